@@ -1,0 +1,103 @@
+"""What can go wrong, said so that a person can mend it.
+
+    ScarfdateError            anything this library refuses
+    ├── WordError             a word that the vocabulary does not know
+    ├── RangeError            a number that cannot be
+    ├── TableError            a frame or file of scarves that cannot be read
+    └── PriorsError           a priors folder with faults; carries them all
+
+Every message says what is wrong, what was got, what is allowed and what to do next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas
+
+_SHOWN = 60  # characters of a person's text that an error repeats
+
+
+class ScarfdateError(ValueError):
+    """Anything this library refuses; a subclass of ``ValueError``."""
+
+
+class WordError(ScarfdateError):
+    """A word that the vocabulary does not know."""
+
+
+class RangeError(ScarfdateError):
+    """A number that is not finite, or outside what is possible."""
+
+
+class TableError(ScarfdateError):
+    """A frame or a file of scarves that cannot be read at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong in one place of a file; ``row`` counts lines from 1, the header being 1."""
+
+    file: str
+    row: int | None
+    column: str | None
+    problem: str
+    got: str = ""
+    next_step: str = ""
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.row is not None:
+            place += f", row {self.row}"
+        if self.column is not None:
+            place += f", column {self.column}"
+        got = f" (got {self.got})" if self.got else ""
+        step = f"; {self.next_step}" if self.next_step else ""
+        return f"{place}: {self.problem}{got}{step}"
+
+
+class PriorsError(ScarfdateError):
+    """A priors folder that does not hold together. ``faults`` has every fault found."""
+
+    def __init__(self, folder: str, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        lines = "\n".join(f"  {fault}" for fault in self.faults)
+        count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
+        super().__init__(f"{count} in the priors folder {folder}:\n{lines}")
+
+    def to_frame(self) -> pandas.DataFrame:
+        """All faults as a frame: file, row, column, problem, got, next_step."""
+        import pandas as pd
+
+        columns = ["file", "row", "column", "problem", "got", "next_step"]
+        return pd.DataFrame(
+            [[getattr(fault, column) for column in columns] for fault in self.faults],
+            columns=columns,
+        )
+
+
+def shown(value: object) -> str:
+    """A person's value as an error repeats it: quoted, on one line, cut to a bearable length."""
+    text = value[: _SHOWN + 1] if isinstance(value, str) else repr(value)[: _SHOWN + 1]
+    text = "".join(letter if letter.isprintable() else "?" for letter in text)
+    return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)
+
+
+def nearest(word: str, known: Iterable[str], count: int = 3) -> list[str]:
+    """The known words most like ``word``, best first; none for texts too long to be a word."""
+    if len(word) > _SHOWN:
+        return []
+    return get_close_matches(word, list(known), n=count, cutoff=0.55)
+
+
+def did_you_mean(word: str, known: Sequence[str]) -> str:
+    """The end of an error about an unknown word: the nearest known ones, or all of them."""
+    close = nearest(word, known)
+    if close:
+        return "did you mean " + " or ".join(shown(item) for item in close) + "?"
+    listed = ", ".join(known[:24])
+    return f"allowed: {listed}" + (", …" if len(known) > 24 else "")
