@@ -21,6 +21,7 @@ TABLE = [
     ("1962-05", 1962, 1962, False),
     ("1904-05", 1904, 1904, False),  # the standard's month, not 1904-1905
     ("1964-02-29", 1964, 1964, False),  # a leap day
+    ("2000-02-29", 2000, 2000, False),  # and one every four hundred years
     ("1958/1969", 1958, 1969, False),
     ("1962-05/1963-01-31", 1962, 1963, False),
     ("1962/1962", 1962, 1962, False),
@@ -94,6 +95,7 @@ REFUSED = [
     ("", "not known"),
     ("1962-13", "ends before it starts"),
     ("1963-02-29", "not known"),
+    ("1900-02-29", "not known"),
     ("62", "not known"),
     ("19620", "not known"),
     ("-0044", "not known"),
@@ -139,6 +141,13 @@ def test_refuses_and_says_what_is_allowed(text: str, reason: str) -> None:
     assert reason in message
     assert repr(text) in message
     assert "allowed: 1962," in message
+
+
+def test_refuses_a_long_phrase_and_shows_its_beginning() -> None:
+    with pytest.raises(ScarfdateError, match="longer than 100 characters") as refusal:
+        read("1958 to" + " " * 90 + "1969")
+    assert repr("1958 to" + " " * 53 + "…") in str(refusal.value)
+    assert read("1958 to" + " " * 80 + "1969") == (1958, 1969)
 
 
 @pytest.mark.parametrize("thing", [None, 1962, b"1962", math.nan])

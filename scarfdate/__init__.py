@@ -1,0 +1,78 @@
+"""When was this scarf made? Each clue is a likelihood over years; the answer is a distribution.
+
+The names below are the whole front door; each is loaded when it is first asked for, so that
+``import scarfdate`` costs little more than ``import numpy``.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from scarfdate.dating import Comparison, Dating, compare
+    from scarfdate.errors import (
+        Fault,
+        PriorsError,
+        RangeError,
+        ScarfdateError,
+        TableError,
+        WordError,
+    )
+    from scarfdate.many_scarves import date_table
+    from scarfdate.one_scarf import date_scarf
+    from scarfdate.scarf import Scarf
+    from scarfdate.simulate import Simulated, simulate
+    from scarfdate.tables.priors import Priors, load_priors
+
+__version__ = "0.1.0"
+
+_WHERE = {
+    "Comparison": "dating",
+    "Dating": "dating",
+    "Fault": "errors",
+    "Priors": "tables.priors",
+    "PriorsError": "errors",
+    "RangeError": "errors",
+    "Scarf": "scarf",
+    "ScarfdateError": "errors",
+    "Simulated": "simulate",
+    "TableError": "errors",
+    "WordError": "errors",
+    "compare": "dating",
+    "date_scarf": "one_scarf",
+    "date_table": "many_scarves",
+    "load_priors": "tables.priors",
+    "simulate": "simulate",
+}
+
+__all__ = [
+    "Comparison",
+    "Dating",
+    "Fault",
+    "Priors",
+    "PriorsError",
+    "RangeError",
+    "Scarf",
+    "ScarfdateError",
+    "Simulated",
+    "TableError",
+    "WordError",
+    "compare",
+    "date_scarf",
+    "date_table",
+    "load_priors",
+    "simulate",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name not in _WHERE:
+        raise AttributeError(f"module 'scarfdate' has no attribute {name!r}")
+    found = getattr(import_module(f"scarfdate.{_WHERE[name]}"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return __all__

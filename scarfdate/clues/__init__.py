@@ -1,0 +1,1 @@
+"""Families of clues: what was seen becomes a likelihood over market, grade and year."""

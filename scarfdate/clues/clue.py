@@ -1,0 +1,111 @@
+"""The contract of a clue, and what all clues share: a growing table of likelihood rows."""
+
+from __future__ import annotations
+
+import threading
+from abc import ABC, abstractmethod
+from collections.abc import Hashable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.knots import Array
+
+NOT_LOOKED_AT = 0  # the row of ones: a clue not looked at changes nothing, and needs no branch
+
+
+class Rows:
+    """Rows of equal length in one growing array, each scaled to a maximum of one.
+
+    ``table`` (rows, cells) and ``log_scale`` (rows,); row 0 is all ones. `index` finds or makes the
+    row of a key. Rows are only ever added, so an index once given stays good until `forget`.
+    """
+
+    def __init__(self, cells: int) -> None:
+        self._lock = threading.Lock()
+        self._cells = cells
+        self.forget()
+
+    def forget(self) -> None:
+        """Start again with the row of ones alone."""
+        self._room = np.ones((16, self._cells))
+        self._scales = np.zeros(16)
+        self.ids: dict[Hashable, int] = {}
+        self.count = 1
+
+    @property
+    def table(self) -> Array:
+        """All rows made so far."""
+        return self._room[: self.count]
+
+    @property
+    def log_scale(self) -> Array:
+        """Natural logarithm of what each row was divided by."""
+        return self._scales[: self.count]
+
+    def add(
+        self, key: Hashable, row: Array, log_scale: float = 0.0, top: float | None = None
+    ) -> int:
+        """Keep a row under a key, divided by its maximum or by ``top``; the index it got."""
+        with self._lock:
+            found = self.ids.get(key)
+            if found is not None:
+                return found
+            if self.count == len(self._room):
+                self._room = np.concatenate([self._room, np.empty_like(self._room)])
+                self._scales = np.concatenate([self._scales, np.empty_like(self._scales)])
+            top = float(row.max()) if top is None else top
+            np.divide(row, top, out=self._room[self.count])
+            self._scales[self.count] = np.log(top) + log_scale
+            self.ids[key] = self.count
+            self.count += 1
+            return self.count - 1
+
+
+class Clue(ABC):
+    """One clue. Subclasses say how likely an observation is in every state; the rest is here.
+
+    ``reads`` is "making" or "style"; ``by_market`` whether the market matters. ``families`` are the
+    families whose cells make up the clue's key: a shares family and what is measured on it.
+    """
+
+    def __init__(
+        self, name: str, title: str, reads: str, families: tuple[str, ...], shape: tuple[int, int, int]
+    ) -> None:
+        self.name, self.title, self.reads, self.families = name, title, reads, families
+        self.shape = shape  # (markets, or 1 where the market does not matter; grades; years)
+        self.rows = Rows(int(np.prod(shape)))
+
+    @property
+    def by_market(self) -> bool:
+        """Whether the likelihood differs between markets."""
+        return self.shape[0] > 1
+
+    @abstractmethod
+    def likelihood(self, key: Hashable) -> Array:
+        """P(what was seen | market, grade, year) of shape ``self.shape``, all above zero."""
+
+    @abstractmethod
+    def says(self, key: Hashable) -> str:
+        """What was seen, in a few words for a sentence."""
+
+    def index(self, key: Hashable) -> int:
+        """The row of an observation; a key of None was not looked at."""
+        if key is None:
+            return NOT_LOOKED_AT
+        found = self.rows.ids.get(key)
+        if found is None:
+            found = self.rows.add(key, self.likelihood(key).reshape(-1))
+        return found
+
+    def key_of(self, index: int) -> Hashable:
+        """The observation behind a row."""
+        for key, found in self.rows.ids.items():
+            if found == index:
+                return key
+        return None
+
+
+def normal_density(x: float, centre: Array, spread: Array) -> NDArray[np.float64]:
+    """Density of a normal distribution at x for arrays of centres and spreads."""
+    return np.asarray(np.exp(-0.5 * ((x - centre) / spread) ** 2) / (spread * np.sqrt(2 * np.pi)))

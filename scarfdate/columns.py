@@ -1,0 +1,384 @@
+"""A frame of scarves to row numbers, a block of rows at a time; every cell that repeats is read once.
+
+The reading itself is that of `reading` and `scarf`: here it is only made fast. What goes wrong with a
+row is kept with the row and never stops the others.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from scarfdate import evidence, units
+from scarfdate.clues.shares import Measure, SharesClue
+from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.model import Codes, Model
+from scarfdate.reading import (
+    LABEL_AGAINST_MAKE,
+    Observation,
+    checked_range,
+    is_blank,
+    read_method,
+    read_number,
+    read_observation,
+    read_year,
+    read_yes,
+)
+from scarfdate.scarf import DERIVED, SIDES, derived_sides, keywords, side_numbers
+
+_CELLS_KEPT = 50_000  # distinct cells remembered for one column
+_MISSING = np.iinfo(np.int64).min
+_KEPT_AS_IS = "note"  # columns that begin so are the dealer's own and are never read
+_FOLDED = {"stitches_per_cm": "stitches_per_inch", "grams_per_square_metre": "momme"}
+
+
+@dataclass
+class Block:
+    """Row numbers of a block (n, clues), and what was wrong or odd, by row within the block."""
+
+    codes: Codes
+    errors: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
+    warnings: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
+
+
+def column_name(name: object) -> str:
+    """A header as it is compared: "Width cm" and "width-cm" are width_cm."""
+    if not isinstance(name, str):
+        raise TableError(f"column names are text, got {shown(name)}; name the column")
+    return "_".join(name.strip().casefold().replace("-", " ").replace("_", " ").split())
+
+
+class Columns:
+    """The known columns of a frame, and how each is read. Raises TableError for an unknown one."""
+
+    def __init__(self, model: Model, frame: pd.DataFrame) -> None:
+        self.model, self.priors = model, model.priors
+        self.place: dict[str, int] = {}
+        known = [*keywords(self.priors), *(f"{name}_method" for name in self.priors.confusion)]
+        for place, written in enumerate(frame.columns):
+            name = column_name(written)
+            if name.startswith(_KEPT_AS_IS) and name not in known:
+                continue
+            if name not in known:
+                raise TableError(
+                    f"column {shown(written)} is not known; {did_you_mean(name, known)} "
+                    "Begin its name with 'note' to keep it without reading it."
+                )
+            if name in self.place:
+                raise TableError(f"column {shown(written)} stands there twice; take one out")
+            self.place[name] = place
+        self.frame = frame
+        self._read: dict[object, dict[Hashable, Any]] = defaultdict(dict)
+        self._repeated = self._repeated_ids()
+
+    def block(self, start: int, stop: int) -> Block:
+        """Read rows ``start`` to ``stop`` (left out)."""
+        part = self.frame.iloc[start:stop]
+        raw = {name: part.iloc[:, place] for name, place in self.place.items()}
+        block = Block(np.zeros((len(part), len(self.model.clues)), dtype=np.int32))
+        for row in np.flatnonzero(self._repeated[start:stop]):
+            block.errors[int(row)].append(f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too")
+        seen = {
+            clue.name: self._observations(clue.name, raw, block)
+            for clue in self.model.clues
+            if isinstance(clue, SharesClue)
+        }
+        cells = self._measured(raw, seen, block)
+        for place, clue in enumerate(self.model.clues):
+            if isinstance(clue, SharesClue):
+                measured = [cells.get(measure.family.name) for measure in clue.measures]
+                if seen[clue.name] is not None or any(cell is not None for cell in measured):
+                    block.codes[:, place] = _indexed(clue, seen[clue.name], measured, len(part))
+        self._dated(raw, block)
+        self._makers(raw, seen.get("signature"), block)
+        self._check_label(seen, block)
+        return block
+
+    def _repeated_ids(self) -> NDArray[np.bool_]:
+        if "id" not in self.place:
+            return np.zeros(len(self.frame), dtype=bool)
+        ids = self.frame.iloc[:, self.place["id"]].astype("string").str.strip()
+        return np.asarray((ids.duplicated() & ids.notna() & (ids != "")).fillna(False), dtype=bool)
+
+    def _each(
+        self, name: object, values: Sequence[pd.Series], read: Callable[..., Any], block: Block
+    ) -> tuple[NDArray[np.intp], list[Any]] | None:
+        """Read the distinct combinations of cells of some columns; a number for each row, 0 for none."""
+        numbers, distinct = _distinct(values)
+        if not distinct:
+            return None
+        kept = self._read[name]
+        if len(kept) > _CELLS_KEPT:
+            kept.clear()
+        found: list[Any] = [None]
+        faulty: dict[int, str] = {}
+        for cells in distinct:
+            answer = kept.get(cells)
+            if answer is None:
+                try:
+                    answer = (read(*cells), "")
+                except ScarfdateError as error:
+                    answer = (None, str(error))
+                if all(len(cell) < 200 for cell in cells if isinstance(cell, str)):
+                    kept[cells] = answer
+            if answer[1]:
+                faulty[len(found)] = answer[1]
+            found.append(answer[0])
+        for number, error in faulty.items():
+            for row in np.flatnonzero(numbers == number):
+                block.errors[int(row)].append(error)
+        return numbers, found
+
+    def _observations(
+        self, name: str, raw: dict[str, pd.Series], block: Block
+    ) -> tuple[NDArray[np.intp], list[Observation | None]] | None:
+        method = raw.get(f"{name}_method")
+        if name not in raw:
+            if method is not None:
+                self._each(f"{name}_method", [method], lambda cell: read_method(self.priors, name, cell), block)
+            return None
+
+        def read(cell: object, how: object = None) -> Observation | None:
+            return read_observation(self.priors, name, cell, how)
+
+        return self._each(name, [raw[name]] if method is None else [raw[name], method], read, block)
+
+    def _measured(
+        self,
+        raw: dict[str, pd.Series],
+        seen: dict[str, tuple[NDArray[np.intp], list[Observation | None]] | None],
+        block: Block,
+    ) -> dict[str, NDArray[np.int64]]:
+        """The cell of each measured family, `_MISSING` where nothing was measured."""
+        cells: dict[str, NDArray[np.int64]] = {}
+        for clue in self.model.clues:
+            for measure in clue.measures if isinstance(clue, SharesClue) else ():
+                name = measure.family.name
+                if name in DERIVED:
+                    continue
+                columns = [raw[other] for other in (name, *_others(name)) if other in raw]
+                names = [other for other in (name, *_others(name)) if other in raw]
+                if columns:
+                    cells[name] = self._numbers(measure, names, columns, block)
+        used = [name for name in (*SIDES, "unit", "fringe") if name in raw]
+        if any(name in raw for name in SIDES):
+            cells |= self._sides(raw, used, seen.get("form"), block)
+        elif "fringe" in raw:
+            self._each("fringe", [raw["fringe"]], lambda cell: side_numbers(self.priors, {"fringe": cell}, None), block)
+        return cells
+
+    def _numbers(
+        self, measure: Measure, names: list[str], columns: list[pd.Series], block: Block
+    ) -> NDArray[np.int64]:
+        family = measure.family
+
+        def read(*given: object) -> tuple[int, str] | None:
+            values = {n: read_number(n, cell) for n, cell in zip(names, given, strict=True)}
+            values = {n: value for n, value in values.items() if value is not None}
+            if len(values) > 1:
+                raise ScarfdateError(f"{family.name}: given twice, as {' and as '.join(values)}; give it once")
+            for n, value in values.items():
+                number = _in_trade_unit(n, value)
+                return measure.cell(number), checked_range(family, number)
+            return None
+
+        found = self._each(family.name, columns, read, block)
+        return self._cells(found, len(block.codes), block)
+
+    @staticmethod
+    def _cells(found: tuple[NDArray[np.intp], list[Any]] | None, n: int, block: Block) -> NDArray[np.int64]:
+        if found is None:
+            return np.full(n, _MISSING)
+        numbers, answers = found
+        cell = np.array([_MISSING if answer is None else answer[0] for answer in answers])
+        for number, answer in enumerate(answers):
+            if answer is not None and answer[1]:
+                for row in np.flatnonzero(numbers == number):
+                    block.warnings[int(row)].append(answer[1])
+        return cell[numbers]
+
+    def _sides(
+        self,
+        raw: dict[str, pd.Series],
+        used: list[str],
+        form: tuple[NDArray[np.intp], list[Observation | None]] | None,
+        block: Block,
+    ) -> dict[str, NDArray[np.int64]]:
+        clue = next(c for c in self.model.clues if isinstance(c, SharesClue) and c.name == "form")
+        measures = {measure.family.name: measure for measure in clue.measures}
+
+        def read(square: object, *given: object) -> tuple[dict[str, int], list[str]]:
+            warnings: list[str] = []
+            values = {n: cell for n, cell in zip(used, given, strict=True) if not is_blank(cell)}
+            sides = side_numbers(self.priors, values, "square" if square else None, warnings)
+            for name, side in sides.items():
+                warning = checked_range(measures[name].family, side)
+                if warning:
+                    warnings.append(warning)
+            return {name: measures[name].cell(side) for name, side in sides.items() if name in measures}, warnings
+
+        square = np.zeros(len(block.codes), dtype=bool)
+        if form is not None:
+            called = np.array([seen is not None and seen.word == "square" for seen in form[1]])
+            square = called[form[0]]
+        columns = [pd.Series(square, index=next(iter(raw.values())).index), *(raw[name] for name in used)]
+        found = self._each("sides", columns, read, block)
+        cells = {name: np.full(len(block.codes), _MISSING) for name in measures}
+        if found is not None:
+            numbers, answers = found
+            for name in measures:
+                by_answer = [_MISSING if a is None else a[0].get(name, _MISSING) for a in answers]
+                cells[name] = np.array(by_answer)[numbers]
+            for number, answer in enumerate(answers):
+                if answer is not None and answer[1]:
+                    for row in np.flatnonzero(numbers == number):
+                        block.warnings[int(row)].extend(answer[1])
+        return cells
+
+    def _dated(self, raw: dict[str, pd.Series], block: Block) -> None:
+        announced = raw.get("depicted_announced")
+        for name in ("depicted_year", "printed_year"):
+            if name not in raw or name not in self.model.column:
+                continue
+            family = self.priors.families[name]
+
+            def read(cell: object, yes: object = None, name: str = name, family: Any = family) -> Hashable:
+                said = read_yes("depicted_announced", yes)
+                year = read_year(family, cell)
+                return None if year is None else evidence.dated_key(self.model, name, year, bool(said))
+
+            with_announced = name == "depicted_year" and announced is not None
+            columns = [raw[name], announced] if with_announced and announced is not None else [raw[name]]
+            found = self._each(name, columns, read, block)
+            if found is not None:
+                rows = np.array([self.model.index(name, key) for key in found[1]], dtype=np.int32)
+                block.codes[:, self.model.column[name]] = rows[found[0]]
+        if announced is not None:
+            place = self.model.column.get("depicted_year")
+            said = ~announced.map(is_blank).to_numpy(dtype=bool)
+            alone = said & (block.codes[:, place] == 0) if place is not None else said
+            for row in np.flatnonzero(alone):
+                if int(row) not in block.errors:
+                    block.warnings[int(row)].append("depicted_announced says nothing without depicted_year")
+
+    def _makers(
+        self,
+        raw: dict[str, pd.Series],
+        signature: tuple[NDArray[np.intp], list[Observation | None]] | None,
+        block: Block,
+    ) -> None:
+        if "maker" not in raw or "maker" not in self.model.column:
+            return
+        forms = [None]
+        form = np.zeros(len(block.codes), dtype=np.intp)
+        if signature is not None:
+            form, forms = signature[0], [seen.word if seen else None for seen in signature[1]]
+        words = pd.Series([forms[number] for number in form], index=raw["maker"].index, dtype=object)
+
+        def read(maker: object, signed: object = None) -> tuple[Hashable, str] | None:
+            if is_blank(maker):
+                return None
+            if not isinstance(maker, str):
+                raise ScarfdateError(f"maker: a name is allowed, got {shown(maker)}")
+            return evidence.maker_key(self.model, maker, signed if isinstance(signed, str) else "")
+
+        found = self._each("maker", [raw["maker"], words], read, block)
+        if found is None:
+            return
+        for number, answer in enumerate(found[1]):
+            if answer is None:
+                continue
+            key, warning = answer
+            rows = np.flatnonzero(found[0] == number)
+            block.codes[rows, self.model.column["maker"]] = self.model.index("maker", key)
+            for row in rows:
+                if warning:
+                    block.warnings[int(row)].append(warning)
+                evidence.drop_told_by_maker(self.model, block.codes[row], key)
+
+    def _check_label(
+        self, seen: dict[str, tuple[NDArray[np.intp], list[Observation | None]] | None], block: Block
+    ) -> None:
+        label, make = seen.get("label"), seen.get("label_make")
+        if label is None or make is None:
+            return
+        none = np.array([found is not None and found.word == "none-seen" for found in label[1]])[label[0]]
+        made = np.array([found is not None for found in make[1]])[make[0]]
+        for row in np.flatnonzero(none & made):
+            block.errors[int(row)].append(LABEL_AGAINST_MAKE)
+
+
+def _others(name: str) -> list[str]:
+    return [other for other, trade in _FOLDED.items() if trade == name]
+
+
+def _in_trade_unit(name: str, value: float) -> float:
+    if name == "stitches_per_cm":
+        return units.per_inch(value, "cm")
+    if name == "grams_per_square_metre":
+        return units.momme(value, "g/m²")
+    return value
+
+
+def _distinct(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[tuple[Any, ...]]]:
+    """The distinct combinations of cells, and for each row its number from 1; 0 where all are blank."""
+    parts = [_factorised(column) for column in columns]
+    key = np.zeros(len(columns[0]), dtype=np.int64)
+    for numbers, cells in parts:
+        key = key * (len(cells) + 1) + numbers + 1
+        if key.size and key.max() > 2**40:  # keep room for the next column
+            key = np.unique(key, return_inverse=True)[1].astype(np.int64) + (key.min() > 0)
+    if not np.any(key):
+        return np.zeros(len(key), dtype=np.intp), []
+    distinct, first, back = np.unique(key, return_index=True, return_inverse=True)
+    combinations = []
+    for at in first:
+        cells_here = tuple(cells[numbers[at]] if numbers[at] >= 0 else None for numbers, cells in parts)
+        combinations.append(cells_here)
+    if combinations and all(cell is None for cell in combinations[0]):
+        return back.astype(np.intp), combinations[1:]
+    return back.astype(np.intp) + 1, combinations
+
+
+def _factorised(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
+    try:
+        numbers, cells = pd.factorize(column)
+    except TypeError:  # cells such as dictionaries, which cannot be compared, become their JSON text
+        numbers, cells = pd.factorize(column.map(_comparable))
+    return np.asarray(numbers), [cell.item() if isinstance(cell, np.generic) else cell for cell in cells]
+
+
+def _comparable(cell: object) -> object:
+    if isinstance(cell, Mapping):
+        return json.dumps(dict(cell), default=str)
+    return cell if isinstance(cell, Hashable) else repr(cell)
+
+
+def _indexed(
+    clue: SharesClue,
+    seen: tuple[NDArray[np.intp], list[Observation | None]] | None,
+    measured: Sequence[NDArray[np.int64] | None],
+    n: int,
+) -> NDArray[np.int32]:
+    """Row numbers of a shares clue from its observations and measured cells."""
+    parts = [np.zeros(n, dtype=np.intp) if seen is None else seen[0]]
+    parts += [np.full(n, _MISSING) if cells is None else cells for cells in measured]
+    key = parts[0].astype(np.int64)
+    for part in parts[1:]:
+        kinds, back = np.unique(part, return_inverse=True)
+        key = key * len(kinds) + back
+    _, first, back = np.unique(key, return_index=True, return_inverse=True)
+    rows = np.empty(len(first), dtype=np.int32)
+    for place, at in enumerate(first):
+        observation = None if seen is None else seen[1][parts[0][at]]
+        cells = tuple(None if part[at] == _MISSING else int(part[at]) for part in parts[1:])
+        nothing = observation is None and all(cell is None for cell in cells)
+        rows[place] = clue.index(None if nothing else (observation, cells))
+    return rows[back]

@@ -1,0 +1,205 @@
+"""Priors made ready for one channel and one ``as_of``: arrays over market, grade and year.
+
+    P(y | clues) ∝ P(y) Σ_g Σ_k P(g|y) P(k|y) M(y,g,k) [ (1−ρ(y)) S(y,g) + ρ(y) Σ_s K(s|y) S(s,g) ]
+
+Clues fall into three kinds. *Style* clues are multiplied and mixed over revivals once for each
+combination of them, together with the prior. Clues that *depend on the market* are multiplied and
+the market summed out once for each combination. All other making clues are rows over grade and year
+as they are. What is left for each scarf is a product of a few rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from datetime import date
+from numbers import Integral
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.clues.clue import NOT_LOOKED_AT, Clue, Rows
+from scarfdate.clues.dated import DatedClue
+from scarfdate.clues.maker import MakerClue
+from scarfdate.clues.shares import SharesClue
+from scarfdate.conventions import FIRST_YEAR, GRADES, LAST_AS_OF, MARKETS
+from scarfdate.errors import RangeError, ScarfdateError
+from scarfdate.knots import Array
+from scarfdate.tables.priors import Priors
+
+CLUE_KINDS = {"shares": SharesClue, "maker": MakerClue, "dated": DatedClue}
+_ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
+_SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
+
+Codes = NDArray[np.int32]
+
+
+class Combined:
+    """Rows for combinations of several clues: made once, found by the clues' row numbers."""
+
+    def __init__(self, columns: Sequence[int], cells: int) -> None:
+        self.columns = tuple(columns)
+        self.rows = Rows(cells)
+
+    def indices(self, model: Model, codes: Codes) -> NDArray[np.intp]:
+        """The row of each scarf, from the row numbers (n, clues) of its clues."""
+        own = codes[:, self.columns]
+        if len(own) == 1:
+            return np.array([self._index(model, tuple(own[0].tolist()))])
+        key = own[:, 0].astype(np.int64)
+        for column in own.T[1:]:
+            key, _ = _numbered(key)
+            key = (key << 32) | column
+        numbers, first = _numbered(key)
+        found = [self._index(model, tuple(own[at].tolist())) for at in first]
+        return np.asarray(found, dtype=np.intp)[numbers]
+
+    def _index(self, model: Model, key: tuple[int, ...]) -> int:
+        found = self.rows.ids.get(key)
+        return self._make(model, key) if found is None else found
+
+    def _make(self, model: Model, key: tuple[int, ...]) -> int:
+        row, scale = model.product(self.columns, key)
+        return self.rows.add(key, row.reshape(-1), scale)
+
+
+class StyleRows(Combined):
+    """Style clues, mixed over revivals and times the prior; ``revival`` is the later-piece part."""
+
+    def __init__(self, columns: Sequence[int], cells: int) -> None:
+        super().__init__(columns, cells)
+        self.revival = Rows(cells)
+
+    def _make(self, model: Model, key: tuple[int, ...]) -> int:
+        style, scale = model.product(self.columns, key)
+        style = np.broadcast_to(style, (1, len(GRADES), len(model.years)))[0]
+        later = model.prior * model.revival_share * (style @ model.looked_back_to.T)
+        whole = model.prior * (1 - model.revival_share) * style + later
+        # both on the scale of `whole`, so that their ratio is the chance of a revival
+        self.revival.add(key, later.reshape(-1), top=float(whole.max()))
+        return self.rows.add(key, whole.reshape(-1), scale)
+
+
+class MarketRows(Combined):
+    """Clues that depend on the market, with the market summed out; ``parts`` keeps its shares."""
+
+    def __init__(self, columns: Sequence[int], cells: int) -> None:
+        super().__init__(columns, cells)
+        self.parts: list[Array] = [np.empty(0)]
+
+    def _make(self, model: Model, key: tuple[int, ...]) -> int:
+        row, scale = model.product(self.columns, key)
+        each = model.market[:, None, :] * np.broadcast_to(row, model.shape)
+        summed = each.sum(axis=0)
+        index = self.rows.add(key, summed.reshape(-1), scale)
+        if index == len(self.parts):
+            self.parts.append((each / summed).reshape(len(MARKETS), -1))
+        return index
+
+
+class Model:
+    """Everything that dating needs, for one channel and one ``as_of``. Its arrays are read-only.
+
+    ``years`` (years,); ``prior`` P(g, y) (grades, years); ``market`` P(k | y) (markets, years);
+    ``revival_share`` ρ (years,); ``looked_back_to`` K (year made, style year).
+    """
+
+    def __init__(self, priors: Priors, channel: str, as_of: int) -> None:
+        self.priors, self.as_of = priors, as_of
+        self.channel = priors.century.channel(channel)
+        self.years = np.arange(FIRST_YEAR, as_of + 1)
+        self.shape = (len(MARKETS), len(GRADES), len(self.years))
+        self.cells = len(GRADES) * len(self.years)
+        century = priors.century
+        self.year_prior = century.year(self.channel, self.years)
+        self.prior = self.year_prior * century.grades.shares_of(self.channel.grades, self.years)
+        self.market = century.markets.shares_of(self.channel.markets, self.years)
+        self.revival_share = century.revival_share(self.years)
+        self.looked_back_to = century.looked_back_to(self.years)
+        self.clues: tuple[Clue, ...] = tuple(
+            CLUE_KINDS[family.kind](priors, family.name, self.years)
+            for family in priors.families.values()
+            if family.kind in CLUE_KINDS
+        )
+        self.column = {clue.name: place for place, clue in enumerate(self.clues)}
+        style = [i for i, clue in enumerate(self.clues) if clue.reads == "style"]
+        market = [i for i, clue in enumerate(self.clues) if clue.reads == "making" and clue.by_market]
+        if any(self.clues[i].by_market for i in style):
+            raise ScarfdateError("a style family cannot depend on the market: take the column out")
+        self.style = StyleRows(style, self.cells)
+        self.by_market = MarketRows(market, self.cells)
+        plain = [i for i in range(len(self.clues)) if i not in style and i not in market]
+        self.plain = tuple(Combined(group, self.cells) for group in self._grouped(plain))
+        self.marginals: dict[tuple[tuple[int, ...], int], tuple[float, Array]] = {}
+
+    def _grouped(self, columns: Sequence[int]) -> list[list[int]]:
+        """Clues to be multiplied beforehand: small ones together, so that fewer rows are gathered."""
+        groups: list[list[int]] = []
+        sizes: list[float] = []
+        for column in sorted(columns, key=self._usual_rows, reverse=True):
+            rows = self._usual_rows(column)
+            for place, size in enumerate(sizes):
+                if size * rows <= _SHARED_ROWS:
+                    groups[place].append(column)
+                    sizes[place] = size * rows
+                    break
+            else:
+                groups.append([column])
+                sizes.append(rows)
+        return groups
+
+    def _usual_rows(self, column: int) -> float:
+        clue = self.clues[column]
+        if isinstance(clue, SharesClue) and not clue.measures:
+            return len(clue.values) + 1
+        return float(_SHARED_ROWS)  # open-ended: measurements, names, years
+
+    def product(self, columns: Sequence[int], key: Sequence[int]) -> tuple[Array, float]:
+        """The product of the rows ``key`` of some clues, (markets or 1, grades, years), and its log scale."""
+        row: Array = np.ones((1, len(GRADES), len(self.years)))
+        scale = 0.0
+        for column, index in zip(columns, key, strict=True):
+            if index != NOT_LOOKED_AT:
+                clue = self.clues[column]
+                row = row * clue.rows.table[index].reshape(clue.shape)
+                scale += float(clue.rows.log_scale[index])
+        return row, scale
+
+    def index(self, name: str, key: Hashable) -> int:
+        """The row number of an observation of a clue."""
+        return self.clues[self.column[name]].index(key)
+
+    def forget_when_full(self) -> None:
+        """Start the tables of rows again when they hold too many; row numbers given before are void."""
+        tables = [clue.rows for clue in self.clues]
+        tables += [group.rows for group in (*self.plain, self.style, self.by_market)]
+        if max(table.count * table.table.shape[1] for table in tables) > _ROWS_KEPT * self.cells:
+            for table in (*tables, self.style.revival):
+                table.forget()
+            self.by_market.parts = [np.empty(0)]
+            self.marginals.clear()
+
+
+def compiled(priors: Priors, channel: str, as_of: object) -> Model:
+    """The model for a channel and a year, made once for each and kept with the priors."""
+    year = checked_as_of(as_of)
+    key = (channel, year) if isinstance(channel, str) else None
+    model = priors._compiled.get(key)
+    if not isinstance(model, Model):
+        model = Model(priors, channel, year)
+        priors._compiled[key] = model
+    return model
+
+
+def checked_as_of(as_of: object) -> int:
+    """The last year of the grid: the current year where nothing is said."""
+    if as_of is None:
+        return date.today().year
+    if isinstance(as_of, bool) or not isinstance(as_of, Integral) or not FIRST_YEAR < as_of <= LAST_AS_OF:
+        raise RangeError(f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {as_of!r}")
+    return int(as_of)
+
+
+def _numbered(key: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+    """Each key as the number of its kind, and where each kind first stands."""
+    _, first, numbers = np.unique(key, return_index=True, return_inverse=True)
+    return numbers.astype(np.int64), first

@@ -1,0 +1,1 @@
+"""Turns numbers and words into something to look at; knows none of our objects."""

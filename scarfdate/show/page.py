@@ -1,0 +1,28 @@
+"""HTML for notebooks: the only place that escapes what a person wrote."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+
+def bars(rows: Sequence[tuple[str, float]]) -> str:
+    """A small table of bars, a row a label and a chance."""
+    longest = max((chance for _, chance in rows), default=1.0) or 1.0
+    cells = "".join(
+        "<tr>"
+        f'<td style="text-align:right;padding:0 .5em">{escape(label)}</td>'
+        f'<td style="text-align:left;width:12em"><div style="background:#8a6d9c;height:.8em;'
+        f'width:{12 * chance / longest:.2f}em"></div></td>'
+        f'<td style="text-align:right;padding:0 .5em">{chance:.0%}</td>'
+        "</tr>"
+        for label, chance in rows
+    )
+    return f'<table style="border-collapse:collapse">{cells}</table>'
+
+
+def card(text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]) -> str:
+    """A dating as HTML: the sentence, the decades as bars, facts, warnings."""
+    more = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
+    more += "".join(f"<li><em>{escape(warning)}</em></li>" for warning in warnings)
+    return f'<div><p>{escape(text)}</p>{bars(rows)}<ul style="margin-top:.5em">{more}</ul></div>'

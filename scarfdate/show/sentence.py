@@ -1,0 +1,67 @@
+"""The one honest sentence about a piece.
+
+It says years and how sure, the clues that weigh most, and where it matters the chance of a later
+piece in an older look. It never says that a piece is what it looks like: dating is not a verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+Stretch = tuple[str, float]  # years as a person writes them, and the chance they hold
+
+MATTERS = 0.10  # a second hill, or a later piece, is named from this chance on
+
+
+def percent(chance: float) -> str:
+    """A chance in whole per cent; never 0 % or 100 %, which nobody can know."""
+    if chance < 0.005:
+        return "under 1 %"
+    if chance > 0.995:
+        return "over 99 %"
+    return f"{100 * chance:.0f} %"
+
+
+def years(first: int, last: int, grid_start: int) -> str:
+    """Years as a person writes them; the first year of the grid stands for all before it."""
+    if first <= grid_start:
+        return f"{last} or earlier"
+    return f"{first}" if first == last else f"{first}–{last}"
+
+
+def useless(prior: str, level: float) -> str:
+    """For a piece about which nothing useful was seen."""
+    return (
+        f"The clues do not date this piece: as with any piece from here, "
+        f"{percent(level)} odds are that it was made {prior}."
+    )
+
+
+def sentence(
+    *,
+    made: str,
+    level: float,
+    decade: str,
+    decade_chance: float,
+    clues: Sequence[str],
+    hills: Sequence[Stretch],
+    later: float,
+    misfit: str,
+) -> str:
+    """The sentence (with a second short one where something must be added).
+
+    ``made``: the interval in words, and ``level`` what it holds; ``clues``: those that weigh most,
+    heaviest first; ``hills``: stretches apart from the main one, with their chances; ``later``: the
+    chance of a later piece in an older look; ``misfit``: the clue that does not fit, or "".
+    """
+    text = f"Made {made} ({percent(level)} sure), most likely in the {decade} ({percent(decade_chance)})"
+    if clues:
+        text += f", going most by {' and '.join(clues)}"
+    text += "."
+    for when, chance in hills:
+        text += f" Or else {when} ({percent(chance)})."
+    if later >= MATTERS:
+        text += f" There is a {percent(later)} chance that it is a later piece in an older look."
+    if misfit:
+        text += f" The clues disagree: look again at {misfit}."
+    return text

@@ -1,0 +1,141 @@
+"""From probabilities to what a person reads, for many scarves at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate import edtf, years
+from scarfdate.conventions import FIRST_YEAR
+from scarfdate.knots import Array
+from scarfdate.model import Codes, Model
+from scarfdate.posterior import Posterior
+from scarfdate.show import sentence as words
+from scarfdate.weighing import Weighing, units, weigh
+
+_TELLS_LITTLE = 0.05  # bits about the year: below this the clues do not date a piece
+_CLUES_NAMED = 2
+_DECADE = 10
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What is said about each of n scarves."""
+
+    first: NDArray[np.intp]  # cells of the shortest interval, ends inclusive
+    last: NDArray[np.intp]
+    median: NDArray[np.intp]
+    decade: NDArray[np.intp]  # the first year of the most probable decade
+    decade_chance: Array
+    period: Array
+    weighing: Weighing
+    edtf: list[str]
+    sentence: list[str]
+
+
+def decade_sums(model: Model, year: Array) -> tuple[NDArray[np.intp], Array]:
+    """First years of the decades of the grid, and P(decade), (n, decades)."""
+    starts = np.arange(0, len(model.years), _DECADE)
+    return starts + FIRST_YEAR, np.add.reduceat(year, starts, axis=1)
+
+
+def tells_little(model: Model, year: Array) -> NDArray[np.bool_]:
+    """Whether a posterior is hardly other than the prior: the information gained, in bits."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gained = np.where(year > 0, year * np.log2(year / model.year_prior), 0.0).sum(axis=1)
+    return np.asarray(gained < _TELLS_LITTLE)
+
+
+def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Summary:
+    """Everything that is said about each scarf; ``found`` must hold the joint."""
+    if found.joint is None:
+        raise AssertionError("the joint is needed to weigh the clues")
+    total = years.cumulative(found.year)
+    first, last = years.shortest_interval(total, level)
+    starts, chances = decade_sums(model, found.year)
+    best = chances.argmax(axis=1)
+    decade_chance = chances[np.arange(len(best)), best]
+    weighing = weigh(model, codes, found.joint, first, last)
+    inside = years.densest_cells(found.year, level)
+    apart = np.count_nonzero(inside[:, 1:] & ~inside[:, :-1], axis=1) + inside[:, 0] > 1
+    little = tells_little(model, found.year)
+    prior = _prior_words(model, level)
+    heaviest = _heaviest(weighing)
+    said = Says(model)
+    texts, dates = [], []
+    for row, (a, b) in enumerate(zip((first + FIRST_YEAR).tolist(), (last + FIRST_YEAR).tolist(), strict=True)):
+        runs = years.stretches(inside[row]) if apart[row] else []
+        held = [float(total[row, end + 1] - total[row, start]) for start, end in runs]
+        dates.append(_edtf(a, b, runs))
+        if little[row]:
+            texts.append(words.useless(prior, level))
+            continue
+        hills = [
+            (words.years(start + FIRST_YEAR, end + FIRST_YEAR, FIRST_YEAR), chance)
+            for (start, end), chance in zip(runs, held, strict=True)
+            if chance >= words.MATTERS and (end + FIRST_YEAR < a or start + FIRST_YEAR > b)
+        ]
+        misfit = ""
+        if weighing.agreement[row] < model.priors.allowances["seam_of_doubt"]:
+            misfit = said.unit(codes[row], int(weighing.surprise[row].argmax()))
+        texts.append(
+            words.sentence(
+                made=words.years(a, b, FIRST_YEAR),
+                level=level,
+                decade=f"{starts[best[row]]}s",
+                decade_chance=float(decade_chance[row]),
+                clues=[said.unit(codes[row], unit) for unit in heaviest[row]],
+                hills=hills,
+                later=float(found.revival[row]),
+                misfit=misfit,
+            )
+        )
+    return Summary(
+        first, last, years.quantile(total, 0.5), starts[best], decade_chance,
+        1 - found.revival, weighing, dates, texts,
+    )  # fmt: skip
+
+
+class Says:
+    """What each unit of evidence says, in words; every row is put into words once."""
+
+    def __init__(self, model: Model) -> None:
+        self.model, self.units = model, units(model)
+        self._known: dict[tuple[int, int], str] = {}
+
+    def unit(self, codes: NDArray[np.int32], unit: int) -> str:
+        """What was seen in a unit of one scarf."""
+        return ", ".join(self.clue(column, int(codes[column])) for column in self.units[unit] if codes[column])
+
+    def clue(self, column: int, row: int) -> str:
+        """What one row of one clue was."""
+        text = self._known.get((column, row))
+        if text is None:
+            clue = self.model.clues[column]
+            text = self._known[column, row] = clue.says(clue.key_of(row))
+        return text
+
+
+def _heaviest(weighing: Weighing) -> list[list[int]]:
+    """The units that speak most for the interval, heaviest first; none that speak against it."""
+    order = np.argsort(-weighing.decibans, axis=1, kind="stable")[:, :_CLUES_NAMED]
+    speaks = np.take_along_axis(weighing.decibans, order, axis=1) > 0
+    return [
+        [unit for unit, does in zip(row, keep, strict=True) if does]
+        for row, keep in zip(order.tolist(), speaks.tolist(), strict=True)
+    ]
+
+
+def _prior_words(model: Model, level: float) -> str:
+    first, last = years.shortest_interval(years.cumulative(model.year_prior[None, :]), level)
+    return words.years(int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR, FIRST_YEAR)
+
+
+def _edtf(first: int, last: int, runs: list[tuple[int, int]]) -> str:
+    """The interval, or the stretches of the densest region where there are several."""
+    if len(runs) > 1:
+        dated = [(start + FIRST_YEAR, end + FIRST_YEAR) for start, end in runs]
+        return edtf.set_text(dated, open_start=dated[0][0] == FIRST_YEAR)
+    return edtf.interval_text(first, last, open_start=first == FIRST_YEAR)

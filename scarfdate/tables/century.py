@@ -1,0 +1,132 @@
+"""What is known before anything is seen: the year, the grade, the market, and later pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.conventions import GRADES, MARKETS
+from scarfdate.errors import Fault, WordError, did_you_mean, shown
+from scarfdate.knots import Array
+from scarfdate.tables.shares import ANY, KnotTable, read_knot_table
+from scarfdate.tables.sheet import Basis, read_sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """Where pieces turn up: which columns and keys of the tables hold for it."""
+
+    name: str
+    years: str
+    grades: str
+    markets: str
+    description: str
+    basis: Basis
+
+
+@dataclass(frozen=True)
+class Century:
+    """The tables behind P(year), P(grade | year), P(market | year), and revivals."""
+
+    museum: KnotTable
+    factors: KnotTable
+    grades: KnotTable
+    markets: KnotTable
+    revivals: KnotTable
+    lookback_lag: KnotTable
+    lookback_appeal: KnotTable
+    channels: Mapping[str, Channel] = field(default_factory=dict)
+
+    def channel(self, name: object) -> Channel:
+        """A channel by its name; WordError naming the nearest."""
+        if isinstance(name, str) and name in self.channels:
+            return self.channels[name]
+        hint = did_you_mean(str(name)[:100], sorted(self.channels))
+        raise WordError(f"channel: no channel {shown(name)} is known; {hint}")
+
+    def year_factors(self, channel: Channel, years: NDArray[np.int64]) -> tuple[Array, Array]:
+        """What museums record, and how the channel differs: two (years,) factors of any scale."""
+        at = years.astype(float)
+        return (
+            self.museum.values_of("density", at),
+            self.factors.values_of(channel.years, at),
+        )
+
+    def year(self, channel: Channel, years: NDArray[np.int64]) -> Array:
+        """P(year) in a channel, (years,): the product of the two factors, summing to one."""
+        museum, differs = self.year_factors(channel, years)
+        return np.asarray(museum * differs / (museum * differs).sum())
+
+    def revival_share(self, years: NDArray[np.int64]) -> Array:
+        """P(revival | year made), (years,). Nothing can look back beyond the first year."""
+        share = self.revivals.values_of("share", years.astype(float)) / 100
+        share[0] = 0.0
+        return share
+
+    def looked_back_to(self, years: NDArray[np.int64]) -> Array:
+        """P(style year | year made, revival), (year made, style year), rows summing to one.
+
+        How long ago times how much that year is looked back to. The row of the first year, from
+        which nothing can be looked back to, is the first year itself; its revival share is zero.
+        """
+        at = years.astype(float)
+        back = at[:, None] - at[None, :]
+        weight = self.lookback_lag.values_of("weight", back.ravel()).reshape(back.shape)
+        # an outermost knot is held flat, but nobody looks back to this year or to the future
+        weight = np.where(back > 0, weight, 0.0) * self.lookback_appeal.values_of("weight", at)
+        weight[0, 0] = 1.0
+        return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+
+
+def read_century(files: Mapping[str, bytes], faults: list[Fault]) -> Century:
+    """All tables of the prior, from their files."""
+    sheet = read_sheet(
+        "channels.csv",
+        files["channels.csv"],
+        ("channel", "years", "grades", "markets", "description"),
+        faults,
+    )
+    factors_file = files["year_channel.csv"]
+    header = factors_file.decode("utf-8-sig", "replace").split("\n", 1)[0].strip().split(",")
+    columns = [c for c in header if c not in ("year", "basis", "source", "note")]
+    century = Century(
+        read_knot_table("year_museum.csv", files["year_museum.csv"], ("density", "records"), faults),
+        read_knot_table("year_channel.csv", factors_file, columns, faults),
+        read_knot_table("grades.csv", files["grades.csv"], GRADES, faults, key="channel", shares=True),
+        read_knot_table("markets.csv", files["markets.csv"], MARKETS, faults, key="channel", shares=True),
+        read_knot_table("revivals.csv", files["revivals.csv"], ("share",), faults),
+        read_knot_table("lookback_lag.csv", files["lookback_lag.csv"], ("weight",), faults, knot="lag"),
+        read_knot_table("lookback_appeal.csv", files["lookback_appeal.csv"], ("weight",), faults),
+    )
+    channels: dict[str, Channel] = {}
+    for line, _ in sheet.rows:
+        name = sheet.text(line, "channel")
+        channels[name] = Channel(
+            name,
+            sheet.word(line, "years", columns or ("",)),
+            sheet.word(line, "grades", tuple(century.grades.series) or ("",)),
+            sheet.word(line, "markets", tuple(century.markets.series) or ("",)),
+            sheet.text(line, "description"),
+            sheet.basis(line),
+        )
+    for table, low_column in ((century.museum, "density"), (century.lookback_lag, "weight")):
+        for _, values in table.series.values():
+            if not np.nansum(values[:, table.columns.index(low_column)]) > 0:
+                faults.append(Fault(table.name, None, low_column, "needs a number above zero"))
+    return Century(
+        century.museum,
+        century.factors,
+        century.grades,
+        century.markets,
+        century.revivals,
+        century.lookback_lag,
+        century.lookback_appeal,
+        MappingProxyType(channels),
+    )
+
+
+__all__ = ["ANY", "Century", "Channel", "read_century"]

@@ -1,0 +1,78 @@
+"""The families of clues, as ``families.csv`` declares them. A new one needs a row and a table."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from scarfdate.errors import Fault
+from scarfdate.tables.sheet import read_sheet
+
+KINDS = ("shares", "measured", "maker", "dated")
+READS = ("making", "style")
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """One family of clues.
+
+    ``low`` to ``high`` is what can be at all, ``usual_low`` to ``usual_high`` what passes without a
+    warning (NaN where there is no number); ``step`` is the ratio between neighbouring cells on which
+    measurements are read; ``worth`` how many records the table counts for.
+    """
+
+    name: str
+    kind: str
+    reads: str
+    parent: str
+    title: str
+    unit: str
+    low: float
+    high: float
+    usual_low: float
+    usual_high: float
+    step: float
+    worth: float
+
+
+def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
+    """All families, in the order of the file (the order in which a dealer looks)."""
+    columns = (
+        "family", "kind", "reads", "parent", "name", "unit",
+        "low", "high", "usual_low", "usual_high", "step", "worth",
+    )  # fmt: skip
+    sheet = read_sheet("families.csv", content, columns, faults)
+    families: dict[str, Family] = {}
+    for line, row in sheet.rows:
+        sheet.basis(line)
+        name = sheet.text(line, "family")
+        if name in families:
+            sheet.fault(line, "family", "the family stands there twice", name)
+        kind = sheet.word(line, "kind", KINDS)
+        limits = [
+            sheet.optional_number(line, column)
+            for column in ("low", "high", "usual_low", "usual_high", "step")
+        ]
+        if kind == "measured" and (any(map(math.isnan, limits)) or limits[0] <= 0 or limits[4] <= 1):
+            sheet.fault(line, None, "a measured family has low > 0, high, usual range and a step > 1")
+        families[name] = Family(
+            name,
+            kind,
+            sheet.word(line, "reads", READS),
+            row["parent"],
+            sheet.text(line, "name"),
+            row["unit"],
+            *limits,
+            worth=sheet.number(line, "worth", low=0),
+        )
+    for line, row in sheet.rows:
+        parent = families.get(row["parent"])
+        if row["kind"] == "measured" and (parent is None or parent.kind != "shares"):
+            sheet.fault(line, "parent", "a measured family names the shares family it depends on", row["parent"])
+        elif row["kind"] == "measured" and parent is not None and parent.reads != row["reads"]:
+            sheet.fault(line, "reads", "a measured family is read as its parent is", row["reads"])
+        elif row["kind"] != "measured" and row["parent"]:
+            sheet.fault(line, "parent", "only a measured family has a parent", row["parent"])
+    return MappingProxyType(families)

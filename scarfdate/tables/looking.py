@@ -1,0 +1,88 @@
+"""What can go wrong in the looking: confusion by method, and slips.
+
+A *confusion* is an eye or a test that takes one value for another (silk for polyester by feel). A
+*slip* is a note that has nothing to do with the making of the piece: a re-hemmed edge, a label sewn
+in from elsewhere, a slip of the pen. After a slip every value is equally likely.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+
+from scarfdate.conventions import METHOD
+from scarfdate.errors import Fault, WordError, did_you_mean, shown
+from scarfdate.knots import Array
+from scarfdate.tables.sheet import Basis, read_sheet
+
+
+@dataclass(frozen=True)
+class ConfusionTable:
+    """P(noted | true, method): ``matrices`` maps a method to (true values, noted values)."""
+
+    family: str
+    matrices: Mapping[str, Array]
+    bases: tuple[Basis, ...] = field(repr=False)
+
+    def matrix(self, method: str) -> Array:
+        """The matrix of a method; WordError where this family is not looked at that way."""
+        if method not in self.matrices:
+            hint = did_you_mean(method, sorted(self.matrices))
+            raise WordError(f"{self.family}: cannot be looked at by {shown(method)}; {hint}")
+        return self.matrices[method]
+
+
+def certain(family: str, values: Sequence[str]) -> ConfusionTable:
+    """The table of a family that nobody confuses by eye: what is noted is what it is."""
+    matrix = np.eye(len(values))
+    matrix.flags.writeable = False
+    return ConfusionTable(family, MappingProxyType({METHOD: matrix}), ())
+
+
+def read_confusion(
+    family: str, content: bytes, values: Sequence[str], methods: Sequence[str], faults: list[Fault]
+) -> ConfusionTable:
+    """``confusion/<family>.csv``: method, true, one column a noted value in per cent."""
+    sheet = read_sheet(f"confusion/{family}.csv", content, ("method", "true", *values), faults)
+    found: dict[str, dict[str, list[float]]] = {}
+    bases = []
+    for line, _ in sheet.rows:
+        bases.append(sheet.basis(line))
+        method = sheet.word(line, "method", methods)
+        true = sheet.word(line, "true", values)
+        if true in found.setdefault(method, {}):
+            sheet.fault(line, "true", f"stands twice for method {method}", true)
+        found[method][true] = sheet.shares(line, values)
+    if sheet.rows and METHOD not in found:
+        sheet.fault(None, "method", f"rows for the method {METHOD!r} are missing")
+    matrices = {}
+    for method, rows in found.items():
+        for value in values:
+            if value not in rows:
+                sheet.fault(None, "true", f"a row is missing for method {method}", value)
+        matrix = np.array([rows.get(value, [100 / len(values)] * len(values)) for value in values])
+        matrix /= matrix.sum(axis=1, keepdims=True)
+        matrix.flags.writeable = False
+        matrices[method] = matrix
+    return ConfusionTable(family, MappingProxyType(matrices), tuple(bases))
+
+
+def read_slips(content: bytes, families: Sequence[str], faults: list[Fault]) -> Mapping[str, float]:
+    """``slips.csv``: the chance of a slip for each family, between 0 and 1, from per cent."""
+    sheet = read_sheet("slips.csv", content, ("family", "rate"), faults)
+    rates: dict[str, float] = {}
+    for line, _ in sheet.rows:
+        sheet.basis(line)
+        family = sheet.word(line, "family", families)
+        if family in rates:
+            sheet.fault(line, "family", "stands there twice", family)
+        # a rate of nothing would let one slip of the pen rule out the truth for good
+        rates[family] = sheet.number(line, "rate", low=0.01, high=50) / 100
+    if sheet.rows:
+        for family in families:
+            if family not in rates:
+                sheet.fault(None, "family", "a slip rate is missing", family)
+    return MappingProxyType(rates)

@@ -1,0 +1,228 @@
+"""`Priors`: everything that lies in a priors folder, checked as a whole and then frozen."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+
+from scarfdate.conventions import GRADES
+from scarfdate.errors import Fault, PriorsError, did_you_mean, shown
+from scarfdate.files import hash_of
+from scarfdate.tables.century import Century, read_century
+from scarfdate.tables.families import Family, read_families
+from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
+from scarfdate.tables.makers import Makers, read_makers
+from scarfdate.tables.measured import MeasuredTable, read_measured
+from scarfdate.tables.shares import KnotTable, SharesTable, read_knot_table, read_shares
+from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.vocabulary import Vocabulary, read_vocabulary
+
+DESCRIPTOR = "datapackage.json"
+_SINGLE = (
+    "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
+    "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
+    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv",
+)  # fmt: skip
+_ALLOWANCES = ("fringe_on_long_side", "shape_agreement", "future_years", "seam_of_doubt")
+_FOLDERS = ("shares", "measured", "confusion")
+
+
+@dataclass(frozen=True, eq=False)
+class Priors:
+    """Every table about scarves, read-only. ``hash`` is the SHA-256 of the files it came from."""
+
+    vocabulary: Vocabulary
+    families: Mapping[str, Family]
+    shares: Mapping[str, SharesTable]
+    measured: Mapping[str, MeasuredTable]
+    confusion: Mapping[str, ConfusionTable]
+    slips: Mapping[str, float]
+    makers: Makers
+    lags: KnotTable
+    century: Century
+    allowances: Mapping[str, float]
+    hash: str
+    folder: str
+    _compiled: dict[object, object] = field(default_factory=dict, repr=False)
+
+    def __repr__(self) -> str:
+        return f"Priors({self.folder!r}, {len(self.families)} families, hash {self.hash[:12]})"
+
+    def __reduce__(self) -> tuple[object, tuple[str]]:
+        return (load_priors, (self.folder,))
+
+
+def shipped_folder() -> Path:
+    """Where the priors that came with the library lie: beside the package, or inside the wheel."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "priors"
+    return inside if inside.is_dir() else package.parent / "priors"
+
+
+def load_priors(path: str | Path | None = None) -> Priors:
+    """The shipped priors, or a folder of your own.
+
+    A folder with a ``datapackage.json`` stands alone: every file that it lists must be there. A
+    folder without one holds single files that replace the shipped ones of the same name.
+
+    Raises PriorsError, which carries every fault found with its file, row and column.
+    """
+    if path is None:
+        return _shipped()
+    folder = Path(path)
+    faults: list[Fault] = []
+    if not folder.is_dir():
+        raise PriorsError(
+            str(path), [Fault(str(path), None, None, "there is no such folder", "", "check the path")]
+        )
+    files = _read_folder(folder, faults)
+    if DESCRIPTOR not in files:
+        shipped = _read_folder(shipped_folder(), faults)
+        families = {**shipped, **files}["families.csv"]
+        known = [*shipped, *_possible(families)]
+        for name in files:
+            if name not in known:
+                step = did_you_mean(name, sorted(known))
+                faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
+        if not files:
+            faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
+        files = {**shipped, **files}
+    return _checked(files, str(path), faults)
+
+
+@cache
+def _shipped() -> Priors:
+    folder = shipped_folder()
+    faults: list[Fault] = []
+    files = _read_folder(folder, faults)
+    return _checked(files, str(folder), faults)
+
+
+def _possible(families: bytes) -> list[str]:
+    """Names of table files that the declared families may have."""
+    declared = read_families(families, [])
+    return [f"{folder}/{name}.csv" for folder in _FOLDERS for name in declared]
+
+
+def _read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
+    """Contents of the files of a folder, by their names with forward slashes."""
+    files = {}
+    places = [folder, *(folder / name for name in _FOLDERS if (folder / name).is_dir())]
+    for place in places:
+        for path in sorted(place.iterdir()):
+            name = path.relative_to(folder).as_posix()
+            if path.is_file() and path.suffix in (".csv", ".json") and not path.name.startswith("."):
+                try:
+                    files[name] = path.read_bytes()
+                except OSError as error:
+                    faults.append(Fault(name, None, None, "cannot be read", str(error.strerror)))
+    return files
+
+
+def _check_listed(files: Mapping[str, bytes], faults: list[Fault]) -> None:
+    """Every file that the descriptor lists is there."""
+    try:
+        listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
+    except (ValueError, KeyError, TypeError):
+        step = "see the shipped one"
+        faults.append(Fault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step))
+        return
+    for name in listed:
+        if name not in files:
+            step = "put the file back, or take it off the list"
+            faults.append(Fault(str(name), None, None, "the file is missing", "", step))
+
+
+def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Priors:
+    """All tables from all files; every fault of every file at once."""
+    if DESCRIPTOR in files:
+        _check_listed(files, faults)
+    known = {fault.file for fault in faults}
+    for name in _SINGLE:
+        if name not in files and name not in known:
+            faults.append(Fault(name, None, None, "the file is missing", "", "put the file back"))
+    if any(name not in files for name in ("families.csv", "vocabulary.csv")):
+        raise PriorsError(folder, faults)
+    vocabulary = read_vocabulary(files["vocabulary.csv"], faults)
+    families = read_families(files["families.csv"], faults)
+    shares: dict[str, SharesTable] = {}
+    measured: dict[str, MeasuredTable] = {}
+    confusion: dict[str, ConfusionTable] = {}
+    methods = vocabulary.values.get("method", ())
+    for family in families.values():
+        words = vocabulary.values.get(family.parent or family.name, ())
+        if family.kind not in ("shares", "measured"):
+            continue
+        if not words:
+            faults.append(Fault("vocabulary.csv", None, "family", "has no values for", family.name))
+            continue
+        name = f"{family.kind}/{family.name}.csv"
+        if name not in files:
+            if name not in known:
+                faults.append(Fault(name, None, None, "the file is missing", "", "every family has its table"))
+        elif family.kind == "shares":
+            shares[family.name] = read_shares(family.name, files[name], words, faults)
+        else:
+            measured[family.name] = read_measured(family.name, files[name], words, faults)
+        if family.kind == "shares":
+            table = files.get(f"confusion/{family.name}.csv")
+            confusion[family.name] = (
+                certain(family.name, words)
+                if table is None
+                else read_confusion(family.name, table, words, methods, faults)
+            )
+    for name in files:
+        kind, _, rest = name.partition("/")
+        if rest and (rest.removesuffix(".csv") not in families):
+            step = did_you_mean(rest.removesuffix(".csv"), list(families))
+            faults.append(Fault(name, None, None, "no family of families.csv has this name", "", step))
+    if any(name not in files for name in _SINGLE):
+        raise PriorsError(folder, faults)
+    slips = read_slips(files["slips.csv"], tuple(families), faults)
+    makers = read_makers(files["makers.csv"], vocabulary.values.get("signature", ()), faults)
+    dated = [*(f.name for f in families.values() if f.kind == "dated"), "depicted_announced"]
+    lags = read_knot_table("lags.csv", files["lags.csv"], dated, faults, knot="lag")
+    try:
+        century = read_century(files, faults)
+    except (KeyError, IndexError) as error:
+        faults.append(Fault("channels.csv", None, None, "the tables of the prior do not fit together", str(error)))
+    allowances = _read_allowances(files["allowances.csv"], faults)
+    if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
+        faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
+    if faults:
+        raise PriorsError(folder, faults)
+    return Priors(
+        vocabulary,
+        families,
+        MappingProxyType(shares),
+        MappingProxyType(measured),
+        MappingProxyType(confusion),
+        slips,
+        makers,
+        lags,
+        century,
+        allowances,
+        hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
+        folder,
+    )
+
+
+def _read_allowances(content: bytes, faults: list[Fault]) -> Mapping[str, float]:
+    sheet = read_sheet("allowances.csv", content, ("what", "value", "unit"), faults)
+    found: dict[str, float] = {}
+    for line, _ in sheet.rows:
+        sheet.basis(line)
+        found[sheet.word(line, "what", _ALLOWANCES)] = sheet.number(line, "value", low=0)
+    for name in _ALLOWANCES:
+        if sheet.rows and name not in found:
+            sheet.fault(None, "what", "a row is missing", name)
+    return MappingProxyType(found)
+
+
+def shared_vocabulary() -> Vocabulary:
+    """The shipped vocabulary, for a `Scarf` made without priors of its own."""
+    return _shipped().vocabulary

@@ -1,0 +1,112 @@
+"""The words a person may write, and the one word each is read as.
+
+The words are data (``vocabulary.csv``): values, their synonyms, and parent words, which are read as
+*one of* their children. Case, accents, hyphens and spare blanks make no difference.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from scarfdate.errors import Fault, WordError, did_you_mean, shown
+from scarfdate.tables.sheet import read_sheet
+
+_READINGS = ("value", "synonym", "one-of", "missing")
+_LONGEST_WORD = 120  # letters; anything longer is a note in the wrong cell
+_JOINTS = re.compile(r"[\s\-_/‐‑–—]+")
+ANY_FAMILY = "any"  # words read alike in every family: "?", "not looked at"
+
+
+def plain(text: str) -> str:
+    """``text`` as words are compared: lower case, no accents, one blank for hyphens and blanks."""
+    letters = unicodedata.normalize("NFKD", text.casefold())
+    letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
+    return _JOINTS.sub(" ", letters).strip(" .")
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Every family's values (in their written order) and the words read as them."""
+
+    values: Mapping[str, tuple[str, ...]]
+    meanings: Mapping[str, Mapping[str, str]]
+    parents: Mapping[str, Mapping[str, tuple[str, ...]]]
+    _read: Mapping[str, Mapping[str, str]]  # family -> plain word -> the word written
+
+    def canonical(self, family: str, text: str) -> str:
+        """The value or parent word that ``text`` is read as; "" where it says "not looked at".
+
+        Raises WordError, naming the nearest known words.
+        """
+        if len(text) <= _LONGEST_WORD:
+            word = plain(text)
+            known = self._read[family].get(word)
+            if known is not None:
+                return known
+            if not word or word in self._read.get(ANY_FAMILY, {}):
+                return ""
+        hint = did_you_mean(plain(text[:_LONGEST_WORD]), self._writable[family])
+        raise WordError(f"{family}: no word {shown(text)} is known; {hint}")
+
+    def children(self, family: str, word: str) -> tuple[str, ...]:
+        """The values that a canonical word stands for: itself, or the children of a parent word."""
+        return self.parents[family].get(word) or (word,)
+
+    @cached_property
+    def _writable(self) -> dict[str, tuple[str, ...]]:
+        return {
+            family: (*values, *self.parents[family]) for family, values in self.values.items()
+        }
+
+
+def read_vocabulary(content: bytes, faults: list[Fault]) -> Vocabulary:
+    """The vocabulary from ``vocabulary.csv``: family, word, reading, means, note."""
+    # words are definitions, not numbers: this file alone has no basis and source
+    columns = ("family", "word", "reading", "means", "note?")
+    sheet = read_sheet("vocabulary.csv", content, columns, faults, provenance=())
+    values: dict[str, list[str]] = {}
+    meanings: dict[str, dict[str, str]] = {}
+    parents: dict[str, dict[str, tuple[str, ...]]] = {}
+    read: dict[str, dict[str, str]] = {}
+    later: list[tuple[int, str, str, str, str]] = []
+    for line, row in sheet.rows:
+        family, word = sheet.text(line, "family"), sheet.text(line, "word")
+        reading = sheet.word(line, "reading", _READINGS)
+        known = read.setdefault(family, {})
+        if plain(word) in known:
+            sheet.fault(line, "word", f"the word stands twice in family {family}", word)
+        if reading == "value":
+            values.setdefault(family, []).append(word)
+            meanings.setdefault(family, {})[word] = row["means"]
+            known[plain(word)] = word
+        elif reading == "missing":
+            known[plain(word)] = ""
+        else:
+            later.append((line, family, word, reading, row["means"]))
+            known.setdefault(plain(word), word)
+    for line, family, word, reading, means in later:
+        if reading == "one-of":
+            children = tuple(child.strip() for child in means.split("|"))
+            for child in children:
+                if child not in values.get(family, []):
+                    hint = did_you_mean(child, values.get(family, []))
+                    sheet.fault(line, "means", f"not a value of family {family}", child, hint)
+            parents.setdefault(family, {})[word] = children
+    for line, family, word, reading, means in later:
+        if reading == "synonym":
+            if means not in values.get(family, []) and means not in parents.get(family, {}):
+                hint = did_you_mean(means, [*values.get(family, []), *parents.get(family, {})])
+                sheet.fault(line, "means", f"neither a value nor a parent of {family}", means, hint)
+            read[family][plain(word)] = means
+    return Vocabulary(
+        MappingProxyType({family: tuple(words) for family, words in values.items()}),
+        MappingProxyType({family: MappingProxyType(words) for family, words in meanings.items()}),
+        MappingProxyType({family: MappingProxyType(parents.get(family, {})) for family in values}),
+        MappingProxyType({family: MappingProxyType(words) for family, words in read.items()}),
+    )
+
