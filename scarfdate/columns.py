@@ -108,7 +108,12 @@ class Columns:
         return np.asarray((ids.duplicated() & ids.notna() & (ids != "")).fillna(False), dtype=bool)
 
     def _each(
-        self, name: object, values: Sequence[pd.Series], read: Callable[..., Any], block: Block
+        self,
+        name: object,
+        values: Sequence[pd.Series],
+        read: Callable[..., Any],
+        block: Block,
+        rows: NDArray[np.intp] | None = None,
     ) -> tuple[NDArray[np.intp], list[Any]] | None:
         """Read the distinct combinations of cells of some columns; a number for each row, 0 for none."""
         numbers, distinct = _distinct(values)
@@ -132,7 +137,8 @@ class Columns:
                 faulty[len(found)] = answer[1]
             found.append(answer[0])
         for number, error in faulty.items():
-            for row in np.flatnonzero(numbers == number):
+            wrong = np.flatnonzero(numbers == number)
+            for row in wrong if rows is None else rows[wrong]:
                 block.errors[int(row)].append(error)
         return numbers, found
 
@@ -178,6 +184,8 @@ class Columns:
         self, measure: Measure, names: list[str], columns: list[pd.Series], block: Block
     ) -> NDArray[np.int64]:
         family = measure.family
+        if len(columns) == 1 and names[0] == family.name and _is_float(columns[0]):
+            return self._plain_numbers(measure, columns[0], block)
 
         def read(*given: object) -> tuple[int, str] | None:
             values = {n: read_number(n, cell) for n, cell in zip(names, given, strict=True)}
@@ -191,6 +199,25 @@ class Columns:
 
         found = self._each(family.name, columns, read, block)
         return self._cells(found, len(block.codes), block)
+
+    def _plain_numbers(self, measure: Measure, column: pd.Series, block: Block) -> NDArray[np.int64]:
+        """A column of floats: those that pass without a warning all at once, the others one by one."""
+        family, values = measure.family, column.to_numpy(dtype=float)
+        with np.errstate(invalid="ignore"):
+            plain = (values >= family.usual_low) & (values <= family.usual_high)
+        cells = np.full(len(values), _MISSING)
+        cells[plain] = measure.cells(values[plain])
+        for row in np.flatnonzero(~plain & ~np.isnan(values)):
+            try:
+                number = read_number(family.name, float(values[row]))
+                if number is not None:
+                    warning = checked_range(family, number)
+                    cells[row] = measure.cell(number)
+                    if warning:
+                        block.warnings[int(row)].append(warning)
+            except ScarfdateError as error:
+                block.errors[int(row)].append(str(error))
+        return cells
 
     @staticmethod
     def _cells(found: tuple[NDArray[np.intp], list[Any]] | None, n: int, block: Block) -> NDArray[np.int64]:
@@ -224,23 +251,55 @@ class Columns:
                     warnings.append(warning)
             return {name: measures[name].cell(side) for name, side in sides.items() if name in measures}, warnings
 
-        square = np.zeros(len(block.codes), dtype=bool)
+        n = len(block.codes)
+        square = np.zeros(n, dtype=bool)
         if form is not None:
             called = np.array([seen is not None and seen.word == "square" for seen in form[1]])
             square = called[form[0]]
-        columns = [pd.Series(square, index=next(iter(raw.values())).index), *(raw[name] for name in used)]
-        found = self._each("sides", columns, read, block)
-        cells = {name: np.full(len(block.codes), _MISSING) for name in measures}
+        cells = {name: np.full(n, _MISSING) for name in measures}
+        slow = np.ones(n, dtype=bool)
+        if all(_is_float(raw[name]) for name in used if name != "fringe") and {*used} - {"fringe"} == {"width_cm", "height_cm"}:
+            slow = self._plain_sides(raw, measures, square, cells)
+        rows = np.flatnonzero(slow)
+        if not len(rows):
+            return cells
+        columns = [pd.Series(square[rows]), *(raw[name].iloc[rows] for name in used)]
+        found = self._each("sides", columns, read, block, rows)
         if found is not None:
             numbers, answers = found
             for name in measures:
                 by_answer = [_MISSING if a is None else a[0].get(name, _MISSING) for a in answers]
-                cells[name] = np.array(by_answer)[numbers]
+                cells[name][rows] = np.array(by_answer)[numbers]
             for number, answer in enumerate(answers):
                 if answer is not None and answer[1]:
-                    for row in np.flatnonzero(numbers == number):
+                    for row in rows[numbers == number]:
                         block.warnings[int(row)].extend(answer[1])
         return cells
+
+    def _plain_sides(
+        self,
+        raw: dict[str, pd.Series],
+        measures: dict[str, Measure],
+        square: NDArray[np.bool_],
+        cells: dict[str, NDArray[np.int64]],
+    ) -> NDArray[np.bool_]:
+        """Fill ``cells`` where both sides are floats that pass without a warning; True where not."""
+        width, height = raw["width_cm"].to_numpy(dtype=float), raw["height_cm"].to_numpy(dtype=float)
+        long, short = np.fmax(width, height), np.fmin(width, height)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slender = long / short
+            plain = ~np.isnan(width) & ~np.isnan(height)
+            plain &= ~square | (slender <= self.priors.allowances["shape_agreement"])
+            for name, values in (("long_side", long), ("slenderness", slender)):
+                family = self.priors.families[name]
+                plain &= (values >= family.usual_low) & (values <= family.usual_high)
+            plain &= short >= self.priors.families["long_side"].usual_low
+        if "fringe" in raw:
+            plain &= raw["fringe"].map(is_blank).to_numpy(dtype=bool)
+        for name, values in (("long_side", long), ("slenderness", slender)):
+            if name in measures:
+                cells[name][plain] = measures[name].cells(values[plain])
+        return np.asarray(~plain & ~(np.isnan(width) & np.isnan(height)))
 
     def _dated(self, raw: dict[str, pd.Series], block: Block) -> None:
         announced = raw.get("depicted_announced")
@@ -313,6 +372,10 @@ class Columns:
         made = np.array([found is not None for found in make[1]])[make[0]]
         for row in np.flatnonzero(none & made):
             block.errors[int(row)].append(LABEL_AGAINST_MAKE)
+
+
+def _is_float(column: pd.Series) -> bool:
+    return isinstance(column.dtype, np.dtype) and column.dtype.kind == "f"
 
 
 def _others(name: str) -> list[str]:

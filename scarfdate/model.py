@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from datetime import date
 from numbers import Integral
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +130,7 @@ class Model:
         self.by_market = MarketRows(market, self.cells)
         plain = [i for i in range(len(self.clues)) if i not in style and i not in market]
         self.plain = tuple(Combined(group, self.cells) for group in self._grouped(plain))
-        self.marginals: dict[tuple[tuple[int, ...], int], tuple[float, Array]] = {}
+        self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
 
     def _grouped(self, columns: Sequence[int]) -> list[list[int]]:
         """Clues to be multiplied beforehand: small ones together, so that fewer rows are gathered."""

@@ -82,10 +82,11 @@ class Gather(NamedTuple):
 
 def _making(model: Model, block: Codes) -> list[Gather]:
     """What the making clues multiply; combinations that nobody looked at are left out."""
+    looked = block.any(axis=0).tolist()
     return [
         Gather(group.rows, group.indices(model, block))
         for group in (model.by_market, *model.plain)
-        if group.columns and np.any(block[:, group.columns])
+        if any(looked[column] for column in group.columns)
     ]
 
 
@@ -144,6 +145,9 @@ def _market(model: Model, block: Codes, joint: Array, year: Array, out: Array) -
     if not group.columns or not np.any(block[:, group.columns]):
         return
     index = group.indices(model, block)
+    if len(block) == 1:
+        out[0] = group.parts[index[0]] @ joint[0]
+        return
     order = np.argsort(index, kind="stable")
     kinds, starts = np.unique(index[order], return_index=True)
     for kind, alike in zip(kinds, np.split(order, starts[1:]), strict=True):

@@ -59,14 +59,14 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
     decade_chance = chances[np.arange(len(best)), best]
     weighing = weigh(model, codes, found.joint, first, last)
     inside = years.densest_cells(found.year, level)
-    apart = np.count_nonzero(inside[:, 1:] & ~inside[:, :-1], axis=1) + inside[:, 0] > 1
+    runs_of = years.all_stretches(inside)
     little = tells_little(model, found.year)
     prior = _prior_words(model, level)
     heaviest = _heaviest(weighing)
     said = Says(model)
     texts, dates = [], []
     for row, (a, b) in enumerate(zip((first + FIRST_YEAR).tolist(), (last + FIRST_YEAR).tolist(), strict=True)):
-        runs = years.stretches(inside[row]) if apart[row] else []
+        runs = runs_of.get(row, [])
         held = [float(total[row, end + 1] - total[row, start]) for start, end in runs]
         dates.append(_edtf(a, b, runs))
         if little[row]:
@@ -114,7 +114,7 @@ class Says:
         text = self._known.get((column, row))
         if text is None:
             clue = self.model.clues[column]
-            text = self._known[column, row] = clue.says(clue.key_of(row))
+            text = self._known[column, row] = clue.says(clue.rows.keys[row])
         return text
 
 

@@ -56,108 +56,130 @@ def weigh(
     (n,): the cells of each interval.
     """
     n, parts = len(codes), units(model)
-    decibans, surprise = np.zeros((n, len(parts))), np.zeros((n, len(parts)))
-    cells = np.arange(len(model.years))
-    inside = ((cells >= first[:, None]) & (cells <= last[:, None])).astype(float)
-    year = joint.reshape(n, len(GRADES), -1).sum(axis=1)
-    posterior_odds = _log_odds(np.einsum("ij,ij->i", year, inside))
+    without, held = _left_out(model, codes, joint, first, last, parts)
     prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
     prior_odds = _log_odds(prior_total[last + 1] - prior_total[first])
-    style = model.style.indices(model, codes) if np.any(codes[:, model.style.columns]) else None
+    year = np.concatenate((np.zeros((n, 1)), joint.reshape(n, len(GRADES), -1).sum(axis=1)), axis=1)
+    total = np.cumsum(year, axis=1)
+    each = np.arange(n)
+    posterior_odds = _log_odds(total[each, last + 1] - total[each, first])
+    decibans, surprise = np.zeros((n, len(parts))), np.zeros((n, len(parts)))
     for place, columns in enumerate(parts):
         seen = np.flatnonzero(np.any(codes[:, columns] != NOT_LOOKED_AT, axis=1))
         if not seen.size:
             continue
-        rows, index, over, over_index = _rows_of(model, columns, codes[seen], style, seen)
-        without, held = _left_out(joint, inside, seen, rows, index, over, over_index)
-        evidence, total = _alone(model, columns, rows, index, codes[seen])
-        alone = total[np.arange(len(seen)), last[seen] + 1] - total[np.arange(len(seen)), first[seen]]
-        first_in = _log_odds(alone) - prior_odds[seen]
-        last_in = posterior_odds[seen] - _log_odds(held / without)
+        alone, index = _alone(model, columns, codes[seen])
+        chance = alone.total[index, last[seen] + 1] - alone.total[index, first[seen]]
+        first_in = _log_odds(chance) - prior_odds[seen]
+        last_in = posterior_odds[seen] - _log_odds(held[seen, place] / without[seen, place])
         decibans[seen, place] = DECIBANS_PER_NAT * (first_in + last_in) / 2
-        surprise[seen, place] = evidence * without
+        surprise[seen, place] = alone.evidence[index] * without[seen, place]
     number = np.count_nonzero(surprise, axis=1)
     mean = surprise.sum(axis=1) / np.maximum(number, 1)
-    agreement = 1 / np.maximum(mean, 1.0)
-    return Weighing(decibans, surprise, agreement)
-
-
-def _rows_of(
-    model: Model,
-    columns: tuple[int, ...],
-    codes: Codes,
-    style: NDArray[np.intp] | None,
-    seen: NDArray[np.intp],
-) -> tuple[Rows, NDArray[np.intp], Rows | None, NDArray[np.intp] | None]:
-    """The unit's rows. For a style clue: the rows with it, and those of the others without it."""
-    if columns == model.by_market.columns:
-        return model.by_market.rows, model.by_market.indices(model, codes), None, None
-    (column,) = columns
-    if column in model.style.columns and style is not None:
-        without = codes.copy()
-        without[:, column] = NOT_LOOKED_AT
-        others = model.style.indices(model, without)
-        return model.style.rows, style[seen], model.style.rows, others
-    return model.clues[column].rows, codes[:, column].astype(np.intp), None, None
+    return Weighing(decibans, surprise, 1 / np.maximum(mean, 1.0))
 
 
 def _left_out(
+    model: Model,
+    codes: Codes,
     joint: Array,
-    inside: Array,
-    seen: NDArray[np.intp],
-    rows: Rows,
-    index: NDArray[np.intp],
-    over: Rows | None,
-    over_index: NDArray[np.intp] | None,
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
+    parts: list[tuple[int, ...]],
 ) -> tuple[Array, Array]:
-    """P(all others) / P(all), and the same within the interval, for each scarf that has the unit.
+    """P(all others) / P(all), and the same within the interval, each (n, units); 0 where not looked at.
 
-    The joint divided by the unit's row is what all the others make of the piece.
+    The joint divided by a unit's row is what all the others make of the piece. A style clue is mixed
+    with the other style clues over revivals: there the whole style row is divided out, and the row of
+    the others put in its place.
     """
-    without, held = np.empty(len(seen)), np.empty(len(seen))
-    years = inside.shape[1]
-    for at in range(0, len(seen), _TILE):
-        here = slice(at, at + _TILE)
-        row = rows.table[index[here]]
-        others = joint[seen[here]] / row
-        scale = -rows.log_scale[index[here]]
-        if over is not None and over_index is not None:
-            others *= over.table[over_index[here]]
-            scale = scale + over.log_scale[over_index[here]]
-        year = others.reshape(len(others), -1, years).sum(axis=1)
-        factor = np.exp(scale)
-        without[here] = year.sum(axis=1) * factor
-        held[here] = np.einsum("ij,ij->i", year, inside[seen[here]]) * factor
+    n = len(codes)
+    without, held = np.zeros((n, len(parts))), np.zeros((n, len(parts)))
+    looked = np.stack([np.any(codes[:, columns] != NOT_LOOKED_AT, axis=1) for columns in parts])
+    indices: list[NDArray[np.intp]] = []
+    for columns, seen in zip(parts, looked, strict=True):
+        if columns == model.by_market.columns:
+            indices.append(model.by_market.indices(model, codes))
+        elif columns[0] in model.style.columns and seen.any():
+            others = codes.copy()
+            others[:, columns] = NOT_LOOKED_AT
+            indices.append(model.style.indices(model, others))
+        else:
+            indices.append(codes[:, columns[0]].astype(np.intp))
+    style = model.style.indices(model, codes)
+    cells = np.arange(len(model.years))
+    room = np.empty((4, min(_TILE, n), model.cells))
+    for at in range(0, n, _TILE):
+        tile = slice(at, min(at + _TILE, n))
+        here = joint[tile]
+        inside = (cells >= first[tile, None]) & (cells <= last[tile, None])
+        within, row, unstyled, unstyled_within = (room[place, : len(here)] for place in range(4))
+        np.take(model.style.rows.inverse, style[tile], axis=0, out=unstyled, mode="clip")
+        np.multiply(unstyled, here, out=unstyled)
+        for whole, part in ((here, within), (unstyled, unstyled_within)):
+            shape = (len(here), len(GRADES), -1)
+            np.multiply(whole.reshape(shape), inside[:, None, :], out=part.reshape(shape))
+        for place, columns in enumerate(parts):
+            if not looked[place, tile].any():
+                continue
+            if columns[0] in model.style.columns:
+                rows, index = model.style.rows, indices[place][tile]
+                np.take(rows.table, index, axis=0, out=row, mode="clip")
+                without[tile, place] = np.einsum("ij,ij->i", unstyled, row)
+                held[tile, place] = np.einsum("ij,ij->i", unstyled_within, row)
+                scale = rows.log_scale[index] - rows.log_scale[style[tile]]
+            else:
+                rows = _rows(model, columns)
+                index = indices[place][tile]
+                np.take(rows.inverse, index, axis=0, out=row, mode="clip")
+                without[tile, place] = np.einsum("ij,ij->i", here, row)
+                held[tile, place] = np.einsum("ij,ij->i", within, row)
+                scale = -rows.log_scale[index]
+            factor = np.exp(scale)
+            without[tile, place] *= factor
+            held[tile, place] *= factor
     return without, held
 
 
+@dataclass
+class _Alone:
+    """What each row of a unit says by itself: P(unit), and the running total of P(year | unit)."""
+
+    evidence: Array
+    total: Array
+
+
 def _alone(
-    model: Model, columns: tuple[int, ...], rows: Rows, index: NDArray[np.intp], codes: Codes
-) -> tuple[Array, Array]:
-    """P(unit), (n,), and the running total of P(year | unit alone), (n, years + 1)."""
-    column = columns[0]
-    if columns != model.by_market.columns and column in model.style.columns:
+    model: Model, columns: tuple[int, ...], codes: Codes
+) -> tuple[_Alone, NDArray[np.intp]]:
+    """`_Alone` of a unit's rows, kept with the model and grown when rows were added; and the row of each scarf."""
+    if columns != model.by_market.columns and columns[0] in model.style.columns:
         only = np.zeros_like(codes)
-        only[:, column] = codes[:, column]
-        index, prior = model.style.indices(model, only), 1.0
-        kind: tuple[int, ...] = (-1,)
+        only[:, columns] = codes[:, columns]
+        rows, index = model.style.rows, model.style.indices(model, only)
+        prior, key = 1.0, model.style.columns  # the prior is in the style rows already
     else:
+        rows, key = _rows(model, columns), columns
+        market = columns == model.by_market.columns
+        index = model.by_market.indices(model, codes) if market else codes[:, columns[0]].astype(np.intp)
         prior = model.prior.reshape(-1)
-        kind = columns
-    kinds, back = np.unique(index, return_inverse=True)
-    evidence, total = np.empty(len(kinds)), np.empty((len(kinds), len(model.years) + 1))
-    for place, row in enumerate(kinds.tolist()):
-        key = (kind, row)
-        found = model.marginals.get(key)
-        if found is None:
-            year = (rows.table[row] * prior).reshape(len(GRADES), -1).sum(axis=0)
-            found = (
-                float(year.sum() * np.exp(rows.log_scale[row])),
-                np.concatenate(([0.0], np.cumsum(year / year.sum()))),
-            )
-            model.marginals[key] = found
-        evidence[place], total[place] = found
-    return evidence[back], total[back]
+    known = model.marginals.get(key)
+    if known is None or len(known.evidence) < rows.count:
+        done = 0 if known is None else len(known.evidence)
+        year = (rows.table[done:] * prior).reshape(-1, len(GRADES), len(model.years)).sum(axis=1)
+        evidence = year.sum(axis=1)
+        total = np.zeros((len(year), len(model.years) + 1))
+        np.cumsum(year / evidence[:, None], axis=1, out=total[:, 1:])
+        evidence = evidence * np.exp(rows.log_scale[done:])
+        if known is not None:
+            evidence = np.concatenate((known.evidence, evidence))
+            total = np.concatenate((known.total, total))
+        known = model.marginals[key] = _Alone(evidence, total)
+    return known, index
+
+
+def _rows(model: Model, columns: tuple[int, ...]) -> Rows:
+    return model.by_market.rows if columns == model.by_market.columns else model.clues[columns[0]].rows
 
 
 def _log_odds(chance: Array) -> Array:

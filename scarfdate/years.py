@@ -98,6 +98,21 @@ def stretches(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
+def all_stretches(inside: NDArray[np.bool_]) -> dict[int, list[tuple[int, int]]]:
+    """`stretches` of every row that has more than one, by row."""
+    n, width = inside.shape
+    padded = np.zeros((n, width + 2), dtype=np.int8)
+    padded[:, 1:-1] = inside
+    edges = np.diff(padded, axis=1)
+    rows, starts = np.nonzero(edges == 1)
+    ends = np.nonzero(edges == -1)[1] - 1
+    several = np.bincount(rows, minlength=n)[rows] > 1
+    found: dict[int, list[tuple[int, int]]] = {}
+    for row, start, end in zip(rows[several].tolist(), starts[several].tolist(), ends[several].tolist(), strict=True):
+        found.setdefault(row, []).append((start, end))
+    return found
+
+
 def chance_before(a: Array, b: Array) -> float:
     """P(A was made in an earlier year than B) for two independent rows of equal length."""
     return float(np.sum(b[1:] * np.cumsum(a)[:-1]))

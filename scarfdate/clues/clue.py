@@ -31,6 +31,9 @@ class Rows:
         self._room = np.ones((16, self._cells))
         self._scales = np.zeros(16)
         self.ids: dict[Hashable, int] = {}
+        self.keys: list[Hashable] = [None]
+        self._inverse = np.ones((1, self._cells))
+        self._inverted = 1
         self.count = 1
 
     @property
@@ -42,6 +45,19 @@ class Rows:
     def log_scale(self) -> Array:
         """Natural logarithm of what each row was divided by."""
         return self._scales[: self.count]
+
+    @property
+    def inverse(self) -> Array:
+        """One over each row: what is multiplied to leave a clue out."""
+        if len(self._inverse) < self.count:
+            # in steps, so that rows that come one by one are not copied each time
+            whole = np.ones((max(self.count, min(2 * len(self._inverse), len(self._room))), self._cells))
+            whole[: self.count] = 1 / self.table
+            self._inverse, self._inverted = whole, self.count
+        elif self._inverted < self.count:
+            self._inverse[self._inverted : self.count] = 1 / self.table[self._inverted :]
+            self._inverted = self.count
+        return self._inverse
 
     def add(
         self, key: Hashable, row: Array, log_scale: float = 0.0, top: float | None = None
@@ -58,6 +74,7 @@ class Rows:
             np.divide(row, top, out=self._room[self.count])
             self._scales[self.count] = np.log(top) + log_scale
             self.ids[key] = self.count
+            self.keys.append(key)
             self.count += 1
             return self.count - 1
 
@@ -97,13 +114,6 @@ class Clue(ABC):
         if found is None:
             found = self.rows.add(key, self.likelihood(key).reshape(-1))
         return found
-
-    def key_of(self, index: int) -> Hashable:
-        """The observation behind a row."""
-        for key, found in self.rows.ids.items():
-            if found == index:
-                return key
-        return None
 
 
 def normal_density(x: float, centre: Array, spread: Array) -> NDArray[np.float64]:

@@ -44,6 +44,10 @@ class Measure:
         """The step of the geometric scale on which a measurement is read."""
         return round(math.log(value) / math.log(self.family.step))
 
+    def cells(self, values: Array) -> NDArray[np.int64]:
+        """`cell` of many measurements."""
+        return np.rint(np.log(values) / math.log(self.family.step)).astype(np.int64)
+
     def value(self, cell: int) -> float:
         """The measurement that a cell stands for."""
         return float(self.family.step**cell)
