@@ -150,7 +150,7 @@ class Dating:
         if self.agreement >= 1:
             return None
         unit = int(self._summary.weighing.surprise[0].argmax())
-        return Says(self._model).unit(self._codes[0], unit)
+        return Says(self._model).unit(self._codes[0].tolist(), unit)
 
     def weights(self) -> dict[str, float]:
         """Each clue's weight of evidence for the interval, in decibans, heaviest first.
@@ -161,7 +161,8 @@ class Dating:
         found = self._summary.weighing
         seen = np.flatnonzero(found.surprise[0]).tolist()
         heaviest = sorted(seen, key=lambda unit: -found.decibans[0, unit])
-        return {says.unit(self._codes[0], unit): float(found.decibans[0, unit]) for unit in heaviest}
+        codes = self._codes[0].tolist()
+        return {says.unit(codes, unit): float(found.decibans[0, unit]) for unit in heaviest}
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a year: year, probability, and the running total."""
@@ -195,7 +196,7 @@ class Dating:
 
     def __repr__(self) -> str:
         first, last = self.interval()
-        return f"Dating({first}–{last} at {self.level:.0%}, {self.decade}, {self.channel}, as of {self.as_of})"
+        return f"Dating({first}-{last} at {self.level:.0%}, {self.decade}, {self.channel}, as of {self.as_of})"
 
     def __str__(self) -> str:
         return terminal.page(self.sentence, self._bars(), self._facts(), self.warnings)

@@ -130,6 +130,7 @@ class Model:
         self.by_market = MarketRows(market, self.cells)
         plain = [i for i in range(len(self.clues)) if i not in style and i not in market]
         self.plain = tuple(Combined(group, self.cells) for group in self._grouped(plain))
+        self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
 
     def _grouped(self, columns: Sequence[int]) -> list[list[int]]:
@@ -178,6 +179,7 @@ class Model:
                 table.forget()
             self.by_market.parts = [np.empty(0)]
             self.marginals.clear()
+            self.said.clear()
 
 
 def compiled(priors: Priors, channel: str, as_of: object) -> Model:

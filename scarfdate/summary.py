@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,22 +55,25 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
     if found.joint is None:
         raise AssertionError("the joint is needed to weigh the clues")
     total = years.cumulative(found.year)
+    later = found.revival.tolist()
     first, last = years.shortest_interval(total, level)
     starts, chances = decade_sums(model, found.year)
     best = chances.argmax(axis=1)
     decade_chance = chances[np.arange(len(best)), best]
+    decades = [(f"{start}s", chance) for start, chance in zip(starts[best].tolist(), decade_chance.tolist(), strict=True)]
     weighing = weigh(model, codes, found.joint, first, last)
     inside = years.densest_cells(found.year, level)
     runs_of = years.all_stretches(inside)
-    little = tells_little(model, found.year)
+    little = tells_little(model, found.year).tolist()
+    disagree = (weighing.agreement < model.priors.allowances["seam_of_doubt"]).tolist()
     prior = _prior_words(model, level)
     heaviest = _heaviest(weighing)
-    said = Says(model)
+    said, seen = Says(model), codes.tolist()
     texts, dates = [], []
     for row, (a, b) in enumerate(zip((first + FIRST_YEAR).tolist(), (last + FIRST_YEAR).tolist(), strict=True)):
         runs = runs_of.get(row, [])
         held = [float(total[row, end + 1] - total[row, start]) for start, end in runs]
-        dates.append(_edtf(a, b, runs))
+        dates.append(_edtf(a, b, tuple(runs)))
         if little[row]:
             texts.append(words.useless(prior, level))
             continue
@@ -78,17 +83,17 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
             if chance >= words.MATTERS and (end + FIRST_YEAR < a or start + FIRST_YEAR > b)
         ]
         misfit = ""
-        if weighing.agreement[row] < model.priors.allowances["seam_of_doubt"]:
-            misfit = said.unit(codes[row], int(weighing.surprise[row].argmax()))
+        if disagree[row]:
+            misfit = said.unit(seen[row], int(weighing.surprise[row].argmax()))
         texts.append(
             words.sentence(
                 made=words.years(a, b, FIRST_YEAR),
                 level=level,
-                decade=f"{starts[best[row]]}s",
-                decade_chance=float(decade_chance[row]),
-                clues=[said.unit(codes[row], unit) for unit in heaviest[row]],
+                decade=decades[row][0],
+                decade_chance=decades[row][1],
+                clues=[said.unit(seen[row], unit) for unit in heaviest[row]],
                 hills=hills,
-                later=float(found.revival[row]),
+                later=later[row],
                 misfit=misfit,
             )
         )
@@ -99,15 +104,18 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
 
 
 class Says:
-    """What each unit of evidence says, in words; every row is put into words once."""
+    """What each unit of evidence says, in words; every row is put into words once for a model."""
 
     def __init__(self, model: Model) -> None:
         self.model, self.units = model, units(model)
-        self._known: dict[tuple[int, int], str] = {}
+        self._known: dict[tuple[int, int], str] = model.said
 
-    def unit(self, codes: NDArray[np.int32], unit: int) -> str:
-        """What was seen in a unit of one scarf."""
-        return ", ".join(self.clue(column, int(codes[column])) for column in self.units[unit] if codes[column])
+    def unit(self, codes: Sequence[int], unit: int) -> str:
+        """What was seen in a unit of one scarf, given by the row numbers of its clues."""
+        columns = self.units[unit]
+        if len(columns) == 1:
+            return self.clue(columns[0], codes[columns[0]])
+        return ", ".join([self.clue(column, codes[column]) for column in columns if codes[column]])
 
     def clue(self, column: int, row: int) -> str:
         """What one row of one clue was."""
@@ -133,7 +141,8 @@ def _prior_words(model: Model, level: float) -> str:
     return words.years(int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR, FIRST_YEAR)
 
 
-def _edtf(first: int, last: int, runs: list[tuple[int, int]]) -> str:
+@lru_cache(maxsize=20_000)
+def _edtf(first: int, last: int, runs: tuple[tuple[int, int], ...]) -> str:
     """The interval, or the stretches of the densest region where there are several."""
     if len(runs) > 1:
         dated = [(start + FIRST_YEAR, end + FIRST_YEAR) for start, end in runs]

@@ -108,33 +108,39 @@ def _left_out(
             indices.append(codes[:, columns[0]].astype(np.intp))
     style = model.style.indices(model, codes)
     cells = np.arange(len(model.years))
-    room = np.empty((4, min(_TILE, n), model.cells))
+    room = np.empty((5, min(_TILE, n), model.cells), dtype=np.float32)
+    unstyle = model.style.rows.light(inverse=True)
+    styled = model.style.rows.light(inverse=False)
+    inverses = [
+        None if columns[0] in model.style.columns else _rows(model, columns).light(inverse=True)
+        for columns in parts
+    ]
     for at in range(0, n, _TILE):
         tile = slice(at, min(at + _TILE, n))
-        here = joint[tile]
-        inside = (cells >= first[tile, None]) & (cells <= last[tile, None])
-        within, row, unstyled, unstyled_within = (room[place, : len(here)] for place in range(4))
-        np.take(model.style.rows.inverse, style[tile], axis=0, out=unstyled, mode="clip")
+        m = tile.stop - at
+        inside = ((cells >= first[tile, None]) & (cells <= last[tile, None]))[:, None, :]
+        here, within, row, unstyled, unstyled_within = room[:, :m]
+        here[:] = joint[tile]
+        np.take(unstyle, style[tile], axis=0, out=unstyled, mode="clip")
         np.multiply(unstyled, here, out=unstyled)
         for whole, part in ((here, within), (unstyled, unstyled_within)):
-            shape = (len(here), len(GRADES), -1)
-            np.multiply(whole.reshape(shape), inside[:, None, :], out=part.reshape(shape))
+            shape = (m, len(GRADES), -1)
+            np.multiply(whole.reshape(shape), inside, out=part.reshape(shape))
         for place, columns in enumerate(parts):
             if not looked[place, tile].any():
                 continue
-            if columns[0] in model.style.columns:
-                rows, index = model.style.rows, indices[place][tile]
-                np.take(rows.table, index, axis=0, out=row, mode="clip")
-                without[tile, place] = np.einsum("ij,ij->i", unstyled, row)
-                held[tile, place] = np.einsum("ij,ij->i", unstyled_within, row)
-                scale = rows.log_scale[index] - rows.log_scale[style[tile]]
+            index = indices[place][tile]
+            inverse = inverses[place]
+            if inverse is None:
+                np.take(styled, index, axis=0, out=row, mode="clip")
+                left, left_within = unstyled, unstyled_within
+                scale = model.style.rows.log_scale[index] - model.style.rows.log_scale[style[tile]]
             else:
-                rows = _rows(model, columns)
-                index = indices[place][tile]
-                np.take(rows.inverse, index, axis=0, out=row, mode="clip")
-                without[tile, place] = np.einsum("ij,ij->i", here, row)
-                held[tile, place] = np.einsum("ij,ij->i", within, row)
-                scale = -rows.log_scale[index]
+                np.take(inverse, index, axis=0, out=row, mode="clip")
+                left, left_within = here, within
+                scale = -_rows(model, columns).log_scale[index]
+            without[tile, place] = np.einsum("ij,ij->i", left, row)
+            held[tile, place] = np.einsum("ij,ij->i", left_within, row)
             factor = np.exp(scale)
             without[tile, place] *= factor
             held[tile, place] *= factor

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from scarfdate.knots import Array
 
+_LEAST = 1e-30  # so that one over a row still is a number in single precision
 NOT_LOOKED_AT = 0  # the row of ones: a clue not looked at changes nothing, and needs no branch
 
 
@@ -32,8 +33,7 @@ class Rows:
         self._scales = np.zeros(16)
         self.ids: dict[Hashable, int] = {}
         self.keys: list[Hashable] = [None]
-        self._inverse = np.ones((1, self._cells))
-        self._inverted = 1
+        self._light = {kind: (np.ones((1, self._cells), np.float32), 1) for kind in (False, True)}
         self.count = 1
 
     @property
@@ -46,18 +46,16 @@ class Rows:
         """Natural logarithm of what each row was divided by."""
         return self._scales[: self.count]
 
-    @property
-    def inverse(self) -> Array:
-        """One over each row: what is multiplied to leave a clue out."""
-        if len(self._inverse) < self.count:
-            # in steps, so that rows that come one by one are not copied each time
-            whole = np.ones((max(self.count, min(2 * len(self._inverse), len(self._room))), self._cells))
-            whole[: self.count] = 1 / self.table
-            self._inverse, self._inverted = whole, self.count
-        elif self._inverted < self.count:
-            self._inverse[self._inverted : self.count] = 1 / self.table[self._inverted :]
-            self._inverted = self.count
-        return self._inverse
+    def light(self, *, inverse: bool) -> NDArray[np.float32]:
+        """The rows, or one over each, in single precision: for weighing, which needs no more."""
+        held, done = self._light[inverse]
+        if done < self.count:
+            if len(held) < self.count:
+                held = np.concatenate([held, np.ones((len(self._room) - len(held), self._cells), np.float32)])
+            fresh = self.table[done:]
+            held[done : self.count] = 1 / np.maximum(fresh, _LEAST) if inverse else fresh
+            self._light[inverse] = (held, self.count)
+        return held
 
     def add(
         self, key: Hashable, row: Array, log_scale: float = 0.0, top: float | None = None

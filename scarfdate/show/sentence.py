@@ -10,23 +10,20 @@ from collections.abc import Sequence
 
 Stretch = tuple[str, float]  # years as a person writes them, and the chance they hold
 
+_PERCENT = ["under 1 %", *(f"{whole} %" for whole in range(1, 100)), "over 99 %"]
 MATTERS = 0.10  # a second hill, or a later piece, is named from this chance on
 
 
 def percent(chance: float) -> str:
     """A chance in whole per cent; never 0 % or 100 %, which nobody can know."""
-    if chance < 0.005:
-        return "under 1 %"
-    if chance > 0.995:
-        return "over 99 %"
-    return f"{100 * chance:.0f} %"
+    return _PERCENT[round(100 * chance)]
 
 
 def years(first: int, last: int, grid_start: int) -> str:
     """Years as a person writes them; the first year of the grid stands for all before it."""
     if first <= grid_start:
         return f"{last} or earlier"
-    return f"{first}" if first == last else f"{first}–{last}"
+    return f"{first}" if first == last else f"{first}-{last}"
 
 
 def useless(prior: str, level: float) -> str:
