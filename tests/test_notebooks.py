@@ -1,0 +1,34 @@
+"""Every notebook runs from top to bottom, holds no stored output, and starts in plain words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+nbformat = pytest.importorskip("nbformat")
+nbclient = pytest.importorskip("nbclient")
+
+NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
+
+
+def test_there_are_notebooks() -> None:
+    assert [path.name for path in NOTEBOOKS]
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_notebook_stores_no_output(path: Path) -> None:
+    for cell in nbformat.read(path, as_version=4).cells:
+        assert not cell.get("outputs")
+        assert cell.get("execution_count") is None
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_notebook_runs(path: Path) -> None:
+    notebook = nbformat.read(path, as_version=4)
+    client = nbclient.NotebookClient(
+        notebook, timeout=300, resources={"metadata": {"path": str(path.parent)}}
+    )
+    client.execute()
+    assert any(cell.get("outputs") for cell in notebook.cells)
