@@ -28,6 +28,8 @@ from scarfdate.reading import Observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 
+_ABOUT_EQUAL = 5  # cells: some 15 per cent
+
 Key = tuple[Observation | None, tuple[int | None, ...]]
 
 
@@ -56,6 +58,14 @@ class Measure:
     def folded(self) -> bool:
         """A ratio of the larger to the smaller: x and 1/x are the same measurement."""
         return self.family.low == 1
+
+    def says(self, cell: int) -> str:
+        """The measurement in a few words, no finer than it was read."""
+        value = self.value(cell)
+        number = f"{value:.0f}" if value >= 10 else f"{value:.2g}"
+        before = f"{self.family.title} " if self.family.unit in ("cm", "momme") else ""
+        of = "stitches " if self.family.unit.startswith("per ") else ""
+        return f"{before}about {number} {of}{self.family.unit}".rstrip()
 
     def density(self, cell: int) -> Array:
         """f(x | value, grade, year) per unit of log x, (values, grades, years)."""
@@ -119,13 +129,9 @@ class SharesClue(Clue):
         if seen is not None:
             parts.append(f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen))
         for measure, cell in zip(self.measures, cells, strict=True):
-            if cell is not None:
-                unit = f" {measure.family.unit}" if measure.family.unit else ""
-                number = f"about {measure.value(cell):.2g}"
-                if measure.family.unit.startswith("per "):
-                    parts.append(f"{number} stitches {measure.family.unit}")
-                else:
-                    parts.append(f"{measure.family.title} {number}{unit}")
+            # of a piece about as long as wide, the ratio of its sides is not worth a word
+            if cell is not None and not (measure.folded and cell <= _ABOUT_EQUAL):
+                parts.append(measure.says(cell))
         return " with ".join(parts) if len(parts) < 3 else f"{parts[0]} with {' and '.join(parts[1:])}"
 
     def _known(self, word: str) -> str:
