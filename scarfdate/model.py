@@ -29,6 +29,7 @@ from scarfdate.tables.priors import Priors
 
 CLUE_KINDS = {"shares": SharesClue, "maker": MakerClue, "dated": DatedClue}
 _ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
+_WORTH_JOINING = 512  # scarves from which it pays to look which clues to join
 _SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
 
 Codes = NDArray[np.int32]
@@ -48,10 +49,12 @@ class Combined:
             return np.array([self._index(model, tuple(own[0].tolist()))])
         key = own[:, 0].astype(np.int64)
         for column in own.T[1:]:
-            key, _ = _numbered(key)
-            key = (key << 32) | column
+            widest = int(column.max()) + 1
+            if (int(key.max()) + 1) * widest >= 2**62:
+                key, _ = _numbered(key)  # so that the next column finds room
+            key = key * widest + column
         numbers, first = _numbered(key)
-        found = [self._index(model, tuple(own[at].tolist())) for at in first]
+        found = [self._index(model, tuple(kind)) for kind in own[first].tolist()]
         return np.asarray(found, dtype=np.intp)[numbers]
 
     def _index(self, model: Model, key: tuple[int, ...]) -> int:
@@ -130,6 +133,7 @@ class Model:
         self.by_market = MarketRows(market, self.cells)
         plain = [i for i in range(len(self.clues)) if i not in style and i not in market]
         self.plain = tuple(Combined(group, self.cells) for group in self._grouped(plain))
+        self._joined = {group.columns: group for group in self.plain}
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
 
@@ -148,6 +152,30 @@ class Model:
                 groups.append([column])
                 sizes.append(rows)
         return groups
+
+    def gathered(self, codes: Codes) -> list[Combined]:
+        """The making groups for a table of scarves: those that few distinct rows make are joined.
+
+        Groups in which nobody looked are left out. What is joined depends on the table at hand: a
+        clue with many measurements stays alone.
+        """
+        looked = codes.any(axis=0).tolist()
+        market = [self.by_market] if any(looked[c] for c in self.by_market.columns) else []
+        groups = [group for group in self.plain if any(looked[c] for c in group.columns)]
+        if len(codes) < _WORTH_JOINING:
+            return [*market, *groups]
+        sizes = {g: float(np.prod([len(np.unique(codes[:, c])) for c in g.columns])) for g in groups}
+        joined: list[tuple[tuple[int, ...], float]] = []
+        for group in sorted(groups, key=lambda g: -sizes[g]):
+            for place, (columns, size) in enumerate(joined):
+                if size * sizes[group] <= _SHARED_ROWS:
+                    joined[place] = ((*columns, *group.columns), size * sizes[group])
+                    break
+            else:
+                joined.append((group.columns, sizes[group]))
+        for columns, _ in joined:
+            self._joined.setdefault(columns, Combined(columns, self.cells))
+        return [*market, *(self._joined[columns] for columns, _ in joined)]
 
     def _usual_rows(self, column: int) -> float:
         clue = self.clues[column]
@@ -173,7 +201,7 @@ class Model:
     def forget_when_full(self) -> None:
         """Start the tables of rows again when they hold too many; row numbers given before are void."""
         tables = [clue.rows for clue in self.clues]
-        tables += [group.rows for group in (*self.plain, self.style, self.by_market)]
+        tables += [group.rows for group in (*self._joined.values(), self.style, self.by_market)]
         if max(table.count * table.table.shape[1] for table in tables) > _ROWS_KEPT * self.cells:
             for table in (*tables, self.style.revival):
                 table.forget()

@@ -82,12 +82,7 @@ class Gather(NamedTuple):
 
 def _making(model: Model, block: Codes) -> list[Gather]:
     """What the making clues multiply; combinations that nobody looked at are left out."""
-    looked = block.any(axis=0).tolist()
-    return [
-        Gather(group.rows, group.indices(model, block))
-        for group in (model.by_market, *model.plain)
-        if any(looked[column] for column in group.columns)
-    ]
+    return [Gather(group.rows, group.indices(model, block)) for group in model.gathered(block)]
 
 
 def _multiply(gathers: list[Gather], at: int, product: Array, factor: Array) -> None:
@@ -122,11 +117,16 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
         np.einsum("ij,ij->i", product, factor, out=revival[tile])
         np.take(whole, style[tile], axis=0, out=factor, mode="clip")
         np.multiply(product, factor, out=product)
-        np.sum(product, axis=1, out=total[tile])
-        product /= np.where(total[tile] > _TINY, total[tile], 1.0)[:, None]
         cube = product.reshape(len(product), len(GRADES), -1)
-        np.sum(cube, axis=1, out=result.year[start + at : start + tile.stop])
-        np.sum(cube, axis=2, out=result.grade[start + at : start + tile.stop])
+        year, grade = (of[start + at : start + tile.stop] for of in (result.year, result.grade))
+        np.sum(cube, axis=1, out=year)
+        np.sum(cube, axis=2, out=grade)
+        np.sum(grade, axis=1, out=total[tile])
+        scaled = np.where(total[tile] > _TINY, total[tile], 1.0)[:, None]
+        year /= scaled
+        grade /= scaled
+    if result.joint is not None:
+        joint /= np.where(total > _TINY, total, 1.0)[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
         result.log_evidence[here] = np.log(total) + scale
         result.revival[here] = revival / total
@@ -139,19 +139,23 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
 
 
 def _market(model: Model, block: Codes, joint: Array, year: Array, out: Array) -> None:
-    """P(market | clues): scarves with the same market clues share one matrix product."""
-    np.matmul(year, model.market.T, out=out)
+    """P(market | clues): scarves with the same market clues share one matrix product.
+
+    The joint need not be on the scale of probabilities: rows of the answer are made to sum to one.
+    """
     group = model.by_market
     if not group.columns or not np.any(block[:, group.columns]):
+        np.matmul(year, model.market.T, out=out)
         return
     index = group.indices(model, block)
     if len(block) == 1:
         out[0] = group.parts[index[0]] @ joint[0]
-        return
-    order = np.argsort(index, kind="stable")
-    kinds, starts = np.unique(index[order], return_index=True)
-    for kind, alike in zip(kinds, np.split(order, starts[1:]), strict=True):
-        out[alike] = joint[alike] @ group.parts[kind].T
+    else:
+        order = np.argsort(index, kind="stable")
+        kinds, starts = np.unique(index[order], return_index=True)
+        for kind, alike in zip(kinds, np.split(order, starts[1:]), strict=True):
+            out[alike] = joint[alike] @ group.parts[kind].T
+    out /= out.sum(axis=1, keepdims=True)
 
 
 def in_logs(model: Model, codes: NDArray[np.int32]) -> tuple[Array, float, float]:

@@ -23,7 +23,7 @@ from scarfdate.conventions import DECIBANS_PER_NAT, GRADES
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
 
-_TILE = 64
+_TILE = 128  # scarves weighed at a time
 _SMALLEST = 1e-12  # odds are taken between this and one less it: no claim is beyond all doubt
 
 
