@@ -126,7 +126,7 @@ def date_command(
         f"Years hold {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
-    for place in bad.to_numpy().nonzero()[0]:
+    for place in _places(bad):
         called = ids.iloc[place].strip() if ids is not None else ""
         name = f" ({called})" if called else ""
         where = f"{frame.index.name} {frame.index[place]}{name}"
@@ -206,6 +206,11 @@ def _priors(folder: str | None) -> Priors:
     return load_priors(folder)
 
 
+def _places(wanted: pd.Series) -> list[int]:
+    """Where a column of yes and no says yes, counted from 0."""
+    return [place for place, yes in enumerate(wanted.tolist()) if yes]
+
+
 def _source(file: str) -> str | IO[bytes]:
     return click.get_binary_stream("stdin") if file == "-" else file
 
@@ -248,17 +253,21 @@ def _tell_repeated(frame: pd.DataFrame, answers: pd.DataFrame) -> None:
     if ids is None:
         return
     plain = ids.str.strip()
-    repeated = plain.duplicated() & (plain != "")
-    errors = answers.columns.get_loc("errors")
-    blank = [answers.columns.get_loc(name) for name in _NOTHING]
-    for place in repeated.to_numpy().nonzero()[0]:
+    errors: list[Any] = answers["errors"].tolist()
+    blank = []
+    for place in _places(plain.duplicated() & (plain != "")):
         told = f"id: {shown(ids.iloc[place])} stands in an earlier row, too"
-        had = answers.iloc[place, errors]
+        had = errors[place]
         if pd.isna(had):
-            answers.iloc[place, blank] = pd.NA
-            answers.iloc[place, errors] = told
+            errors[place] = told
+            blank.append(place)
         elif not str(had).startswith(told):
-            answers.iloc[place, errors] = f"{told}; {had}"
+            errors[place] = f"{told}; {had}"
+    answers["errors"] = pd.array(errors, dtype=answers["errors"].dtype)
+    emptied = pd.Series(False, index=answers.index)
+    emptied.iloc[blank] = True
+    for name in _NOTHING:
+        answers[name] = answers[name].mask(emptied)
 
 
 def _print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -> None:
@@ -278,11 +287,10 @@ def _print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) 
             table.add_row(*map(Text, _cells(answers, place, name)))
         console.print(table)
         if sentences:
-            row = answers.iloc[start]
-            told = [row["sentence"], *([f"note: {row['warnings']}"] if row["warnings"] is not None else [])]
-            for text in told:
-                if isinstance(text, str) and not text.startswith("note: <NA>"):
-                    console.print(Padding(Text(_fit(_clean(text))), (0, 0, 0, 4)))
+            for name, before in (("sentence", ""), ("warnings", "note: "), ("errors", "not read: ")):
+                said = answers[name].iloc[start]
+                if isinstance(said, str):
+                    console.print(Padding(Text(_fit(_clean(before + said))), (0, 0, 0, 4)))
 
 
 def _empty_table(called: str | None) -> Any:
@@ -332,7 +340,7 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
         if ids is None:
             raise TableError(f"{file}: there is no column 'id' to look for {shown(wanted)} in")
         plain = ids.str.strip()
-        places = [int(place) for place in (plain == wanted.strip()).to_numpy().nonzero()[0]]
+        places = _places(plain == wanted.strip())
         if not places:
             hint = did_you_mean(wanted, plain.unique().tolist())
             raise TableError(f"{file}: no row has the id {shown(wanted)}; {hint}")

@@ -393,6 +393,9 @@ def _in_trade_unit(name: str, value: float) -> float:
 def _distinct(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[tuple[Any, ...]]]:
     """The distinct combinations of cells, and for each row its number from 1; 0 where all are blank."""
     parts = [_factorised(column) for column in columns]
+    if len(parts) == 1:
+        numbers, cells = parts[0]
+        return numbers.astype(np.intp) + 1, [(cell,) for cell in cells]
     key = np.zeros(len(columns[0]), dtype=np.int64)
     for numbers, cells in parts:
         key = key * (len(cells) + 1) + numbers + 1
@@ -431,6 +434,10 @@ def _indexed(
     n: int,
 ) -> NDArray[np.int32]:
     """Row numbers of a shares clue from its observations and measured cells."""
+    if seen is not None and all(cells is None for cells in measured):
+        nothing_measured = (None,) * len(measured)
+        of_each = [clue.index(None if o is None else (o, nothing_measured)) for o in seen[1]]
+        return np.array(of_each, dtype=np.int32)[seen[0]]
     parts = [np.zeros(n, dtype=np.intp) if seen is None else seen[0]]
     parts += [np.full(n, _MISSING) if cells is None else cells for cells in measured]
     key = parts[0].astype(np.int64)

@@ -11,7 +11,7 @@ from scarfdate import years
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
 from scarfdate.model import compiled
-from scarfdate.posterior import BLOCK, posterior
+from scarfdate.posterior import posterior
 from scarfdate.summary import summarise
 from scarfdate.tables.priors import Priors, load_priors
 
@@ -27,6 +27,7 @@ COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
     "edtf", "agreement", "sentence", "warnings", "errors",
 )  # fmt: skip
+BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 
 

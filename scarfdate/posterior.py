@@ -114,7 +114,7 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
         product, factor = joint[tile], factors[: tile.stop - at]
         _multiply(making, at, product, factor)
         np.take(later, style[tile], axis=0, out=factor, mode="clip")
-        np.einsum("ij,ij->i", product, factor, out=revival[tile])
+        np.vecdot(product, factor, out=revival[tile])
         np.take(whole, style[tile], axis=0, out=factor, mode="clip")
         np.multiply(product, factor, out=product)
         cube = product.reshape(len(product), len(GRADES), -1)

@@ -56,13 +56,13 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
         raise AssertionError("the joint is needed to weigh the clues")
     total = years.cumulative(found.year)
     later = found.revival.tolist()
-    first, last = years.shortest_interval(total, level)
+    inside, fewest = years.densest(found.year, level)
+    first, last = years.shortest_interval(total, level, fewest)
     starts, chances = decade_sums(model, found.year)
     best = chances.argmax(axis=1)
     decade_chance = chances[np.arange(len(best)), best]
     decades = [(f"{start}s", chance) for start, chance in zip(starts[best].tolist(), decade_chance.tolist(), strict=True)]
     weighing = weigh(model, codes, found.joint, first, last)
-    inside = years.densest_cells(found.year, level)
     runs_of = years.all_stretches(inside)
     little = tells_little(model, found.year).tolist()
     disagree = (weighing.agreement < model.priors.allowances["seam_of_doubt"]).tolist()
@@ -128,12 +128,16 @@ class Says:
 
 def _heaviest(weighing: Weighing) -> list[list[int]]:
     """The units that speak most for the interval, heaviest first; none that speak against it."""
-    order = np.argsort(-weighing.decibans, axis=1, kind="stable")[:, :_CLUES_NAMED]
-    speaks = np.take_along_axis(weighing.decibans, order, axis=1) > 0
-    return [
-        [unit for unit, does in zip(row, keep, strict=True) if does]
-        for row, keep in zip(order.tolist(), speaks.tolist(), strict=True)
-    ]
+    left = weighing.decibans.copy()
+    rows = np.arange(len(left))
+    named: list[list[int]] = [[] for _ in rows]
+    for _ in range(min(_CLUES_NAMED, left.shape[1])):
+        best = left.argmax(axis=1)
+        for row, unit, speaks in zip(named, best.tolist(), (left[rows, best] > 0).tolist(), strict=True):
+            if speaks:
+                row.append(unit)
+        left[rows, best] = 0.0
+    return named
 
 
 def _prior_words(model: Model, level: float) -> str:

@@ -139,8 +139,8 @@ def _left_out(
                 np.take(inverse, index, axis=0, out=row, mode="clip")
                 left, left_within = here, within
                 scale = -_rows(model, columns).log_scale[index]
-            without[tile, place] = np.einsum("ij,ij->i", left, row)
-            held[tile, place] = np.einsum("ij,ij->i", left_within, row)
+            without[tile, place] = np.vecdot(left, row)
+            held[tile, place] = np.vecdot(left_within, row)
             factor = np.exp(scale)
             without[tile, place] *= factor
             held[tile, place] *= factor

@@ -52,11 +52,14 @@ def central_interval(total: Array, level: float) -> tuple[Cells, Cells]:
     return np.asarray(np.minimum(first, last), dtype=np.intp), np.asarray(last, dtype=np.intp)
 
 
-def shortest_interval(total: Array, level: float) -> tuple[Cells, Cells]:
+def shortest_interval(
+    total: Array, level: float, at_least: Cells | None = None
+) -> tuple[Cells, Cells]:
     """First and last cell of the shortest run of years that holds ``level``.
 
     Of equally short runs, the one that holds most; of equals in that, the earliest. The length is
-    found by halving, for all rows at once: a longer run never holds less.
+    found by halving, for all rows at once: a longer run never holds less. ``at_least``: a length
+    (n,) that none can beat, tried first, such as that of `densest`.
     """
     n, width = total.shape
     years = width - 1
@@ -65,8 +68,10 @@ def shortest_interval(total: Array, level: float) -> tuple[Cells, Cells]:
     long = np.full(n, years, dtype=np.intp)
     first = np.zeros(n, dtype=np.intp)
     todo = np.arange(n)
+    if at_least is not None:
+        short = np.minimum(at_least, years)
+    middle = (short + long) // 2 if at_least is None else short
     while todo.size:
-        middle = (short[todo] + long[todo]) // 2
         # rows are sorted by the length they try, so that each length is one plain subtraction
         order = np.argsort(middle, kind="stable")
         lengths, starts = np.unique(middle[order], return_index=True)
@@ -78,18 +83,25 @@ def shortest_interval(total: Array, level: float) -> tuple[Cells, Cells]:
             long[found] = length
             first[found] = best[enough]
             short[rows[~enough]] = length + 1
+        # a row that never passed still needs its first cell: the longest run always holds enough
         todo = todo[short[todo] < long[todo]]
+        middle = (short[todo] + long[todo]) // 2
     return first, first + long - 1
+
+
+def densest(probability: Array, level: float) -> tuple[NDArray[np.bool_], Cells]:
+    """`densest_cells`, and the least number of cells, (n,), that can hold ``level``."""
+    ordered = -np.sort(-probability, axis=1)
+    held = np.cumsum(ordered, axis=1)
+    last = np.minimum((held < level - 2 * _SLACK).sum(axis=1), probability.shape[1] - 1)
+    threshold = ordered[np.arange(len(ordered)), last]
+    # cells equal up to rounding belong together: a flat top is not cut in two
+    return probability >= threshold[:, None] * (1 - 1e-9), np.asarray(last + 1, dtype=np.intp)
 
 
 def densest_cells(probability: Array, level: float) -> NDArray[np.bool_]:
     """The highest-density region: the fewest cells, most probable first, that hold ``level``."""
-    ordered = -np.sort(-probability, axis=1)
-    held = np.cumsum(ordered, axis=1)
-    last = np.minimum((held < level - _SLACK).sum(axis=1), probability.shape[1] - 1)
-    threshold = ordered[np.arange(len(ordered)), last]
-    # cells equal up to rounding belong together: a flat top is not cut in two
-    return np.asarray(probability >= threshold[:, None] * (1 - 1e-9))
+    return densest(probability, level)[0]
 
 
 def stretches(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -1,453 +1,325 @@
-"""The description of a priors folder in an open standard: a Frictionless ``datapackage.json``.
+"""``python -m scarfdate.tables.descriptor FOLDER``: describe a priors folder for other programs.
 
-What a column means is written here, in words; which files, columns and values there are is read from
-the folder itself. ``python -m scarfdate.tables.descriptor priors`` writes the file.
-
-https://datapackage.org/standard/data-package/ and .../table-schema/
+Writes ``datapackage.json`` (Frictionless Data Package with a Table Schema for each CSV), from the
+files themselves: names, types, limits and words of every column.
 """
 
 from __future__ import annotations
 
 import csv
-import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from scarfdate.conventions import GRADES, MARKETS
-from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
 from scarfdate.files import write_whole
-from scarfdate.tables.families import KINDS, READS, Family, read_families
 from scarfdate.tables.makers import WHAT
 from scarfdate.tables.priors import DESCRIPTOR
 from scarfdate.tables.shares import ANY
 from scarfdate.tables.sheet import BASES, PROVENANCE
-from scarfdate.tables.vocabulary import Vocabulary, read_vocabulary
+from scarfdate.tables.vocabulary import READINGS
 
-Json = dict[str, Any]
+Field = dict[str, object]
 
-_FOLDERS = ("shares", "measured", "confusion")
-_READINGS = ("value", "synonym", "one-of", "missing")
-
-
-def text(name: str, description: str, **constraints: object) -> Json:
-    """A field of text."""
-    return _field(name, "string", description, constraints)
-
-
-def word(name: str, description: str, allowed: Sequence[str], **constraints: object) -> Json:
-    """A field that holds one of some words."""
-    return _field(name, "string", description, {"enum": list(allowed), **constraints})
-
-
-def whole(name: str, description: str, **constraints: object) -> Json:
-    """A field of whole numbers."""
-    return _field(name, "integer", description, {"required": True, **constraints})
-
-
-def number(name: str, description: str, **constraints: object) -> Json:
-    """A field of numbers with a decimal point."""
-    return _field(name, "number", description, {"required": True, **constraints})
-
-
-def _field(name: str, kind: str, description: str, constraints: Mapping[str, object]) -> Json:
-    field: Json = {"name": name, "type": kind, "description": description}
-    kept = {key: value for key, value in constraints.items() if value is not False}
-    return {**field, "constraints": kept} if kept else field
-
-
-_YEAR = whole(
-    "year",
-    "knot year; between knots the numbers are interpolated in log space, after the last held flat",
-    minimum=1000,
-    maximum=2300,
-)
-_LAG = whole("lag", "years from the one to the other; a knot", minimum=-99, maximum=999)
-_CHANNEL = text("channel", "which kind of place the pieces turn up in", required=True)
-_PROVENANCE = (
-    word("basis", "how the numbers of the row are known", BASES, required=True),
-    text(
-        "source",
-        "where they are from: a publication, a standard, a command, or 'fact' and the id of a dated "
-        "fact; blank only for common practice and memory",
-    ),
-    text("note", "a remark for the next person who edits the row"),
-)
-_PERCENT = {"minimum": 0, "maximum": 100}
-
-# name of a single file: (title, description, fields, primary key)
-_SINGLE: dict[str, tuple[str, str, tuple[Json, ...], tuple[str, ...]]] = {
-    "families.csv": (
-        "Families of clues",
-        "One row a family: what kind of table it has and what can be written for it. "
-        "A new family of the kinds shares or measured needs this row, its words and its table.",
-        (
-            text("family", "name of the family, as a column of a stock table", required=True),
-            word("kind", "how its likelihood is made", KINDS, required=True),
-            word("reads", "whether it speaks of the making or of the style", READS, required=True),
-            text("parent", "of a measured family: the shares family on which it depends"),
-            text("name", "what a person calls it", required=True),
-            text("unit", "unit of a measured family"),
-            number("low", "the least that can be at all", required=False),
-            number("high", "the most that can be at all", required=False),
-            number("usual_low", "below this a warning is given", required=False),
-            number("usual_high", "above this a warning is given", required=False),
-            number("step", "ratio between neighbouring cells of measurement", required=False),
-            number("worth", "how many records the table counts for", minimum=0),
-        ),
-        ("family",),
-    ),
-    "vocabulary.csv": (
-        "Vocabulary",
-        "The words that a person may write and the one word each is read as. Case, accents, hyphens "
-        "and spare blanks make no difference.",
-        (
-            text("family", "the family of clues, or what else the word is for", required=True),
-            text("word", "the word, in lower case", required=True),
-            word("reading", "how the word is read", _READINGS, required=True),
-            text(
-                "means",
-                "of a value: what it is; of a synonym: the word it is read as; of a parent word "
-                "(one-of): its children with | between them",
-            ),
-            text("note", "a remark"),
-        ),
-        ("family", "word"),
-    ),
-    "slips.csv": (
-        "Slip rates",
-        "The chance that what was noted has nothing to do with the making of the piece; after a slip "
-        "every value is equally likely.",
-        (
-            text("family", "family of clues", required=True),
-            number("rate", "chance of a slip, in per cent", minimum=0.01, maximum=50),
-        ),
-        ("family",),
-    ),
-    "makers.csv": (
-        "Makers",
-        "The dealer's own file: when each maker put out pieces with each form of signature. "
-        "The shipped makers are invented; windows of one maker may overlap and then add up.",
-        (
-            text("maker", "name as it is read on the piece", required=True),
-            word("form", "form of the signature", (ANY,), required=True),
-            whole("year_from", "first year of the window", minimum=1000, maximum=2300),
-            whole("year_to", "last year of the window", minimum=1000, maximum=2300),
-            number("rate", "output a year against the maker's other windows", minimum=1e-6),
-            number(
-                "edge_years", "outside the window output halves every so many years", minimum=0.1
-            ),
-            word("what", "whose work it is", WHAT, required=True),
-        ),
-        (),
-    ),
-    "lags.csv": (
-        "Lags behind a date",
-        "How long after a date that the print carries or shows a piece was made: chance of each lag.",
-        (
-            _LAG,
-            number("printed_year", "after a year printed on the piece", minimum=0),
-            number("depicted_year", "after the thing that is shown", minimum=0),
-            number("depicted_announced", "the same, of a thing announced beforehand", minimum=0),
-        ),
-        ("lag",),
-    ),
-    "allowances.csv": (
-        "Allowances",
-        "Single numbers that the reading of a piece needs.",
-        (
-            text("what", "what the number is for", required=True),
-            number("value", "the number", minimum=0),
-            text("unit", "its unit", required=True),
-        ),
-        ("what",),
-    ),
-    "channels.csv": (
-        "Channels",
-        "Where pieces turn up, and which columns and rows of the other tables hold there.",
-        (
-            _CHANNEL,
-            text("years", "column of year_channel.csv", required=True),
-            text("grades", "channel of grades.csv", required=True),
-            text("markets", "channel of markets.csv", required=True),
-            text("description", "the channel in words", required=True),
-        ),
-        ("channel",),
-    ),
-    "year_museum.csv": (
-        "Year prior: what museums record",
-        "Density of the years in open museum date records. Built by the command under source.",
-        (
-            _YEAR,
-            number("density", "share of the records a year, of any scale", minimum=0),
-            number("records", "how many records stand behind it", minimum=0),
-        ),
-        ("year",),
-    ),
-    "year_channel.csv": (
-        "Year prior: how a channel differs",
-        "Beside what museums record: how many pieces of each year turn up in a channel.",
-        (_YEAR, number("uncertainty", "the factor may be wrong by so much either way", minimum=1)),
-        ("year",),
-    ),
-    "grades.csv": (
-        "Grades by year",
-        "Shares of the price tiers among the pieces of a year, in each channel.",
-        (
-            _CHANNEL,
-            _YEAR,
-            *(number(grade, f"grade {grade}, in per cent", **_PERCENT) for grade in GRADES),
-        ),
-        ("channel", "year"),
-    ),
-    "markets.csv": (
-        "Markets by year",
-        "Shares of the markets where the pieces of a year were first sold, in each channel.",
-        (
-            _CHANNEL,
-            _YEAR,
-            *(number(market, f"market {market}, in per cent", **_PERCENT) for market in MARKETS),
-        ),
-        ("channel", "year"),
-    ),
-    "revivals.csv": (
-        "Revivals",
-        "Share of later pieces in an older look among the pieces made in a year.",
-        (_YEAR, number("share", "in per cent", **_PERCENT)),
-        ("year",),
-    ),
-    "lookback_lag.csv": (
-        "Looking back: how far",
-        "How readily a later piece looks back so many years.",
-        (_LAG, number("weight", "weight, of any scale", minimum=0)),
-        ("lag",),
-    ),
-    "lookback_appeal.csv": (
-        "Looking back: to when",
-        "How readily a style year is looked back to.",
-        (_YEAR, number("weight", "weight, of any scale", minimum=0)),
-        ("year",),
-    ),
-}
+_KINDS = ("shares", "measured", "dated", "maker")
+_READS = ("making", "style")
+# what each file at the top is, its title first
+_FILES = {
+    "allowances.csv": ("Allowances", "Single numbers that the reading and the weighing go by."),
+    "channels.csv": ("Channels", "Where pieces turn up, and which columns and keys of other tables hold there."),
+    "families.csv": ("Clue families", "Every kind of clue, what it tells of, its unit and its plausible range."),
+    "grades.csv": ("Grade by year", "Share of each price tier among surviving pieces of a year, by channel."),
+    "lags.csv": ("Lags", "How many years after a depicted or printed year pieces were made, as weights."),
+    "lookback_appeal.csv": ("Looks looked back to", "How much later makers looked back to each year's look, as weights."),
+    "lookback_lag.csv": ("How far back", "How many years later pieces look back, as weights."),
+    "makers.csv": ("Makers", "In which years each maker put out pieces, by form of signature; the shipped ones are invented."),
+    "markets.csv": ("Market by year", "Share of each market of first sale among surviving pieces of a year, by channel."),
+    "revivals.csv": ("Later pieces", "Share of the pieces made in a year that have an older look."),
+    "slips.csv": ("Slips", "How often a note of each family has nothing to do with the making of the piece."),
+    "vocabulary.csv": ("Vocabulary", "The words that may be written, and the one word each is read as."),
+    "year_channel.csv": ("Years by channel", "How the years of pieces in a channel differ from those in museums, as factors."),
+    "year_museum.csv": ("Years in museums", "Density of museum records by year of making, built from counts."),
+}  # fmt: skip
+_FOLDERS = {
+    "shares": ("Shares of {}", "Share of each {} among pieces made in a year, by grade (and market), in per cent."),
+    "measured": ("Measures of {}", "Median and spread of the {} of pieces made in a year, by grade and what it goes with."),
+    "confusion": ("Confusion of {}", "What {} is noted when each is true, by how it was looked at, in per cent."),
+}  # fmt: skip
+_KEYS = {
+    "allowances.csv": ("what",), "channels.csv": ("channel",), "families.csv": ("family",),
+    "grades.csv": ("channel", "year"), "lags.csv": ("lag",), "lookback_appeal.csv": ("year",),
+    "lookback_lag.csv": ("lag",), "markets.csv": ("channel", "year"), "revivals.csv": ("year",),
+    "slips.csv": ("family",), "vocabulary.csv": ("family", "word"), "year_channel.csv": ("year",),
+    "year_museum.csv": ("year",), "shares": ("year", "grade", "market"),
+    "measured": ("year", "grade", "given"), "confusion": ("method", "true"),
+}  # fmt: skip
 
 
-def describe(folder: Path) -> Json:
-    """The descriptor of a whole priors folder, from its files.
+def describe(folder: str | Path) -> dict[str, object]:
+    """The descriptor of a priors folder, from its files; the same files give the same descriptor.
 
-    Raises PriorsError where a file has no place in such a folder or the words cannot be read.
+    Raises OSError where the vocabulary, the families or another file cannot be read.
     """
-    names = _files(folder)
-    faults: list[Fault] = []
-    for needed in ("families.csv", "vocabulary.csv"):
-        if needed not in names:
-            step = "only a whole folder has a descriptor; single files that replace shipped ones need none"
-            raise PriorsError(
-                str(folder), [Fault(needed, None, None, "the file is missing", "", step)]
-            )
-    vocabulary = read_vocabulary((folder / "vocabulary.csv").read_bytes(), faults)
-    families = read_families((folder / "families.csv").read_bytes(), faults)
-    resources = []
-    for name in names:
-        header, rows = _sheet(folder, name, faults)
-        known = _known(name, header, families, vocabulary)
-        if known is None:
-            step = "take it out, or describe it in scarfdate/tables/descriptor.py"
-            faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
-            continue
-        title, description, fields, key = known
-        missing = [column for column in header if column not in fields]
-        if missing:
-            faults.append(Fault(name, 1, missing[0], "a column that is not described"))
-            continue
-        resource: Json = {
-            "name": name.removesuffix(".csv").replace("/", "-").replace("_", "-"),
-            "path": name,
-            "title": title,
-            "description": description,
-            "format": "csv",
-            "mediatype": "text/csv",
-            "encoding": "utf-8",
-            "schema": {"fields": [fields[column] for column in header]},
-        }
-        if key:
-            resource["schema"]["primaryKey"] = list(key)
-        sources = _sources(rows)
-        if sources:
-            resource["sources"] = [{"title": source} for source in sources]
-        resources.append(resource)
-    if faults:
-        raise PriorsError(str(folder), faults)
+    place = Path(folder)
+    words = _Words(place)
+    paths = sorted(path.relative_to(place).as_posix() for path in place.rglob("*.csv"))
+    names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
     return {
+        "profile": "data-package",
         "name": "scarfdate-priors",
         "title": "Priors for dating scarves",
         "description": (
-            "What is known about scarves before one is looked at: shares, measures, confusions and "
-            "rates by year of making, grade and market. Every row says how it is known. "
-            "Written by `python -m scarfdate.tables.descriptor`; edit the tables, not this file."
+            "What was made when: every number that scarfdate goes by, each row with its basis. "
+            "Years 1880 to today; the first year stands for itself and all before it."
         ),
         "licenses": [
-            {"name": "MIT", "title": "MIT License", "path": "https://opensource.org/license/mit"}
+            {"name": "MIT", "title": "MIT License", "path": "https://opensource.org/licenses/MIT"}
         ],
-        "contributors": [{"title": "The scarfdate founders", "role": "author"}],
-        "resources": resources,
+        "resources": [_resource(place, name, words) for name in names],
     }
 
 
-def descriptor(folder: Path) -> bytes:
-    """`describe` as the bytes of a ``datapackage.json``."""
-    return (json.dumps(describe(folder), indent=1, ensure_ascii=False) + "\n").encode()
+def write_descriptor(folder: str | Path) -> Path:
+    """Write ``datapackage.json`` into the folder, whole or not at all; returns its path."""
+    target = Path(folder) / DESCRIPTOR
+    text = json.dumps(describe(folder), ensure_ascii=False, indent=1)
+    write_whole(target, (text + "\n").encode("utf-8"))
+    return target
 
 
-def write_descriptor(folder: Path) -> Path:
-    """Write the descriptor into the folder, whole or not at all; returns where it lies."""
-    path = folder / DESCRIPTOR
-    write_whole(path, descriptor(folder))
-    return path
+class _Words:
+    """The vocabulary and the families of a folder, as far as a description needs them."""
+
+    def __init__(self, folder: Path) -> None:
+        rows = _rows(folder / "vocabulary.csv")
+        self.meanings: dict[str, dict[str, str]] = {}
+        for row in rows:
+            if row["reading"] == "value":
+                self.meanings.setdefault(row["family"], {})[row["word"]] = row["means"]
+        self.families = {row["family"]: row for row in _rows(folder / "families.csv")}
+
+    def values(self, family: str) -> list[str]:
+        """Values of a family, in their written order."""
+        return [*self.meanings.get(family, {})]
+
+    def name(self, family: str) -> str:
+        """A family as a person reads it."""
+        return self.families.get(family, {}).get("name") or family
 
 
-def _files(folder: Path) -> list[str]:
-    """Names of the tables of a folder with forward slashes, single ones first."""
-    if not folder.is_dir():
-        raise ScarfdateError(f"there is no folder {shown(str(folder))}; name a priors folder")
-    places = [folder, *(folder / name for name in _FOLDERS if (folder / name).is_dir())]
-    return [
-        path.relative_to(folder).as_posix()
-        for place in places
-        for path in sorted(place.glob("*.csv"))
-        if not path.name.startswith(".")
-    ]
+def _rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        return [dict(row) for row in csv.DictReader(stream)]
 
 
-def _sheet(folder: Path, name: str, faults: list[Fault]) -> tuple[list[str], list[dict[str, str]]]:
-    """Header and rows of a table; what is in the cells is checked when the priors are loaded."""
-    try:
-        content = (folder / name).read_bytes().decode("utf-8-sig")
-        reader = csv.DictReader(io.StringIO(content, newline=""), strict=True)
-        rows = [dict(row) for row in reader]
-    except (UnicodeDecodeError, csv.Error) as error:
-        faults.append(Fault(name, None, None, "not readable as CSV", str(error)))
-        return [], []
-    return list(reader.fieldnames or []), rows
+def _header(path: Path) -> list[str]:
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        return [cell.strip() for cell in next(csv.reader(stream), [])]
 
 
-def _known(
-    name: str, header: Sequence[str], families: Mapping[str, Family], vocabulary: Vocabulary
-) -> tuple[str, str, dict[str, Json], tuple[str, ...]] | None:
-    """Title, description, fields by name and primary key of a file; None where it has no place."""
-    folder, _, rest = name.rpartition("/")
-    family = families.get(rest.removesuffix(".csv"))
-    if not folder:
-        if name not in _SINGLE:
-            return None
-        title, description, fields, key = _SINGLE[name]
-        fields = (*fields, *_open_fields(name, header, vocabulary))
-        if name == "vocabulary.csv":  # words, no numbers: this table alone has no basis
-            return title, description, _by_name(fields), key
-    elif family is None:
-        return None
+def _resource(folder: Path, name: str, words: _Words) -> dict[str, object]:
+    kind, _, rest = name.rpartition("/")
+    family = rest.removesuffix(".csv")
+    if kind in _FOLDERS:
+        title, description = (text.format(words.name(family)) for text in _FOLDERS[kind])
     else:
-        title, description, fields, key = _of_family(folder, family, header, vocabulary)
-    return title, description, _by_name((*fields, *_PROVENANCE)), key
+        title, description = _FILES.get(name, (family, "A table of the folder's owner."))
+    header = _header(folder / name)
+    keys = [key for key in _KEYS.get(kind or name, ()) if key in header]
+    schema: dict[str, object] = {
+        "fields": [_field(kind, family, column, words) for column in header],
+        "missingValues": [""],
+    }
+    if keys:
+        schema["primaryKey"] = keys
+    return {
+        "name": name.removesuffix(".csv").replace("/", "-").replace("_", "-"),
+        "path": name,
+        "profile": "tabular-data-resource",
+        "title": title,
+        "description": description,
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "schema": schema,
+    }
 
 
-def _open_fields(name: str, header: Sequence[str], vocabulary: Vocabulary) -> list[Json]:
-    """Fields of a single table that depend on the folder: more channels, forms of signature."""
-    if name == "year_channel.csv":
-        fixed = {"year", "uncertainty", *PROVENANCE}
-        words = "pieces of the year that turn up in channel {} for one in a museum, of any scale"
-        return [
-            number(column, words.format(column), minimum=0)
-            for column in header
-            if column not in fixed
-        ]
-    if name == "makers.csv":
-        forms = (*vocabulary.values.get("signature", ()), ANY)
-        return [word("form", "form of the signature, or any", forms, required=True)]
-    return []
+def _field(kind: str, family: str, column: str, words: _Words) -> Field:
+    """One column of ``kind/family.csv`` (``kind`` is "" for a file at the top)."""
+    if column in PROVENANCE:
+        return _provenance(column, required=family != "vocabulary")
+    if column == "year":
+        return _integer("year", "Year of the knot; values between knots are interpolated.", 1000, 2300)
+    if column == "grade":
+        allowed = [*GRADES] if kind == "" else [*GRADES, ANY]
+        return _word(column, "Price tier the piece was made for.", allowed)
+    if column == "market":
+        return _word(column, "Where the piece was first sold.", [*MARKETS, ANY])
+    if kind == "measured":
+        return _measured(family, column, words)
+    if kind == "confusion" and column in ("method", "true"):
+        if column == "method":
+            return _word(column, "How it was looked at.", words.values("method"))
+        return _word(column, "What it is in truth.", words.values(family))
+    if kind in ("shares", "confusion"):
+        meaning = words.meanings.get(family, {}).get(column, "")
+        return _share(column, meaning)
+    return _top(family, column, words)
 
 
-def _of_family(
-    folder: str, family: Family, header: Sequence[str], vocabulary: Vocabulary
-) -> tuple[str, str, tuple[Json, ...], tuple[str, ...]]:
-    """The table of a family of clues: its shares, its measures or its confusions."""
-    values = vocabulary.values.get(family.parent or family.name, ())
-    grade = word("grade", "price tier that it was made for, or any", (*GRADES, ANY), required=True)
-    fields: tuple[Json, ...]
-    if folder == "measured":
-        fields = (
-            _YEAR,
-            grade,
-            word(
-                "given",
-                f"value of the family {family.parent}, or any",
-                (*values, ANY),
-                required=True,
+def _measured(family: str, column: str, words: _Words) -> Field:
+    about = words.families.get(family, {})
+    unit = f" ({about['unit']})" if about.get("unit") else ""
+    if column == "given":
+        parent = about.get("parent", "")
+        what = f"Value of {words.name(parent)} that the row holds for."
+        return _word(column, what, [*words.values(parent), ANY])
+    if column == "median":
+        return _number(column, f"Median{unit}.", above=0)
+    return _number(column, "Factor within which 68 % lie on either side of the median.", 1, 20)
+
+
+def _top(file: str, column: str, words: _Words) -> Field:
+    """A column of a file at the top of the folder."""
+    if file == "vocabulary":
+        return {
+            "family": _text(column, "Family the word belongs to."),
+            "word": _text(column, "The word as a person writes it."),
+            "reading": _word(
+                column, "A value itself, a synonym, one of several values, or nothing seen.", [*READINGS]
             ),
-            number("median", f"half are below it ({family.unit or 'a ratio'})", minimum=1e-6),
-            number(
-                "spread",
-                "68 % lie between median / spread and median x spread",
-                minimum=1.001,
-                maximum=20,
-            ),
-        )
-        title = f"Measures: {family.title}"
-        return title, "A log-normal at each knot.", fields, ("year", "grade", "given")
-    meanings = vocabulary.meanings.get(family.name, {})
-    shares = tuple(
-        number(value, f"in per cent; {meanings.get(value) or value}", **_PERCENT)
-        for value in values
-    )
-    if folder == "confusion":
-        methods = vocabulary.values.get("method", ())
-        fields = (
-            word("method", "how the piece was looked at", methods, required=True),
-            word("true", "what it is", values, required=True),
-            *shares,
-        )
-        description = (
-            "What is noted, in per cent, for each thing that it truly is. A row adds up to 100."
-        )
-        return f"Confusion: {family.title}", description, fields, ("method", "true")
-    market = word("market", "where it was first sold, or any", (*MARKETS, ANY), required=True)
-    with_market = "market" in header
-    fields = (_YEAR, grade, *((market,) if with_market else ()), *shares)
-    key = ("year", "grade", "market") if with_market else ("year", "grade")
-    description = "Shares among all scarves made, in per cent. A row adds up to 100."
-    return f"Shares: {family.title}", description, fields, key
+            "means": _text(column, "Meaning of a value; else what the word is read as.", False),
+        }.get(column, _text(column, "Remark.", False))
+    if file == "families":
+        return _family(column)
+    if file in ("grades", "markets") and column != "channel":
+        return _share(column, f"Pieces of the {'tier' if file == 'grades' else 'market'} {column}.")
+    if file == "channels":
+        what = {
+            "channel": "Name of the channel.",
+            "years": "Column of year_channel.csv that holds for it.",
+            "grades": "Key of grades.csv that holds for it.",
+            "markets": "Key of markets.csv that holds for it.",
+        }
+        return _text(column, what.get(column, "What the channel is."))
+    if file == "makers":
+        return _maker(column, words)
+    if file == "year_channel" and column != "uncertainty":
+        return _number(column, f"Factor on the museum density in the channel {column}.", 0)
+    if column == "family":
+        return _word(column, "Family of clues.", [*words.families])
+    texts = {
+        "channel": "Key that channels.csv refers to.",
+        "what": "What the number is for.",
+        "unit": "Unit of the number.",
+    }
+    if column in texts:
+        return _text(column, texts[column])
+    if column == "lag":
+        return _integer(column, "Years later.", -99, 999)
+    if file == "revivals" or column == "rate":
+        return _share(column, "")
+    numbers = {
+        "value": "The number.",
+        "weight": "Weight, of any scale.",
+        "density": "Density a year, of any scale.",
+        "records": "Records behind the row.",
+        "uncertainty": "Factor by which the row may be off.",
+    }
+    return _number(column, numbers.get(column, "Weight, of any scale."), 0)
 
 
-def _by_name(fields: Sequence[Json]) -> dict[str, Json]:
-    return {field["name"]: field for field in fields}
+def _family(column: str) -> Field:
+    if column == "kind":
+        return _word(column, "How the family is weighed.", [*_KINDS])
+    if column == "reads":
+        return _word(column, "Whether it tells of the making or of the style.", [*_READS])
+    numbers = {
+        "low": "Least possible number.",
+        "high": "Greatest possible number.",
+        "usual_low": "Least usual number; below it a warning is given.",
+        "usual_high": "Greatest usual number; above it a warning is given.",
+        "step": "Factor between neighbouring cells of the measure.",
+        "worth": "How many sold records weigh as much as the table of the family.",
+    }
+    if column in numbers:
+        return _number(column, numbers[column], 0, required=False)
+    texts = {
+        "family": "Name of the family, as a column is headed.",
+        "parent": "Family whose value a measure goes with.",
+        "name": "Name as a person reads it.",
+        "unit": "Unit of the measure.",
+    }
+    return _text(column, texts.get(column, "Remark."), column in ("family", "name"))
 
 
-def _sources(rows: Sequence[Mapping[str, str]]) -> list[str]:
-    """The sources that the rows of a table name, each once, in alphabetical order."""
-    named: set[str] = set()
-    for row in rows:
-        source = (row.get("source") or "").strip()
-        parts = [part.strip() for part in source.split(";")]
-        # only a row of facts is a list; the name of a publication may have a semicolon in it
-        named |= set(parts) if all(part.startswith("fact ") for part in parts) else {source}
-    return sorted(named - {""})
+def _maker(column: str, words: _Words) -> Field:
+    if column == "form":
+        return _word(column, "Form of the signature.", [*words.values("signature"), ANY])
+    if column == "what":
+        return _word(column, "What the years are.", [*WHAT])
+    if column in ("year_from", "year_to"):
+        return _integer(column, f"{'First' if column == 'year_from' else 'Last'} year.", 1000, 2300)
+    if column == "rate":
+        return _number(column, "Output a year, relative to the maker's other rows.", above=0)
+    if column == "edge_years":
+        return _number(column, "Years in which output falls by half outside the window.", 0.1, 50)
+    return _text(column, "Name of the maker.")
 
 
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Write the descriptor of the folder that is named on the command line."""
-    import argparse
+def _provenance(column: str, required: bool) -> Field:
+    if column == "basis":
+        return _word(column, "How the numbers of the row are known.", [*BASES])
+    if column == "source":
+        return _text(column, "Where the numbers of the row come from.", False)
+    return _text(column, "Remark.", False)
 
-    parser = argparse.ArgumentParser(
-        prog="python -m scarfdate.tables.descriptor",
-        description="Write the datapackage.json of a whole priors folder.",
-    )
-    parser.add_argument("folder", type=Path)
-    given = parser.parse_args(arguments)
-    try:
-        print(write_descriptor(given.folder))
-    except (ScarfdateError, OSError) as error:
-        parser.exit(1, f"{error}\n")
+
+def _text(name: str, description: str, required: bool = True) -> Field:
+    field: Field = {"name": name, "type": "string", "description": description}
+    return field | ({"constraints": {"required": True}} if required else {})
+
+
+def _word(name: str, description: str, allowed: Sequence[str]) -> Field:
+    constraints = {"required": True, "enum": [*allowed]}
+    return {"name": name, "type": "string", "description": description, "constraints": constraints}
+
+
+def _integer(name: str, description: str, low: int, high: int) -> Field:
+    constraints = {"required": True, "minimum": low, "maximum": high}
+    return {"name": name, "type": "integer", "description": description, "constraints": constraints}
+
+
+def _number(
+    name: str,
+    description: str,
+    low: float | None = None,
+    high: float | None = None,
+    *,
+    above: float | None = None,
+    required: bool = True,
+) -> Field:
+    constraints: dict[str, object] = {"required": True} if required else {}
+    if above is not None:
+        low = above  # Table Schema has no open limit; the reader of the table is the stricter one
+    if low is not None:
+        constraints["minimum"] = low
+    if high is not None:
+        constraints["maximum"] = high
+    return {"name": name, "type": "number", "description": description, "constraints": constraints}
+
+
+def _share(name: str, meaning: str) -> Field:
+    text = f"Per cent. {meaning[:1].upper()}{meaning[1:]}".strip().rstrip(".") + "."
+    return _number(name, text, 0, 100)
 
 
 if __name__ == "__main__":
-    main()
+    import argparse
+
+    parser = argparse.ArgumentParser(
+        prog="python -m scarfdate.tables.descriptor", description="Write datapackage.json."
+    )
+    parser.add_argument("folder", type=Path)
+    write_descriptor(parser.parse_args().folder)

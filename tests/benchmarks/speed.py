@@ -27,7 +27,8 @@ import pandas as pd
 from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
 from scarfdate.columns import Columns
 from scarfdate.model import Model, compiled
-from scarfdate.posterior import BLOCK, _making, posterior, year_only
+from scarfdate.many_scarves import BLOCK
+from scarfdate.posterior import _making, posterior, year_only
 
 SIMULATED = 10_000
 AS_OF = 2026
