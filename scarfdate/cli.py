@@ -81,9 +81,15 @@ def _model_options(command: Any) -> Any:
     """The options that say what a dating rests on."""
     for option in (
         click.option("--priors", "folder", metavar="DIR", help="Tables of your own."),
-        click.option("--as-of", type=int, metavar="YEAR", help="Last possible year; this year if left out."),
-        click.option("--level", type=float, default=LEVEL, show_default=True, help="What the years hold."),
-        click.option("--channel", default=CHANNEL, show_default=True, help="Where the pieces turned up."),
+        click.option(
+            "--as-of", type=int, metavar="YEAR", help="Last possible year; this year if left out."
+        ),
+        click.option(
+            "--level", type=float, default=LEVEL, show_default=True, help="What the years hold."
+        ),
+        click.option(
+            "--channel", default=CHANNEL, show_default=True, help="Where the pieces turned up."
+        ),
     ):
         command = option(command)
     return command
@@ -263,7 +269,7 @@ def _tell_repeated(frame: pd.DataFrame, answers: pd.DataFrame) -> None:
             blank.append(place)
         elif not str(had).startswith(told):
             errors[place] = f"{told}; {had}"
-    answers["errors"] = pd.array(errors, dtype=answers["errors"].dtype)
+    answers["errors"] = pd.Series(errors, index=answers.index, dtype="string")
     emptied = pd.Series(False, index=answers.index)
     emptied.iloc[blank] = True
     for name in _NOTHING:
@@ -287,7 +293,11 @@ def _print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) 
             table.add_row(*map(Text, _cells(answers, place, name)))
         console.print(table)
         if sentences:
-            for name, before in (("sentence", ""), ("warnings", "note: "), ("errors", "not read: ")):
+            for name, before in (
+                ("sentence", ""),
+                ("warnings", "note: "),
+                ("errors", "not read: "),
+            ):
                 said = answers[name].iloc[start]
                 if isinstance(said, str):
                     console.print(Padding(Text(_fit(_clean(before + said))), (0, 0, 0, 4)))
@@ -352,7 +362,9 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
             )
     cells = zip(frame.columns, frame.iloc[places[0]], strict=True)
     given = {column_name(column): cell for column, cell in cells if cell.strip()}
-    kept = {name: cell for name, cell in given.items() if name == "note" or not name.startswith("note")}
+    kept = {
+        name: cell for name, cell in given.items() if name == "note" or not name.startswith("note")
+    }
     return _known(kept, "column", priors)
 
 
@@ -364,7 +376,9 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
     for text in seen:
         name, equals, value = text.partition("=")
         if not equals:
-            raise click.UsageError(f"write a clue as name=value, such as fibre=silk; got {shown(text)}")
+            raise click.UsageError(
+                f"write a clue as name=value, such as fibre=silk; got {shown(text)}"
+            )
         if (plain := column_name(name)) in found:
             raise click.UsageError(f"{shown(name)} is given twice; weights are written as JSON")
         found[plain] = value
@@ -384,7 +398,9 @@ def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, obj
 
 def _clean(text: str) -> str:
     """Text on one line without control characters, and without marks that turn it about."""
-    return "".join(" " if letter.isspace() else letter if letter.isprintable() else "?" for letter in text)
+    return "".join(
+        " " if letter.isspace() else letter if letter.isprintable() else "?" for letter in text
+    )
 
 
 def _fit(text: str) -> str:

@@ -31,7 +31,7 @@ from scarfdate.reading import (
     read_year,
     read_yes,
 )
-from scarfdate.scarf import DERIVED, SIDES, derived_sides, keywords, side_numbers
+from scarfdate.scarf import DERIVED, SIDES, keywords, side_numbers
 
 _CELLS_KEPT = 50_000  # distinct cells remembered for one column
 _MISSING = np.iinfo(np.int64).min
@@ -84,7 +84,9 @@ class Columns:
         raw = {name: part.iloc[:, place] for name, place in self.place.items()}
         block = Block(np.zeros((len(part), len(self.model.clues)), dtype=np.int32))
         for row in np.flatnonzero(self._repeated[start:stop]):
-            block.errors[int(row)].append(f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too")
+            block.errors[int(row)].append(
+                f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
+            )
         seen = {
             clue.name: self._observations(clue.name, raw, block)
             for clue in self.model.clues
@@ -129,8 +131,8 @@ class Columns:
             if answer is None:
                 try:
                     answer = (read(*cells), "")
-                except ScarfdateError as error:
-                    answer = (None, str(error))
+                except ScarfdateError as refusal:
+                    answer = (None, str(refusal))
                 if all(len(cell) < 200 for cell in cells if isinstance(cell, str)):
                     kept[cells] = answer
             if answer[1]:
@@ -148,7 +150,12 @@ class Columns:
         method = raw.get(f"{name}_method")
         if name not in raw:
             if method is not None:
-                self._each(f"{name}_method", [method], lambda cell: read_method(self.priors, name, cell), block)
+                self._each(
+                    f"{name}_method",
+                    [method],
+                    lambda cell: read_method(self.priors, name, cell),
+                    block,
+                )
             return None
 
         def read(cell: object, how: object = None) -> Observation | None:
@@ -177,7 +184,12 @@ class Columns:
         if any(name in raw for name in SIDES):
             cells |= self._sides(raw, used, seen.get("form"), block)
         elif "fringe" in raw:
-            self._each("fringe", [raw["fringe"]], lambda cell: side_numbers(self.priors, {"fringe": cell}, None), block)
+            self._each(
+                "fringe",
+                [raw["fringe"]],
+                lambda cell: side_numbers(self.priors, {"fringe": cell}, None, []),
+                block,
+            )
         return cells
 
     def _numbers(
@@ -188,10 +200,12 @@ class Columns:
             return self._plain_numbers(measure, columns[0], block)
 
         def read(*given: object) -> tuple[int, str] | None:
-            values = {n: read_number(n, cell) for n, cell in zip(names, given, strict=True)}
-            values = {n: value for n, value in values.items() if value is not None}
+            read_all = {n: read_number(n, cell) for n, cell in zip(names, given, strict=True)}
+            values = {n: value for n, value in read_all.items() if value is not None}
             if len(values) > 1:
-                raise ScarfdateError(f"{family.name}: given twice, as {' and as '.join(values)}; give it once")
+                raise ScarfdateError(
+                    f"{family.name}: given twice, as {' and as '.join(values)}; give it once"
+                )
             for n, value in values.items():
                 number = _in_trade_unit(n, value)
                 return measure.cell(number), checked_range(family, number)
@@ -200,7 +214,9 @@ class Columns:
         found = self._each(family.name, columns, read, block)
         return self._cells(found, len(block.codes), block)
 
-    def _plain_numbers(self, measure: Measure, column: pd.Series, block: Block) -> NDArray[np.int64]:
+    def _plain_numbers(
+        self, measure: Measure, column: pd.Series, block: Block
+    ) -> NDArray[np.int64]:
         """A column of floats: those that pass without a warning all at once, the others one by one."""
         family, values = measure.family, column.to_numpy(dtype=float)
         with np.errstate(invalid="ignore"):
@@ -220,7 +236,9 @@ class Columns:
         return cells
 
     @staticmethod
-    def _cells(found: tuple[NDArray[np.intp], list[Any]] | None, n: int, block: Block) -> NDArray[np.int64]:
+    def _cells(
+        found: tuple[NDArray[np.intp], list[Any]] | None, n: int, block: Block
+    ) -> NDArray[np.int64]:
         if found is None:
             return np.full(n, _MISSING)
         numbers, answers = found
@@ -249,7 +267,9 @@ class Columns:
                 warning = checked_range(measures[name].family, side)
                 if warning:
                     warnings.append(warning)
-            return {name: measures[name].cell(side) for name, side in sides.items() if name in measures}, warnings
+            return {
+                name: measures[name].cell(side) for name, side in sides.items() if name in measures
+            }, warnings
 
         n = len(block.codes)
         square = np.zeros(n, dtype=bool)
@@ -258,7 +278,9 @@ class Columns:
             square = called[form[0]]
         cells = {name: np.full(n, _MISSING) for name in measures}
         slow = np.ones(n, dtype=bool)
-        if all(_is_float(raw[name]) for name in used if name != "fringe") and {*used} - {"fringe"} == {"width_cm", "height_cm"}:
+        if all(_is_float(raw[name]) for name in used if name != "fringe") and {*used} - {
+            "fringe"
+        } == {"width_cm", "height_cm"}:
             slow = self._plain_sides(raw, measures, square, cells)
         rows = np.flatnonzero(slow)
         if not len(rows):
@@ -284,7 +306,10 @@ class Columns:
         cells: dict[str, NDArray[np.int64]],
     ) -> NDArray[np.bool_]:
         """Fill ``cells`` where both sides are floats that pass without a warning; True where not."""
-        width, height = raw["width_cm"].to_numpy(dtype=float), raw["height_cm"].to_numpy(dtype=float)
+        width, height = (
+            raw["width_cm"].to_numpy(dtype=float),
+            raw["height_cm"].to_numpy(dtype=float),
+        )
         long, short = np.fmax(width, height), np.fmin(width, height)
         with np.errstate(invalid="ignore", divide="ignore"):
             slender = long / short
@@ -308,13 +333,19 @@ class Columns:
                 continue
             family = self.priors.families[name]
 
-            def read(cell: object, yes: object = None, name: str = name, family: Any = family) -> Hashable:
+            def read(
+                cell: object, yes: object = None, name: str = name, family: Any = family
+            ) -> Hashable:
                 said = read_yes("depicted_announced", yes)
                 year = read_year(family, cell)
-                return None if year is None else evidence.dated_key(self.model, name, year, bool(said))
+                return (
+                    None if year is None else evidence.dated_key(self.model, name, year, bool(said))
+                )
 
             with_announced = name == "depicted_year" and announced is not None
-            columns = [raw[name], announced] if with_announced and announced is not None else [raw[name]]
+            columns = (
+                [raw[name], announced] if with_announced and announced is not None else [raw[name]]
+            )
             found = self._each(name, columns, read, block)
             if found is not None:
                 rows = np.array([self.model.index(name, key) for key in found[1]], dtype=np.int32)
@@ -325,7 +356,9 @@ class Columns:
             alone = said & (block.codes[:, place] == 0) if place is not None else said
             for row in np.flatnonzero(alone):
                 if int(row) not in block.errors:
-                    block.warnings[int(row)].append("depicted_announced says nothing without depicted_year")
+                    block.warnings[int(row)].append(
+                        "depicted_announced says nothing without depicted_year"
+                    )
 
     def _makers(
         self,
@@ -335,11 +368,13 @@ class Columns:
     ) -> None:
         if "maker" not in raw or "maker" not in self.model.column:
             return
-        forms = [None]
+        forms: list[str | None] = [None]
         form = np.zeros(len(block.codes), dtype=np.intp)
         if signature is not None:
             form, forms = signature[0], [seen.word if seen else None for seen in signature[1]]
-        words = pd.Series([forms[number] for number in form], index=raw["maker"].index, dtype=object)
+        words = pd.Series(
+            [forms[number] for number in form], index=raw["maker"].index, dtype=object
+        )
 
         def read(maker: object, signed: object = None) -> tuple[Hashable, str] | None:
             if is_blank(maker):
@@ -363,12 +398,16 @@ class Columns:
                 evidence.drop_told_by_maker(self.model, block.codes[row], key)
 
     def _check_label(
-        self, seen: dict[str, tuple[NDArray[np.intp], list[Observation | None]] | None], block: Block
+        self,
+        seen: dict[str, tuple[NDArray[np.intp], list[Observation | None]] | None],
+        block: Block,
     ) -> None:
         label, make = seen.get("label"), seen.get("label_make")
         if label is None or make is None:
             return
-        none = np.array([found is not None and found.word == "none-seen" for found in label[1]])[label[0]]
+        none = np.array([found is not None and found.word == "none-seen" for found in label[1]])[
+            label[0]
+        ]
         made = np.array([found is not None for found in make[1]])[make[0]]
         for row in np.flatnonzero(none & made):
             block.errors[int(row)].append(LABEL_AGAINST_MAKE)
@@ -403,10 +442,12 @@ def _distinct(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[tupl
             key = np.unique(key, return_inverse=True)[1].astype(np.int64) + (key.min() > 0)
     if not np.any(key):
         return np.zeros(len(key), dtype=np.intp), []
-    distinct, first, back = np.unique(key, return_index=True, return_inverse=True)
+    _, first, back = np.unique(key, return_index=True, return_inverse=True)
     combinations = []
     for at in first:
-        cells_here = tuple(cells[numbers[at]] if numbers[at] >= 0 else None for numbers, cells in parts)
+        cells_here = tuple(
+            cells[numbers[at]] if numbers[at] >= 0 else None for numbers, cells in parts
+        )
         combinations.append(cells_here)
     if combinations and all(cell is None for cell in combinations[0]):
         return back.astype(np.intp), combinations[1:]
@@ -416,9 +457,13 @@ def _distinct(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[tupl
 def _factorised(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
     try:
         numbers, cells = pd.factorize(column)
-    except TypeError:  # cells such as dictionaries, which cannot be compared, become their JSON text
+    except (
+        TypeError
+    ):  # cells such as dictionaries, which cannot be compared, become their JSON text
         numbers, cells = pd.factorize(column.map(_comparable))
-    return np.asarray(numbers), [cell.item() if isinstance(cell, np.generic) else cell for cell in cells]
+    return np.asarray(numbers), [
+        cell.item() if isinstance(cell, np.generic) else cell for cell in cells
+    ]
 
 
 def _comparable(cell: object) -> object:

@@ -12,4 +12,6 @@ MARKETS = ("us", "canada", "europe", "elsewhere")  # where a piece was first off
 CHANNEL = "thrift"  # where a piece turned up, when nobody says
 METHOD = "feel"  # how a clue was looked at, when nobody says
 ZERO_SHARE = 1e-6  # a share of 0 in a table, so that one slip of the pen is not the end of a year
-DECIBANS_PER_NAT = 10 / math.log(10)  # Good (1985): weight of evidence as 10 log10 of the odds factor
+DECIBANS_PER_NAT = 10 / math.log(
+    10
+)  # Good (1985): weight of evidence as 10 log10 of the odds factor

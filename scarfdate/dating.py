@@ -169,7 +169,11 @@ class Dating:
         import pandas as pd
 
         return pd.DataFrame(
-            {"year": self.years, "probability": self.probability, "at_or_before": self._total[0, 1:]}
+            {
+                "year": self.years,
+                "probability": self.probability,
+                "at_or_before": self._total[0, 1:],
+            }
         )
 
     def to_dict(self) -> dict[str, object]:
@@ -192,7 +196,7 @@ class Dating:
         from scarfdate.show import plot
 
         title = f"Made {years_in_words(*self.interval(), FIRST_YEAR)} ({percent(self.level)} sure)"
-        return plot.years(self.years, self.probability, self.region(), title, ax)
+        return plot.years(self.years.astype(float), self.probability, self.region(), title, ax)
 
     def __repr__(self) -> str:
         first, last = self.interval()
@@ -268,11 +272,15 @@ class Comparison:
 def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
     """P(A made before B), for two pieces that know nothing of each other."""
     if not (isinstance(a, Dating) and isinstance(b, Dating)):
-        raise RangeError(f"compare: two datings are compared, got {type(a).__name__} and {type(b).__name__}")
+        raise RangeError(
+            f"compare: two datings are compared, got {type(a).__name__} and {type(b).__name__}"
+        )
     if a.as_of != b.as_of:
         raise RangeError(f"compare: datings of one as_of are compared, got {a.as_of} and {b.as_of}")
     apart, chance = years.difference(a.probability, b.probability)
-    first, last = years.shortest_interval(years.cumulative(chance[None, :]), years.checked_level(level))
+    first, last = years.shortest_interval(
+        years.cumulative(chance[None, :]), years.checked_level(level)
+    )
     before = years.chance_before(a.probability, b.probability)
     same = float(a.probability @ b.probability)
     return Comparison(

@@ -27,7 +27,9 @@ def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
         if isinstance(clue, SharesClue):
             seen = scarf.observations.get(clue.name)
             cells = tuple(
-                measure.cell(measured[measure.family.name]) if measure.family.name in measured else None
+                measure.cell(measured[measure.family.name])
+                if measure.family.name in measured
+                else None
                 for measure in clue.measures
             )
             if seen is not None or any(cell is not None for cell in cells):
@@ -50,7 +52,9 @@ def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
 
 def dated_key(model: Model, name: str, year: int, announced: bool) -> Hashable:
     """The key of a dated thing; RangeError where it lies in the future."""
-    ahead = int(model.priors.allowances["future_years"]) if announced and name == "depicted_year" else 0
+    ahead = (
+        int(model.priors.allowances["future_years"]) if announced and name == "depicted_year" else 0
+    )
     if year > model.as_of + ahead:
         raise RangeError(
             f"{name}: {year} lies after {model.as_of}, the year of this dating (as_of); "
@@ -65,8 +69,13 @@ def maker_key(model: Model, maker: str, form: str) -> tuple[Hashable, str]:
     name = plain(maker)
     if name not in makers.windows:
         close = nearest(name, list(makers.names))
-        hint = f"; did you mean {' or '.join(makers.names[word] for word in close)}?" if close else ""
-        return None, f"no maker {maker[:60]!r} in makers.csv: the name says nothing about the year{hint}"
+        hint = (
+            f"; did you mean {' or '.join(makers.names[word] for word in close)}?" if close else ""
+        )
+        return (
+            None,
+            f"no maker {maker[:60]!r} in makers.csv: the name says nothing about the year{hint}",
+        )
     return (name, form if form and makers.has_form(name, form) else ""), ""
 
 

@@ -17,7 +17,7 @@ def log_interpolate(knots: Array, values: Array, at: Array) -> Array:
     Shares move by factors, not by steps: from 1 % to 4 % the half-way point is 2 %.
     """
     logs = np.log(values)
-    return np.exp(np.stack([np.interp(at, knots, column) for column in logs.T]))
+    return np.asarray(np.exp(np.stack([np.interp(at, knots, column) for column in logs.T])))
 
 
 def interpolate_shares(knots: Array, shares: Array, at: Array) -> Array:

@@ -143,10 +143,12 @@ class _Out:
         for name in ("decade", "edtf", "sentence"):
             self.texts[name][self.bad] = None
         columns: dict[str, object] = {
-            name: pd.arrays.IntegerArray(values, self.bad.copy()) for name, values in self.years.items()
+            name: pd.arrays.IntegerArray(values, self.bad.copy())
+            for name, values in self.years.items()
         }
         columns |= {
-            name: pd.arrays.FloatingArray(values, self.bad.copy()) for name, values in self.chances.items()
+            name: pd.arrays.FloatingArray(values, self.bad.copy())
+            for name, values in self.chances.items()
         }
         text = pd.StringDtype("python")
         columns |= {name: pd.array(values, dtype=text) for name, values in self.texts.items()}

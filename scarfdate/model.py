@@ -10,7 +10,7 @@ as they are. What is left for each scarf is a product of a few rows.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from datetime import date
 from numbers import Integral
 from typing import Any
@@ -27,7 +27,11 @@ from scarfdate.errors import RangeError, ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.tables.priors import Priors
 
-CLUE_KINDS = {"shares": SharesClue, "maker": MakerClue, "dated": DatedClue}
+CLUE_KINDS: dict[str, Callable[[Priors, str, NDArray[np.int64]], Clue]] = {
+    "shares": SharesClue,
+    "maker": MakerClue,
+    "dated": DatedClue,
+}
 _ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
 _WORTH_JOINING = 512  # scarves from which it pays to look which clues to join
 _SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
@@ -45,6 +49,8 @@ class Combined:
     def indices(self, model: Model, codes: Codes) -> NDArray[np.intp]:
         """The row of each scarf, from the row numbers (n, clues) of its clues."""
         own = codes[:, self.columns]
+        if not self.columns:
+            return np.full(len(own), self._index(model, ()), dtype=np.intp)
         if len(own) == 1:
             return np.array([self._index(model, tuple(own[0].tolist()))])
         key = own[:, 0].astype(np.int64)
@@ -126,7 +132,9 @@ class Model:
         )
         self.column = {clue.name: place for place, clue in enumerate(self.clues)}
         style = [i for i, clue in enumerate(self.clues) if clue.reads == "style"]
-        market = [i for i, clue in enumerate(self.clues) if clue.reads == "making" and clue.by_market]
+        market = [
+            i for i, clue in enumerate(self.clues) if clue.reads == "making" and clue.by_market
+        ]
         if any(self.clues[i].by_market for i in style):
             raise ScarfdateError("a style family cannot depend on the market: take the column out")
         self.style = StyleRows(style, self.cells)
@@ -159,12 +167,14 @@ class Model:
         Groups in which nobody looked are left out. What is joined depends on the table at hand: a
         clue with many measurements stays alone.
         """
-        looked = codes.any(axis=0).tolist()
+        looked = np.any(codes, axis=0)
         market = [self.by_market] if any(looked[c] for c in self.by_market.columns) else []
         groups = [group for group in self.plain if any(looked[c] for c in group.columns)]
         if len(codes) < _WORTH_JOINING:
             return [*market, *groups]
-        sizes = {g: float(np.prod([len(np.unique(codes[:, c])) for c in g.columns])) for g in groups}
+        sizes = {
+            g: float(np.prod([len(np.unique(codes[:, c])) for c in g.columns])) for g in groups
+        }
         joined: list[tuple[tuple[int, ...], float]] = []
         for group in sorted(groups, key=lambda g: -sizes[g]):
             for place, (columns, size) in enumerate(joined):
@@ -225,8 +235,14 @@ def checked_as_of(as_of: object) -> int:
     """The last year of the grid: the current year where nothing is said."""
     if as_of is None:
         return date.today().year
-    if isinstance(as_of, bool) or not isinstance(as_of, Integral) or not FIRST_YEAR < as_of <= LAST_AS_OF:
-        raise RangeError(f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {as_of!r}")
+    if (
+        isinstance(as_of, bool)
+        or not isinstance(as_of, Integral)
+        or not FIRST_YEAR < int(as_of) <= LAST_AS_OF
+    ):
+        raise RangeError(
+            f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {as_of!r}"
+        )
     return int(as_of)
 
 

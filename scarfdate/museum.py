@@ -62,7 +62,8 @@ def year_table(paths: Sequence[Path], last: int) -> bytes:
     """``year_museum.csv``: a density by decade, with the records behind each row."""
     rows = clumps(read_records(paths))
     groups = [
-        [row for row in rows if (row["object_type"] in SCARF_LIKE) == alike] for alike in (True, False)
+        [row for row in rows if (row["object_type"] in SCARF_LIKE) == alike]
+        for alike in (True, False)
     ]
     counts = [spread_over_years(group, last) for group in groups if group]
     out = io.StringIO()

@@ -34,7 +34,9 @@ def date_scarf(
     known = priors or load_priors()
     if not isinstance(scarf, Scarf):
         if not isinstance(scarf, Mapping):
-            raise ScarfdateError(f"a Scarf (or a mapping of what was seen) is dated, got {shown(scarf)}")
+            raise ScarfdateError(
+                f"a Scarf (or a mapping of what was seen) is dated, got {shown(scarf)}"
+            )
         scarf = Scarf.from_dict(scarf, priors=known)
     model = compiled(known, channel, as_of)
     codes, warnings = encode(model, scarf)

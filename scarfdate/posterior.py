@@ -77,7 +77,7 @@ class Gather(NamedTuple):
     """Rows of a table, one for each scarf of a block."""
 
     rows: Rows
-    index: NDArray[np.intp]
+    which: NDArray[np.intp]
 
 
 def _making(model: Model, block: Codes) -> list[Gather]:
@@ -130,11 +130,14 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
     with np.errstate(divide="ignore", invalid="ignore"):
         result.log_evidence[here] = np.log(total) + scale
         result.revival[here] = revival / total
-    for at in np.flatnonzero(~(total > _TINY)):
-        one, result.revival[start + at], result.log_evidence[start + at] = in_logs(model, block[at])
-        joint[at] = one
-        cube = one.reshape(len(GRADES), -1)
-        result.year[start + at], result.grade[start + at] = cube.sum(axis=0), cube.sum(axis=1)
+    for lost in np.flatnonzero(~(total > _TINY)).tolist():
+        one, result.revival[start + lost], result.log_evidence[start + lost] = in_logs(
+            model, block[lost]
+        )
+        joint[lost] = one
+        by_grade = one.reshape(len(GRADES), -1)
+        result.year[start + lost] = by_grade.sum(axis=0)
+        result.grade[start + lost] = by_grade.sum(axis=1)
     _market(model, block, joint, result.year[here], result.market[here])
 
 
@@ -180,4 +183,8 @@ def in_logs(model: Model, codes: NDArray[np.int32]) -> tuple[Array, float, float
     top = whole.max()
     joint = np.exp(whole - top)
     total = joint.sum()
-    return joint / total, float(np.exp(later - top).sum() / total), float(np.log(total) + top + scale)
+    return (
+        joint / total,
+        float(np.exp(later - top).sum() / total),
+        float(np.log(total) + top + scale),
+    )

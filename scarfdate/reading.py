@@ -9,6 +9,7 @@ import json
 import math
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from numbers import Real
 
@@ -60,10 +61,15 @@ def is_blank(cell: object) -> bool:
         return True
     if isinstance(cell, str):
         return not cell.strip()
-    return isinstance(cell, float) and math.isnan(cell) or type(cell).__name__ in ("NAType", "NaTType")
+    return (isinstance(cell, float) and math.isnan(cell)) or type(cell).__name__ in (
+        "NAType",
+        "NaTType",
+    )
 
 
-def read_observation(priors: Priors, family: str, cell: object, method: object = None) -> Observation | None:
+def read_observation(
+    priors: Priors, family: str, cell: object, method: object = None
+) -> Observation | None:
     """A cell of a shares family: a word, weights over words (a mapping or JSON text), or nothing.
 
     Raises WordError or ScarfdateError naming family, value and the nearest allowed words.
@@ -97,7 +103,9 @@ def read_method(priors: Priors, family: str, method: object) -> str:
 
 def _parsed(family: str, text: str) -> Mapping[str, object]:
     if len(text) > _LONGEST_WEIGHTS:
-        raise ScarfdateError(f"{family}: weights of more than {_LONGEST_WEIGHTS} characters: {shown(text)}")
+        raise ScarfdateError(
+            f"{family}: weights of more than {_LONGEST_WEIGHTS} characters: {shown(text)}"
+        )
 
     def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
         if len({key for key, _ in pairs}) < len(pairs):
@@ -115,14 +123,22 @@ def _parsed(family: str, text: str) -> Mapping[str, object]:
         ) from None
 
 
-def _weights(priors: Priors, family: str, cell: Mapping[str, object], method: str) -> Observation | None:
+def _weights(
+    priors: Priors, family: str, cell: Mapping[str, object], method: str
+) -> Observation | None:
     summed: dict[str, float] = {}
     for text, weight in cell.items():
         word = priors.vocabulary.canonical(family, text) if isinstance(text, str) else ""
         if not word:
             raise ScarfdateError(f"{family}: a weight belongs to a word, got {shown(text)}")
-        if isinstance(weight, bool) or not isinstance(weight, Real) or not 0 <= float(weight) < math.inf:
-            raise RangeError(f"{family}: the weight of {shown(text)} must be 0 or more, got {shown(weight)}")
+        if (
+            isinstance(weight, bool)
+            or not isinstance(weight, Real)
+            or not 0 <= float(weight) < math.inf
+        ):
+            raise RangeError(
+                f"{family}: the weight of {shown(text)} must be 0 or more, got {shown(weight)}"
+            )
         summed[word] = summed.get(word, 0.0) + float(weight)
     total = math.fsum(summed.values())
     scale = 100 if total > 2 else 1  # people write per cent, too
@@ -149,13 +165,15 @@ def read_number(name: str, cell: object) -> float | None:
                 low, high = (float(side.replace(",", ".")) for side in both.groups())
                 if 0 < low <= high <= 3 * low:
                     return math.sqrt(low * high)
-            try:
+            with suppress(ValueError):
                 # "12,5" is a decimal comma; a thousands comma has three digits behind it
-                cell = float(text.replace(",", ".") if re.fullmatch(r"[0-9]+,[0-9]{1,2}", text) else text)
-            except ValueError:
-                pass
+                cell = float(
+                    text.replace(",", ".") if re.fullmatch(r"[0-9]+,[0-9]{1,2}", text) else text
+                )
     if isinstance(cell, bool) or not isinstance(cell, Real):
-        raise RangeError(f"{name}: a number is allowed, got {shown(cell)}; write digits, such as 12 or 8-10")
+        raise RangeError(
+            f"{name}: a number is allowed, got {shown(cell)}; write digits, such as 12 or 8-10"
+        )
     try:
         number = float(cell)
     except OverflowError:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from types import MappingProxyType
 from typing import Any
 
@@ -52,7 +53,17 @@ class Scarf:
     Raises ScarfdateError (or one of its kinds) naming the clue, the value and what is allowed.
     """
 
-    __slots__ = ("_hash", "announced", "fringe", "id", "maker", "note", "numbers", "observations", "warnings")
+    __slots__ = (
+        "_hash",
+        "announced",
+        "fringe",
+        "id",
+        "maker",
+        "note",
+        "numbers",
+        "observations",
+        "warnings",
+    )
 
     observations: Mapping[str, Observation]
     numbers: Mapping[str, float]
@@ -62,6 +73,7 @@ class Scarf:
     id: str
     note: str
     warnings: tuple[str, ...]
+    _hash: int
 
     def __init__(self, *, priors: Priors | None = None, **seen: Any) -> None:
         known = priors or load_priors()
@@ -81,7 +93,9 @@ class Scarf:
         for name, value in seen.items():
             family = known.families.get(name)
             if family is None or name in DERIVED:
-                raise WordError(f"no clue {shown(name)} is known; {did_you_mean(name, keywords(known))}")
+                raise WordError(
+                    f"no clue {shown(name)} is known; {did_you_mean(name, keywords(known))}"
+                )
             if family.kind == "shares":
                 found = read_observation(known, name, value, methods.pop(name, None))
                 if found is not None:
@@ -96,7 +110,9 @@ class Scarf:
                     numbers[name] = number
         for name in methods:
             if name not in known.confusion:
-                raise WordError(f"methods: {shown(name)} is not looked at; {did_you_mean(name, list(known.confusion))}")
+                raise WordError(
+                    f"methods: {shown(name)} is not looked at; {did_you_mean(name, list(known.confusion))}"
+                )
         _check_label(observations)
         fields["observations"] = MappingProxyType(dict(sorted(observations.items())))
         fields["numbers"] = MappingProxyType(dict(sorted(numbers.items())))
@@ -141,7 +157,11 @@ class Scarf:
         return self._hash
 
     def __repr__(self) -> str:
-        return "Scarf(" + ", ".join(f"{name}={value!r}" for name, value in self.to_dict().items()) + ")"
+        return (
+            "Scarf("
+            + ", ".join(f"{name}={value!r}" for name, value in self.to_dict().items())
+            + ")"
+        )
 
     def __reduce__(self) -> tuple[object, tuple[dict[str, object]]]:
         return (Scarf.from_dict, (self.to_dict(),))
@@ -156,11 +176,17 @@ class Scarf:
         plain: dict[str, object] = {name: getattr(self, name) for name in ("id",) if self.id}
         for name, seen in self.observations.items():
             plain[name] = seen.word if seen.word is not None else dict(seen.terms)
-        plain |= {name: (int(v) if name.endswith("_year") else v) for name, v in self.numbers.items()}
+        plain |= {
+            name: (int(v) if name.endswith("_year") else v) for name, v in self.numbers.items()
+        }
         if self.announced is not None:
             plain["depicted_announced"] = self.announced
-        plain |= {name: getattr(self, name) for name in ("fringe", "maker", "note") if getattr(self, name)}
-        methods = {name: seen.method for name, seen in self.observations.items() if seen.method != METHOD}
+        plain |= {
+            name: getattr(self, name) for name in ("fringe", "maker", "note") if getattr(self, name)
+        }
+        methods = {
+            name: seen.method for name, seen in self.observations.items() if seen.method != METHOD
+        }
         return plain | ({"methods": methods} if methods else {})
 
     def to_row(self) -> dict[str, object]:
@@ -239,7 +265,11 @@ def keywords(priors: Priors) -> list[str]:
 
 def measurements(scarf: Scarf, priors: Priors, warnings: list[str]) -> dict[str, float]:
     """The measured clues of a scarf, with the long side and the slenderness from the two sides."""
-    found = {n: v for n, v in scarf.numbers.items() if priors.families.get(n, None) and priors.families[n].kind == "measured"}
+    found = {
+        n: v
+        for n, v in scarf.numbers.items()
+        if priors.families.get(n, None) and priors.families[n].kind == "measured"
+    }
     width, height = scarf.numbers.get("width_cm"), scarf.numbers.get("height_cm")
     sides = [side for side in (width, height) if side is not None]
     form = scarf.observations.get("form")
@@ -256,7 +286,9 @@ def derived_sides(
     long, short = max(sides), min(sides)
     if fringe == "within":
         allowance = priors.allowances["fringe_on_long_side"]
-        warnings.append(f"the size is with the fringe: about {allowance:g} cm were taken off the long side")
+        warnings.append(
+            f"the size is with the fringe: about {allowance:g} cm were taken off the long side"
+        )
         long = max(long - allowance, short) if len(sides) == 2 else max(long - allowance, long / 2)
     if len(sides) == 1:
         warnings.append("only one side is given: it is read as the longer one")
@@ -277,9 +309,13 @@ def side_numbers(
 
 
 def _text(name: str, value: object, longest: int) -> str:
-    text = value if isinstance(value, str) else str(value) if isinstance(value, (int, float)) else None
+    text = (
+        value if isinstance(value, str) else str(value) if isinstance(value, (int, float)) else None
+    )
     if text is None or len(text) > longest:
-        raise ScarfdateError(f"{name}: text of at most {longest} characters is allowed, got {shown(value)}")
+        raise ScarfdateError(
+            f"{name}: text of at most {longest} characters is allowed, got {shown(value)}"
+        )
     return text.strip()
 
 
@@ -294,12 +330,12 @@ def _fringe(priors: Priors, value: object) -> str:
 def _methods(given: object, seen: dict[str, Any]) -> dict[str, object]:
     """Methods from ``methods={...}`` and from ``fibre_method`` columns; the latter leave ``seen``."""
     if isinstance(given, str):
-        try:
+        with suppress(ValueError, RecursionError):
             given = json.loads(given)
-        except (ValueError, RecursionError):
-            pass
     if not isinstance(given, Mapping):
-        raise ScarfdateError(f'methods: a mapping such as {{"fibre": "burn"}} is allowed, got {shown(given)}')
+        raise ScarfdateError(
+            f'methods: a mapping such as {{"fibre": "burn"}} is allowed, got {shown(given)}'
+        )
     methods = dict(given)
     for name in [name for name in seen if name.endswith("_method")]:
         methods[name.removesuffix("_method")] = seen.pop(name)
@@ -328,7 +364,9 @@ def _sides(seen: dict[str, Any]) -> dict[str, float]:
         if value is None:
             continue
         if side in used:
-            raise RangeError(f"{name}: the {side} is given twice, as {used[side]} and as {name}; give it once")
+            raise RangeError(
+                f"{name}: the {side} is given twice, as {used[side]} and as {name}; give it once"
+            )
         used[side] = name
         numbers[f"{side}_cm"] = value
     return {name: value for name, value in numbers.items() if math.isfinite(value)}

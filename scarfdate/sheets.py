@@ -311,9 +311,15 @@ def _csv_problem(error: csv.Error) -> str:
 def _read_json(content: bytes, name: str) -> pd.DataFrame:
     def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
         keys = [key for key, _ in pairs]
-        twice = next((key for key in keys if keys.count(key) > 1), None) if len({*keys}) < len(keys) else None
+        twice = (
+            next((key for key in keys if keys.count(key) > 1), None)
+            if len({*keys}) < len(keys)
+            else None
+        )
         if twice is not None:
-            raise TableError(f"{name}: the name {shown(twice)} stands twice in one record; take one out")
+            raise TableError(
+                f"{name}: the name {shown(twice)} stands twice in one record; take one out"
+            )
         return dict(pairs)
 
     try:
@@ -322,11 +328,15 @@ def _read_json(content: bytes, name: str) -> pd.DataFrame:
     except TableError:
         raise
     except UnicodeDecodeError as error:
-        raise TableError(f"{name}: byte {error.start} is not UTF-8 text; save the file as UTF-8") from None
+        raise TableError(
+            f"{name}: byte {error.start} is not UTF-8 text; save the file as UTF-8"
+        ) from None
     except json.JSONDecodeError as error:
         raise TableError(f"{name}, line {error.lineno}: not JSON ({error.msg})") from None
     except (ValueError, RecursionError):
-        raise TableError(f"{name}: not JSON that can be read; a list of records is allowed") from None
+        raise TableError(
+            f"{name}: not JSON that can be read; a list of records is allowed"
+        ) from None
     if not isinstance(records, list):
         raise TableError(
             f"{name}: a list of records is allowed, got {shown(type(records).__name__)}; "
@@ -335,7 +345,9 @@ def _read_json(content: bytes, name: str) -> pd.DataFrame:
     header: dict[str, None] = {}
     for place, record in enumerate(records, start=1):
         if not isinstance(record, dict):
-            raise TableError(f"{name}, record {place}: names and values are allowed, got {shown(record)}")
+            raise TableError(
+                f"{name}, record {place}: names and values are allowed, got {shown(record)}"
+            )
         header |= dict.fromkeys(record)
     names = [*header]
     rows = [[_cell_text(record.get(key)) for key in names] for record in records]
@@ -398,7 +410,9 @@ def _frame(
 ) -> pd.DataFrame:
     """The frame, once its names are told apart and its cells are bearable."""
     if not rows:
-        raise TableError(f"{name}: there is a header and not one row under it" if header else f"{name}: no rows")
+        raise TableError(
+            f"{name}: there is a header and not one row under it" if header else f"{name}: no rows"
+        )
     used = range(len(header))
     unnamed = [at for at, column in enumerate(header) if not column]
     if unnamed:

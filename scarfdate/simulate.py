@@ -104,7 +104,9 @@ def simulate(
 def _drawn(chances: Array, rng: np.random.Generator) -> Places:
     """One place for each column of (places, n) chances, whose columns sum to one."""
     total = np.cumsum(chances, axis=0)
-    return np.asarray((rng.random(chances.shape[1]) * total[-1] >= total).sum(axis=0), dtype=np.intp)
+    return np.asarray(
+        (rng.random(chances.shape[1]) * total[-1] >= total).sum(axis=0), dtype=np.intp
+    )
 
 
 def _shares(
@@ -118,12 +120,18 @@ def _shares(
     truth: dict[str, list[object]],
 ) -> None:
     n = len(at)
-    true = _drawn(clue.shares[:, market if clue.by_market else np.zeros(n, dtype=np.intp), grade, at], rng)
+    true = _drawn(
+        clue.shares[:, market if clue.by_market else np.zeros(n, dtype=np.intp), grade, at], rng
+    )
     noted = _drawn(clue.noted(METHOD)[true].T, rng)
     truth[f"true_{clue.name}"] = [clue.values[place] for place in true]
     looked = rng.random(n) < looked_at
-    seen[clue.name] = [clue.values[place] if see else None for place, see in zip(noted, looked, strict=True)]
-    measured = {measure.family.name: _measured(measure, true, grade, at, rng) for measure in clue.measures}
+    seen[clue.name] = [
+        clue.values[place] if see else None for place, see in zip(noted, looked, strict=True)
+    ]
+    measured = {
+        measure.family.name: _measured(measure, true, grade, at, rng) for measure in clue.measures
+    }
     looked = rng.random(n) < looked_at
     if "long_side" in measured:
         long = measured.pop("long_side")

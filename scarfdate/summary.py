@@ -61,7 +61,10 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
     starts, chances = decade_sums(model, found.year)
     best = chances.argmax(axis=1)
     decade_chance = chances[np.arange(len(best)), best]
-    decades = [(f"{start}s", chance) for start, chance in zip(starts[best].tolist(), decade_chance.tolist(), strict=True)]
+    decades = [
+        (f"{start}s", chance)
+        for start, chance in zip(starts[best].tolist(), decade_chance.tolist(), strict=True)
+    ]
     weighing = weigh(model, codes, found.joint, first, last)
     runs_of = years.all_stretches(inside)
     little = tells_little(model, found.year).tolist()
@@ -70,7 +73,9 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
     heaviest = _heaviest(weighing)
     said, seen = Says(model), codes.tolist()
     texts, dates = [], []
-    for row, (a, b) in enumerate(zip((first + FIRST_YEAR).tolist(), (last + FIRST_YEAR).tolist(), strict=True)):
+    for row, (a, b) in enumerate(
+        zip((first + FIRST_YEAR).tolist(), (last + FIRST_YEAR).tolist(), strict=True)
+    ):
         runs = runs_of.get(row, [])
         held = [float(total[row, end + 1] - total[row, start]) for start, end in runs]
         dates.append(_edtf(a, b, tuple(runs)))
@@ -133,7 +138,9 @@ def _heaviest(weighing: Weighing) -> list[list[int]]:
     named: list[list[int]] = [[] for _ in rows]
     for _ in range(min(_CLUES_NAMED, left.shape[1])):
         best = left.argmax(axis=1)
-        for row, unit, speaks in zip(named, best.tolist(), (left[rows, best] > 0).tolist(), strict=True):
+        for row, unit, speaks in zip(
+            named, best.tolist(), (left[rows, best] > 0).tolist(), strict=True
+        ):
             if speaks:
                 row.append(unit)
         left[rows, best] = 0.0

@@ -155,19 +155,22 @@ class _Alone:
     total: Array
 
 
-def _alone(
-    model: Model, columns: tuple[int, ...], codes: Codes
-) -> tuple[_Alone, NDArray[np.intp]]:
+def _alone(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[_Alone, NDArray[np.intp]]:
     """`_Alone` of a unit's rows, kept with the model and grown when rows were added; and the row of each scarf."""
+    prior: Array = np.ones(model.cells)
     if columns != model.by_market.columns and columns[0] in model.style.columns:
         only = np.zeros_like(codes)
         only[:, columns] = codes[:, columns]
         rows, index = model.style.rows, model.style.indices(model, only)
-        prior, key = 1.0, model.style.columns  # the prior is in the style rows already
+        key = model.style.columns  # the prior is in the style rows already
     else:
         rows, key = _rows(model, columns), columns
         market = columns == model.by_market.columns
-        index = model.by_market.indices(model, codes) if market else codes[:, columns[0]].astype(np.intp)
+        index = (
+            model.by_market.indices(model, codes)
+            if market
+            else codes[:, columns[0]].astype(np.intp)
+        )
         prior = model.prior.reshape(-1)
     known = model.marginals.get(key)
     if known is None or len(known.evidence) < rows.count:
@@ -185,11 +188,11 @@ def _alone(
 
 
 def _rows(model: Model, columns: tuple[int, ...]) -> Rows:
-    return model.by_market.rows if columns == model.by_market.columns else model.clues[columns[0]].rows
+    return (
+        model.by_market.rows if columns == model.by_market.columns else model.clues[columns[0]].rows
+    )
 
 
 def _log_odds(chance: Array) -> Array:
     sure = np.clip(chance, _SMALLEST, 1 - _SMALLEST)
     return np.asarray(np.log(sure / (1 - sure)))
-
-

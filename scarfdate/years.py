@@ -120,7 +120,9 @@ def all_stretches(inside: NDArray[np.bool_]) -> dict[int, list[tuple[int, int]]]
     ends = np.nonzero(edges == -1)[1] - 1
     several = np.bincount(rows, minlength=n)[rows] > 1
     found: dict[int, list[tuple[int, int]]] = {}
-    for row, start, end in zip(rows[several].tolist(), starts[several].tolist(), ends[several].tolist(), strict=True):
+    for row, start, end in zip(
+        rows[several].tolist(), starts[several].tolist(), ends[several].tolist(), strict=True
+    ):
         found.setdefault(row, []).append((start, end))
     return found
 

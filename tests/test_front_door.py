@@ -18,7 +18,9 @@ HEAVY = ("pandas", "scipy.stats", "matplotlib", "arviz", "pymc")
 
 
 def test_import_loads_nothing_heavy() -> None:
-    code = "import sys, scarfdate; print([m for m in sys.modules if m.split('.')[0] in %r or m in %r])"
+    code = (
+        "import sys, scarfdate; print([m for m in sys.modules if m.split('.')[0] in %r or m in %r])"
+    )
     names = {name.split(".")[0] for name in HEAVY} - {"scipy"}
     run = subprocess.run(
         [sys.executable, "-c", code % (sorted(names), HEAVY)],

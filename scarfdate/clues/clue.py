@@ -51,7 +51,9 @@ class Rows:
         held, done = self._light[inverse]
         if done < self.count:
             if len(held) < self.count:
-                held = np.concatenate([held, np.ones((len(self._room) - len(held), self._cells), np.float32)])
+                held = np.concatenate(
+                    [held, np.ones((len(self._room) - len(held), self._cells), np.float32)]
+                )
             fresh = self.table[done:]
             held[done : self.count] = 1 / np.maximum(fresh, _LEAST) if inverse else fresh
             self._light[inverse] = (held, self.count)
@@ -85,7 +87,12 @@ class Clue(ABC):
     """
 
     def __init__(
-        self, name: str, title: str, reads: str, families: tuple[str, ...], shape: tuple[int, int, int]
+        self,
+        name: str,
+        title: str,
+        reads: str,
+        families: tuple[str, ...],
+        shape: tuple[int, int, int],
     ) -> None:
         self.name, self.title, self.reads, self.families = name, title, reads, families
         self.shape = shape  # (markets, or 1 where the market does not matter; grades; years)

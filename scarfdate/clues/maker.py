@@ -27,11 +27,15 @@ class MakerClue(Clue):
     def likelihood(self, key: Hashable) -> Array:
         """Output in each year as a share of all output, the same for every grade."""
         maker, form = cast(Key, key)
-        output = np.sum([window.output(self.years) for window in self.makers.of(maker, form)], axis=0)
+        output = np.sum(
+            [window.output(self.years) for window in self.makers.of(maker, form)], axis=0
+        )
         spread = (1 - self.slip) * output / output.sum() + self.slip / len(self.years)
         return np.broadcast_to(spread, self.shape)
 
     def says(self, key: Hashable) -> str:
         """The maker as written in the file, with the form of signature where it mattered."""
         maker, form = cast(Key, key)
-        return f"the maker's file on {self.makers.names[maker]}" + (f" ({form} signature)" if form else "")
+        return f"the maker's file on {self.makers.names[maker]}" + (
+            f" ({form} signature)" if form else ""
+        )

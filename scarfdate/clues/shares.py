@@ -85,11 +85,17 @@ class SharesClue(Clue):
         self.shares = priors.shares[name].every_year(years)  # (values, markets or 1, grades, years)
         measured = [other for other in priors.families.values() if other.parent == name]
         self.measures = tuple(
-            Measure(other, *priors.measured[other.name].every_year(self.values, years), priors.slips[other.name])
+            Measure(
+                other,
+                *priors.measured[other.name].every_year(self.values, years),
+                priors.slips[other.name],
+            )
             for other in measured
         )
         shape = cast(tuple[int, int, int], self.shares.shape[1:])
-        super().__init__(name, family.title, family.reads, (name, *(m.family.name for m in self.measures)), shape)
+        super().__init__(
+            name, family.title, family.reads, (name, *(m.family.name for m in self.measures)), shape
+        )
         self._confusion: dict[str, Array] = {}
         self._place = {value: place for place, value in enumerate(self.values)}
 
@@ -98,7 +104,9 @@ class SharesClue(Clue):
         matrix = self._confusion.get(method)
         if matrix is None:
             slip = self.priors.slips[self.name]
-            matrix = (1 - slip) * self.priors.confusion[self.name].matrix(method) + slip / len(self.values)
+            matrix = (1 - slip) * self.priors.confusion[self.name].matrix(method) + slip / len(
+                self.values
+            )
             self._confusion[method] = matrix
         return matrix
 
@@ -127,12 +135,16 @@ class SharesClue(Clue):
         seen, cells = cast(Key, key)
         parts = []
         if seen is not None:
-            parts.append(f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen))
+            parts.append(
+                f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen)
+            )
         for measure, cell in zip(self.measures, cells, strict=True):
             # of a piece about as long as wide, the ratio of its sides is not worth a word
             if cell is not None and not (measure.folded and cell <= _ABOUT_EQUAL):
                 parts.append(measure.says(cell))
-        return " with ".join(parts) if len(parts) < 3 else f"{parts[0]} with {' and '.join(parts[1:])}"
+        return (
+            " with ".join(parts) if len(parts) < 3 else f"{parts[0]} with {' and '.join(parts[1:])}"
+        )
 
     def _known(self, word: str) -> str:
         # a scarf read under other priors may hold a word that these do not know

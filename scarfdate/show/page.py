@@ -21,7 +21,9 @@ def bars(rows: Sequence[tuple[str, float]]) -> str:
     return f'<table style="border-collapse:collapse">{cells}</table>'
 
 
-def card(text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]) -> str:
+def card(
+    text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]
+) -> str:
     """A dating as HTML: the sentence, the decades as bars, facts, warnings."""
     more = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
     more += "".join(f"<li><em>{escape(warning)}</em></li>" for warning in warnings)

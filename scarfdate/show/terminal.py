@@ -18,7 +18,9 @@ def bars(rows: Sequence[tuple[str, float]]) -> str:
     )
 
 
-def page(text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]) -> str:
+def page(
+    text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]
+) -> str:
     """A dating as text: the sentence, the decades as bars, facts, warnings."""
     lines = [fill(text, _WIDTH), "", bars(rows), ""]
     lines += [fill(fact, _WIDTH, subsequent_indent="  ") for fact in facts]

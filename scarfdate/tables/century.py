@@ -94,12 +94,20 @@ def read_century(files: Mapping[str, bytes], faults: list[Fault]) -> Century:
     header = factors_file.decode("utf-8-sig", "replace").split("\n", 1)[0].strip().split(",")
     columns = [c for c in header if c not in ("year", "basis", "source", "note")]
     century = Century(
-        read_knot_table("year_museum.csv", files["year_museum.csv"], ("density", "records"), faults),
+        read_knot_table(
+            "year_museum.csv", files["year_museum.csv"], ("density", "records"), faults
+        ),
         read_knot_table("year_channel.csv", factors_file, columns, faults),
-        read_knot_table("grades.csv", files["grades.csv"], GRADES, faults, key="channel", shares=True),
-        read_knot_table("markets.csv", files["markets.csv"], MARKETS, faults, key="channel", shares=True),
+        read_knot_table(
+            "grades.csv", files["grades.csv"], GRADES, faults, key="channel", shares=True
+        ),
+        read_knot_table(
+            "markets.csv", files["markets.csv"], MARKETS, faults, key="channel", shares=True
+        ),
         read_knot_table("revivals.csv", files["revivals.csv"], ("share",), faults),
-        read_knot_table("lookback_lag.csv", files["lookback_lag.csv"], ("weight",), faults, knot="lag"),
+        read_knot_table(
+            "lookback_lag.csv", files["lookback_lag.csv"], ("weight",), faults, knot="lag"
+        ),
         read_knot_table("lookback_appeal.csv", files["lookback_appeal.csv"], ("weight",), faults),
     )
     channels: dict[str, Channel] = {}

@@ -17,12 +17,12 @@ from scarfdate.tables.makers import WHAT
 from scarfdate.tables.priors import DESCRIPTOR
 from scarfdate.tables.shares import ANY
 from scarfdate.tables.sheet import BASES, PROVENANCE
-from scarfdate.tables.vocabulary import READINGS
 
 Field = dict[str, object]
 
 _KINDS = ("shares", "measured", "dated", "maker")
 _READS = ("making", "style")
+_READINGS = ("value", "synonym", "one-of", "missing")
 # what each file at the top is, its title first
 _FILES = {
     "allowances.csv": ("Allowances", "Single numbers that the reading and the weighing go by."),
@@ -150,7 +150,9 @@ def _field(kind: str, family: str, column: str, words: _Words) -> Field:
     if column in PROVENANCE:
         return _provenance(column, required=family != "vocabulary")
     if column == "year":
-        return _integer("year", "Year of the knot; values between knots are interpolated.", 1000, 2300)
+        return _integer(
+            "year", "Year of the knot; values between knots are interpolated.", 1000, 2300
+        )
     if column == "grade":
         allowed = [*GRADES] if kind == "" else [*GRADES, ANY]
         return _word(column, "Price tier the piece was made for.", allowed)
@@ -187,7 +189,9 @@ def _top(file: str, column: str, words: _Words) -> Field:
             "family": _text(column, "Family the word belongs to."),
             "word": _text(column, "The word as a person writes it."),
             "reading": _word(
-                column, "A value itself, a synonym, one of several values, or nothing seen.", [*READINGS]
+                column,
+                "A value itself, a synonym, one of several values, or nothing seen.",
+                [*_READINGS],
             ),
             "means": _text(column, "Meaning of a value; else what the word is read as.", False),
         }.get(column, _text(column, "Remark.", False))

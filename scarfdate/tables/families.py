@@ -51,12 +51,17 @@ def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
         if name in families:
             sheet.fault(line, "family", "the family stands there twice", name)
         kind = sheet.word(line, "kind", KINDS)
-        limits = [
+        low, high, usual_low, usual_high, step = limits = [
             sheet.optional_number(line, column)
             for column in ("low", "high", "usual_low", "usual_high", "step")
         ]
-        if kind == "measured" and (any(map(math.isnan, limits)) or limits[0] <= 0 or limits[4] <= 1):
-            sheet.fault(line, None, "a measured family has low > 0, high, usual range and a step > 1")
+        if kind == "measured" and (
+            any(map(math.isnan, limits)) or limits[0] <= 0 or limits[4] <= 1
+        ):
+            sheet.fault(
+                line, None, "a measured family has low > 0, high, usual range and a step > 1"
+            )
+        worth = sheet.number(line, "worth", low=0)
         families[name] = Family(
             name,
             kind,
@@ -64,13 +69,22 @@ def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
             row["parent"],
             sheet.text(line, "name"),
             row["unit"],
-            *limits,
-            worth=sheet.number(line, "worth", low=0),
+            low,
+            high,
+            usual_low,
+            usual_high,
+            step,
+            worth,
         )
     for line, row in sheet.rows:
         parent = families.get(row["parent"])
         if row["kind"] == "measured" and (parent is None or parent.kind != "shares"):
-            sheet.fault(line, "parent", "a measured family names the shares family it depends on", row["parent"])
+            sheet.fault(
+                line,
+                "parent",
+                "a measured family names the shares family it depends on",
+                row["parent"],
+            )
         elif row["kind"] == "measured" and parent is not None and parent.reads != row["reads"]:
             sheet.fault(line, "reads", "a measured family is read as its parent is", row["reads"])
         elif row["kind"] != "measured" and row["parent"]:

@@ -25,7 +25,9 @@ class MeasuredTable:
     series: Mapping[Key, tuple[Array, Array]]  # knots (n,), [median, spread] (n, 2)
     bases: tuple[Basis, ...] = field(repr=False)
 
-    def every_year(self, parent_values: Sequence[str], years: NDArray[np.int64]) -> tuple[Array, Array]:
+    def every_year(
+        self, parent_values: Sequence[str], years: NDArray[np.int64]
+    ) -> tuple[Array, Array]:
         """Centre and spread of the natural logarithm, each (parent values, grades, years)."""
         at = years.astype(float)
         done = {key: log_interpolate(*knots, at) for key, knots in self.series.items()}

@@ -10,7 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from scarfdate.conventions import GRADES
-from scarfdate.errors import Fault, PriorsError, did_you_mean, shown
+from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.families import Family, read_families
@@ -77,7 +77,8 @@ def load_priors(path: str | Path | None = None) -> Priors:
     faults: list[Fault] = []
     if not folder.is_dir():
         raise PriorsError(
-            str(path), [Fault(str(path), None, None, "there is no such folder", "", "check the path")]
+            str(path),
+            [Fault(str(path), None, None, "there is no such folder", "", "check the path")],
         )
     files = _read_folder(folder, faults)
     if DESCRIPTOR not in files:
@@ -115,7 +116,11 @@ def _read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
     for place in places:
         for path in sorted(place.iterdir()):
             name = path.relative_to(folder).as_posix()
-            if path.is_file() and path.suffix in (".csv", ".json") and not path.name.startswith("."):
+            if (
+                path.is_file()
+                and path.suffix in (".csv", ".json")
+                and not path.name.startswith(".")
+            ):
                 try:
                     files[name] = path.read_bytes()
                 except OSError as error:
@@ -129,7 +134,9 @@ def _check_listed(files: Mapping[str, bytes], faults: list[Fault]) -> None:
         listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
     except (ValueError, KeyError, TypeError):
         step = "see the shipped one"
-        faults.append(Fault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step))
+        faults.append(
+            Fault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step)
+        )
         return
     for name in listed:
         if name not in files:
@@ -163,7 +170,9 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         name = f"{family.kind}/{family.name}.csv"
         if name not in files:
             if name not in known:
-                faults.append(Fault(name, None, None, "the file is missing", "", "every family has its table"))
+                faults.append(
+                    Fault(name, None, None, "the file is missing", "", "every family has its table")
+                )
         elif family.kind == "shares":
             shares[family.name] = read_shares(family.name, files[name], words, faults)
         else:
@@ -176,10 +185,12 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
                 else read_confusion(family.name, table, words, methods, faults)
             )
     for name in files:
-        kind, _, rest = name.partition("/")
+        _, _, rest = name.partition("/")
         if rest and (rest.removesuffix(".csv") not in families):
             step = did_you_mean(rest.removesuffix(".csv"), list(families))
-            faults.append(Fault(name, None, None, "no family of families.csv has this name", "", step))
+            faults.append(
+                Fault(name, None, None, "no family of families.csv has this name", "", step)
+            )
     if any(name not in files for name in _SINGLE):
         raise PriorsError(folder, faults)
     slips = read_slips(files["slips.csv"], tuple(families), faults)
@@ -189,7 +200,15 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
     try:
         century = read_century(files, faults)
     except (KeyError, IndexError) as error:
-        faults.append(Fault("channels.csv", None, None, "the tables of the prior do not fit together", str(error)))
+        faults.append(
+            Fault(
+                "channels.csv",
+                None,
+                None,
+                "the tables of the prior do not fit together",
+                str(error),
+            )
+        )
     allowances = _read_allowances(files["allowances.csv"], faults)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
         faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))

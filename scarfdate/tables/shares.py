@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,10 @@ class SharesTable:
         markets: Sequence[str] = MARKETS if self.by_market else (ANY,)
         done = {key: interpolate_shares(*knots, at) for key, knots in self.series.items()}
         return np.stack(
-            [np.stack([self._of(done, grade, market) for grade in GRADES], axis=1) for market in markets],
+            [
+                np.stack([self._of(done, grade, market) for grade in GRADES], axis=1)
+                for market in markets
+            ],
             axis=1,
         )
 
@@ -69,7 +73,9 @@ def read_shares(
     family: str, content: bytes, values: Sequence[str], faults: list[Fault]
 ) -> SharesTable:
     """``shares/<family>.csv``: year, grade, perhaps market, one column a value in per cent."""
-    sheet = read_sheet(f"shares/{family}.csv", content, ("year", "grade", "market?", *values), faults)
+    sheet = read_sheet(
+        f"shares/{family}.csv", content, ("year", "grade", "market?", *values), faults
+    )
     by_market = "market" in sheet.header
     rows: dict[Key, list[tuple[int, int, list[float]]]] = {}
     bases = []
@@ -102,7 +108,11 @@ def read_knot_table(
     bases = []
     for line, row in sheet.rows:
         bases.append(sheet.basis(line))
-        at = sheet.year(line, knot) if knot == "year" else int(sheet.number(line, knot, low=-99, high=999))
+        at = (
+            sheet.year(line, knot)
+            if knot == "year"
+            else int(sheet.number(line, knot, low=-99, high=999))
+        )
         numbers = (
             sheet.shares(line, columns)
             if shares
@@ -120,7 +130,7 @@ def checked_knots(
     """Knots and values of one series; faults where knots are out of order or start too late."""
     if first is not None and rows[0][1] > first:
         sheet.fault(rows[0][0], "year", f"the first knot is {first} or earlier", str(rows[0][1]))
-    for (_, before, _), (line, after, _) in zip(rows[:-1], rows[1:], strict=True):
+    for (_, before, _), (line, after, _) in pairwise(rows):
         if after <= before:
             sheet.fault(line, None, "knots stand in ascending order", f"{after} after {before}")
     knots = np.array([year for _, year, _ in rows], dtype=float)

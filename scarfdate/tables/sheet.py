@@ -43,13 +43,17 @@ class Sheet:
         text = shown(got) if got != "" else ""
         self.faults.append(Fault(self.name, line, column, problem, text, step))
 
-    def number(self, line: int, column: str, *, low: float = -math.inf, high: float = math.inf) -> float:
+    def number(
+        self, line: int, column: str, *, low: float = -math.inf, high: float = math.inf
+    ) -> float:
         """The number in a cell, between ``low`` and ``high``; a fault and NaN where it is not."""
         text = self._cell(line, column)
         try:
             value = float(text)
         except ValueError:
-            self.fault(line, column, "not a number", text or "an empty cell", "write digits, with a point")
+            self.fault(
+                line, column, "not a number", text or "an empty cell", "write digits, with a point"
+            )
             return math.nan
         if not math.isfinite(value) or not low <= value <= high:
             self.fault(line, column, f"must lie between {low:g} and {high:g}", text)
@@ -70,7 +74,13 @@ class Sheet:
         text = self._cell(line, column)
         if text in allowed:
             return text
-        self.fault(line, column, "not an allowed word", text or "an empty cell", did_you_mean(text, allowed))
+        self.fault(
+            line,
+            column,
+            "not an allowed word",
+            text or "an empty cell",
+            did_you_mean(text, allowed),
+        )
         return allowed[0]
 
     def basis(self, line: int) -> Basis:
@@ -78,7 +88,9 @@ class Sheet:
         kind = self.word(line, "basis", BASES)
         source = self._cell(line, "source")
         if kind in _NEEDS_SOURCE and not source:
-            self.fault(line, "source", f"a row with basis {kind!r} names its source", "an empty cell")
+            self.fault(
+                line, "source", f"a row with basis {kind!r} names its source", "an empty cell"
+            )
         return Basis(self.name, line, kind, source, self._cell(line, "note"))
 
     def shares(self, line: int, columns: Sequence[str]) -> list[float]:
@@ -87,7 +99,9 @@ class Sheet:
         total = math.fsum(values)
         # people round to one decimal: a row of twenty may be off by half a point, not by two
         if not math.isnan(total) and abs(total - 100) > 0.5:
-            self.fault(line, None, "the shares of a row add up to 100", f"{total:g}", "mend the row")
+            self.fault(
+                line, None, "the shares of a row add up to 100", f"{total:g}", "mend the row"
+            )
         return values
 
     def text(self, line: int, column: str) -> str:
@@ -138,7 +152,9 @@ def read_sheet(
             if not header:
                 header = tuple(cell.strip() for cell in cells)
             elif len(cells) != len(header):
-                sheet.fault(reader.line_num, None, f"a row has {len(header)} cells", f"{len(cells)}")
+                sheet.fault(
+                    reader.line_num, None, f"a row has {len(header)} cells", f"{len(cells)}"
+                )
             else:
                 row = {key: cell.strip() for key, cell in zip(header, cells, strict=True)}
                 rows.append((reader.line_num, row))
@@ -153,7 +169,9 @@ def read_sheet(
         known = {column.rstrip("?") for column in (*expected, *provenance)}
         for column in header:
             if column not in known:
-                sheet.fault(1, column, "a column nobody knows", column, did_you_mean(column, sorted(known)))
+                sheet.fault(
+                    1, column, "a column nobody knows", column, did_you_mean(column, sorted(known))
+                )
     if len(set(header)) != len(header):
         sheet.fault(1, None, "a column stands there twice")
     if not rows:

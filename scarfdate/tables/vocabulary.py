@@ -16,7 +16,7 @@ from types import MappingProxyType
 from scarfdate.errors import Fault, WordError, did_you_mean, shown
 from scarfdate.tables.sheet import read_sheet
 
-_READINGS = ("value", "synonym", "one-of", "missing")
+READINGS = ("value", "synonym", "one-of", "missing")
 _LONGEST_WORD = 120  # letters; anything longer is a note in the wrong cell
 _JOINTS = re.compile(r"[\s\-_/‐‑–—]+")
 ANY_FAMILY = "any"  # words read alike in every family: "?", "not looked at"
@@ -59,9 +59,7 @@ class Vocabulary:
 
     @cached_property
     def _writable(self) -> dict[str, tuple[str, ...]]:
-        return {
-            family: (*values, *self.parents[family]) for family, values in self.values.items()
-        }
+        return {family: (*values, *self.parents[family]) for family, values in self.values.items()}
 
 
 def read_vocabulary(content: bytes, faults: list[Fault]) -> Vocabulary:
@@ -76,7 +74,7 @@ def read_vocabulary(content: bytes, faults: list[Fault]) -> Vocabulary:
     later: list[tuple[int, str, str, str, str]] = []
     for line, row in sheet.rows:
         family, word = sheet.text(line, "family"), sheet.text(line, "word")
-        reading = sheet.word(line, "reading", _READINGS)
+        reading = sheet.word(line, "reading", READINGS)
         known = read.setdefault(family, {})
         if plain(word) in known:
             sheet.fault(line, "word", f"the word stands twice in family {family}", word)
@@ -109,4 +107,3 @@ def read_vocabulary(content: bytes, faults: list[Fault]) -> Vocabulary:
         MappingProxyType({family: MappingProxyType(parents.get(family, {})) for family in values}),
         MappingProxyType({family: MappingProxyType(words) for family, words in read.items()}),
     )
-

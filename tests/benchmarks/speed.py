@@ -26,8 +26,8 @@ import pandas as pd
 
 from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
 from scarfdate.columns import Columns
-from scarfdate.model import Model, compiled
 from scarfdate.many_scarves import BLOCK
+from scarfdate.model import Model, compiled
 from scarfdate.posterior import _making, posterior, year_only
 
 SIMULATED = 10_000
@@ -69,7 +69,7 @@ def bare_take(model: Model, codes: np.ndarray) -> Callable[[], None]:
     for start in range(0, len(codes), BLOCK):
         block = codes[start : start + BLOCK]
         gathers.append((model.style.rows.table, model.style.indices(model, block)))
-        gathers += [(g.rows.table, g.index) for g in _making(model, block)]
+        gathers += [(g.rows.table, g.which) for g in _making(model, block)]
     room = np.empty((64, model.cells))
 
     def work() -> None:
@@ -159,10 +159,14 @@ def peers(model: Model, rounds: int) -> None:
     for name, found in each.items():
         print(f"  {name:32} {np.median(found):.3e}")
     fastest = min((n for n in each if n.startswith("pyAgrum")), key=lambda n: np.median(each[n]))
-    print(f"engine: {np.median(each[fastest] / each['engine']):.0f} times as fast as {fastest} (50 wanted)")
+    print(
+        f"engine: {np.median(each[fastest] / each['engine']):.0f} times as fast as {fastest} (50 wanted)"
+    )
     print(f"engine: {np.median(each['pgmpy variable elimination'] / each['engine']):.0f} "
           "times as fast as pgmpy (400 wanted)")  # fmt: skip
-    print(f"date_scarf: {np.median(each[fastest] / each['date_scarf']):.1f} times as fast as {fastest} (4 wanted)")
+    print(
+        f"date_scarf: {np.median(each[fastest] / each['date_scarf']):.1f} times as fast as {fastest} (4 wanted)"
+    )
 
 
 def ratios(model: Model, rounds: int) -> None:
@@ -182,8 +186,12 @@ def ratios(model: Model, rounds: int) -> None:
     print(f"\n{SIMULATED} pieces, seven clues in ten seen, microseconds a piece (medians)")
     for name, found in times.items():
         print(f"  {name:12} {1e6 * np.median(found) / SIMULATED:.2f}")
-    print(f"year only: {np.median(times['year only'] / times['np.take']):.2f} times a bare np.take (6 allowed)")
-    print(f"date_table: {np.median(times['date_table'] / times['engine']):.2f} times the engine (4 allowed)")
+    print(
+        f"year only: {np.median(times['year only'] / times['np.take']):.2f} times a bare np.take (6 allowed)"
+    )
+    print(
+        f"date_table: {np.median(times['date_table'] / times['engine']):.2f} times the engine (4 allowed)"
+    )
 
 
 def one_size(n: int) -> None:
@@ -211,7 +219,9 @@ def sizes(quick: bool) -> None:
         each[n] = took / n
         print(f"  {n:>9} {n / took:>10.0f} {1e6 * took / n:>10.1f} {memory:>8.0f}")
     if not quick:
-        print(f"a million rows: {each[1_000_000] / each[10_000]:.2f} times the time a row of 10,000 (1.2 allowed)")
+        print(
+            f"a million rows: {each[1_000_000] / each[10_000]:.2f} times the time a row of 10,000 (1.2 allowed)"
+        )
 
 
 def main() -> None:

@@ -62,10 +62,15 @@ def measure(folder: Path, level: float = LEVEL) -> dict[str, float]:
     records that end after the first year of the grid, where there is something to find out.
     """
     rows = read_records([folder / "records.csv", folder / "harvested.csv"])
-    scarves = [dict(row) for row in clumps([row for row in rows if row["object_type"] in SCARF_LIKE])]
+    scarves = [
+        dict(row) for row in clumps([row for row in rows if row["object_type"] in SCARF_LIKE])
+    ]
     model = compiled(load_priors(), "museum", None)
     dated, chance = date_table(as_seen(scarves), channel="museum", level=level, with_years=True)
-    found: dict[str, float] = {"records": len(scarves), "bad rows": int(dated["errors"].notna().sum())}
+    found: dict[str, float] = {
+        "records": len(scarves),
+        "bad rows": int(dated["errors"].notna().sum()),
+    }
     begin = np.array([max(int(row["year_begin"]), FIRST_YEAR) for row in scarves])
     end = np.array([max(int(row["year_end"]), FIRST_YEAR) for row in scarves])
     good = dated["errors"].isna().to_numpy()
@@ -74,7 +79,9 @@ def measure(folder: Path, level: float = LEVEL) -> dict[str, float]:
     gain = np.log((chance * inside).sum(axis=1)) - np.log((model.year_prior * inside).sum(axis=1))
     held = [
         float(chance[row][(model.years >= a) & (model.years <= b) & inside[row]].sum())
-        for row, (a, b) in enumerate(zip(dated["year_from"].fillna(0), dated["year_to"].fillna(0), strict=True))
+        for row, (a, b) in enumerate(
+            zip(dated["year_from"].fillna(0), dated["year_to"].fillna(0), strict=True)
+        )
     ]
     recent = good & (end > FIRST_YEAR)
     for name, which in (("all", good), ("recent", recent)):

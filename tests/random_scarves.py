@@ -1,0 +1,98 @@
+"""Scarves and tables drawn at random, for tests: anything that is allowed, likely or not."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from scarfdate.tables.priors import Priors, shipped_folder
+
+WORDS_NOT_NUMBERS = {"basis", "source", "note", "grade", "market", "year", "method", "true", "given", "channel", "lag"}
+
+
+def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[str, Any]:
+    """Keywords of a scarf: words, parents, weights, methods, sizes, a maker, dated things."""
+    seen: dict[str, Any] = {}
+    methods: dict[str, str] = {}
+    for name, family in priors.families.items():
+        if family.kind != "shares" or rng.random() < 0.4:
+            continue
+        values = list(priors.vocabulary.values[name])
+        parents = list(priors.vocabulary.parents[name])
+        kind = rng.random()
+        if kind < 0.25:
+            words = rng.choice([*values, *parents], size=min(3, len(values)), replace=False)
+            weights = rng.dirichlet(np.ones(len(words)))
+            seen[name] = {str(word): float(w) for word, w in zip(words, weights, strict=True)}
+        elif kind < 0.45 and parents:
+            seen[name] = str(rng.choice(parents))
+        else:
+            seen[name] = str(rng.choice(values))
+        if rng.random() < 0.5:
+            methods[name] = str(rng.choice(sorted(priors.confusion[name].matrices)))
+    if seen.get("label") == "none-seen":
+        seen.pop("label_make", None)
+    if rng.random() < 0.6:
+        seen["stitches_per_inch"] = float(rng.uniform(4, 28))
+    if rng.random() < 0.6:
+        seen["momme"] = float(rng.uniform(3, 60))
+    if rng.random() < 0.7:
+        seen["width_cm"] = float(rng.uniform(30, 180))
+        if rng.random() < 0.8:
+            seen["height_cm"] = float(rng.uniform(30, 100))
+    if rng.random() < 0.4:
+        names = list(priors.makers.names.values())
+        seen["maker"] = str(rng.choice(names))
+    if rng.random() < 0.4:
+        seen["printed_year"] = int(rng.integers(1860, as_of + 1))
+    if rng.random() < 0.4:
+        seen["depicted_year"] = int(rng.integers(1700, as_of + 1))
+        seen["depicted_announced"] = bool(rng.random() < 0.5)
+    if methods:
+        seen["methods"] = methods
+    return seen
+
+
+def row_of(clues: dict[str, Any]) -> dict[str, Any]:
+    """The same as cells of a frame."""
+    row = {name: value for name, value in clues.items() if name != "methods"}
+    return row | {f"{name}_method": how for name, how in clues.get("methods", {}).items()}
+
+
+def perturbed(folder: Path, seed: int) -> Path:
+    """A copy of the shipped tables with every number shaken, in ``folder``."""
+    rng = np.random.default_rng(seed)
+    target = folder / f"priors-{seed}"
+    shutil.copytree(shipped_folder(), target)
+    for path in sorted(target.rglob("*.csv")):
+        name = path.relative_to(target).as_posix()
+        if name in ("families.csv", "vocabulary.csv", "channels.csv", "makers.csv", "allowances.csv"):
+            continue
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        columns = [column for column in rows[0] if column not in WORDS_NOT_NUMBERS]
+        summing = name.split("/")[0] in ("shares", "confusion") or name in ("grades.csv", "markets.csv")
+        for row in rows:
+            if name == "slips.csv":
+                row["rate"] = repr(float(row["rate"]) * rng.uniform(0.5, 2))
+                continue
+            numbers = np.array([float(row[column] or 0) for column in columns])
+            if name.startswith("measured/"):
+                numbers *= np.exp(rng.normal(0, 0.1, len(numbers)))
+                numbers[1] = np.clip(numbers[1], 1.005, 3)
+            else:
+                numbers *= np.exp(rng.normal(0, 0.4, len(numbers)))
+            if name == "revivals.csv":
+                numbers = np.minimum(numbers, 60)
+            if summing:
+                numbers *= 100 / numbers.sum()
+            row.update({column: repr(float(n)) for column, n in zip(columns, numbers, strict=True)})
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+    return target

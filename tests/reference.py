@@ -1,0 +1,263 @@
+"""The model once more, slow and plain: loops over years, grades, markets and style years.
+
+It shares nothing with the library but the raw numbers of a `Priors` object and the words that a
+`Scarf` holds. It is meant to be read beside the formula, not to be fast.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate import Scarf
+from scarfdate.tables.priors import Priors
+
+FIRST = 1880
+GRADES = ("fine", "better", "everyday")
+MARKETS = ("us", "canada", "europe", "elsewhere")
+SMALLEST_SHARE = 1e-6
+SMALLEST_OF_LARGEST = 2.0**-26  # floor of a column of weights, as a part of its largest number
+
+
+@dataclass
+class Answer:
+    """What the model says of one scarf."""
+
+    year: NDArray[np.float64]
+    grade: dict[str, float]
+    market: dict[str, float]
+    revival: float
+    log_evidence: float
+
+
+def at_year(knots: list[float], logs: list[float], year: float) -> float:
+    """A straight line between two knots, flat outside."""
+    if year <= knots[0]:
+        return logs[0]
+    for left in range(len(knots) - 1):
+        if year <= knots[left + 1]:
+            part = (year - knots[left]) / (knots[left + 1] - knots[left])
+            return logs[left] + part * (logs[left + 1] - logs[left])
+    return logs[-1]
+
+
+def shares_at(knots: NDArray[np.float64], rows: NDArray[np.float64], year: float) -> list[float]:
+    """Shares of one year: each row to a sum of one, floor, log-linear, to a sum of one again."""
+    each = []
+    for column in range(rows.shape[1]):
+        logs = [math.log(max(row[column] / sum(row), SMALLEST_SHARE)) for row in rows.tolist()]
+        each.append(math.exp(at_year(knots.tolist(), logs, year)))
+    return [share / sum(each) for share in each]
+
+
+def number_at(knots: NDArray[np.float64], values: NDArray[np.float64], at: float) -> float:
+    """One column of weights between its knots."""
+    floor = max(values) * SMALLEST_OF_LARGEST if max(values) > 0 else 1.0
+    logs = [math.log(max(value, floor)) for value in values.tolist()]
+    return math.exp(at_year(knots.tolist(), logs, at))
+
+
+def nearest_key(series: object, grade: str, other: str) -> tuple[str, str]:
+    """The series that holds for a grade and a market (or a parent's value)."""
+    for key in ((grade, other), ("any", other), (grade, "any"), ("any", "any")):
+        if key in series:  # type: ignore[operator]
+            return key
+    raise KeyError(grade, other)
+
+
+def normal(x: float, centre: float, spread: float) -> float:
+    return math.exp(-((x - centre) ** 2) / (2 * spread**2)) / (spread * math.sqrt(2 * math.pi))
+
+
+class Reference:
+    """The reference for one set of tables, channel and last year."""
+
+    def __init__(self, priors: Priors, channel: str, as_of: int, revival_times: float = 1.0) -> None:
+        self.priors, self.as_of = priors, as_of
+        self.years = list(range(FIRST, as_of + 1))
+        century = priors.century
+        names = century.channels[channel]
+        knots, museum = century.museum.series["any"]
+        density = museum[:, list(century.museum.columns).index("density")]
+        other_knots, factors = century.factors.series["any"]
+        factor = factors[:, list(century.factors.columns).index(names.years)]
+        raw = [number_at(knots, density, y) * number_at(other_knots, factor, y) for y in self.years]
+        self.p_year = [value / sum(raw) for value in raw]
+        self.p_grade = [shares_at(*century.grades.series[names.grades], y) for y in self.years]
+        self.p_market = [shares_at(*century.markets.series[names.markets], y) for y in self.years]
+        self.rho, self.back = [], []
+        share_knots, share = century.revivals.series["any"]
+        lag_knots, lag = century.lookback_lag.series["any"]
+        appeal_knots, appeal = century.lookback_appeal.series["any"]
+        appeals = [number_at(appeal_knots, appeal[:, 0], s) for s in self.years]
+        lags = [number_at(lag_knots, lag[:, 0], back) for back in range(len(self.years))]
+        for at, year in enumerate(self.years):
+            rho = number_at(share_knots, share[:, 0], year) / 100 * revival_times
+            self.rho.append(0.0 if at == 0 else rho)
+            weights = [lags[at - s] * appeals[s] if s < at else 0.0 for s in range(len(self.years))]
+            total = sum(weights)
+            self.back.append([w / total for w in weights] if total else [0.0] * len(weights))
+        self._kept: dict[object, list[list[float]]] = {}
+
+    def p_value(self, family: str, grade: str, market: str) -> list[list[float]]:
+        """P(each value) for every year."""
+        series = self.priors.shares[family].series
+        key = nearest_key(series, grade, market)
+        if (family, key) not in self._kept:
+            self._kept[family, key] = [shares_at(*series[key], year) for year in self.years]
+        return self._kept[family, key]
+
+    def noted(self, scarf: Scarf, family: str) -> list[float]:
+        """For each true value, the chance of what was noted."""
+        values = list(self.priors.vocabulary.values[family])
+        seen = scarf.observations.get(family)
+        if seen is None:
+            return [1.0] * len(values)
+        confusion = self.priors.confusion[family].matrices[seen.method]
+        slip = self.priors.slips[family]
+        fits = []
+        for true in range(len(values)):
+            chance = 0.0
+            for word, weight in seen.terms:
+                children = self.priors.vocabulary.parents[family].get(word) or (word,)
+                for child in children:
+                    noted = (1 - slip) * confusion[true, values.index(child)] + slip / len(values)
+                    chance += weight * noted
+            fits.append(chance)
+        return fits
+
+    def density(self, family: str, x: float, value: str, grade: str, year: int) -> float:
+        """f(x | value, grade, year) of a measurement, read on its geometric step."""
+        about = self.priors.families[family]
+        log_x = round(math.log(x) / math.log(about.step)) * math.log(about.step)
+        series = self.priors.measured[family].series
+        knots, both = series[nearest_key(series, grade, value)]
+        median = at_year(knots.tolist(), [math.log(v) for v in both[:, 0]], year)
+        factor = at_year(knots.tolist(), [math.log(v) for v in both[:, 1]], year)
+        usual = normal(log_x, median, factor)
+        if about.low == 1:
+            usual += normal(-log_x, median, factor)
+        slip = self.priors.slips[family]
+        return (1 - slip) * usual + slip / math.log(about.high / about.low)
+
+    def measurements(self, scarf: Scarf) -> dict[str, float]:
+        """Measured families of a scarf with two sides, measured without a fringe."""
+        found = {name: v for name, v in scarf.numbers.items() if name in self.priors.measured}
+        sides = [scarf.numbers[name] for name in ("width_cm", "height_cm") if name in scarf.numbers]
+        if sides:
+            found["long_side"] = max(sides)
+        if len(sides) == 2:
+            found["slenderness"] = max(sides) / min(sides)
+        return found
+
+    def shares_clue(self, scarf: Scarf, family: str, grade: str, market: str) -> list[float]:
+        """P(noted, measured | grade, market, year) for every year."""
+        values = self.priors.vocabulary.values[family]
+        fits, shares = self.noted(scarf, family), self.p_value(family, grade, market)
+        measured = {
+            name: x
+            for name, x in self.measurements(scarf).items()
+            if self.priors.families[name].parent == family
+        }
+        chances = []
+        for at, year in enumerate(self.years):
+            total = 0.0
+            for place, value in enumerate(values):
+                one = fits[place] * shares[at][place]
+                for name, x in measured.items():
+                    one *= self.density(name, x, value, grade, year)
+                total += one
+            chances.append(total)
+        return chances
+
+    def maker_clue(self, scarf: Scarf, signature: str) -> list[float]:
+        """P(maker | year)."""
+        windows = [w for of in self.priors.makers.windows.values() for w in of if w.maker == scarf.maker]
+        fitting = [w for w in windows if w.form in (signature, "any")] or windows
+        output = []
+        for year in self.years:
+            total = 0.0
+            for window in fitting:
+                outside = max(0, window.year_from - year, year - window.year_to)
+                total += window.rate * 0.5 ** (outside / window.edge_years)
+            output.append(total)
+        slip = self.priors.slips["maker"]
+        return [(1 - slip) * o / sum(output) + slip / len(self.years) for o in output]
+
+    def dated_clue(self, scarf: Scarf, name: str) -> list[float]:
+        """P(year shown | year made)."""
+        announced = name == "depicted_year" and scarf.announced
+        column = "depicted_announced" if announced else name
+        knots, values = self.priors.lags.series["any"]
+        one = values[:, list(self.priors.lags.columns).index(column)]
+        lags = list(range(int(knots[0]), int(knots[-1]) + 1))
+        shares = [number_at(knots, one, lag) for lag in lags]
+        share = {lag: s / sum(shares) for lag, s in zip(lags, shares, strict=True)}
+        shown = int(scarf.numbers[name])
+        chances = []
+        for year in self.years:
+            lag = year - shown
+            if year == FIRST:
+                chances.append(sum(s for other, s in share.items() if other <= lag))
+            elif lag > lags[-1]:
+                chances.append(share[lags[-1]])
+            else:
+                chances.append(share.get(lag, 0.0))
+        slip = self.priors.slips[name]
+        return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
+
+    def date(self, scarf: Scarf) -> Answer:
+        """P(y | clues) by plain sums."""
+        families = self.priors.families
+        seen = scarf.observations.get("signature")
+        signature = (seen.word or "") if seen else ""
+        told = any(
+            w.maker == scarf.maker and w.form == signature and signature
+            for of in self.priors.makers.windows.values()
+            for w in of
+        )
+        names = [name for name, family in families.items() if family.kind == "shares"]
+        measured = self.measurements(scarf)
+        names = [
+            name
+            for name in names
+            if (name in scarf.observations or any(families[m].parent == name for m in measured))
+            and not (name == "signature" and told)
+        ]
+        flat = [self.dated_clue(scarf, n) for n in ("depicted_year", "printed_year") if n in scarf.numbers]
+        if scarf.maker:
+            flat.append(self.maker_clue(scarf, signature))
+        joint: dict[tuple[int, str, str], float] = {}
+        revival = 0.0
+        for g, grade in enumerate(GRADES):
+            style = [1.0] * len(self.years)
+            for name in names:
+                if families[name].reads == "style":
+                    chances = self.shares_clue(scarf, name, grade, "any")
+                    style = [a * b for a, b in zip(style, chances, strict=True)]
+            for k, market in enumerate(MARKETS):
+                making = [1.0] * len(self.years)
+                for name in names:
+                    if families[name].reads == "making":
+                        chances = self.shares_clue(scarf, name, grade, market)
+                        making = [a * b for a, b in zip(making, chances, strict=True)]
+                for chances in flat:
+                    making = [a * b for a, b in zip(making, chances, strict=True)]
+                for y in range(len(self.years)):
+                    state = self.p_year[y] * self.p_grade[y][g] * self.p_market[y][k] * making[y]
+                    later = 0.0
+                    for s in range(len(self.years)):
+                        later += self.back[y][s] * style[s]
+                    joint[y, grade, market] = state * ((1 - self.rho[y]) * style[y] + self.rho[y] * later)
+                    revival += state * self.rho[y] * later
+        total = math.fsum(joint.values())
+        year = np.zeros(len(self.years))
+        by_grade, by_market = dict.fromkeys(GRADES, 0.0), dict.fromkeys(MARKETS, 0.0)
+        for (y, grade, market), chance in joint.items():
+            year[y] += chance / total
+            by_grade[grade] += chance / total
+            by_market[market] += chance / total
+        return Answer(year, by_grade, by_market, revival / total, math.log(total))
