@@ -11,6 +11,7 @@ import io
 import shutil
 import sys
 from pathlib import Path
+from textwrap import wrap
 from typing import IO, TYPE_CHECKING, Any
 
 import click
@@ -126,12 +127,14 @@ def date_command(
         _print_table(answers, ids, sentences)
     bad, warned = answers["errors"].notna(), answers["warnings"].notna()
     pieces = "1 piece" if len(answers) == 1 else f"{len(answers)} pieces"
-    _say(
+    counts = (
         f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({_BAD}), "
         f"{int((warned & ~bad).sum())} with a warning ({_WARNED}). "
         f"Years hold {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
+    for line in wrap(counts, _WIDTH - 1, break_long_words=False):
+        _say(line)
     for place in _places(bad):
         called = ids.iloc[place].strip() if ids is not None else ""
         name = f" ({called})" if called else ""
@@ -218,7 +221,7 @@ def _places(wanted: pd.Series) -> list[int]:
 
 
 def _source(file: str) -> str | IO[bytes]:
-    return click.get_binary_stream("stdin") if file == "-" else file
+    return sys.stdin.buffer if file == "-" else file
 
 
 def _column(frame: pd.DataFrame, name: str) -> pd.Series | None:

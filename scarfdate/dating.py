@@ -146,10 +146,11 @@ class Dating:
 
     @property
     def surprising(self) -> str | None:
-        """The clue that fits the others least, where the agreement is below one."""
-        if self.agreement >= 1:
+        """The clue that fits the others least: less likely given them than without them, or None."""
+        surprise = self._summary.weighing.surprise[0]
+        unit = int(surprise.argmax())
+        if surprise[unit] <= 1:
             return None
-        unit = int(self._summary.weighing.surprise[0].argmax())
         return Says(self._model).unit(self._codes[0].tolist(), unit)
 
     def weights(self) -> dict[str, float]:

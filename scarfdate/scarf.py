@@ -208,6 +208,8 @@ class Scarf:
         """From `to_dict`, `to_row`, or any mapping with the names of a frame's columns."""
         if not isinstance(values, Mapping) or not all(isinstance(name, str) for name in values):
             raise ScarfdateError(f"a Scarf is made from names and values, got {shown(values)}")
+        if "priors" in values or "self" in values:  # names of the constructor's own
+            raise WordError("no clue 'priors' or 'self' is known; take the column out")
         return cls(priors=priors, **values)
 
     @classmethod

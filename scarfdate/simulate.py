@@ -135,7 +135,10 @@ def _shares(
     looked = rng.random(n) < looked_at
     if "long_side" in measured:
         long = measured.pop("long_side")
-        measured |= {"width_cm": long, "height_cm": long / measured.pop("slenderness", np.ones(n))}
+        # a side too short to be one would be refused: a slip does not make the impossible
+        least = next(m.family.low for m in clue.measures if m.family.name == "long_side")
+        short = np.maximum(long / measured.pop("slenderness", np.ones(n)), least)
+        measured |= {"width_cm": long, "height_cm": short}
     for name, values in measured.items():
         if name not in DERIVED:
             shown = np.where(looked, values, np.nan)

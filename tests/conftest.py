@@ -1,4 +1,4 @@
-"""What every test may ask for."""
+"""What several tests need."""
 
 from __future__ import annotations
 
@@ -8,8 +8,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scarfdate import load_priors
+from scarfdate import Priors, load_priors
 from scarfdate.tables.priors import Priors
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    """A generator with a fixed seed: every run draws the same."""
+    return np.random.default_rng(2026)
+
+
+@pytest.fixture(scope="session")
+def shared() -> Path:
+    """Open records and dated facts beside the project; not part of it."""
+    folder = Path(os.environ.get("SCARFDATE_SHARED", ROOT.parent / "shared"))
+    if not (folder / "facts" / "facts.csv").exists():
+        pytest.skip("the folder of dated facts and museum records is not here")
+    return folder
 
 
 @pytest.fixture(scope="session")
@@ -18,17 +35,7 @@ def priors() -> Priors:
     return load_priors()
 
 
-@pytest.fixture
-def rng() -> np.random.Generator:
-    """Chance with a fixed seed, anew for each test."""
-    return np.random.default_rng(2026)
-
-
 @pytest.fixture(scope="session")
-def shared() -> Path:
-    """The folder of records that are too large to be kept with the code."""
-    beside = Path(__file__).resolve().parents[2] / "shared"
-    folder = Path(os.environ.get("SCARFDATE_SHARED") or beside)
-    if not folder.is_dir():
-        pytest.skip("the shared records are not here; set SCARFDATE_SHARED to their folder")
-    return folder
+def priors() -> Priors:
+    """The shipped tables."""
+    return load_priors()

@@ -11,7 +11,19 @@ import numpy as np
 
 from scarfdate.tables.priors import Priors, shipped_folder
 
-WORDS_NOT_NUMBERS = {"basis", "source", "note", "grade", "market", "year", "method", "true", "given", "channel", "lag"}
+WORDS_NOT_NUMBERS = {
+    "basis",
+    "source",
+    "note",
+    "grade",
+    "market",
+    "year",
+    "method",
+    "true",
+    "given",
+    "channel",
+    "lag",
+}
 
 
 def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[str, Any]:
@@ -70,12 +82,21 @@ def perturbed(folder: Path, seed: int) -> Path:
     shutil.copytree(shipped_folder(), target)
     for path in sorted(target.rglob("*.csv")):
         name = path.relative_to(target).as_posix()
-        if name in ("families.csv", "vocabulary.csv", "channels.csv", "makers.csv", "allowances.csv"):
+        if name in (
+            "families.csv",
+            "vocabulary.csv",
+            "channels.csv",
+            "makers.csv",
+            "allowances.csv",
+        ):
             continue
         with path.open(encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
         columns = [column for column in rows[0] if column not in WORDS_NOT_NUMBERS]
-        summing = name.split("/")[0] in ("shares", "confusion") or name in ("grades.csv", "markets.csv")
+        summing = name.split("/")[0] in ("shares", "confusion") or name in (
+            "grades.csv",
+            "markets.csv",
+        )
         for row in rows:
             if name == "slips.csv":
                 row["rate"] = repr(float(row["rate"]) * rng.uniform(0.5, 2))

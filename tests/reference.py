@@ -75,7 +75,9 @@ def normal(x: float, centre: float, spread: float) -> float:
 class Reference:
     """The reference for one set of tables, channel and last year."""
 
-    def __init__(self, priors: Priors, channel: str, as_of: int, revival_times: float = 1.0) -> None:
+    def __init__(
+        self, priors: Priors, channel: str, as_of: int, revival_times: float = 1.0
+    ) -> None:
         self.priors, self.as_of = priors, as_of
         self.years = list(range(FIRST, as_of + 1))
         century = priors.century
@@ -134,9 +136,14 @@ class Reference:
         about = self.priors.families[family]
         log_x = round(math.log(x) / math.log(about.step)) * math.log(about.step)
         series = self.priors.measured[family].series
-        knots, both = series[nearest_key(series, grade, value)]
-        median = at_year(knots.tolist(), [math.log(v) for v in both[:, 0]], year)
-        factor = at_year(knots.tolist(), [math.log(v) for v in both[:, 1]], year)
+        key = nearest_key(series, grade, value)
+        if (family, key, "measured") not in self._kept:
+            knots, both = series[key]
+            self._kept[family, key, "measured"] = [
+                [at_year(knots.tolist(), [math.log(v) for v in both[:, i]], y) for y in self.years]
+                for i in (0, 1)
+            ]
+        median, factor = (column[year - FIRST] for column in self._kept[family, key, "measured"])
         usual = normal(log_x, median, factor)
         if about.low == 1:
             usual += normal(-log_x, median, factor)
@@ -175,7 +182,9 @@ class Reference:
 
     def maker_clue(self, scarf: Scarf, signature: str) -> list[float]:
         """P(maker | year)."""
-        windows = [w for of in self.priors.makers.windows.values() for w in of if w.maker == scarf.maker]
+        windows = [
+            w for of in self.priors.makers.windows.values() for w in of if w.maker == scarf.maker
+        ]
         fitting = [w for w in windows if w.form in (signature, "any")] or windows
         output = []
         for year in self.years:
@@ -227,7 +236,11 @@ class Reference:
             if (name in scarf.observations or any(families[m].parent == name for m in measured))
             and not (name == "signature" and told)
         ]
-        flat = [self.dated_clue(scarf, n) for n in ("depicted_year", "printed_year") if n in scarf.numbers]
+        flat = [
+            self.dated_clue(scarf, n)
+            for n in ("depicted_year", "printed_year")
+            if n in scarf.numbers
+        ]
         if scarf.maker:
             flat.append(self.maker_clue(scarf, signature))
         joint: dict[tuple[int, str, str], float] = {}
@@ -238,6 +251,9 @@ class Reference:
                 if families[name].reads == "style":
                     chances = self.shares_clue(scarf, name, grade, "any")
                     style = [a * b for a, b in zip(style, chances, strict=True)]
+            looked_back = []
+            for y in range(len(self.years)):
+                looked_back.append(sum(self.back[y][s] * style[s] for s in range(y)))
             for k, market in enumerate(MARKETS):
                 making = [1.0] * len(self.years)
                 for name in names:
@@ -248,10 +264,10 @@ class Reference:
                     making = [a * b for a, b in zip(making, chances, strict=True)]
                 for y in range(len(self.years)):
                     state = self.p_year[y] * self.p_grade[y][g] * self.p_market[y][k] * making[y]
-                    later = 0.0
-                    for s in range(len(self.years)):
-                        later += self.back[y][s] * style[s]
-                    joint[y, grade, market] = state * ((1 - self.rho[y]) * style[y] + self.rho[y] * later)
+                    later = looked_back[y]
+                    joint[y, grade, market] = state * (
+                        (1 - self.rho[y]) * style[y] + self.rho[y] * later
+                    )
                     revival += state * self.rho[y] * later
         total = math.fsum(joint.values())
         year = np.zeros(len(self.years))

@@ -126,7 +126,7 @@ def test_an_endless_cell_is_refused_before_memory_is_full(tmp_path, filler):
     before = csv.field_size_limit()
     tracemalloc.start()
     try:
-        with pytest.raises(TableError, match="line 2.*1048576 characters"):
+        with pytest.raises(TableError, match=r"line 2.*1048576 characters"):
             read_table(io.BufferedReader(Endless()), "csv")
         assert tracemalloc.get_traced_memory()[1] < 100 * 2**20
     finally:

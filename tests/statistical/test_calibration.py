@@ -1,0 +1,117 @@
+"""Simulation-based calibration (Talts and others 2018, arXiv 1804.06788), exact and discrete.
+
+A scarf is drawn with its true year y and dated. With U even on (0, 1), F(y - 1) + U p(y) is then
+even on (0, 1) if and only if the posterior is right on average. The chance that a right model fails
+one of the tests here is stated with each; the seed is fixed, so that a pass stays a pass.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import stats
+
+from scarfdate import date_table, load_priors, simulate, years
+from scarfdate.conventions import FIRST_YEAR
+
+pytestmark = pytest.mark.statistical
+
+N, AS_OF, BINS = 4000, 2026, 20
+ERROR = 1e-3  # chance that a right model fails a test of evenness
+SIGMAS = 4.0  # two-sided error of a coverage test about 6e-5
+
+
+@dataclass
+class Drawn:
+    """Simulated scarves: their true cells, P(year), P(period), agreement."""
+
+    true: NDArray[np.intp]
+    p: NDArray[np.float64]
+    revival: NDArray[np.bool_]
+    period: NDArray[np.float64]
+    agreement: NDArray[np.float64]
+    seed: int
+
+    def pit(self) -> NDArray[np.float64]:
+        """F(y - 1) + U p(y)."""
+        u = np.random.default_rng(self.seed + 1).random(len(self.true))
+        total = years.cumulative(self.p)
+        each = np.arange(len(self.true))
+        return total[each, self.true] + u * self.p[each, self.true]
+
+
+def draw(channel: str, dated_as: str, seed: int = 2026) -> Drawn:
+    known = load_priors()
+    scarves = simulate(known, N, np.random.default_rng(seed), channel=channel, as_of=AS_OF)
+    table, p = date_table(scarves.frame(), channel=dated_as, as_of=AS_OF, with_years=True)
+    assert table["errors"].isna().all()
+    truth = scarves.truth_frame()
+    return Drawn(
+        truth["year"].to_numpy() - FIRST_YEAR,
+        p,
+        (truth["mode"] == "revival").to_numpy(),
+        table["period_probability"].to_numpy(float),
+        table["agreement"].to_numpy(float),
+        seed,
+    )
+
+
+@pytest.fixture(scope="module")
+def right() -> Drawn:
+    return draw("thrift", "thrift")
+
+
+def evenness(values: NDArray[np.float64]) -> float:
+    """p-value of a chi-square test over equal bins."""
+    counts, _ = np.histogram(values, bins=BINS, range=(0, 1))
+    return float(stats.chisquare(counts).pvalue)
+
+
+def test_ranks_are_even(right: Drawn) -> None:
+    assert evenness(right.pit()) > ERROR
+
+
+@pytest.mark.parametrize("channel", ["estate", "auction"])
+def test_ranks_are_even_in_other_channels(channel: str) -> None:
+    assert evenness(draw(channel, channel).pit()) > ERROR
+
+
+@pytest.mark.parametrize("level", [0.5, 0.8, 0.95])
+def test_intervals_cover_what_they_say(right: Drawn, level: float) -> None:
+    total = years.cumulative(right.p)
+    first, last = years.shortest_interval(total, level)
+    each = np.arange(N)
+    mass = total[each, last + 1] - total[each, first]
+    covered = (right.true >= first) & (right.true <= last)
+    # of whole years an interval holds a little more than asked for: its own mass is what counts
+    error = np.sqrt((mass * (1 - mass)).sum()) / N
+    assert mass.min() >= level - 1e-9
+    assert abs(covered.mean() - mass.mean()) < SIGMAS * error
+
+
+def test_revivals_are_as_many_as_said(right: Drawn) -> None:
+    chance = 1 - right.period
+    error = np.sqrt((chance * right.period).sum()) / N
+    assert abs(right.revival.mean() - chance.mean()) < SIGMAS * error
+    order = np.argsort(chance)
+    for part in np.array_split(order, 5):
+        error = np.sqrt((chance[part] * right.period[part]).sum()) / len(part)
+        assert abs(right.revival[part].mean() - chance[part].mean()) < SIGMAS * error
+
+
+@pytest.mark.parametrize("a", [0.01, 0.05, 0.1, 0.2])
+def test_agreement_is_a_valid_p_value(right: Drawn, a: float) -> None:
+    assert np.mean(right.agreement <= a) <= a + 3 * np.sqrt(a * (1 - a) / N)
+
+
+def test_the_alarm_rings_for_the_wrong_channel() -> None:
+    assert evenness(draw("auction", "thrift").pit()) < ERROR
+
+
+def test_the_alarm_rings_for_too_sure_a_posterior(right: Drawn) -> None:
+    sharper = right.p**1.5
+    wrong = Drawn(right.true, sharper / sharper.sum(axis=1, keepdims=True), right.revival, right.period, right.agreement, 2026)
+    assert evenness(wrong.pit()) < ERROR

@@ -1,0 +1,337 @@
+"""The command line: every command, every exit code, and nothing that a file can do to the terminal."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner, Result
+
+from scarfdate import __version__, cli, date_scarf, load_priors
+from scarfdate.sheets import read_table
+from scarfdate.tables.priors import shipped_folder
+
+ROOT = Path(__file__).resolve().parent.parent
+STOCK = str(ROOT / "data" / "stock.csv")
+BAD_ROWS = "id,fibre,width_cm\nA1,silk,90\nA2,slik,\nA3,wool,-4\nA1,cotton,\n"
+
+
+def run(*arguments: str, given: str | bytes | None = None) -> Result:
+    result = CliRunner().invoke(cli.cli, list(arguments), input=given)
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert "Traceback" not in result.output
+    return result
+
+
+def outside(*arguments: str, encoding: str = "utf-8", **more) -> subprocess.CompletedProcess[bytes]:
+    environment = {**os.environ, "PYTHONIOENCODING": encoding, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-m", "scarfdate.cli", *arguments]
+    return subprocess.run(command, env=environment, capture_output=True, check=False, **more)
+
+
+@pytest.mark.parametrize("command", [(), ("date",), ("show",), ("check-priors",)])
+def test_help_fits_a_screen(command):
+    result = run(*command, "--help")
+    lines = result.output.splitlines()
+    assert result.exit_code == 0
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 80
+
+
+def test_version():
+    assert run("--version").output.split()[-1] == __version__
+
+
+def test_the_demo_stock():
+    result = run("date", STOCK)
+    assert result.exit_code == 0, result.stderr
+    lines = result.stdout.splitlines()
+    ids = [line.split()[0] for line in lines if line.startswith("V0")]
+    assert ids == read_table(STOCK)["id"].tolist()
+    assert len(ids) == 60
+    assert max(map(len, lines)) <= 80
+    assert "60 pieces: 60 dated, 0 not read" in " ".join(lines)
+    assert result.stderr == ""
+
+
+def test_the_table_says_what_the_library_says():
+    from scarfdate import date_table
+    from scarfdate.show.sentence import percent
+
+    frame = read_table(STOCK)
+    answers = date_table(frame)
+    lines = [line for line in run("date", STOCK).stdout.splitlines() if line.startswith("V0")]
+    for line, (_, row) in zip(lines, answers.iterrows(), strict=True):
+        assert str(row["year_to"]) in line
+        assert f" {row['decade']} " in line
+        assert f" {percent(row['decade_probability'])} " in line
+        assert percent(row["period_probability"]) in line
+        assert line.rstrip().endswith("?") == pd.notna(row["warnings"])
+
+
+def test_sentences_stand_under_their_rows():
+    lines = run("date", STOCK, "--sentences").stdout.splitlines()
+    at = next(place for place, line in enumerate(lines) if line.startswith("V012"))
+    sentence = date_scarf(dict(_row("V012"))).sentence
+    assert sentence.startswith(lines[at + 1].strip())
+    assert max(map(len, lines)) <= 80
+
+
+def _row(wanted: str) -> dict[str, object]:
+    frame = read_table(STOCK)
+    row = frame[frame["id"] == wanted].iloc[0]
+    return {name: cell for name, cell in row.items() if cell}
+
+
+def test_bad_rows_are_told_and_the_good_ones_dated(tmp_path):
+    out = tmp_path / "out.csv"
+    result = run("date", "-", "--out", str(out), given=BAD_ROWS)
+    assert result.exit_code == 1
+    told = result.stderr.splitlines()
+    assert [line.partition(":")[0] for line in told] == [
+        "line 3 (A2)",
+        "line 4 (A3)",
+        "line 5 (A1)",
+    ]
+    assert "'silk'" in told[0]
+    assert "width_cm" in told[1]
+    assert "earlier row" in told[2]
+    assert "4 pieces: 1 dated, 3 not read" in result.stdout
+    assert [line.split()[-1] for line in result.stdout.splitlines() if line.startswith("A")][
+        1:
+    ] == ["!"] * 3
+    back = read_table(out)
+    assert back["year_from"].ne("").tolist() == [True, False, False, False]
+    assert back["errors"].ne("").tolist() == [False, True, True, True]
+
+
+@pytest.mark.parametrize("quiet", [True, False])
+def test_quiet_prints_the_counts_alone(quiet):
+    lines = run("date", STOCK, *(["--quiet"] if quiet else [])).stdout.splitlines()
+    assert (len(lines) <= 2) == quiet
+
+
+def test_options_reach_the_model():
+    plain = run("date", STOCK).stdout
+    for more in (["--level", "0.5"], ["--channel", "auction"], ["--as-of", "1990"]):
+        changed = run("date", STOCK, *more)
+        assert changed.exit_code in (0, 1)
+        assert changed.stdout != plain
+    result = run("show", "fibre=silk", "--as-of", "1990", "--channel", "auction")
+    assert "Channel auction, as of 1990" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize("ending", ["csv", "json", "parquet"])
+def test_out_files_are_read_back(tmp_path, ending):
+    if ending == "parquet":
+        pytest.importorskip("pyarrow")
+    out = tmp_path / f"out.{ending}"
+    assert run("date", STOCK, "--quiet", "--out", str(out)).exit_code == 0
+    back = pd.read_parquet(out) if ending == "parquet" else read_table(out)
+    assert back["id"].tolist() == read_table(STOCK)["id"].tolist()
+    assert (back["year_from"].astype(int) <= back["year_to"].astype(int)).all()
+    assert back["decade_probability"].astype(float).between(0, 1).all()
+
+
+def test_out_files_are_safe_against_formulas(tmp_path):
+    out = tmp_path / "out.csv"
+    given = 'id,fibre,note\n=cmd(),silk,"=HYPERLINK(""x"")"\n+1,silk,@sum\n'
+    assert run("date", "-", "--out", str(out), given=given).exit_code == 0
+    with out.open(newline="") as stream:
+        cells = [cell for row in csv.reader(stream) for cell in row]
+    assert "'=cmd()" in cells
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))]
+
+
+def test_a_place_that_cannot_be_written(tmp_path):
+    for out in (tmp_path / "none" / "a.csv", tmp_path / "a.xlsx", tmp_path):
+        result = run("date", STOCK, "--out", str(out))
+        assert result.exit_code == 2
+        assert result.stdout == ""
+        assert result.stderr.startswith("Error: ")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_disk_leaves_the_old_file(tmp_path, monkeypatch):
+    out = tmp_path / "a.csv"
+    out.write_text("old")
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    result = run("date", STOCK, "--out", str(out))
+    assert result.exit_code == 2
+    assert "No space left" in result.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["a.csv"]
+    assert out.read_text() == "old"
+
+
+def test_standard_input_of_each_kind():
+    rows = [{"id": "J1", "fibre": "silk"}]
+    for given in (json.dumps(rows), "id;fibre\nJ1;silk\n"):
+        result = run("date", "-", given=given)
+        assert result.exit_code == 0
+        assert "J1" in result.stdout
+    book = io.BytesIO()
+    pd.DataFrame(rows).to_excel(book, index=False)
+    assert "J1" in run("date", "-", given=book.getvalue()).stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("date",),
+        ("date", "nothing-here.csv"),
+        ("date", str(ROOT)),
+        ("date", STOCK, "--channel", "thirft"),
+        ("date", STOCK, "--level", "2"),
+        ("date", STOCK, "--level", "nan"),
+        ("date", STOCK, "--as-of", "soon"),
+        ("date", STOCK, "--as-of", "1"),
+        ("date", STOCK, "--priors", "nothing-here"),
+        ("date", "-"),
+        ("show",),
+        ("show", "fibre=slik"),
+        ("show", "fibr=silk"),
+        ("show", "priors=silk"),
+        ("show", "self=silk"),
+        ("show", "fibre=silk", "hem"),
+        ("show", "fibre=silk", "fibre=wool"),
+        ("show", "fibre=silk", "--id", "V012"),
+        ("show", STOCK),
+        ("show", STOCK, "--id", "V999"),
+        ("check-priors",),
+        ("check-priors", "nothing-here"),
+        ("guess",),
+    ],
+)
+def test_wrong_usage_is_one_message_and_exit_2(arguments):
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "Error: " in result.stderr or "Usage: " in result.stderr
+    assert len(result.stderr.splitlines()) <= 24
+
+
+def test_errors_name_the_nearest_words():
+    assert "'silk'" in run("show", "fibre=slik").stderr
+    assert "'fibre'" in run("show", "fibr=silk").stderr
+    assert "'thrift'" in run("date", STOCK, "--channel", "thirft").stderr
+
+
+def test_show_a_row_of_a_file():
+    result = run("show", STOCK, "--id", "V012")
+    assert result.exit_code == 0
+    assert result.output.strip() == str(date_scarf(dict(_row("V012")))).strip()
+    assert "█" in result.output
+
+
+def test_show_clues():
+    result = run(
+        "show", "fibre=silk", "hem=hand-rolled", "width_cm=90", 'weave={"twill": 0.7, "plain": 0.3}'
+    )
+    assert result.exit_code == 0
+    seen = {
+        "fibre": "silk",
+        "hem": "hand-rolled",
+        "width_cm": 90,
+        "weave": {"twill": 0.7, "plain": 0.3},
+    }
+    assert result.output.strip() == str(date_scarf(seen)).strip()
+
+
+def test_show_refuses_an_id_that_stands_twice():
+    result = run("show", "-", "--id", "A1", given=BAD_ROWS)
+    assert result.exit_code == 2
+    assert "line 2, 5" in result.stderr
+
+
+def test_check_priors(tmp_path):
+    good = run("check-priors", str(shipped_folder()))
+    assert good.exit_code == 0
+    assert "no fault" in good.output
+    assert load_priors().hash[:12] in good.output
+    slips = (shipped_folder() / "slips.csv").read_text("utf-8")
+    (tmp_path / "slips.csv").write_text(
+        slips.replace("fibre,1.5", "fibre,much").replace("hem,", "hme,", 1), "utf-8"
+    )
+    bad = run("check-priors", str(tmp_path))
+    assert bad.exit_code == 1
+    assert "slips.csv, row 2, column rate: not a number" in bad.output
+    assert "'hme'" in bad.output
+    assert bad.output.strip().splitlines()[-1].endswith("faults")
+    assert run("date", STOCK, "--priors", str(tmp_path)).exit_code == 2
+
+
+HOSTILE = 'id,fibre,note\n[red]x[/red],silk,a\n"\x1b[31mE\x07",silk,b\n[/],"\x1b]0;t\x07[bold]",c\n\u202eabc,silk,\U0001f9e3\n'
+
+
+@pytest.mark.parametrize("more", [[], ["--sentences"]])
+def test_text_of_a_file_is_never_markup_nor_control(more):
+    result = run("date", "-", *more, given=HOSTILE)
+    assert result.exit_code == 1
+    assert "[red]x[/red]" in result.stdout
+    assert "[bold]" in result.stderr
+    for letter in ("\x1b", "\x07", "\u202e", "\r"):
+        assert letter not in result.output
+
+
+def test_paths_and_words_of_a_person_are_cleaned_in_errors():
+    for arguments in (("date", "no\x1b[31m.csv"), ("show", "fibre=\x1b[31m"), ("show", "a\x1bb=c")):
+        result = run(*arguments)
+        assert result.exit_code == 2
+        assert "\x1b" not in result.output
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
+def test_every_terminal_can_show_it(encoding, tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("id,fibre\ncrêpe-Ω-🧣,silk\nb,crêpê\n", "utf-8")
+    shown = outside("show", "fibre=silk", "hem=hand-rolled", encoding=encoding)
+    assert shown.returncode == 0, shown.stderr
+    assert ("█" if encoding == "utf-8" else "####") in shown.stdout.decode(encoding)
+    dated = outside("date", str(path), "--sentences", encoding=encoding)
+    assert dated.returncode == 1, dated.stderr
+    assert b"Traceback" not in dated.stderr
+    assert outside("--help", encoding=encoding).returncode == 0
+
+
+def test_no_bar_where_no_terminal_is():
+    rows = "id,fibre\n" + "".join(f"{number},silk\n" for number in range(20_050))
+    result = outside("date", "-", "--quiet", input=rows.encode())
+    assert result.returncode == 0
+    assert result.stderr == b""
+
+
+def test_in_chunks_it_is_the_same_and_repeated_ids_are_still_found(monkeypatch):
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    rows = 45
+    frame = pd.DataFrame(
+        {
+            "id": [str(number % 40) for number in range(rows)],
+            "fibre": ["silk", "wool", "slik", "rayon", ""] * 9,
+            "width_cm": ["90", "", "-4"] * 15,
+        },
+        dtype=object,
+    )
+    whole = cli._dated(frame, load_priors(), "thrift", 0.8, 2026)
+    bar = Terminal()
+    monkeypatch.setattr(cli, "_LONG", 20)
+    monkeypatch.setattr(cli, "_CHUNK", 10)
+    monkeypatch.setattr(sys, "stderr", bar)
+    parts = cli._dated(frame, load_priors(), "thrift", 0.8, 2026)
+    monkeypatch.undo()
+    assert "45" in bar.getvalue()
+    assert whole["errors"].str.contains("earlier row").sum() == 5
+    pd.testing.assert_frame_equal(parts, whole, check_dtype=False)
