@@ -106,8 +106,14 @@ class Columns:
     def _repeated_ids(self) -> NDArray[np.bool_]:
         if "id" not in self.place:
             return np.zeros(len(self.frame), dtype=bool)
-        ids = self.frame.iloc[:, self.place["id"]].astype("string").str.strip()
-        return np.asarray((ids.duplicated() & ids.notna() & (ids != "")).fillna(False), dtype=bool)
+        ids = pd.Series(
+            [
+                "" if is_blank(cell) else str(cell).strip()
+                for cell in self.frame.iloc[:, self.place["id"]]
+            ],
+            dtype=object,
+        )
+        return np.asarray(ids.duplicated() & (ids != ""), dtype=bool)
 
     def _each(
         self,
@@ -208,7 +214,8 @@ class Columns:
                 )
             for n, value in values.items():
                 number = _in_trade_unit(n, value)
-                return measure.cell(number), checked_range(family, number)
+                warning = checked_range(family, number)  # refuses what has no cell
+                return measure.cell(number), warning
             return None
 
         found = self._each(family.name, columns, read, block)
@@ -469,7 +476,11 @@ def _factorised(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
 def _comparable(cell: object) -> object:
     if isinstance(cell, Mapping):
         return json.dumps(dict(cell), default=str)
-    return cell if isinstance(cell, Hashable) else repr(cell)
+    try:
+        hash(cell)
+    except TypeError:
+        return repr(cell)
+    return cell
 
 
 def _indexed(

@@ -22,6 +22,7 @@ from scarfdate.tables.priors import Priors
 _LONGEST_WEIGHTS = 4000  # characters of JSON in a cell; weights over a whole family are shorter
 _LONGEST_NUMBER = 40
 _WEIGHT_SLACK = 0.011  # three times 0.33 is what people write for thirds
+_ROUNDING = 1e-12
 _RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:-|–|to) ?([0-9]+(?:[.,][0-9]+)?)")
 _ABOUT = ("about ", "approx ", "ca ", "c ", "~")
 LABEL_AGAINST_MAKE = (
@@ -147,7 +148,9 @@ def _weights(
             f"{family}: weights must sum to 1 (or to 100), got {total:g}; "
             "give each value its weight, and every value you thought possible"
         )
-    terms = tuple(sorted((word, weight / total) for word, weight in summed.items() if weight > 0))
+    # weights that sum to one stay as they are to the last digit, so that they can be read again
+    by = 1.0 if abs(total - 1) < _ROUNDING else total
+    terms = tuple(sorted((word, weight / by) for word, weight in summed.items() if weight > 0))
     return Observation(terms, method)
 
 

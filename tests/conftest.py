@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from scarfdate import Priors, load_priors
-from scarfdate.tables.priors import Priors
 
 ROOT = Path(__file__).parents[1]
 
@@ -27,12 +26,6 @@ def shared() -> Path:
     if not (folder / "facts" / "facts.csv").exists():
         pytest.skip("the folder of dated facts and museum records is not here")
     return folder
-
-
-@pytest.fixture(scope="session")
-def priors() -> Priors:
-    """The shipped tables."""
-    return load_priors()
 
 
 @pytest.fixture(scope="session")

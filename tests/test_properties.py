@@ -41,7 +41,12 @@ def dated(seen: dict[str, Any]) -> Any:
 @given(clues)
 def test_everything_is_a_probability(seen: dict[str, Any]) -> None:
     found = dated(seen)
-    for chances in (found.probability, [*found.grade.values()], [*found.market.values()], [*found.decades().values()]):
+    for chances in (
+        found.probability,
+        [*found.grade.values()],
+        [*found.market.values()],
+        [*found.decades().values()],
+    ):
         values = np.asarray(chances)
         assert np.isfinite(values).all() and (values >= 0).all()
         assert values.sum() == pytest.approx(1, abs=1e-12)
@@ -69,7 +74,9 @@ def test_order_of_keywords_and_columns_never_matters(seen: dict[str, Any], chanc
 
 @usual
 @given(clues, st.sampled_from(SHARES), st.sampled_from([None, "", " ", float("nan"), "?"]))
-def test_a_clue_not_looked_at_changes_nothing(seen: dict[str, Any], name: str, blank: object) -> None:
+def test_a_clue_not_looked_at_changes_nothing(
+    seen: dict[str, Any], name: str, blank: object
+) -> None:
     without = {n: v for n, v in seen.items() if n not in (name, "methods")}
     assert np.array_equal(dated(without).probability, dated(without | {name: blank}).probability)
 
@@ -85,7 +92,11 @@ def test_all_weight_on_one_value_is_the_value(seen: dict[str, Any], name: str, d
 @usual
 @given(st.sampled_from(SHARES), st.data(), st.floats(0.01, 0.99))
 def test_weights_lie_between_their_parts(name: str, data: Any, weight: float) -> None:
-    words = data.draw(st.lists(st.sampled_from(PRIORS.vocabulary.values[name]), min_size=2, max_size=2, unique=True))
+    words = data.draw(
+        st.lists(
+            st.sampled_from(PRIORS.vocabulary.values[name]), min_size=2, max_size=2, unique=True
+        )
+    )
     prior = date_scarf(Scarf(), as_of=AS_OF).probability
 
     def ratio(value: object) -> Any:
@@ -100,8 +111,8 @@ def test_weights_lie_between_their_parts(name: str, data: Any, weight: float) ->
     spread = two - one
     wide = np.abs(spread) > 1e-3
     assume(wide.any())
-    share = ((mixed - one)[wide] / spread[wide])
-    assert np.ptp(share) < 1e-6 and 0 <= share.min() and share.max() <= 1
+    share = (mixed - one)[wide] / spread[wide]
+    assert np.ptp(share) < 1e-6 and share.min() >= 0 and share.max() <= 1
 
 
 @usual
@@ -167,7 +178,11 @@ def test_order_and_index_of_rows(many: list[dict[str, Any]], chance: Any) -> Non
             # weighing is in single precision, and sums in another order differ in their last digits
             assert np.abs(left[name].astype(float) - right[name].astype(float)).max() < 1e-6
         else:
-            assert left[name].fillna("").tolist() == right[name].fillna("").tolist() if left[name].dtype == "string" else left[name].tolist() == right[name].tolist()
+            assert (
+                left[name].fillna("").tolist() == right[name].fillna("").tolist()
+                if left[name].dtype == "string"
+                else left[name].tolist() == right[name].tolist()
+            )
 
 
 @usual

@@ -113,5 +113,12 @@ def test_the_alarm_rings_for_the_wrong_channel() -> None:
 
 def test_the_alarm_rings_for_too_sure_a_posterior(right: Drawn) -> None:
     sharper = right.p**1.5
-    wrong = Drawn(right.true, sharper / sharper.sum(axis=1, keepdims=True), right.revival, right.period, right.agreement, 2026)
+    wrong = Drawn(
+        right.true,
+        sharper / sharper.sum(axis=1, keepdims=True),
+        right.revival,
+        right.period,
+        right.agreement,
+        2026,
+    )
     assert evenness(wrong.pit()) < ERROR
