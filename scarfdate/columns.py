@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from scarfdate import evidence, units
 from scarfdate.clues.shares import Measure, SharesClue
-from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model import Codes, Model
 from scarfdate.reading import (
     LABEL_AGAINST_MAKE,
@@ -213,7 +213,10 @@ class Columns:
                     f"{family.name}: given twice, as {' and as '.join(values)}; give it once"
                 )
             for n, value in values.items():
-                number = _in_trade_unit(n, value)
+                try:
+                    number = _in_trade_unit(n, value)
+                except ScarfdateError as error:
+                    raise RangeError(f"{n}: {error}") from None
                 warning = checked_range(family, number)  # refuses what has no cell
                 return measure.cell(number), warning
             return None
@@ -467,7 +470,9 @@ def _factorised(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
     except (
         TypeError
     ):  # cells such as dictionaries, which cannot be compared, become their JSON text
-        numbers, cells = pd.factorize(column.map(_comparable))
+        numbers, cells = pd.factorize(
+            pd.Series([_comparable(cell) for cell in column], dtype=object)
+        )
     return np.asarray(numbers), [
         cell.item() if isinstance(cell, np.generic) else cell for cell in cells
     ]

@@ -82,6 +82,8 @@ class PriorsError(ScarfdateError):
 
 def shown(value: object) -> str:
     """A person's value as an error repeats it: quoted, on one line, cut to a bearable length."""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        value = int(value)  # a spreadsheet's 196.0 was written as 196
     text = value[: _SHOWN + 1] if isinstance(value, str) else repr(value)[: _SHOWN + 1]
     text = "".join(letter if letter.isprintable() else "?" for letter in text)
     return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)

@@ -132,15 +132,12 @@ def _weights(
         word = priors.vocabulary.canonical(family, text) if isinstance(text, str) else ""
         if not word:
             raise ScarfdateError(f"{family}: a weight belongs to a word, got {shown(text)}")
-        if (
-            isinstance(weight, bool)
-            or not isinstance(weight, Real)
-            or not 0 <= float(weight) < math.inf
-        ):
+        number = as_float(weight)
+        if number is None or not 0 <= number < math.inf:
             raise RangeError(
                 f"{family}: the weight of {shown(text)} must be 0 or more, got {shown(weight)}"
             )
-        summed[word] = summed.get(word, 0.0) + float(weight)
+        summed[word] = summed.get(word, 0.0) + number
     total = math.fsum(summed.values())
     scale = 100 if total > 2 else 1  # people write per cent, too
     if abs(total / scale - 1) > _WEIGHT_SLACK:
@@ -152,6 +149,21 @@ def _weights(
     by = 1.0 if abs(total - 1) < _ROUNDING else total
     terms = tuple(sorted((word, weight / by) for word, weight in summed.items() if weight > 0))
     return Observation(terms, method)
+
+
+def as_float(cell: object) -> float | None:
+    """A number as a float (infinite where it is too large for one); None for anything else.
+
+    Truth values and spans of time count as numbers in Python and its libraries, but not here.
+    """
+    if isinstance(cell, bool) or not isinstance(cell, Real):
+        return None
+    try:
+        return float(cell)
+    except OverflowError:
+        return math.inf
+    except (TypeError, ValueError):
+        return None
 
 
 def read_number(name: str, cell: object) -> float | None:
@@ -173,14 +185,11 @@ def read_number(name: str, cell: object) -> float | None:
                 cell = float(
                     text.replace(",", ".") if re.fullmatch(r"[0-9]+,[0-9]{1,2}", text) else text
                 )
-    if isinstance(cell, bool) or not isinstance(cell, Real):
+    number = as_float(cell)
+    if number is None:
         raise RangeError(
             f"{name}: a number is allowed, got {shown(cell)}; write digits, such as 12 or 8-10"
         )
-    try:
-        number = float(cell)
-    except OverflowError:
-        number = math.inf
     if not math.isfinite(number):
         raise RangeError(f"{name}: a finite number is allowed, got {shown(cell)}")
     return number
@@ -215,10 +224,11 @@ def read_side(name: str, cell: object, unit: str | None) -> float | None:
     """One side of a piece in cm, or nothing; the text may state its own unit."""
     if is_blank(cell):
         return None
-    if not isinstance(cell, (str, Real)) or isinstance(cell, bool):
+    number = cell if isinstance(cell, str) else as_float(cell)
+    if number is None:
         raise RangeError(f"{name}: a length is allowed, got {shown(cell)}")
     try:
-        return units.read_length(cell if isinstance(cell, str) else float(cell), unit)
+        return units.read_length(number, unit)
     except ScarfdateError as error:
         raise RangeError(f"{name}: {error}") from None
 

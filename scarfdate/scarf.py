@@ -339,6 +339,9 @@ def _methods(given: object, seen: dict[str, Any]) -> dict[str, object]:
             f'methods: a mapping such as {{"fibre": "burn"}} is allowed, got {shown(given)}'
         )
     methods = dict(given)
+    for name in methods:
+        if not isinstance(name, str):
+            raise ScarfdateError(f"methods: names of clues are allowed, got {shown(name)}")
     for name in [name for name in seen if name.endswith("_method")]:
         methods[name.removesuffix("_method")] = seen.pop(name)
     return methods
