@@ -441,7 +441,7 @@ def test_random_tables_of_garbage(rng: np.random.Generator) -> None:
         for _ in range(8):
             some = rng.choice(names, size=rng.integers(1, 8), replace=False)
             rows.append({name: GARBAGE[rng.integers(len(GARBAGE))] for name in some})
-        frame = pd.DataFrame([*rows, good]).astype(object)
+        frame = pd.DataFrame([*rows, good], dtype=object)
         table, years = date_table(frame, as_of=AS_OF, with_years=True)
         assert pd.isna(table["errors"].iloc[-1])
         np.testing.assert_allclose(years[-1], alone, atol=1e-12)
