@@ -68,7 +68,8 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
     weighing = weigh(model, codes, found.joint, first, last)
     runs_of = years.all_stretches(inside)
     little = tells_little(model, found.year).tolist()
-    disagree = (weighing.agreement < model.priors.allowances["seam_of_doubt"]).tolist()
+    named_from = model.priors.allowances["surprise_named"]
+    disagree = (weighing.surprise.max(axis=1) >= named_from).tolist()
     prior = _prior_words(model, level)
     heaviest = _heaviest(weighing)
     said, seen = Says(model), codes.tolist()

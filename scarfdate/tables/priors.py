@@ -27,7 +27,7 @@ _SINGLE = (
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
     "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv",
 )  # fmt: skip
-_ALLOWANCES = ("fringe_on_long_side", "shape_agreement", "future_years", "seam_of_doubt")
+_ALLOWANCES = ("fringe_on_long_side", "shape_agreement", "future_years", "surprise_named")
 _FOLDERS = ("shares", "measured", "confusion")
 
 
