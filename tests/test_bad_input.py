@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from scarfdate import (
     PriorsError,
@@ -49,10 +51,10 @@ ONE: list[tuple[dict[str, Any], type[ScarfdateError], list[str]]] = [
     ({"width_cm": 1}, RangeError, ["long_side", "got 1", "between 5 and 600"]),
     ({"width_cm": 590, "height_cm": 6}, RangeError, ["slenderness", "98.3", "between 1 and 60"]),
     ({"stitches_per_inch": -3}, RangeError, ["stitches_per_inch", "-3", "between 1 and 60"]),
-    ({"stitches_per_inch": 0}, RangeError, ["stitches_per_inch", "got 0", "between 1 and 60"]),
-    ({"stitches_per_inch": 500}, RangeError, ["stitches_per_inch", "500", "between 1 and 60"]),
+    ({"stitches_per_inch": 0}, RangeError, ["stitches_per_inch", "got 0", "between 0.8 and 60"]),
+    ({"stitches_per_inch": 500}, RangeError, ["stitches_per_inch", "500", "between 0.8 and 60"]),
     ({"stitches_per_cm": -1}, RangeError, ["stitches_per_cm", "-1", "above 0|greater than 0"]),
-    ({"momme": 1e9}, RangeError, ["momme", "1e+09", "between 1 and 300"]),
+    ({"momme": 1e9}, RangeError, ["momme", "1e+09", "between 0.5 and 300"]),
     ({"momme": "heavy"}, RangeError, ["momme", "'heavy'", "a number is allowed"]),
     ({"momme": True}, RangeError, ["momme", "'True'", "a number is allowed"]),
     ({"momme": math.inf}, RangeError, ["momme", "'inf'", "finite"]),
@@ -446,6 +448,54 @@ def test_random_tables_of_garbage(rng: np.random.Generator) -> None:
         assert pd.isna(table["errors"].iloc[-1])
         np.testing.assert_allclose(years[-1], alone, atol=1e-12)
         assert (table["errors"].isna() == np.isfinite(years).all(axis=1)).all()
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "3", "null", '"silk"', "[" * 100_000])
+def test_what_is_no_json_scarf(text: str) -> None:
+    with pytest.raises(ScarfdateError):
+        Scarf.from_json(text)
+
+
+ANYTHING = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=30), st.binary(max_size=5),
+    st.complex_numbers(), st.dates(), st.decimals(), st.fractions(), st.sampled_from(GARBAGE),
+    st.dictionaries(st.one_of(st.text(max_size=5), st.just("silk")), st.floats(), max_size=3),
+)  # fmt: skip
+FUZZ = settings(
+    deadline=None, derandomize=True, max_examples=200, suppress_health_check=[HealthCheck.too_slow]
+)
+
+
+@FUZZ
+@given(st.dictionaries(st.sampled_from(NAMES), ANYTHING, min_size=1, max_size=4))
+def test_anything_for_one_scarf_is_dated_or_refused(seen: dict[str, Any]) -> None:
+    try:
+        found = date_scarf(Scarf(**seen), as_of=AS_OF)
+    except ScarfdateError:
+        return
+    assert np.isfinite(found.probability).all()
+
+
+@FUZZ
+@given(
+    st.dictionaries(
+        st.sampled_from([name for name in NAMES if name != "methods"]),
+        st.lists(ANYTHING, min_size=3, max_size=3),
+        min_size=1,
+        max_size=5,
+    )
+)
+def test_anything_in_a_table_is_dated_or_refused(cells: dict[str, list[Any]]) -> None:
+    rows = [{name: three[place] for name, three in cells.items()} for place in range(3)]
+    frame = pd.DataFrame(np.full((4, len(cells)), None, dtype=object), columns=list(cells))
+    for place, name in enumerate(cells):
+        column = np.full(4, None, dtype=object)
+        for row in range(3):
+            column[row] = rows[row][name]
+        frame.isetitem(place, pd.Series(column, dtype=object))
+    table, years = date_table(frame, as_of=AS_OF, with_years=True)
+    assert pd.isna(table["errors"].iloc[3])
+    assert (table["errors"].isna() == np.isfinite(years).all(axis=1)).all()
 
 
 def test_empty_tables() -> None:

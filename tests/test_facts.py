@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import math
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -124,7 +125,7 @@ def test_every_fact_that_a_table_names_is_there(shared: Path, priors: Priors) ->
     for table in tables:
         for basis in table.bases:
             words = basis.source.replace(",", " ").replace(";", " ").split()
-            for word, following in zip(words, words[1:], strict=False):
+            for word, following in pairwise(words):
                 if word == "fact":
                     named += 1
                     assert following in known, f"{basis.file}, row {basis.row}: {following}"

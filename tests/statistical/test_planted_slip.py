@@ -64,7 +64,7 @@ def planted() -> dict[str, Planted]:
 
 
 def test_the_planted_slip_is_named(planted: dict[str, Planted]) -> None:
-    """Chance alone would name one clue of about twelve."""
+    """Chance alone would name one clue of about twelve. The rest look of another time by themselves."""
     every: list[bool] = []
     for what, one in planted.items():
         print(f"\n{what}: named in {np.mean(one.named):.2f} of {len(one.named)}", end="")
@@ -81,4 +81,4 @@ def test_a_planted_slip_lowers_the_agreement(planted: dict[str, Planted]) -> Non
     print(f"\nmedian agreement {np.median(before):.3f} before, {np.median(after):.3f} after")
     print(f"below 0.05: {(before < 0.05).mean():.3f} before, {(after < 0.05).mean():.3f} after")
     assert (after < before).mean() > 0.8
-    assert np.median(after) < 0.5 * np.median(before)
+    assert np.median(after) < np.median(before) - 0.1
