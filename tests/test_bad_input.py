@@ -50,7 +50,7 @@ ONE: list[tuple[dict[str, Any], type[ScarfdateError], list[str]]] = [
     ({"width_cm": 9_000, "height_cm": 90}, RangeError, ["long_side", "9000", "between 5 and 600"]),
     ({"width_cm": 1}, RangeError, ["long_side", "got 1", "between 5 and 600"]),
     ({"width_cm": 590, "height_cm": 6}, RangeError, ["slenderness", "98.3", "between 1 and 60"]),
-    ({"stitches_per_inch": -3}, RangeError, ["stitches_per_inch", "-3", "between 1 and 60"]),
+    ({"stitches_per_inch": -3}, RangeError, ["stitches_per_inch", "-3", "between 0.8 and 60"]),
     ({"stitches_per_inch": 0}, RangeError, ["stitches_per_inch", "got 0", "between 0.8 and 60"]),
     ({"stitches_per_inch": 500}, RangeError, ["stitches_per_inch", "500", "between 0.8 and 60"]),
     ({"stitches_per_cm": -1}, RangeError, ["stitches_per_cm", "-1", "above 0|greater than 0"]),
