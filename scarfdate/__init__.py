@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from scarfdate.many_scarves import date_table
     from scarfdate.one_scarf import date_scarf
     from scarfdate.scarf import Scarf
-    from scarfdate.simulate import Simulated, simulate
+    from scarfdate.simulation import Simulated, simulate
     from scarfdate.tables.priors import Priors, load_priors
 
 __version__ = "0.1.0"
@@ -36,14 +36,14 @@ _WHERE = {
     "RangeError": "errors",
     "Scarf": "scarf",
     "ScarfdateError": "errors",
-    "Simulated": "simulate",
+    "Simulated": "simulation",
     "TableError": "errors",
     "WordError": "errors",
     "compare": "dating",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
     "load_priors": "tables.priors",
-    "simulate": "simulate",
+    "simulate": "simulation",
 }
 
 __all__ = [

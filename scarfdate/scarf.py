@@ -21,6 +21,7 @@ from scarfdate.reading import (
     Observation,
     checked_range,
     is_blank,
+    read_method,
     read_number,
     read_observation,
     read_side,
@@ -108,11 +109,12 @@ class Scarf:
                 number = read_number(name, value)
                 if number is not None:
                     numbers[name] = number
-        for name in methods:
+        for name, method in methods.items():
             if name not in known.confusion:
                 raise WordError(
                     f"methods: {shown(name)} is not looked at; {did_you_mean(name, list(known.confusion))}"
                 )
+            read_method(known, name, method)  # refused here too, though nothing was seen
         _check_label(observations)
         fields["observations"] = MappingProxyType(dict(sorted(observations.items())))
         fields["numbers"] = MappingProxyType(dict(sorted(numbers.items())))
