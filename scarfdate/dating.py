@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     import pandas
 
 _WORTH_A_BAR = 0.005  # decades below this are left out of a picture, unless among the first
-VINTAGE_AGE = 20  # years; common practice of the trade, no statute (fact vintage-20-years)
-ANTIQUE_AGE = 100  # years; tariff heading 9706 (fact antique-100-years)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -218,10 +216,12 @@ class Dating:
         return rows[shown[0] : shown[-1] + 1]
 
     def _facts(self) -> list[str]:
+        allowed = self._model.priors.allowances
+        vintage, antique = int(allowed["vintage_age"]), int(allowed["antique_age"])
         grade, market = (max(of, key=lambda name: of[name]) for of in (self.grade, self.market))
         return [
-            f"At least {VINTAGE_AGE} years old: {percent(self.at_least_years_old(VINTAGE_AGE))}."
-            f" At least {ANTIQUE_AGE}: {percent(self.at_least_years_old(ANTIQUE_AGE))}.",
+            f"At least {vintage} years old: {percent(self.at_least_years_old(vintage))}."
+            f" At least {antique}: {percent(self.at_least_years_old(antique))}.",
             f"Of its period: {percent(self.period_probability)}."
             f" Made for: {grade} ({percent(self.grade[grade])})."
             f" First sold: {market} ({percent(self.market[market])}).",

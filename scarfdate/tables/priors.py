@@ -27,7 +27,14 @@ _SINGLE = (
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
     "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv",
 )  # fmt: skip
-_ALLOWANCES = ("fringe_on_long_side", "shape_agreement", "future_years", "surprise_named")
+_ALLOWANCES = (
+    "fringe_on_long_side",
+    "shape_agreement",
+    "future_years",
+    "surprise_named",
+    "vintage_age",
+    "antique_age",
+)
 _FOLDERS = ("shares", "measured", "confusion")
 
 
