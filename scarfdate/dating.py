@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from numbers import Real
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.conventions import FIRST_YEAR, GRADES, LEVEL, MARKETS
-from scarfdate.errors import RangeError
+from scarfdate.errors import RangeError, shown
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
 from scarfdate.posterior import Posterior, posterior
@@ -86,12 +87,17 @@ class Dating:
 
     def between(self, first: int, last: int) -> float:
         """P(made in ``first`` to ``last``, both inclusive)."""
-        if first > last:
-            raise RangeError(f"between: the first year is at most the last, got {first} and {last}")
+        if not _is_number(first) or not _is_number(last) or not first <= last:
+            raise RangeError(
+                "between: a first year and a last, not before it, are allowed; "
+                f"got {str(first)[:40]} and {str(last)[:40]}"
+            )
         return float(self.probability[(self.years >= first) & (self.years <= last)].sum())
 
     def at_least_years_old(self, n: int) -> float:
         """P(made ``n`` or more years before ``as_of``)."""
+        if not _is_number(n):
+            raise RangeError(f"at_least_years_old: a number of years is allowed, got {shown(n)}")
         return float(self.probability[self.as_of - self.years >= n].sum())
 
     @property
@@ -287,3 +293,7 @@ def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
     return Comparison(
         before, same, 1 - before - same, (int(apart[first[0]]), int(apart[last[0]])), float(level)
     )
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)

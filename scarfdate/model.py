@@ -36,6 +36,8 @@ _ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
 _WORTH_JOINING = 512  # scarves from which it pays to look which clues to join
 _SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
 
+_SPARSE = 8  # possible keys for each key present, above which they are sorted
+
 Codes = NDArray[np.int32]
 
 
@@ -173,7 +175,8 @@ class Model:
         if len(codes) < _WORTH_JOINING:
             return [*market, *groups]
         sizes = {
-            g: float(np.prod([len(np.unique(codes[:, c])) for c in g.columns])) for g in groups
+            g: float(np.prod([np.count_nonzero(np.bincount(codes[:, c])) for c in g.columns]))
+            for g in groups
         }
         joined: list[tuple[tuple[int, ...], float]] = []
         for group in sorted(groups, key=lambda g: -sizes[g]):
@@ -247,6 +250,16 @@ def checked_as_of(as_of: object) -> int:
 
 
 def _numbered(key: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
-    """Each key as the number of its kind, and where each kind first stands."""
-    _, first, numbers = np.unique(key, return_index=True, return_inverse=True)
-    return numbers.astype(np.int64), first
+    """Each key, 0 or more, as the number of its kind, and where each kind first stands."""
+    room = int(key.max()) + 1
+    if room > _SPARSE * len(key):
+        _, first, numbers = np.unique(key, return_index=True, return_inverse=True)
+        return numbers.astype(np.int64), first
+    # few possible keys: marking them is quicker than sorting
+    seen = np.zeros(room, dtype=bool)
+    seen[key] = True
+    place = np.cumsum(seen) - 1
+    numbers = place[key]
+    first = np.empty(int(place[-1]) + 1, dtype=np.intp)
+    first[numbers[::-1]] = np.arange(len(key) - 1, -1, -1)  # the last written stays: the first
+    return numbers, first

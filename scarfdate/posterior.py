@@ -8,6 +8,7 @@ scaled to a maximum of one. A scarf whose product all but vanishes is done again
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -18,8 +19,8 @@ from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
 
-BLOCK = 2048  # scarves between look-ups of combinations: few enough for their joint to stay near
-_TILE = 64  # scarves multiplied at a time
+BLOCK = 8192  # scarves between look-ups of combinations
+_TILE = 96  # scarves multiplied at a time
 _TINY = 1e-250  # below this a product has lost digits
 
 
@@ -97,68 +98,67 @@ def _multiply(gathers: list[Gather], at: int, product: Array, factor: Array) -> 
 
 
 def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
-    """One block into ``result`` from row ``start`` on."""
+    """One block into ``result`` from row ``start`` on, scarves with the same market clues together."""
     n = len(block)
-    here = slice(start, start + n)
-    style = model.style.indices(model, block)
-    making = _making(model, block)
+    market = model.by_market.indices(model, block)
+    order = np.argsort(market, kind="stable")
+    market, style = market[order], model.style.indices(model, block)[order]
+    making = [Gather(rows, which[order]) for rows, which in _making(model, block)]
     scale = model.style.rows.log_scale[style]
-    for rows, index in making:
-        scale = scale + rows.log_scale[index]
+    for rows, which in making:
+        scale = scale + rows.log_scale[which]
     whole, later = model.style.rows.table, model.style.revival.table
-    joint = np.empty((n, model.cells)) if result.joint is None else result.joint[here]
-    factors = np.empty((min(_TILE, n), model.cells))
-    total, revival = np.empty(n), np.empty(n)
+    grades, total, revival = np.empty((n, len(GRADES))), np.empty(n), np.empty(n)
+    markets = np.empty((n, len(MARKETS)))
+    ones = np.ones(len(model.years))
+    rows_out = start + order
+    room = np.empty((2, min(_TILE, n), model.cells))
     for at in range(0, n, _TILE):
         tile = slice(at, min(at + _TILE, n))
-        product, factor = joint[tile], factors[: tile.stop - at]
+        product, factor = room[:, : tile.stop - at]
         _multiply(making, at, product, factor)
         np.take(later, style[tile], axis=0, out=factor, mode="clip")
         np.vecdot(product, factor, out=revival[tile])
         np.take(whole, style[tile], axis=0, out=factor, mode="clip")
         np.multiply(product, factor, out=product)
         cube = product.reshape(len(product), len(GRADES), -1)
-        year, grade = (of[start + at : start + tile.stop] for of in (result.year, result.grade))
-        np.sum(cube, axis=1, out=year)
-        np.sum(cube, axis=2, out=grade)
-        np.sum(grade, axis=1, out=total[tile])
-        scaled = np.where(total[tile] > _TINY, total[tile], 1.0)[:, None]
-        year /= scaled
-        grade /= scaled
-    if result.joint is not None:
-        joint /= np.where(total > _TINY, total, 1.0)[:, None]
+        np.matmul(cube, ones, out=grades[tile])
+        np.sum(grades[tile], axis=1, out=total[tile])
+        _by_market(model, product, market[tile], markets[tile])
+        year = cube.sum(axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):  # what is lost is done again below
+            year /= total[tile, None]
+            if result.joint is not None:
+                result.joint[rows_out[tile]] = np.divide(product, total[tile, None], out=product)
+        result.year[rows_out[tile]] = year
     with np.errstate(divide="ignore", invalid="ignore"):
-        result.log_evidence[here] = np.log(total) + scale
-        result.revival[here] = revival / total
-    for lost in np.flatnonzero(~(total > _TINY)).tolist():
-        one, result.revival[start + lost], result.log_evidence[start + lost] = in_logs(
-            model, block[lost]
-        )
-        joint[lost] = one
-        by_grade = one.reshape(len(GRADES), -1)
-        result.year[start + lost] = by_grade.sum(axis=0)
-        result.grade[start + lost] = by_grade.sum(axis=1)
-    _market(model, block, joint, result.year[here], result.market[here])
+        result.grade[rows_out] = grades / total[:, None]
+        result.market[rows_out] = markets / markets.sum(axis=1, keepdims=True)
+        result.revival[rows_out] = revival / total
+        result.log_evidence[rows_out] = np.log(total) + scale
+    for lost in order[~(total > _TINY)].tolist():
+        _lost(model, block[lost], result, start + lost)
 
 
-def _market(model: Model, block: Codes, joint: Array, year: Array, out: Array) -> None:
-    """P(market | clues): scarves with the same market clues share one matrix product.
+def _by_market(model: Model, joint: Array, market: NDArray[np.intp], out: Array) -> None:
+    """P(market, clues) into ``out`` (n, markets), from joints sorted by their market clues.
 
-    The joint need not be on the scale of probabilities: rows of the answer are made to sum to one.
+    Scarves with the same market clues share one matrix product.
     """
-    group = model.by_market
-    if not group.columns or not np.any(block[:, group.columns]):
-        np.matmul(year, model.market.T, out=out)
-        return
-    index = group.indices(model, block)
-    if len(block) == 1:
-        out[0] = group.parts[index[0]] @ joint[0]
-    else:
-        order = np.argsort(index, kind="stable")
-        kinds, starts = np.unique(index[order], return_index=True)
-        for kind, alike in zip(kinds, np.split(order, starts[1:]), strict=True):
-            out[alike] = joint[alike] @ group.parts[kind].T
-    out /= out.sum(axis=1, keepdims=True)
+    edges = (np.flatnonzero(market[1:] != market[:-1]) + 1).tolist()
+    for first, last in pairwise((0, *edges, len(market))):
+        np.matmul(joint[first:last], model.by_market.parts[market[first]].T, out=out[first:last])
+
+
+def _lost(model: Model, codes: NDArray[np.int32], result: Posterior, row: int) -> None:
+    """A scarf whose product has vanished, done again in log space."""
+    joint, result.revival[row], result.log_evidence[row] = in_logs(model, codes)
+    cube = joint.reshape(len(GRADES), -1)
+    result.year[row], result.grade[row] = cube.sum(axis=0), cube.sum(axis=1)
+    index = model.by_market.indices(model, codes[None, :])[0]
+    result.market[row] = model.by_market.parts[index] @ joint
+    if result.joint is not None:
+        result.joint[row] = joint
 
 
 def in_logs(model: Model, codes: NDArray[np.int32]) -> tuple[Array, float, float]:

@@ -6,31 +6,25 @@ into memory before its size is known to be bearable.
 
 from __future__ import annotations
 
-import csv
 import datetime
 import io
 import json
-import re
 import stat
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any
 
 import pandas as pd
 
 from scarfdate.columns import column_name
+from scarfdate.csv_text import LONGEST_CELL, LONGEST_FILE, read_csv
 from scarfdate.errors import TableError, shown
 from scarfdate.files import write_whole
 from scarfdate.show.sheet import safe_cell
 
-_LONGEST_FILE = 2 * 2**30  # bytes of a CSV file
 _LONGEST_WHOLE = 256 * 2**20  # bytes of what has to be read whole: JSON, an unpacked spreadsheet
-_LONGEST_CELL = 2**20  # characters
-_LONGEST_LINE = 8 * 2**20  # bytes: read before anything is known about its cells
-_FAULTS_TOLD = 5
 _SPREADSHEET = 'pip install "scarfdate[spreadsheet]"'
-_LONE_RETURN = re.compile(rb"(?<=\r)(?!\n)")
 _KINDS = {".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".json": "json"}
 _WRITTEN = (".csv", ".json", ".parquet")
 
@@ -64,9 +58,9 @@ def read_table(source: str | Path | IO[Any], kind: str | None = None) -> pd.Data
         about = path.stat()
         if stat.S_ISDIR(about.st_mode):
             raise TableError(f"{name}: is a folder, not a file; name a file in it")
-        if about.st_size > _LONGEST_FILE:
+        if about.st_size > LONGEST_FILE:
             raise TableError(
-                f"{name}: {about.st_size} bytes are more than the {_LONGEST_FILE} allowed; split the file"
+                f"{name}: {about.st_size} bytes are more than the {LONGEST_FILE} allowed; split the file"
             )
         with path.open("rb") as stream:
             return _read(stream, name, kind)
@@ -137,7 +131,7 @@ def _read(stream: IO[bytes], name: str, kind: str | None) -> pd.DataFrame:
         if head.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] in (b"[", b"{"):
             kind = "json"
     if kind == "csv":
-        return _read_csv(stream, name)
+        return _frame(name, *read_csv(stream, name), "line")
     content = stream.read(_LONGEST_WHOLE + 1)
     if len(content) > _LONGEST_WHOLE:
         raise TableError(
@@ -156,7 +150,7 @@ def _binary(stream: IO[Any], name: str) -> IO[bytes]:
     if buffer is not None:
         return buffer  # type: ignore[no-any-return]
     try:
-        return io.BytesIO(stream.read(_LONGEST_FILE).encode("utf-8"))
+        return io.BytesIO(stream.read(LONGEST_FILE).encode("utf-8"))
     except UnicodeEncodeError as error:
         raise TableError(f"{name}: letter {error.start} is not Unicode text") from None
 
@@ -181,131 +175,6 @@ class _Rejoined(io.RawIOBase):
         part = part or self._rest.read(len(buffer))
         buffer[: len(part)] = part
         return len(part)
-
-
-def _read_csv(stream: IO[bytes], name: str) -> pd.DataFrame:
-    lines = _Lines(stream, name)
-    first = next((line for line in lines if line.strip()), None)
-    if first is None:
-        raise TableError(f"{name}: the file is empty")
-    limit = csv.field_size_limit(_LONGEST_CELL)
-    # lines before the header were blank: they count, but the reader never sees them
-    text = _Counted(lines, first)
-    reader = csv.reader(text, delimiter=_delimiter(first), strict=True)
-    header: list[str] = []
-    rows: list[list[str]] = []
-    places: list[int] = []
-    ragged: list[str] = []
-    start = text.blank + 1
-    try:
-        for cells in reader:
-            if not header:
-                header = [cell.strip() for cell in cells]
-            elif not any(map(str.strip, cells)):
-                pass
-            elif len(cells) != len(header):
-                ragged.append(f"line {start} has {len(cells)} cells")
-                if len(ragged) > _FAULTS_TOLD:
-                    break
-            else:
-                rows.append(cells)
-                places.append(start)
-            start = text.blank + reader.line_num + 1
-    except csv.Error as error:
-        raise TableError(f"{name}, line {start}: {_csv_problem(error)}") from None
-    finally:
-        csv.field_size_limit(limit)
-    if ragged:
-        more = " and more" if len(ragged) > _FAULTS_TOLD else ""
-        raise TableError(
-            f"{name}: every row has as many cells as the header, which has {len(header)}; "
-            f"{', '.join(ragged[:_FAULTS_TOLD])}{more}; put text with a "
-            f"{shown(reader.dialect.delimiter)} in it between double quotes"
-        )
-    return _frame(name, header, rows, places, "line")
-
-
-class _Counted:
-    """The first line that is not blank, then the rest; ``blank``: how many lines went before it."""
-
-    def __init__(self, lines: _Lines, first: str) -> None:
-        self.blank = lines.count - 1
-        self._first: list[str] = [first]
-        self._lines = lines
-
-    def __iter__(self) -> Iterator[str]:
-        yield from self._first
-        yield from self._lines
-
-
-class _Lines:
-    """Lines of UTF-8 text; a place is named where they are not."""
-
-    def __init__(self, stream: IO[bytes], name: str) -> None:
-        self._stream, self._name = stream, name
-        self.count = 0
-        self._pieces = self._read()
-
-    def __iter__(self) -> Iterator[str]:
-        return self
-
-    def __next__(self) -> str:
-        return next(self._pieces)
-
-    def _read(self) -> Iterator[str]:
-        at = 0
-        while line := self._stream.readline(_LONGEST_LINE + 1):
-            if len(line) > _LONGEST_LINE:
-                raise TableError(
-                    f"{self._name}, line {self.count + 1}: longer than {_LONGEST_LINE} bytes, so it has "
-                    f"a cell that is too long ({_LONGEST_CELL} characters are allowed), or is no table"
-                )
-            begin = at
-            at += len(line)
-            if at > _LONGEST_FILE:
-                raise TableError(f"{self._name}: longer than {_LONGEST_FILE} bytes; split the file")
-            if begin == 0:
-                line = line.removeprefix(b"\xef\xbb\xbf")
-                begin = at - len(line)
-            for piece in _LONE_RETURN.split(line):
-                if piece:
-                    self.count += 1
-                    yield self._decoded(piece, begin)
-                    begin += len(piece)
-
-    def _decoded(self, piece: bytes, begin: int) -> str:
-        try:
-            text = piece.decode("utf-8")
-        except UnicodeDecodeError as error:
-            raise TableError(
-                f"{self._name}, line {self.count}: byte {begin + error.start} of the file "
-                f"(0x{piece[error.start]:02x}) is not UTF-8 text; save the file as UTF-8"
-            ) from None
-        if "\0" in text:
-            raise TableError(
-                f"{self._name}, line {self.count}: byte {begin + piece.index(0)} of the file is NUL; "
-                "save the file as UTF-8 text"
-            )
-        return text
-
-
-def _delimiter(header: str) -> str:
-    """Comma, semicolon or tab: whichever the header line has most of outside quotes."""
-    bare = re.sub(r'"[^"]*"', "", header)
-    return max((",", ";", "\t"), key=bare.count)
-
-
-def _csv_problem(error: csv.Error) -> str:
-    text = str(error)
-    if "field larger" in text:
-        return (
-            f"a cell of more than {_LONGEST_CELL} characters; shorten it, or close its double quote"
-        )
-    if "unexpected end" in text:
-        return "a double quote opens here and is never closed; close it"
-    if "expected after" in text:
-        return "text follows a closing double quote; double the quotes inside a cell"
-    return text
 
 
 def _read_json(content: bytes, name: str) -> pd.DataFrame:
@@ -444,8 +313,8 @@ def _check_cells(
     for place, row in zip(places, rows, strict=True):
         for column, cell in zip(header, row, strict=True):
             problem = ""
-            if len(cell) > _LONGEST_CELL:
-                problem = f"a cell of more than {_LONGEST_CELL} characters; shorten it"
+            if len(cell) > LONGEST_CELL:
+                problem = f"a cell of more than {LONGEST_CELL} characters; shorten it"
             elif "\0" in cell:
                 problem = "a cell with a NUL character; take it out"
             elif not cell.isascii() and any("\ud800" <= letter <= "\udfff" for letter in cell):

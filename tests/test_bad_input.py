@@ -212,6 +212,9 @@ def test_questions_that_cannot_be_asked() -> None:
         (lambda: Scarf.from_json("[1]"), ScarfdateError, "names and values"),
         (lambda: dating.interval(kind="short"), RangeError, "'shortest' or 'central'.*'short'"),
         (lambda: dating.between(1990, 1980), RangeError, "1990 and 1980"),
+        (lambda: dating.between("a", "b"), RangeError, "a and b"),  # type: ignore[arg-type]
+        (lambda: dating.at_least_years_old("x"), RangeError, "'x'"),  # type: ignore[arg-type]
+        (lambda: date_table(None), TableError, "DataFrame.*NoneType"),  # type: ignore[call-overload]
         (lambda: compare(dating, 3), RangeError, "two datings.*int"),  # type: ignore[arg-type]
         (lambda: compare(dating, date_scarf(Scarf(), as_of=1990)), RangeError, "as_of.*1990"),
     ):
@@ -503,3 +506,24 @@ def test_empty_tables() -> None:
         assert len(table) == len(frame) == len(years)
         assert table.index.equals(frame.index)
         assert table["errors"].isna().all()
+
+
+@pytest.mark.parametrize(
+    "name",
+    sorted(p.relative_to(shipped_folder()).as_posix() for p in shipped_folder().rglob("*.csv")),
+)
+def test_an_empty_file_of_priors_is_named(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).parent.mkdir(exist_ok=True)
+    (tmp_path / name).write_bytes(b"")
+    with pytest.raises(PriorsError, match=name):
+        load_priors(tmp_path)
+
+
+def test_an_unknown_basis_is_one_fault_not_two(tmp_path: Path) -> None:
+    text = (shipped_folder() / "slips.csv").read_text(encoding="utf-8")
+    (tmp_path / "slips.csv").write_text(
+        text.replace("common practice", "hearsay", 1), encoding="utf-8"
+    )
+    with pytest.raises(PriorsError) as raised:
+        load_priors(tmp_path)
+    assert [fault.column for fault in raised.value.faults] == ["basis"]

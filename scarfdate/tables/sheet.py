@@ -81,13 +81,14 @@ class Sheet:
             text or "an empty cell",
             did_you_mean(text, allowed),
         )
-        return allowed[0]
+        return allowed[0] if allowed else ""
 
     def basis(self, line: int) -> Basis:
         """The row's basis; a fault where it is missing, unknown, or needs a source and has none."""
         kind = self.word(line, "basis", BASES)
         source = self._cell(line, "source")
-        if kind in _NEEDS_SOURCE and not source:
+        # where the basis itself is unknown, that is fault enough
+        if kind == self._cell(line, "basis") and kind in _NEEDS_SOURCE and not source:
             self.fault(
                 line, "source", f"a row with basis {kind!r} names its source", "an empty cell"
             )

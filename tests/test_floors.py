@@ -1,0 +1,84 @@
+"""Imports run one way: every module stands on a floor, and imports only from floors below its own.
+
+Listed lowest first; modules of one line do not import each other. A module that is on no floor fails.
+"""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import scarfdate
+
+FLOORS = [
+    "errors",
+    "conventions",
+    "files units knots years edtf",
+    "tables.sheet",
+    "tables.vocabulary tables.families tables.shares",
+    "tables.measured tables.looking tables.century tables.makers",
+    "tables.priors",
+    "tables.descriptor",
+    "reading",
+    "scarf",
+    "clues.clue",
+    "clues.shares clues.maker clues.dated",
+    "model",
+    "evidence",
+    "posterior weighing simulation",
+    "show.sentence show.page show.terminal show.plot show.sheet",
+    "summary",
+    "dating",
+    "one_scarf",
+    "distinct csv_text",
+    "columns",
+    "sheets many_scarves",
+    "museum",
+    "cli",
+]
+PACKAGE = Path(scarfdate.__file__).parent
+FLOOR = {name: height for height, line in enumerate(FLOORS) for name in line.split()}
+
+
+def _modules() -> dict[str, Path]:
+    found = {}
+    for path in PACKAGE.rglob("*.py"):
+        name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+        if path.name != "__init__.py" and not name.startswith("priors"):
+            found[name] = path
+    return found
+
+
+def _imported(path: Path) -> set[str]:
+    """Our own modules that a file imports when it is loaded or called; not those for types alone."""
+    found: set[str] = set()
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    types = [
+        inner
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"
+        for inner in ast.walk(node)
+    ]
+    for node in ast.walk(tree):
+        if node in types:
+            continue
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    names = {name.removeprefix("scarfdate.") for name in found if name.startswith("scarfdate.")}
+    return names & set(_modules())
+
+
+def test_every_module_is_on_a_floor_and_every_floor_is_built() -> None:
+    assert set(_modules()) == set(FLOOR)
+
+
+def test_imports_run_downwards_only() -> None:
+    upwards = [
+        f"{name} imports {other}"
+        for name, path in _modules().items()
+        for other in _imported(path)
+        if name in FLOOR and other in FLOOR and FLOOR[other] >= FLOOR[name]
+    ]
+    assert not upwards
