@@ -33,7 +33,7 @@ FLOORS = [
     "distinct csv_text",
     "columns",
     "sheets many_scarves",
-    "museum",
+    "museum.counts",
     "cli",
 ]
 PACKAGE = Path(scarfdate.__file__).parent

@@ -98,7 +98,7 @@ def build_year_table(paths: Sequence[Path], out: Path, last: int) -> None:
 if __name__ == "__main__":
     import argparse
 
-    parser = argparse.ArgumentParser(prog="python -m scarfdate.museum", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m scarfdate.museum.counts", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
     year = commands.add_parser("year", help="write the museum factor of the year prior")
     year.add_argument("records", nargs="+", type=Path)

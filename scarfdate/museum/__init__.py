@@ -1,0 +1,1 @@
+"""What open museum records say: read, counted, and turned into tables with basis museum."""
