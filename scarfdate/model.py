@@ -116,7 +116,7 @@ class Model:
     """
 
     def __init__(self, priors: Priors, channel: str, as_of: int) -> None:
-        self.priors, self.as_of = priors, as_of
+        self.priors, self.as_of = priors.in_channel(channel), as_of
         self.channel = priors.century.channel(channel)
         self.years = np.arange(FIRST_YEAR, as_of + 1)
         self.shape = (len(MARKETS), len(GRADES), len(self.years))
@@ -128,7 +128,7 @@ class Model:
         self.revival_share = century.revival_share(self.years)
         self.looked_back_to = century.looked_back_to(self.years)
         self.clues: tuple[Clue, ...] = tuple(
-            CLUE_KINDS[family.kind](priors, family.name, self.years)
+            CLUE_KINDS[family.kind](self.priors, family.name, self.years)
             for family in priors.families.values()
             if family.kind in CLUE_KINDS
         )

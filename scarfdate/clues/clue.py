@@ -121,6 +121,6 @@ class Clue(ABC):
         return found
 
 
-def normal_density(x: float, centre: Array, spread: Array) -> NDArray[np.float64]:
-    """Density of a normal distribution at x for arrays of centres and spreads."""
+def normal_density(x: float | Array, centre: Array, spread: Array) -> NDArray[np.float64]:
+    """Density of a normal distribution at x, for arrays of centres and spreads."""
     return np.asarray(np.exp(-0.5 * ((x - centre) / spread) ** 2) / (spread * np.sqrt(2 * np.pi)))

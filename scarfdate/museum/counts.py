@@ -70,7 +70,7 @@ def year_table(paths: Sequence[Path], last: int) -> bytes:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["year", "density", "records", "basis", "source", "note"])
     digest = hash_of((path.name, path.read_bytes()) for path in paths)
-    source = f"python -m scarfdate.museum year RECORDS; SHA-256 of the records {digest[:16]}"
+    source = f"python -m scarfdate.museum.counts year RECORDS; SHA-256 of the records {digest[:16]}"
     note = "clumps count once; scarf-like things and other textiles count half each"
 
     def row(year: int, cells: slice) -> list[object]:

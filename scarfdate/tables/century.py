@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -24,6 +24,7 @@ class Channel:
     years: str
     grades: str
     markets: str
+    tables: str  # the folder of its own tables of clues, or ""
     description: str
     basis: Basis
 
@@ -82,12 +83,14 @@ class Century:
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
-def read_century(files: Mapping[str, bytes], faults: list[Fault]) -> Century:
-    """All tables of the prior, from their files."""
+def read_century(
+    files: Mapping[str, bytes], faults: list[Fault], sets: Sequence[str] = ()
+) -> Century:
+    """All tables of the prior, from their files; ``sets``: folders with tables for a channel."""
     sheet = read_sheet(
         "channels.csv",
         files["channels.csv"],
-        ("channel", "years", "grades", "markets", "description"),
+        ("channel", "years", "grades", "markets", "tables?", "description"),
         faults,
     )
     factors_file = files["year_channel.csv"]
@@ -118,6 +121,7 @@ def read_century(files: Mapping[str, bytes], faults: list[Fault]) -> Century:
             sheet.word(line, "years", columns or ("",)),
             sheet.word(line, "grades", tuple(century.grades.series) or ("",)),
             sheet.word(line, "markets", tuple(century.markets.series) or ("",)),
+            sheet.word(line, "tables", ("", *sets)),
             sheet.text(line, "description"),
             sheet.basis(line),
         )

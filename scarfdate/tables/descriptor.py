@@ -43,6 +43,7 @@ _FILES = {
 _FOLDERS = {
     "shares": ("Shares of {}", "Share of each {} among pieces made in a year, by grade (and market), in per cent."),
     "measured": ("Measures of {}", "Median and spread of the {} of pieces made in a year, by grade and what it goes with."),
+    "trade": ("What the trade says: {}", "Coded trade descriptions counted by decade: opinion, not read in dating."),
     "confusion": ("Confusion of {}", "What {} is noted when each is true, by how it was looked at, in per cent."),
 }  # fmt: skip
 _KEYS = {
@@ -52,6 +53,7 @@ _KEYS = {
     "slips.csv": ("family",), "vocabulary.csv": ("family", "word"), "year_channel.csv": ("year",),
     "year_museum.csv": ("year",), "shares": ("year", "grade", "market"),
     "measured": ("year", "grade", "given"), "confusion": ("method", "true"),
+    "trade": ("family", "decade", "given", "value"),
 }  # fmt: skip
 
 
@@ -158,6 +160,8 @@ def _field(kind: str, family: str, column: str, words: _Words) -> Field:
         return _word(column, "Price tier the piece was made for.", allowed)
     if column == "market":
         return _word(column, "Where the piece was first sold.", [*MARKETS, ANY])
+    if kind == "trade":
+        return _trade(column, words)
     if kind == "measured":
         return _measured(family, column, words)
     if kind == "confusion" and column in ("method", "true"):
@@ -180,6 +184,24 @@ def _measured(family: str, column: str, words: _Words) -> Field:
     if column == "median":
         return _number(column, f"Median{unit}.", above=0)
     return _number(column, "Factor within which 68 % lie on either side of the median.", 1, 20)
+
+
+def _trade(column: str, words: _Words) -> Field:
+    if column == "decade":
+        return _integer(column, "First year of the decade; the first holds all before it.", 1000, 2300)
+    if column == "family":
+        return _word(column, "Family of clues.", [*words.families])
+    if column == "given":
+        return _word(column, "Form that the row holds for.", [*words.values("form"), ANY])
+    if column == "value":
+        return _text(column, "Value of the family.")
+    if column in ("rows", "sellers"):
+        return _integer(column, f"How many {column} say so.", 0, 10**6)
+    if column == "mean_log_cm":
+        return _number(column, "Mean natural logarithm of the long side in cm.")
+    if column == "sd_log_cm":
+        return _number(column, "Its standard deviation; empty below two rows.", 0, required=False)
+    return _number(column, "Effective count of rows.", 0)
 
 
 def _top(file: str, column: str, words: _Words) -> Field:

@@ -44,11 +44,16 @@ class MeasuredTable:
 
 
 def read_measured(
-    family: str, content: bytes, parent_values: Sequence[str], faults: list[Fault]
+    family: str,
+    content: bytes,
+    parent_values: Sequence[str],
+    faults: list[Fault],
+    *,
+    folder: str = "measured",
 ) -> MeasuredTable:
     """``measured/<family>.csv``: year, grade, given, median (in the family's unit), spread."""
     columns = ("year", "grade", "given", "median", "spread")
-    sheet = read_sheet(f"measured/{family}.csv", content, columns, faults)
+    sheet = read_sheet(f"{folder}/{family}.csv", content, columns, faults)
     rows: dict[Key, list[tuple[int, int, list[float]]]] = {}
     bases = []
     for line, _ in sheet.rows:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -17,6 +17,7 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
 from scarfdate.tables.makers import Makers, read_makers
 from scarfdate.tables.measured import MeasuredTable, read_measured
+from scarfdate.tables.medium import MEDIUM_FILES, MediumRules, read_medium_rules
 from scarfdate.tables.shares import KnotTable, SharesTable, read_knot_table, read_shares
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.vocabulary import Vocabulary, read_vocabulary
@@ -25,7 +26,7 @@ DESCRIPTOR = "datapackage.json"
 _SINGLE = (
     "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
-    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv",
+    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", *MEDIUM_FILES,
 )  # fmt: skip
 _ALLOWANCES = (
     "fringe_on_long_side",
@@ -36,6 +37,15 @@ _ALLOWANCES = (
     "antique_age",
 )
 _FOLDERS = ("shares", "measured", "confusion")
+_SETS = ("shares", "measured")  # what a channel may have tables of its own for
+
+
+@dataclass(frozen=True)
+class TableSet:
+    """Tables of some families that hold in certain channels instead of the usual ones."""
+
+    shares: Mapping[str, SharesTable]
+    measured: Mapping[str, MeasuredTable]
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,12 +62,26 @@ class Priors:
     lags: KnotTable
     century: Century
     allowances: Mapping[str, float]
+    sets: Mapping[str, TableSet]
+    medium: MediumRules
     hash: str
     folder: str
     _compiled: dict[object, object] = field(default_factory=dict, repr=False)
 
     def __repr__(self) -> str:
         return f"Priors({self.folder!r}, {len(self.families)} families, hash {self.hash[:12]})"
+
+    def in_channel(self, channel: str) -> Priors:
+        """The same priors with the tables that a channel has of its own (`Channel.tables`)."""
+        name = self.century.channel(channel).tables
+        if not name:
+            return self
+        own = self.sets[name]
+        return replace(
+            self,
+            shares=MappingProxyType({**self.shares, **own.shares}),
+            measured=MappingProxyType({**self.measured, **own.measured}),
+        )
 
     def __reduce__(self) -> tuple[object, tuple[str]]:
         return (load_priors, (self.folder,))
@@ -93,7 +117,8 @@ def load_priors(path: str | Path | None = None) -> Priors:
         families = {**shipped, **files}["families.csv"]
         known = [*shipped, *_possible(families)]
         for name in files:
-            if name not in known:
+            own = "/".join(_set_of(name)[1:])
+            if name not in known and f"{own}.csv" not in known:
                 step = did_you_mean(name, sorted(known))
                 faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
         if not files:
@@ -116,10 +141,19 @@ def _possible(families: bytes) -> list[str]:
     return [f"{folder}/{name}.csv" for folder in _FOLDERS for name in declared]
 
 
+def _set_of(name: str) -> tuple[str, str, str]:
+    """Set, kind and family of a file such as ``museum/shares/fibre.csv``; all empty for others."""
+    parts = name.removesuffix(".csv").split("/")
+    return (parts[0], parts[1], parts[2]) if len(parts) == 3 and parts[1] in _SETS else ("", "", "")
+
+
 def _read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
     """Contents of the files of a folder, by their names with forward slashes."""
     files = {}
     places = [folder, *(folder / name for name in _FOLDERS if (folder / name).is_dir())]
+    places += sorted(
+        place for kind in _SETS for place in folder.glob(f"*/{kind}") if place.is_dir()
+    )
     for place in places:
         for path in sorted(place.iterdir()):
             name = path.relative_to(folder).as_posix()
@@ -191,8 +225,10 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
                 if table is None
                 else read_confusion(family.name, table, words, methods, faults)
             )
+    sets = _read_sets(files, families, vocabulary, faults)
     for name in files:
-        _, _, rest = name.partition("/")
+        place, _, rest = name.partition("/")
+        rest = rest if place in _FOLDERS else f"{_set_of(name)[2]}.csv" if _set_of(name)[0] else ""
         if rest and (rest.removesuffix(".csv") not in families):
             step = did_you_mean(rest.removesuffix(".csv"), list(families))
             faults.append(
@@ -205,7 +241,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
     dated = [*(f.name for f in families.values() if f.kind == "dated"), "depicted_announced"]
     lags = read_knot_table("lags.csv", files["lags.csv"], dated, faults, knot="lag")
     try:
-        century = read_century(files, faults)
+        century = read_century(files, faults, tuple(sets))
     except (KeyError, IndexError) as error:
         faults.append(
             Fault(
@@ -217,6 +253,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
             )
         )
     allowances = _read_allowances(files["allowances.csv"], faults)
+    medium = read_medium_rules(files, vocabulary, families, faults)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
         faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
     if faults:
@@ -232,9 +269,39 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         lags,
         century,
         allowances,
+        sets,
+        medium,
         hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
         folder,
     )
+
+
+def _read_sets(
+    files: Mapping[str, bytes],
+    families: Mapping[str, Family],
+    vocabulary: Vocabulary,
+    faults: list[Fault],
+) -> Mapping[str, TableSet]:
+    """Tables that lie in a folder of their own, such as ``museum/shares/fibre.csv``."""
+    sets: dict[str, TableSet] = {}
+    shares: dict[str, dict[str, SharesTable]] = {}
+    measured: dict[str, dict[str, MeasuredTable]] = {}
+    for file in files:
+        name, kind, own = _set_of(file)
+        if not name or own not in families or families[own].kind != kind:
+            continue
+        words = vocabulary.values.get(families[own].parent or own, ())
+        if kind == "shares":
+            table = read_shares(own, files[file], words, faults, folder=f"{name}/shares")
+            shares.setdefault(name, {})[own] = table
+        else:
+            sizes = read_measured(own, files[file], words, faults, folder=f"{name}/measured")
+            measured.setdefault(name, {})[own] = sizes
+    for name in sorted({*shares, *measured}):
+        sets[name] = TableSet(
+            MappingProxyType(shares.get(name, {})), MappingProxyType(measured.get(name, {}))
+        )
+    return MappingProxyType(sets)
 
 
 def _read_allowances(content: bytes, faults: list[Fault]) -> Mapping[str, float]:

@@ -70,11 +70,16 @@ class KnotTable:
 
 
 def read_shares(
-    family: str, content: bytes, values: Sequence[str], faults: list[Fault]
+    family: str,
+    content: bytes,
+    values: Sequence[str],
+    faults: list[Fault],
+    *,
+    folder: str = "shares",
 ) -> SharesTable:
     """``shares/<family>.csv``: year, grade, perhaps market, one column a value in per cent."""
     sheet = read_sheet(
-        f"shares/{family}.csv", content, ("year", "grade", "market?", *values), faults
+        f"{folder}/{family}.csv", content, ("year", "grade", "market?", *values), faults
     )
     by_market = "market" in sheet.header
     rows: dict[Key, list[tuple[int, int, list[float]]]] = {}

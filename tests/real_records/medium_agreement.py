@@ -171,7 +171,8 @@ def main() -> None:
     records, distinct, nothing, words = unread(texts)
     print(f"records with unread words: {records:.1%}; distinct texts: {distinct:.1%}")
     print(f"records from which nothing is read: {nothing:.1%}")
-    print(", ".join(f"{word} {count}" for word, count in words.most_common(COMMONEST)))
+    commonest = sorted(words.items(), key=lambda item: (-item[1], item[0]))[:COMMONEST]
+    print(", ".join(f"{word} {count}" for word, count in commonest))
 
 
 if __name__ == "__main__":
