@@ -17,7 +17,7 @@ recorded years to the overall shares q. Bandwidth and pull are chosen by held-ou
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -26,55 +26,71 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import normal_density
 from scarfdate.knots import Array
 
-_ROUNDS = 60  # of EMS at most
-_SETTLED = 1e-4  # the largest change of a share at which a round is the last
+_ROUNDS = 40  # of EMS at most
+_SETTLED = 1e-3  # the largest change of a share at which a round is the last
 _TINY = 1e-300
 _SEEN_ONCE = 0.5  # records added to every value overall: none is impossible for want of a record
 BANDWIDTHS = (5.0, 8.0, 12.0)  # years
-PULLS = (3.0, 10.0, 30.0)  # records
+PULLS = (3.0, 10.0)  # records
 
 
 @dataclass(frozen=True)
-class Measurements:
-    """What n records measure on a parent family: ``log`` (n,), NaN where nothing was measured.
+class Said:
+    """What n records say of one family: row ``which`` (n,) of the distinct things said.
 
-    ``slip`` is the share of wrong ones, spread evenly over ``width``, the possible range of the log.
+    ``fits`` (m, values): P(what was noted | value), a row of ones where nothing was. A measurement on
+    the family: ``log`` (m,), NaN where there is none, with ``slip``, the share of wrong ones, spread
+    evenly over ``width``, the possible range of the log.
     """
 
-    log: Array
-    slip: float
-    width: float
+    fits: Array
+    which: NDArray[np.intp]
+    log: Array | None = None
+    slip: float = 0.0
+    width: float = 1.0
+
+    @property
+    def stated(self) -> NDArray[np.bool_]:
+        """Which distinct rows say a word of the family, (m,); a measurement alone is none."""
+        return np.asarray((self.fits != self.fits[:, :1]).any(axis=1))
+
+    def added_up(self, load: Array) -> Array:
+        """Sums of the rows of ``load`` (n, years) by distinct row, (m, years)."""
+        order = np.argsort(self.which, kind="stable")
+        kinds, first = np.unique(self.which[order], return_index=True)
+        found = np.zeros((len(self.fits), load.shape[1]))
+        found[kinds] = np.add.reduceat(load[order], first, axis=0)
+        return found
 
 
 @dataclass(frozen=True)
 class Noted:
-    """What n records say.
-
-    ``dated`` (n, years): P(date as stated | year), any scale; ``weight`` (n,); ``fits`` by family
-    (n, values): P(what was noted | value), ones where nothing was stated; ``measured`` by the parent
-    family, at most one each.
-    """
+    """What n records say: ``dated`` (n, years) is P(date as stated | year), of any scale; ``weight``
+    (n,); ``said`` by family."""
 
     dated: Array
     weight: Array
-    fits: Mapping[str, Array]
-    measured: Mapping[str, Measurements]
+    said: Mapping[str, Said]
 
     def some(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> Noted:
         """The records ``which``."""
         return Noted(
             self.dated[which],
             self.weight[which],
-            {family: fits[which] for family, fits in self.fits.items()},
-            {
-                family: Measurements(m.log[which], m.slip, m.width)
-                for family, m in self.measured.items()
-            },
+            {family: replace(of, which=of.which[which]) for family, of in self.said.items()},
+        )
+
+    def only(self, family: str) -> Noted:
+        """The records that state a family, and nothing but it; measurements left out."""
+        of = self.said[family]
+        which = of.stated[of.which]
+        return Noted(
+            self.dated[which], self.weight[which], {family: Said(of.fits, of.which[which])}
         )
 
     def weighted(self, factor: Array) -> Noted:
         """The same records, each weight multiplied."""
-        return Noted(self.dated, self.weight * factor, self.fits, self.measured)
+        return Noted(self.dated, self.weight * factor, self.said)
 
 
 @dataclass(frozen=True)
@@ -112,31 +128,30 @@ def fit(noted: Noted, density: Array, smoothing: Smoothing) -> ClueTables:
     """Clue tables from records, under a density over years that is held fixed."""
     years = len(density)
     smooth = kernel(years, smoothing.bandwidth)
-    stated = {family: _stated(fits) for family, fits in noted.fits.items()}
     shares = {
-        family: np.full((fits.shape[1], years), 1 / fits.shape[1])
-        for family, fits in noted.fits.items()
+        family: np.full((of.fits.shape[1], years), 1 / of.fits.shape[1])
+        for family, of in noted.said.items()
     }
-    sizes = {family: _first_sizes(noted, family, years) for family in noted.measured}
+    sizes = {f: _first_sizes(of, years) for f, of in noted.said.items() if of.log is not None}
     counts: dict[str, Array] = {}
     year = np.empty(0)
     for _ in range(_ROUNDS):
-        likely = {family: _chance(noted, family, shares, sizes) for family in noted.fits}
+        likely = {f: _chance(of, shares[f], sizes.get(f)) for f, of in noted.said.items()}
         year = noted.dated * density
-        for chance, _ in likely.values():
-            year = year * chance
-        year = year / year.sum(axis=1, keepdims=True)
+        for family, of in noted.said.items():
+            year *= likely[family][0][of.which]
+        year /= year.sum(axis=1, keepdims=True)
+        weighted = noted.weight[:, None] * year
         change = 0.0
-        for family, (chance, cube) in likely.items():
-            load = (noted.weight * stated[family])[:, None] * year / np.maximum(chance, _TINY)
-            if cube is None:
-                counts[family] = shares[family] * (noted.fits[family].T @ load)
-            else:
+        for family, of in noted.said.items():
+            chance, cube = likely[family]
+            load = of.added_up(weighted) / np.maximum(chance, _TINY)
+            if cube is not None:
                 each = cube * load[:, None, :]
-                counts[family] = each.sum(axis=0)
-                sizes[family] = _sizes(
-                    noted.measured[family], each, sizes[family], smooth, smoothing.pull
-                )
+                sizes[family] = _sizes(of, each, sizes[family], smooth, smoothing.pull)
+                counts[family] = each[of.stated].sum(axis=0)
+            else:
+                counts[family] = shares[family] * (of.fits[of.stated].T @ load[of.stated])
             fresh = smoothed(counts[family], smooth, smoothing.pull)
             change = max(change, float(np.abs(fresh - shares[family]).max()))
             shares[family] = fresh
@@ -157,8 +172,8 @@ def log_chance(noted: Noted, density: Array, tables: ClueTables) -> Array:
     """Log of P(clues | date) of each record, (n,): what the tables say of records they have not seen."""
     year = noted.dated * density
     before = year.sum(axis=1)
-    for family in noted.fits:
-        year = year * _chance(noted, family, tables.shares, tables.sizes)[0]
+    for family, of in noted.said.items():
+        year *= _chance(of, tables.shares[family], tables.sizes.get(family))[0][of.which]
     return np.asarray(np.log(year.sum(axis=1)) - np.log(before))
 
 
@@ -181,48 +196,35 @@ def chosen_smoothing(
     return max(scores, key=lambda score: score[1])[0], scores
 
 
-def _stated(fits: Array) -> Array:
-    """1.0 for records that state the family, (n,)."""
-    return np.asarray((fits != fits[:, :1]).any(axis=1), dtype=float)
-
-
 def _chance(
-    noted: Noted,
-    family: str,
-    shares: Mapping[str, Array],
-    sizes: Mapping[str, tuple[Array, Array, Array]],
+    of: Said, shares: Array, sizes: tuple[Array, Array, Array] | None
 ) -> tuple[Array, Array | None]:
-    """P(noted and measured | year), (n, years); with a measurement also by value (n, values, years)."""
-    fits, measures = noted.fits[family], noted.measured.get(family)
-    if measures is None:
-        return fits @ shares[family], None
-    centre, spread, _ = sizes[family]
-    missing = np.isnan(measures.log)[:, None, None]
-    log = np.where(np.isnan(measures.log), 0.0, measures.log)[:, None, None]
-    density = (1 - measures.slip) * normal_density(log, centre, spread)
-    density = np.where(missing, 1.0, density + measures.slip / measures.width)
-    cube = fits[:, :, None] * shares[family] * density
+    """P(noted and measured | year), (m, years); with measurements also by value (m, values, years)."""
+    if of.log is None or sizes is None:
+        return of.fits @ shares, None
+    centre, spread, _ = sizes
+    missing = np.isnan(of.log)[:, None, None]
+    log = np.where(np.isnan(of.log), 0.0, of.log)[:, None, None]
+    density = (1 - of.slip) * normal_density(log, centre, spread) + of.slip / of.width
+    cube = of.fits[:, :, None] * shares * np.where(missing, 1.0, density)
     return cube.sum(axis=1), cube
 
 
-def _first_sizes(noted: Noted, family: str, years: int) -> tuple[Array, Array, Array]:
-    log = noted.measured[family].log
-    shape = (noted.fits[family].shape[1], years)
-    return (
-        np.full(shape, np.nanmean(log)),
-        np.full(shape, np.nanstd(log)),
-        np.zeros(shape),
-    )
+def _first_sizes(of: Said, years: int) -> tuple[Array, Array, Array]:
+    assert of.log is not None
+    shape = (of.fits.shape[1], years)
+    return np.full(shape, np.nanmean(of.log)), np.full(shape, np.nanstd(of.log)), np.zeros(shape)
 
 
 def _sizes(
-    measures: Measurements,
+    measures: Said,
     each: Array,
     before: tuple[Array, Array, Array],
     smooth: Array,
     pull: float,
 ) -> tuple[Array, Array, Array]:
     """Centre and spread of the log by value and year, drawn to those of the value over all years."""
+    assert measures.log is not None
     have = ~np.isnan(measures.log)
     log = measures.log[have][:, None, None]
     centre, spread, _ = before
@@ -233,9 +235,7 @@ def _sizes(
     everything = [float(moment.sum()) for moment in moments]
     # each value is drawn to all values as much as each year is to all years
     total = [w + pull * e / everything[0] for w, e in zip(whole, everything, strict=True)]
-    near = [
-        moment @ smooth + pull * t / total[0] for moment, t in zip(moments, total, strict=True)
-    ]
+    near = [moment @ smooth + pull * t / total[0] for moment, t in zip(moments, total, strict=True)]
     mean = near[1] / near[0]
     deviation = np.sqrt(np.maximum(near[2] / near[0] - mean**2, 1e-4))
     return mean, deviation, moments[0]

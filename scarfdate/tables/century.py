@@ -15,6 +15,14 @@ from scarfdate.knots import Array
 from scarfdate.tables.shares import ANY, KnotTable, read_knot_table
 from scarfdate.tables.sheet import Basis, read_sheet
 
+MUSEUM_KINDS = ("density", "scarf_like", "textile")  # all records, and either kind of object
+_BAND = ("lower", "upper")
+MUSEUM_COLUMNS = (
+    "density", *_BAND,
+    *(f"{kind}{end}" for kind in MUSEUM_KINDS[1:] for end in ("", *(f"_{b}" for b in _BAND))),
+    "records",
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Channel:
@@ -24,6 +32,7 @@ class Channel:
     years: str
     grades: str
     markets: str
+    records: str  # the column of year_museum.csv: which records
     tables: str  # the folder of its own tables of clues, or ""
     description: str
     basis: Basis
@@ -40,6 +49,7 @@ class Century:
     revivals: KnotTable
     lookback_lag: KnotTable
     lookback_appeal: KnotTable
+    survival: KnotTable
     channels: Mapping[str, Channel] = field(default_factory=dict)
 
     def channel(self, name: object) -> Channel:
@@ -53,8 +63,17 @@ class Century:
         """What museums record, and how the channel differs: two (years,) factors of any scale."""
         at = years.astype(float)
         return (
-            self.museum.values_of("density", at),
+            self.museum.values_of(channel.records, at),
             self.factors.values_of(channel.years, at),
+        )
+
+    def year_band(self, channel: Channel, years: NDArray[np.int64]) -> tuple[Array, Array]:
+        """Lower and upper 80 % ends of what museums record, (years,), on the scale of `year_factors`."""
+        prefix = "" if channel.records == MUSEUM_KINDS[0] else f"{channel.records}_"
+        at = years.astype(float)
+        return (
+            self.museum.values_of(f"{prefix}lower", at),
+            self.museum.values_of(f"{prefix}upper", at),
         )
 
     def year(self, channel: Channel, years: NDArray[np.int64]) -> Array:
@@ -90,16 +109,14 @@ def read_century(
     sheet = read_sheet(
         "channels.csv",
         files["channels.csv"],
-        ("channel", "years", "grades", "markets", "tables?", "description"),
+        ("channel", "years", "grades", "markets", "records?", "tables?", "description"),
         faults,
     )
     factors_file = files["year_channel.csv"]
     header = factors_file.decode("utf-8-sig", "replace").split("\n", 1)[0].strip().split(",")
     columns = [c for c in header if c not in ("year", "basis", "source", "note")]
     century = Century(
-        read_knot_table(
-            "year_museum.csv", files["year_museum.csv"], ("density", "records"), faults
-        ),
+        read_knot_table("year_museum.csv", files["year_museum.csv"], MUSEUM_COLUMNS, faults),
         read_knot_table("year_channel.csv", factors_file, columns, faults),
         read_knot_table(
             "grades.csv", files["grades.csv"], GRADES, faults, key="channel", shares=True
@@ -112,6 +129,7 @@ def read_century(
             "lookback_lag.csv", files["lookback_lag.csv"], ("weight",), faults, knot="lag"
         ),
         read_knot_table("lookback_appeal.csv", files["lookback_appeal.csv"], ("weight",), faults),
+        read_knot_table("survival.csv", files["survival.csv"], GRADES, faults),
     )
     channels: dict[str, Channel] = {}
     for line, _ in sheet.rows:
@@ -121,6 +139,7 @@ def read_century(
             sheet.word(line, "years", columns or ("",)),
             sheet.word(line, "grades", tuple(century.grades.series) or ("",)),
             sheet.word(line, "markets", tuple(century.markets.series) or ("",)),
+            sheet.word(line, "records", ("", *MUSEUM_KINDS)) or MUSEUM_KINDS[0],
             sheet.word(line, "tables", ("", *sets)),
             sheet.text(line, "description"),
             sheet.basis(line),
@@ -137,6 +156,7 @@ def read_century(
         century.revivals,
         century.lookback_lag,
         century.lookback_appeal,
+        century.survival,
         MappingProxyType(channels),
     )
 

@@ -188,7 +188,9 @@ def _measured(family: str, column: str, words: _Words) -> Field:
 
 def _trade(column: str, words: _Words) -> Field:
     if column == "decade":
-        return _integer(column, "First year of the decade; the first holds all before it.", 1000, 2300)
+        return _integer(
+            column, "First year of the decade; the first holds all before it.", 1000, 2300
+        )
     if column == "family":
         return _word(column, "Family of clues.", [*words.families])
     if column == "given":

@@ -23,7 +23,7 @@ class MeasuredTable:
 
     family: str
     series: Mapping[Key, tuple[Array, Array]]  # knots (n,), [median, spread] (n, 2)
-    bases: tuple[Basis, ...] = field(repr=False)
+    bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
 
     def every_year(
         self, parent_values: Sequence[str], years: NDArray[np.int64]
@@ -52,12 +52,12 @@ def read_measured(
     folder: str = "measured",
 ) -> MeasuredTable:
     """``measured/<family>.csv``: year, grade, given, median (in the family's unit), spread."""
-    columns = ("year", "grade", "given", "median", "spread")
+    columns = ("year", "grade", "given", "median", "spread", "records?")
     sheet = read_sheet(f"{folder}/{family}.csv", content, columns, faults)
     rows: dict[Key, list[tuple[int, int, list[float]]]] = {}
-    bases = []
+    bases: dict[int, Basis] = {}
     for line, _ in sheet.rows:
-        bases.append(sheet.basis(line))
+        bases[line] = sheet.basis(line)
         key = (
             sheet.word(line, "grade", (*GRADES, ANY)),
             sheet.word(line, "given", (*parent_values, ANY)),
@@ -73,4 +73,6 @@ def read_measured(
             for value in parent_values:
                 if not {(grade, value), (ANY, value), (grade, ANY), (ANY, ANY)} & set(series):
                     sheet.fault(None, "given", "rows are missing", f"grade {grade}, given {value}")
-    return MeasuredTable(family, series, tuple(bases))
+    return MeasuredTable(
+        family, series, tuple(bases[line] for found in rows.values() for line, _, _ in found)
+    )

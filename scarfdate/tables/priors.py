@@ -26,7 +26,7 @@ DESCRIPTOR = "datapackage.json"
 _SINGLE = (
     "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
-    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", *MEDIUM_FILES,
+    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", *MEDIUM_FILES,
 )  # fmt: skip
 _ALLOWANCES = (
     "fringe_on_long_side",
@@ -35,6 +35,8 @@ _ALLOWANCES = (
     "surprise_named",
     "vintage_age",
     "antique_age",
+    "museum_record",
+    "trade_row",
 )
 _FOLDERS = ("shares", "measured", "confusion")
 _SETS = ("shares", "measured")  # what a channel may have tables of its own for

@@ -26,7 +26,7 @@ class SharesTable:
     values: tuple[str, ...]
     by_market: bool
     series: Mapping[Key, tuple[Array, Array]]  # knots (n,), shares (n, values)
-    bases: tuple[Basis, ...] = field(repr=False)
+    bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
 
     def every_year(self, years: NDArray[np.int64]) -> Array:
         """Shares of shape (values, markets or 1, grades, years), summing to one over values."""
@@ -79,13 +79,13 @@ def read_shares(
 ) -> SharesTable:
     """``shares/<family>.csv``: year, grade, perhaps market, one column a value in per cent."""
     sheet = read_sheet(
-        f"{folder}/{family}.csv", content, ("year", "grade", "market?", *values), faults
+        f"{folder}/{family}.csv", content, ("year", "grade", "market?", "records?", *values), faults
     )
     by_market = "market" in sheet.header
     rows: dict[Key, list[tuple[int, int, list[float]]]] = {}
-    bases = []
+    bases: dict[int, Basis] = {}
     for line, _ in sheet.rows:
-        bases.append(sheet.basis(line))
+        bases[line] = sheet.basis(line)
         grade = sheet.word(line, "grade", (*GRADES, ANY))
         market = sheet.word(line, "market", (*MARKETS, ANY)) if by_market else ANY
         rows.setdefault((grade, market), []).append(
@@ -94,7 +94,13 @@ def read_shares(
     series = {key: checked_knots(sheet, found) for key, found in rows.items()}
     if sheet.rows:
         _check_covered(sheet, set(series), by_market)
-    return SharesTable(family, tuple(values), by_market, series, tuple(bases))
+    return SharesTable(
+        family,
+        tuple(values),
+        by_market,
+        series,
+        tuple(bases[line] for found in rows.values() for line, _, _ in found),
+    )
 
 
 def read_knot_table(

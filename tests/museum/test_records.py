@@ -5,13 +5,16 @@ Counts of the real records: the README beside them (rows, clumps). All other rec
 
 from __future__ import annotations
 
+import copy
 import csv
 import io
 import json
+import pickle
 import random
 import subprocess
 import sys
 from collections import Counter
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -21,11 +24,12 @@ from hypothesis import strategies as st
 
 from scarfdate.errors import RangeError, TableError
 from scarfdate.files import hash_of
-from scarfdate.museum import columns_map as exports
+from scarfdate.museum import json_objects
 from scarfdate.museum.records import (
     OPEN_END,
     OPEN_START,
     Records,
+    Words,
     compressed,
     folds,
     read_columns_map,
@@ -417,7 +421,7 @@ def same(one: Records, other: Records) -> None:
 def test_every_layout_of_json_reads_alike(
     tmp_path: Path, indent: int | None, chunk: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(exports, "_CHUNK", chunk)
+    monkeypatch.setattr(json_objects, "_CHUNK", chunk)
     rows = [row(number, medium_text=f'"crêpe" {{[\\ {number % 3}') for number in range(40)]
     plain = read(tmp_path, table(*rows))
     found = objects(*rows)
@@ -497,7 +501,7 @@ def test_an_object_that_breaks_off_behind_its_list(tmp_path: Path) -> None:
 
 
 def test_a_huge_object_is_stepped_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(exports, "_LONGEST_OBJECT", 200_000)
+    monkeypatch.setattr(json_objects, "_LONGEST_OBJECT", 200_000)
     first, second = (json.dumps(one) for one in objects(row(1), row(2)))
     huge = json.dumps({"year_begin": 1950, "remark": 'x\\"]}' * 100_000})
     for name, joint in (("a.json", ","), ("a.jsonl", "\n")):
@@ -675,6 +679,42 @@ def test_clumps_count_once(tmp_path: Path) -> None:
     assert part.only([0]).medium_text[0] == "silk"
     with pytest.raises(RangeError, match="a mask must have 8 places"):
         records.only(np.ones(3, dtype=bool))
+
+
+def test_records_can_be_sent_and_copied_whole_and_stay_frozen(tmp_path: Path) -> None:
+    header = [*HEADER, "fibre"]
+    weights = '{"silk": 0.5, "rayon": 0.5}'
+    long = "an invented id too long for a short string"
+    rows = [
+        [*row(1), "silk"], [*row(long, medium_text="crêpe", year_begin="", width_cm=""), weights],
+        [*row(3, year_begin=1970), "slik"], [*row(4), "silk"], [*row(5, date_text="", year_begin="",
+        year_end=""), ""], [*row(6), "silk"],
+    ]  # fmt: skip
+    records = read(tmp_path, table(*rows, header=header))
+    assert len(records) == 4 and records.faults and records.undated and records.clues
+    for again in (
+        *(pickle.loads(pickle.dumps(records, protocol)) for protocol in (2, 5)),
+        copy.deepcopy(records),
+        copy.copy(records),
+    ):
+        assert again.to_frame().equals(records.to_frame())
+        assert repr(again) == repr(records)
+        for column in fields(Records):
+            value, other = getattr(records, column.name), getattr(again, column.name)
+            assert type(other) is type(value)
+            if isinstance(value, np.ndarray):
+                assert other.dtype == value.dtype and not other.flags.writeable
+            elif isinstance(value, Words):
+                assert other.words == value.words and not other.codes.flags.writeable
+            elif column.name != "clues":
+                assert other == value
+        assert list(again.clues) == ["fibre"]
+        assert not again.clues["fibre"].codes.flags.writeable
+        with pytest.raises(TypeError):
+            again.licences["invented"]["CC0 1.0"] = 0
+        part, whole = again.only([0, 1]), records.only([0, 1])
+        assert part.to_frame().equals(whole.to_frame())
+        assert folds(again, 2, 0).tolist() == folds(records, 2, 0).tolist()
 
 
 def test_distinct_intervals_with_their_counts(tmp_path: Path) -> None:

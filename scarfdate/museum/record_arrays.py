@@ -1,0 +1,217 @@
+"""Dated records of museums as arrays: what is had once the files are read.
+
+Texts that repeat are kept once, and rows are never held as objects, so that a million records fit
+into memory several times over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from scarfdate.errors import Fault, RangeError
+
+if TYPE_CHECKING:
+    import pandas
+
+Ints = NDArray[np.int32]
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+OPEN_START, OPEN_END = 0, 9999  # stand in `first` and `last` where nothing bounds that side
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Words:
+    """A column of texts that repeat: ``words``, each once, and ``codes`` (n,) that index them.
+
+    A blank is the word "".
+    """
+
+    codes: Ints
+    words: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.codes)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # an array comes out of a pickle writable
+        return (_words_again, (self.codes, self.words))
+
+    def __getitem__(self, row: int) -> str:
+        return self.words[int(self.codes[row])]
+
+    def texts(self) -> NDArray[np.object_]:
+        """The column as (n,) texts."""
+        return np.array(self.words, dtype=object)[self.codes]
+
+    def is_word(self, word: str) -> Mask:
+        """Which rows say ``word``, (n,)."""
+        code = self.words.index(word) if word in self.words else -1
+        same: Mask = self.codes == code
+        return same
+
+    def only(self, which: Any) -> Words:
+        """The rows that a mask or an array of row numbers names."""
+        return Words(frozen(self.codes[which]), self.words)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Records:
+    """Dated records as arrays (n,), one place a record, in the order of the files.
+
+    ``first``, ``last``: the years of making allowed, both in; ``last`` is cut at the year of
+    acquisition. `OPEN_START` and `OPEN_END` stand there where nothing bounds a side. ``stated_last``:
+    the last year before that cut. ``open_start``, ``open_end``: the museum named no year on that
+    side. ``approximate``: the date text says of itself that it is ("ca."). ``from_text``: the years
+    were read off the date text, as no others were given. ``acquired``: year the museum got it, 0 if
+    not known. ``width_cm``, ``height_cm``: NaN if not known. ``clues``: family to words of the
+    vocabulary, or weights over words as JSON, where the export has such columns.
+
+    ``clump``: number shared by records of equal source, object type, date text, medium text and
+    year of acquisition; ``weight``: 1 / size of the clump, so that each clump counts once.
+
+    The rest tells how the reading went and stays as it is in a part (`only`). ``rows``: rows that
+    said anything and could be taken apart, and all that could not; ``left_out``: how many of them
+    are no record here, by reason; ``undated``: records without a date, by kind; ``odd``: records
+    that begin after they were acquired, kept as stated; ``faults``: some of each sort, with file,
+    row and column; ``fault_counts``: all of them, by sort; ``licences``: source to licence to
+    number of records; ``hash``: SHA-256 of the files, as `scarfdate.files.hash_of` has it.
+    """
+
+    source: Words
+    record_id: NDArray[Any]
+    object_type: Words
+    kind: Words
+    date_text: Words
+    medium_text: Words
+    country: Words
+    licence: Words
+    first: Ints
+    last: Ints
+    stated_last: Ints
+    open_start: Mask
+    open_end: Mask
+    approximate: Mask
+    from_text: Mask
+    acquired: Ints
+    width_cm: Floats
+    height_cm: Floats
+    clues: Mapping[str, Words]
+    clump: Ints
+    weight: Floats
+    rows: int
+    left_out: Mapping[str, int]
+    undated: Mapping[str, int]
+    odd: int
+    faults: tuple[Fault, ...]
+    fault_counts: Mapping[str, int]
+    licences: Mapping[str, Mapping[str, int]]
+    hash: str
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # read-only mappings cannot be pickled; their contents can
+        held = {column.name: _thawed(getattr(self, column.name)) for column in fields(self)}
+        return (_records_again, (held,))
+
+    def __repr__(self) -> str:
+        return (
+            f"Records({len(self)} dated records in {self.effective} clumps, "
+            f"{sum(self.left_out.values())} rows left out, hash {self.hash[:12]})"
+        )
+
+    @property
+    def effective(self) -> int:
+        """How many clumps there are: the records that count."""
+        return int(self.clump.max()) + 1 if len(self) else 0
+
+    def only(self, which: ArrayLike) -> Records:
+        """The records that a mask (n,) or row numbers name; clumps and weights are counted anew."""
+        rows = np.asarray(which)
+        if rows.dtype == bool and rows.shape != self.first.shape:
+            raise RangeError(f"a mask must have {len(self)} places, got shape {rows.shape}")
+        part: dict[str, Any] = {}
+        for column in fields(self):
+            value = getattr(self, column.name)
+            if isinstance(value, Words):
+                part[column.name] = value.only(rows)
+            elif isinstance(value, np.ndarray):
+                part[column.name] = frozen(value[rows])
+        part["clues"] = MappingProxyType({name: one.only(rows) for name, one in self.clues.items()})
+        part["clump"], part["weight"] = counted_once(part["clump"])
+        return replace(self, **part)
+
+    def to_frame(self) -> pandas.DataFrame:
+        """The records as a frame, one row a record; <NA> where a side is open or nothing is known."""
+        import pandas as pd
+
+        columns: dict[str, Any] = {}
+        for column in fields(self):
+            value = getattr(self, column.name)
+            if isinstance(value, Words):
+                columns[column.name] = value.texts()
+            elif column.name in ("first", "last", "stated_last", "acquired"):
+                unknown = value == (OPEN_END if column.name.endswith("last") else 0)
+                columns[column.name] = pd.array(np.where(unknown, 0, value), dtype="Int32")
+                columns[column.name][unknown] = pd.NA
+            elif isinstance(value, np.ndarray):
+                text = column.name == "record_id"
+                columns[column.name] = value.astype(object) if text else value.copy()
+        columns |= {name: words.texts() for name, words in self.clues.items()}
+        return pd.DataFrame(columns)
+
+
+def _words_again(codes: Ints, words: tuple[str, ...]) -> Words:
+    return Words(frozen(codes), words)
+
+
+def _records_again(held: dict[str, Any]) -> Records:
+    return Records(**{name: _frozen_again(value) for name, value in held.items()})
+
+
+def _thawed(value: Any) -> Any:
+    """A value with plain dictionaries for read-only mappings, however deep."""
+    if isinstance(value, Mapping):
+        return {name: _thawed(one) for name, one in value.items()}
+    return value
+
+
+def _frozen_again(value: Any) -> Any:
+    if isinstance(value, dict):
+        return MappingProxyType({name: _frozen_again(one) for name, one in value.items()})
+    return frozen(value) if isinstance(value, np.ndarray) else value
+
+
+def ranks(column: Words) -> NDArray[np.int64]:
+    """Codes in the order of the words, (n,): the same however the rows lie."""
+    rank = np.empty(len(column.words), dtype=np.int64)
+    rank[sorted(range(len(rank)), key=column.words.__getitem__)] = np.arange(len(rank))
+    return rank[column.codes]
+
+
+def groups(columns: Sequence[NDArray[Any]]) -> NDArray[np.int64]:
+    """A number for each row, (n,), equal where all columns are, ascending with them in turn."""
+    group = np.zeros(len(columns[0]), dtype=np.int64)
+    for column in columns:
+        _, group = np.unique(group * (int(column.max()) + 1) + column, return_inverse=True)
+    return group
+
+
+def counted_once(group: NDArray[Any]) -> tuple[Ints, Floats]:
+    """Group numbers from 0 without gaps, and 1 / size of the group, (n,) each."""
+    _, number, size = np.unique(group, return_inverse=True, return_counts=True)
+    return frozen(number.astype(np.int32)), frozen(1 / size[number])
+
+
+def frozen(values: NDArray[Any]) -> NDArray[Any]:
+    """The same array, now read-only."""
+    values.flags.writeable = False
+    return values
