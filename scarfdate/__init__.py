@@ -20,6 +20,8 @@ if TYPE_CHECKING:
         WordError,
     )
     from scarfdate.many_scarves import date_table
+    from scarfdate.medium import Medium, read_medium
+    from scarfdate.museum.build import Built, build_priors
     from scarfdate.one_scarf import date_scarf
     from scarfdate.scarf import Scarf
     from scarfdate.simulation import Simulated, simulate
@@ -28,9 +30,11 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _WHERE = {
+    "Built": "museum.build",
     "Comparison": "dating",
     "Dating": "dating",
     "Fault": "errors",
+    "Medium": "medium",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
@@ -39,17 +43,21 @@ _WHERE = {
     "Simulated": "simulation",
     "TableError": "errors",
     "WordError": "errors",
+    "build_priors": "museum.build",
     "compare": "dating",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
     "load_priors": "tables.priors",
+    "read_medium": "medium",
     "simulate": "simulation",
 }
 
 __all__ = [
+    "Built",
     "Comparison",
     "Dating",
     "Fault",
+    "Medium",
     "Priors",
     "PriorsError",
     "RangeError",
@@ -58,10 +66,12 @@ __all__ = [
     "Simulated",
     "TableError",
     "WordError",
+    "build_priors",
     "compare",
     "date_scarf",
     "date_table",
     "load_priors",
+    "read_medium",
     "simulate",
 ]
 

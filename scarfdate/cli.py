@@ -198,6 +198,42 @@ def check_priors_command(ctx: click.Context, folder: str) -> None:
     _say(f"no fault: {len(known.families)} families of clues, hash {known.hash[:12]}")
 
 
+@cli.command("build-priors")
+@click.argument("records", nargs=-1, required=True, metavar="RECORDS...")
+@click.option("--out", required=True, metavar="DIR", help="Folder that the tables are written to.")
+@click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which.")
+@click.option("--trade", metavar="FILE", help="Coded trade descriptions, counted apart.")
+@click.option(
+    "--licence", default="", metavar="TEXT", help="Licence of the records, for every row."
+)
+@click.option("--priors", "folder", metavar="DIR", help="Expert rows and words of your own.")
+def build_priors_command(
+    records: tuple[str, ...], out: str, columns: str | None, trade: str | None, licence: str,
+    folder: str | None,
+) -> None:  # fmt: skip
+    """Build the tables that rest on dated records (.csv, .json), such as a museum's export.
+
+    Needs the extra `learn`. Rows that cannot be read are told on standard error and left out.
+    """
+    from scarfdate.museum.build import build_priors
+
+    built = build_priors(
+        records, out, columns=columns, trade=trade, licence=licence, priors=_priors(folder),
+        say=lambda step: _say(f"{step} ...", err=True),
+    )  # fmt: skip
+    found = built.records
+    for fault in (*found.faults, *(built.trade.faults if built.trade else ())):
+        _say(str(fault), err=True)
+    undated = sum(found.undated.values())
+    _say(
+        f"{found.rows} rows: {len(found)} dated records in {found.effective} clumps, "
+        f"{undated} without a date, {sum(found.left_out.values()) - undated} left out."
+    )
+    unread = sum(built.said.unread.values())
+    _say(f"{unread} words or countries of the records were not read.")
+    _say(f"{len(built.files)} files written to {out}; check them with check-priors.")
+
+
 def _check_folder(folder: str) -> None:
     try:
         there = Path(folder).is_dir()

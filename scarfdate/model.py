@@ -11,8 +11,6 @@ as they are. What is left for each scarf is a product of a few rows.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
-from datetime import date
-from numbers import Integral
 from typing import Any
 
 import numpy as np
@@ -22,10 +20,11 @@ from scarfdate.clues.clue import NOT_LOOKED_AT, Clue, Rows
 from scarfdate.clues.dated import DatedClue
 from scarfdate.clues.maker import MakerClue
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, GRADES, LAST_AS_OF, MARKETS
-from scarfdate.errors import RangeError, ScarfdateError
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.tables.priors import Priors
+from scarfdate.years import checked_as_of
 
 CLUE_KINDS: dict[str, Callable[[Priors, str, NDArray[np.int64]], Clue]] = {
     "shares": SharesClue,
@@ -232,21 +231,6 @@ def compiled(priors: Priors, channel: str, as_of: object) -> Model:
         model = Model(priors, channel, year)
         priors._compiled[key] = model
     return model
-
-
-def checked_as_of(as_of: object) -> int:
-    """The last year of the grid: the current year where nothing is said."""
-    if as_of is None:
-        return date.today().year
-    if (
-        isinstance(as_of, bool)
-        or not isinstance(as_of, Integral)
-        or not FIRST_YEAR < int(as_of) <= LAST_AS_OF
-    ):
-        raise RangeError(
-            f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {as_of!r}"
-        )
-    return int(as_of)
 
 
 def _numbered(key: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.intp]]:

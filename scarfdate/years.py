@@ -6,9 +6,13 @@ rows at once with cell numbers (0 is the first year of the grid). One scarf is a
 
 from __future__ import annotations
 
+from datetime import date
+from numbers import Integral
+
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.conventions import FIRST_YEAR, LAST_AS_OF
 from scarfdate.errors import RangeError
 
 Array = NDArray[np.float64]
@@ -26,6 +30,21 @@ def checked_level(level: float) -> float:
     if not 0 < number < 1:
         raise RangeError(f"level must lie between 0 and 1, both left out; got {level!r}")
     return number
+
+
+def checked_as_of(as_of: object) -> int:
+    """The last year of the grid: the current year where nothing is said."""
+    if as_of is None:
+        return date.today().year
+    if (
+        isinstance(as_of, bool)
+        or not isinstance(as_of, Integral)
+        or not FIRST_YEAR < int(as_of) <= LAST_AS_OF
+    ):
+        raise RangeError(
+            f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {as_of!r}"
+        )
+    return int(as_of)
 
 
 def cumulative(probability: Array) -> Array:

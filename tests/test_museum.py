@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from scarfdate.museum.counts import year_table
+
 from scarfdate.tables.priors import shipped_folder
 from tests.real_records.museum_dating import measure
 

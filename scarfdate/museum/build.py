@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
 
@@ -117,6 +118,8 @@ def built_from(
 
     Smoothings and weights of borrowing that are given are not chosen again.
     """
+    if find_spec("scipy") is None:
+        raise ScarfdateError('build_priors needs SciPy: pip install "scarfdate[learn]"')
     expert = expert_view(priors)
     if not len(records):
         raise ScarfdateError("build_priors: no record has a date; check the column map")

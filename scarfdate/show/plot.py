@@ -7,7 +7,7 @@ from typing import Any
 
 from scarfdate.knots import Array
 
-_HILL, _LINE = "#8a6d9c", "#4b3a57"
+_HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
 
 
 def years(
@@ -28,4 +28,58 @@ def years(
     ax.set_ylabel("chance, % a year")
     ax.set_title(title, loc="left", fontsize=10)
     ax.spines[["top", "right"]].set_visible(False)
+    return ax
+
+
+def year_prior(table: Any, channel: str, ax: Any = None) -> Any:
+    """What museums record, how the channel differs, and their product, by year; returns the axis.
+
+    ``table``: as from `Priors.year_prior_table`. The factor has an axis of its own on the right.
+    """
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        _, ax = plt.subplots(figsize=(8, 3.6), layout="constrained")
+    drawn = table.iloc[1:]
+    at = drawn.index.to_numpy()
+    first = table.index[0]
+    for name, colour, label in (
+        ("museum", _OTHER, "what museums record"),
+        ("prior", _LINE, f"prior in the channel {channel}"),
+    ):
+        before = f"{100 * table[name].iloc[0]:.2g} % in {first} or earlier"
+        ax.plot(at, 100 * drawn[name], color=colour, linewidth=1.6, label=f"{label} ({before})")
+        ax.fill_between(
+            at, 100 * drawn[f"{name}_lower"], 100 * drawn[f"{name}_upper"],
+            color=colour, alpha=0.18, linewidth=0,
+        )  # fmt: skip
+    axes = [ax]
+    if drawn["channel"].max() > drawn["channel"].min():  # a factor of one all along is none
+        beside = ax.twinx()
+        beside.plot(
+            at,
+            drawn["channel"],
+            color=_FACTOR,
+            linewidth=1.2,
+            linestyle="--",
+            label="factor of the channel",
+        )
+        beside.fill_between(
+            at,
+            drawn["channel_lower"],
+            drawn["channel_upper"],
+            color=_FACTOR,
+            alpha=0.12,
+            linewidth=0,
+        )
+        beside.set_yscale("log")
+        beside.set_ylabel("factor (dashed)", color=_FACTOR)
+        axes.append(beside)
+    ax.set_xlim(at[0], at[-1])
+    ax.set_ylim(0, 1.15 * 100 * max(drawn["prior_upper"].max(), drawn["museum"].max()))
+    ax.set_xlabel("year made")
+    ax.set_ylabel("chance, % a year")
+    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    for axis in axes:
+        axis.spines["top"].set_visible(False)
     return ax

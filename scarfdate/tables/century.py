@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from statistics import NormalDist
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import GRADES, MARKETS
+from scarfdate.conventions import GRADES, LEVEL, MARKETS
 from scarfdate.errors import Fault, WordError, did_you_mean, shown
 from scarfdate.knots import Array
 from scarfdate.tables.shares import ANY, KnotTable, read_knot_table
@@ -80,6 +81,38 @@ class Century:
         """P(year) in a channel, (years,): the product of the two factors, summing to one."""
         museum, differs = self.year_factors(channel, years)
         return np.asarray(museum * differs / (museum * differs).sum())
+
+    def year_table(self, channel: Channel, years: NDArray[np.int64]) -> dict[str, Array]:
+        """Both factors of P(year) and their product with 80 % intervals, each (years,).
+
+        ``museum`` with ``museum_lower`` and ``museum_upper``, the density of what museums record;
+        ``channel``, the factor, scaled so that the product sums to one, with its own ends;
+        ``prior`` with its ends; ``survival``, the share of pieces made that is still about, weighed
+        by grade. Ends hold for each year by itself. The factor's uncertainty is read as one
+        standard deviation of its logarithm; the two are taken as independent.
+        """
+        at = years.astype(float)
+        museum, differs = self.year_factors(channel, years)
+        low, high = self.year_band(channel, years)
+        scale = museum.sum()
+        museum, low, high = museum / scale, low / scale, high / scale
+        differs = differs / (museum * differs).sum()
+        prior = museum * differs
+        one = NormalDist().inv_cdf(0.5 + LEVEL / 2)
+        # a factor of one all along is no opinion: there is nothing to be unsure of
+        certain = bool(np.ptp(self.factors.values_of(channel.years, at)) == 0)
+        off = np.zeros(len(at)) if certain else np.log(self.factors.values_of("uncertainty", at))
+        record = np.log(high / low) / (2 * one)
+        both = one * np.hypot(off, record)
+        grades = self.grades.shares_of(channel.grades, years)
+        survival = np.stack([self.survival.values_of(grade, at) for grade in GRADES])
+        return {
+            "museum": museum, "museum_lower": low, "museum_upper": high,
+            "channel": differs, "channel_lower": differs * np.exp(-one * off),
+            "channel_upper": differs * np.exp(one * off),
+            "prior": prior, "prior_lower": prior * np.exp(-both), "prior_upper": prior * np.exp(both),
+            "survival": (grades * survival).sum(axis=0) / 100,
+        }  # fmt: skip
 
     def revival_share(self, years: NDArray[np.int64]) -> Array:
         """P(revival | year made), (years,). Nothing can look back beyond the first year."""

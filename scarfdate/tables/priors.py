@@ -8,8 +8,11 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
-from scarfdate.conventions import GRADES
+import numpy as np
+
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
@@ -21,6 +24,10 @@ from scarfdate.tables.medium import MEDIUM_FILES, MediumRules, read_medium_rules
 from scarfdate.tables.shares import KnotTable, SharesTable, read_knot_table, read_shares
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.vocabulary import Vocabulary, read_vocabulary
+from scarfdate.years import checked_as_of
+
+if TYPE_CHECKING:
+    import pandas
 
 DESCRIPTOR = "datapackage.json"
 _SINGLE = (
@@ -84,6 +91,30 @@ class Priors:
             shares=MappingProxyType({**self.shares, **own.shares}),
             measured=MappingProxyType({**self.measured, **own.measured}),
         )
+
+    def year_prior_table(
+        self, channel: str = CHANNEL, *, as_of: int | None = None
+    ) -> pandas.DataFrame:
+        """What is known of the year before anything is seen: one row a year, and what it is made of.
+
+        Columns as in `Century.year_table`: what museums record, how the channel differs, their
+        product ``prior`` (sums to one), each with an 80 % interval year by year, and ``survival``,
+        which dating does not use. Raises WordError for an unknown channel.
+        """
+        import pandas as pd
+
+        years = np.arange(FIRST_YEAR, checked_as_of(as_of) + 1)
+        table = self.century.year_table(self.century.channel(channel), years)
+        return pd.DataFrame(table, index=pd.Index(years, name="year"))
+
+    def plot_year(self, channel: str = CHANNEL, *, as_of: int | None = None, ax: Any = None) -> Any:
+        """Both factors of P(year) and their product with its interval; returns the matplotlib axis.
+
+        The first year, which stands for all before it, is told in the legend and not drawn.
+        """
+        from scarfdate.show import plot
+
+        return plot.year_prior(self.year_prior_table(channel, as_of=as_of), channel, ax)
 
     def __reduce__(self) -> tuple[object, tuple[str]]:
         return (load_priors, (self.folder,))

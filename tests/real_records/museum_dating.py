@@ -18,11 +18,11 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from scarfdate.museum.counts import SCARF_LIKE, clumps, read_records
 
 from scarfdate import date_table, load_priors
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.model import compiled
-from scarfdate.museum.counts import SCARF_LIKE, clumps, read_records
 
 # word in a medium text (English, French, Italian) -> fibre
 FIBRE_WORDS = {
