@@ -296,7 +296,7 @@ CELLS = [
     ("shares/fibre.csv", 2, "grade", "finest", ["row 2, column grade", "'finest'", "'fine'"]),
     ("shares/fibre.csv", 2, "basis", "", ["row 2, column basis", "an empty cell", "memory"]),
     ("shares/fibre.csv", 2, "basis", "rumour", ["row 2, column basis", "'rumour'"]),
-    ("shares/fibre.csv", 2, "basis", "statute", ["row 2, column source", "names its source"]),
+    ("shares/signature.csv", 2, "basis", "statute", ["row 2, column source", "names its source"]),
     ("grades.csv", 2, "fine", "18", ["row 2", "add up to 100", "'98'"]),
     ("measured/momme.csv", 2, "spread", "0.9", ["row 2, column spread", "'0.9'"]),
     ("measured/momme.csv", 2, "median", "0", ["row 2, column median", "'0'"]),
