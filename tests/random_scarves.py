@@ -23,7 +23,11 @@ WORDS_NOT_NUMBERS = {
     "given",
     "channel",
     "lag",
+    "records",
 }
+NOT_DATED_BY = ("trade/", "expert/", "medium_", "museum/intervals", "museum/statements")
+NOT_DATED_BY += ("museum/borrowed", "museum/compared", "museum/disagreements")
+NOT_DATED_BY += ("law_limits", "disagreement_reasons", "survival")
 
 
 def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[str, Any]:
@@ -82,7 +86,7 @@ def perturbed(folder: Path, seed: int) -> Path:
     shutil.copytree(shipped_folder(), target)
     for path in sorted(target.rglob("*.csv")):
         name = path.relative_to(target).as_posix()
-        if name in (
+        if name.startswith(NOT_DATED_BY) or name in (
             "families.csv",
             "vocabulary.csv",
             "channels.csv",
@@ -93,7 +97,8 @@ def perturbed(folder: Path, seed: int) -> Path:
         with path.open(encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
         columns = [column for column in rows[0] if column not in WORDS_NOT_NUMBERS]
-        summing = name.split("/")[0] in ("shares", "confusion") or name in (
+        own = name.removeprefix("museum/")
+        summing = own.split("/")[0] in ("shares", "confusion") or name in (
             "grades.csv",
             "markets.csv",
         )
@@ -102,7 +107,7 @@ def perturbed(folder: Path, seed: int) -> Path:
                 row["rate"] = repr(float(row["rate"]) * rng.uniform(0.5, 2))
                 continue
             numbers = np.array([float(row[column] or 0) for column in columns])
-            if name.startswith("measured/"):
+            if own.startswith("measured/"):
                 numbers *= np.exp(rng.normal(0, 0.1, len(numbers)))
                 numbers[1] = np.clip(numbers[1], 1.005, 3)
             else:

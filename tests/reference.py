@@ -82,8 +82,11 @@ class Reference:
         self.years = list(range(FIRST, as_of + 1))
         century = priors.century
         names = century.channels[channel]
+        own = priors.sets.get(names.tables)  # tables that hold in this channel alone
+        self.shares = {**priors.shares, **(own.shares if own else {})}
+        self.measured = {**priors.measured, **(own.measured if own else {})}
         knots, museum = century.museum.series["any"]
-        density = museum[:, list(century.museum.columns).index("density")]
+        density = museum[:, list(century.museum.columns).index(names.records)]
         other_knots, factors = century.factors.series["any"]
         factor = factors[:, list(century.factors.columns).index(names.years)]
         raw = [number_at(knots, density, y) * number_at(other_knots, factor, y) for y in self.years]
@@ -106,7 +109,7 @@ class Reference:
 
     def p_value(self, family: str, grade: str, market: str) -> list[list[float]]:
         """P(each value) for every year."""
-        series = self.priors.shares[family].series
+        series = self.shares[family].series
         key = nearest_key(series, grade, market)
         if (family, key) not in self._kept:
             self._kept[family, key] = [shares_at(*series[key], year) for year in self.years]
@@ -135,7 +138,7 @@ class Reference:
         """f(x | value, grade, year) of a measurement, read on its geometric step."""
         about = self.priors.families[family]
         log_x = round(math.log(x) / math.log(about.step)) * math.log(about.step)
-        series = self.priors.measured[family].series
+        series = self.measured[family].series
         key = nearest_key(series, grade, value)
         if (family, key, "measured") not in self._kept:
             knots, both = series[key]

@@ -364,7 +364,7 @@ def test_a_dealers_own_row_is_read(tmp_path: Path, priors: Priors):
     for source in shipped_folder().rglob("*"):
         if source.is_file():
             copy = tmp_path / source.relative_to(shipped_folder())
-            copy.parent.mkdir(exist_ok=True)
+            copy.parent.mkdir(parents=True, exist_ok=True)
             copy.write_bytes(source.read_bytes())
     with (tmp_path / MEDIUM_FILES[0]).open("a", encoding="utf-8") as stream:
         stream.write("zorblax cloth,en,fibre,nylon,memory,,an invented word\n")
