@@ -110,7 +110,12 @@ def write_table(frame: pd.DataFrame, path: str | Path) -> None:
     try:
         if ending == ".csv":
             # by place, not by name: what a person calls the columns is no concern of this
-            safe = [column.map(safe_cell, na_action="ignore") for _, column in frame.items()]
+            safe = [
+                column
+                if pd.api.types.is_numeric_dtype(column)
+                else column.map(safe_cell, na_action="ignore")
+                for _, column in frame.items()
+            ]
             names = [str(safe_cell(str(name))) for name in frame.columns]
             table = pd.concat(safe, axis=1) if safe else frame
             table.to_csv(out, index=False, header=names, lineterminator="\n", encoding="utf-8")

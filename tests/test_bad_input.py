@@ -123,7 +123,7 @@ def test_the_same_in_a_table_loses_no_good_row(
 ) -> None:
     """What is one error for a scarf is that error in its row, between two rows that are dated."""
     good = {"fibre": "silk", "hem": "hand-rolled"}
-    frame = pd.DataFrame([good, {**seen, "note": "bad"}, good]).astype(object)
+    frame = pd.DataFrame([good, {**seen, "note": "bad"}, good], dtype=object)
     table, years = date_table(frame, as_of=AS_OF, with_years=True)
     words_of(table["errors"].iloc[1], wanted)
     assert table.drop(columns=["errors", "warnings"]).iloc[1].isna().all()
