@@ -169,6 +169,20 @@ class Dating:
         codes = self._codes[0].tolist()
         return {says.unit(codes, unit): float(found.decibans[0, unit]) for unit in heaviest}
 
+    @property
+    def says_little(self) -> tuple[str, ...]:
+        """Clues seen here that by themselves may say nothing of the decade.
+
+        On the records that their tables are worth, the interval of the bits they carry reaches what
+        chance alone would show (``information.csv``).
+        """
+        little = self._model.priors.says_little
+        return tuple(
+            clue.title
+            for clue, row in zip(self._model.clues, self._codes[0].tolist(), strict=True)
+            if row and clue.name in little
+        )
+
     def to_frame(self) -> pandas.DataFrame:
         """One row a year: year, probability, and the running total."""
         import pandas as pd
@@ -225,12 +239,15 @@ class Dating:
         allowed = self._model.priors.allowances
         vintage, antique = int(allowed["vintage_age"]), int(allowed["antique_age"])
         grade, market = (max(of, key=lambda name: of[name]) for of in (self.grade, self.market))
+        little = self.says_little
+        said = [f"By themselves these may say nothing of the decade: {', '.join(little)}."]
         return [
             f"At least {vintage} years old: {percent(self.at_least_years_old(vintage))}."
             f" At least {antique}: {percent(self.at_least_years_old(antique))}.",
             f"Of its period: {percent(self.period_probability)}."
             f" Made for: {grade} ({percent(self.grade[grade])})."
             f" First sold: {market} ({percent(self.market[market])}).",
+            *(said if little else []),
             f"Written as {self.edtf} (ISO 8601-2). Channel {self.channel}, as of {self.as_of},"
             f" priors {self.priors_hash[:12]}.",
         ]

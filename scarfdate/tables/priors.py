@@ -33,7 +33,7 @@ DESCRIPTOR = "datapackage.json"
 _SINGLE = (
     "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
-    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", *MEDIUM_FILES,
+    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", "information.csv", *MEDIUM_FILES,
 )  # fmt: skip
 _ALLOWANCES = (
     "fringe_on_long_side",
@@ -73,6 +73,7 @@ class Priors:
     allowances: Mapping[str, float]
     sets: Mapping[str, TableSet]
     medium: MediumRules
+    says_little: frozenset[str]  # families whose information about the decade may be none
     hash: str
     folder: str
     _compiled: dict[object, object] = field(default_factory=dict, repr=False)
@@ -287,6 +288,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         )
     allowances = _read_allowances(files["allowances.csv"], faults)
     medium = read_medium_rules(files, vocabulary, families, faults)
+    little = _read_information(files["information.csv"], tuple(families), faults)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
         faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
     if faults:
@@ -304,6 +306,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         allowances,
         sets,
         medium,
+        little,
         hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
         folder,
     )
@@ -347,6 +350,24 @@ def _read_allowances(content: bytes, faults: list[Fault]) -> Mapping[str, float]
         if sheet.rows and name not in found:
             sheet.fault(None, "what", "a row is missing", name)
     return MappingProxyType(found)
+
+
+def _read_information(
+    content: bytes, families: tuple[str, ...], faults: list[Fault]
+) -> frozenset[str]:
+    columns = ("family", "grade", "bits", "lower", "upper", "beyond_chance", "reaches_zero")
+    sheet = read_sheet("information.csv", content, columns, faults)
+    found: set[str] = set()
+    for line, _ in sheet.rows:
+        sheet.basis(line)
+        family = sheet.word(line, "family", families)
+        grade = sheet.word(line, "grade", (*GRADES, "all"))
+        for column in ("bits", "lower", "upper"):
+            sheet.number(line, column, low=0)
+        sheet.number(line, "beyond_chance")
+        if sheet.word(line, "reaches_zero", ("yes", "no")) == "yes" and grade == "all":
+            found.add(family)
+    return frozenset(found)
 
 
 def shared_vocabulary() -> Vocabulary:
