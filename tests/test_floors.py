@@ -24,6 +24,7 @@ FLOORS = [
     "tables.measured tables.looking tables.century tables.makers tables.medium",
     "tables.priors",
     "tables.descriptor_fields",
+    "tables.descriptor_evidence",
     "tables.descriptor_columns",
     "tables.descriptor",
     "medium_reader",

@@ -8,12 +8,15 @@ Written are, all or none:
     museum/statements.csv          how museums state dates, by year
     museum/borrowed.csv            how much other textiles were found to say of scarves
     museum/compared.csv            expert, museum, trade and shipped rows side by side
+    museum/disagreements.csv       where they, or the law, disagree, and which row is followed
     trade/                         trade descriptions, counted
     shares, measured               expert rows (``expert/``) with museum records and trade added
 """
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.util import find_spec
@@ -29,11 +32,12 @@ from scarfdate.museum.built_tables import Made, built_files
 from scarfdate.museum.clue_tables import ClueTables, Smoothing, chosen_smoothing, fit
 from scarfdate.museum.columns_map import read_columns_map
 from scarfdate.museum.combined import Borrowing, borrowing
+from scarfdate.museum.disagreements import LIMITS, disagreement_table
 from scarfdate.museum.noted import SCARF_LIKE, Statements, noted, said, within
 from scarfdate.museum.records import Records, folds, read_records
 from scarfdate.museum.trade import Trade, read_trade
 from scarfdate.museum.year import ALL, MuseumYears, museum_years
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, load_priors, shipped_folder
 
 FAMILIES = ("fibre", "weave", "print_technique", "origin", "form")  # what museum records state
 BORROWING = ("fibre", "weave", "print_technique")  # of these, other textiles may say something
@@ -161,6 +165,11 @@ def built_from(
         source=_source(records, licence),
     )
     files = built_files(made)
+    compared = csv.DictReader(io.StringIO(files["museum/compared.csv"].decode("utf-8")))
+    folder = Path(priors.folder)
+    if not (folder / LIMITS).is_file():  # a folder of single files: the shipped law holds
+        folder = shipped_folder()
+    files["museum/disagreements.csv"] = disagreement_table(list(compared), folder, files, trade)
     return Built(MappingProxyType(files), records, years, clues, smoothing, borrowed, trade, what)
 
 
