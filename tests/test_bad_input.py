@@ -515,7 +515,7 @@ def test_empty_tables() -> None:
         name
         for path in shipped_folder().rglob("*.csv")
         if not (name := path.relative_to(shipped_folder()).as_posix()).startswith(NOT_DATED_BY)
-        or name.startswith(("expert/", "medium_"))
+        or name.startswith(("expert/", "medium_", "information"))
     ),
 )
 def test_an_empty_file_of_priors_is_named(tmp_path: Path, name: str) -> None:

@@ -203,8 +203,11 @@ def _read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
     return files
 
 
-def _check_listed(files: Mapping[str, bytes], faults: list[Fault]) -> None:
-    """Every file that the descriptor lists is there."""
+def _check_listed(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> None:
+    """Every file that the descriptor lists is there, those that dating does not read, too."""
+    # a folder without a descriptor is completed by the shipped one, which lists the shipped files
+    own = Path(folder)
+    place = own if (own / DESCRIPTOR).is_file() else shipped_folder()
     try:
         listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
     except (ValueError, KeyError, TypeError):
@@ -214,7 +217,7 @@ def _check_listed(files: Mapping[str, bytes], faults: list[Fault]) -> None:
         )
         return
     for name in listed:
-        if name not in files:
+        if name not in files and not (place / name).is_file():
             step = "put the file back, or take it off the list"
             faults.append(Fault(str(name), None, None, "the file is missing", "", step))
 
@@ -222,7 +225,7 @@ def _check_listed(files: Mapping[str, bytes], faults: list[Fault]) -> None:
 def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Priors:
     """All tables from all files; every fault of every file at once."""
     if DESCRIPTOR in files:
-        _check_listed(files, faults)
+        _check_listed(files, folder, faults)
     known = {fault.file for fault in faults}
     for name in _SINGLE:
         if name not in files and name not in known:

@@ -118,7 +118,9 @@ def plain(noted: Noted, density: Array, smoothing: Smoothing, rounds: int) -> di
 
             says = [i for i in range(n) if len(set(of.fits[of.which[i]].tolist())) > 1]
             count[family] = {
-                (v, y): sum(load(i, v, y) for i in says) for v in values[family] for y in range(years)
+                (v, y): sum(load(i, v, y) for i in says)
+                for v in values[family]
+                for y in range(years)
             }
             overall = [sum(count[family][v, y] for y in range(years)) + 0.5 for v in values[family]]
             fresh_share[family] = {}
@@ -150,7 +152,8 @@ def plain(noted: Noted, density: Array, smoothing: Smoothing, rounds: int) -> di
             fresh_size[family] = {}
             for v in values[family]:
                 total = [
-                    sum(moment[p, v, y] for y in range(years)) + smoothing.pull * every[p] / every[0]
+                    sum(moment[p, v, y] for y in range(years))
+                    + smoothing.pull * every[p] / every[0]
                     for p in range(3)
                 ]
                 for y in range(years):
@@ -159,7 +162,10 @@ def plain(noted: Noted, density: Array, smoothing: Smoothing, rounds: int) -> di
                         + smoothing.pull * total[p] / total[0]
                         for p in range(3)
                     )
-                    fresh_size[family][v, y] = (m1 / m0, math.sqrt(max(m2 / m0 - (m1 / m0) ** 2, 1e-4)))
+                    fresh_size[family][v, y] = (
+                        m1 / m0,
+                        math.sqrt(max(m2 / m0 - (m1 / m0) ** 2, 1e-4)),
+                    )
         share, size = fresh_share, fresh_size
     return {"share": share, "size": size, "count": count, "posterior": posterior}
 
@@ -174,7 +180,9 @@ def test_the_estimate_is_that_of_plain_loops(rng, monkeypatch, rounds):
     for family, shares in found.shares.items():
         for (v, y), share in wanted["share"][family].items():
             assert shares[v, y] == pytest.approx(share, abs=1e-10)
-            assert found.counts[family][v, y] == pytest.approx(wanted["count"][family][v, y], abs=1e-10)
+            assert found.counts[family][v, y] == pytest.approx(
+                wanted["count"][family][v, y], abs=1e-10
+            )
     for (v, y), (centre, spread) in wanted["size"]["form"].items():
         assert found.sizes["form"][0][v, y] == pytest.approx(centre, abs=1e-10)
         assert found.sizes["form"][1][v, y] == pytest.approx(spread, abs=1e-10)
@@ -275,7 +283,9 @@ def test_known_shares_are_found_from_dates_that_are_spans():
         spread = noted.dated / noted.dated.sum(axis=1, keepdims=True)
         counted = np.eye(3)[noted.said["print"].which].T @ spread
         plainly.append(np.abs(counted / counted.sum(axis=0) - rising()).mean())
-    print(f"mean error {np.mean(errors):.4f}, worst run {max(errors):.4f}; evenly spread {np.mean(plainly):.4f}")
+    print(
+        f"mean error {np.mean(errors):.4f}, worst run {max(errors):.4f}; evenly spread {np.mean(plainly):.4f}"
+    )
     assert max(errors) < 0.03
     assert np.mean(errors) < np.mean(plainly)
 
@@ -316,11 +326,17 @@ def test_held_out_records_choose_a_smoothing_that_suits_them():
     n = 1200
     year = rng.integers(0, YEARS, n)
     still = np.tile([[0.6], [0.3], [0.1]], YEARS)
-    turning = np.where((np.arange(YEARS) // 12) % 2, np.array([[0.9], [0.05], [0.05]]), [[0.05], [0.9], [0.05]])
+    turning = np.where(
+        (np.arange(YEARS) // 12) % 2, np.array([[0.9], [0.05], [0.05]]), [[0.05], [0.9], [0.05]]
+    )
     started = time.perf_counter()
     chosen = {}
     for name, truth in (("still", still), ("turning", turning)):
-        noted = Noted(dates(year, np.full(n, 2)), np.ones(n), {"print": Said(np.eye(3), drawn(truth, year, rng))})
+        noted = Noted(
+            dates(year, np.full(n, 2)),
+            np.ones(n),
+            {"print": Said(np.eye(3), drawn(truth, year, rng))},
+        )
         smoothing, scores = chosen_smoothing(noted, np.full(YEARS, 1 / YEARS), np.arange(n) % 5)
         chosen[name] = smoothing
         assert dict(scores)[smoothing] == max(score for _, score in scores)

@@ -22,7 +22,9 @@ from scarfdate.tables.shares import ANY, SharesTable
 YEARS = np.arange(1880, 2026)
 KNOTS = np.array([1880.0, 1920.0, 1960.0, 2025.0])
 ROWS = np.array([[60, 40, 0], [50, 49, 1], [20, 40, 40], [10, 30, 60]], dtype=float)
-TABLE = SharesTable("print", ("roller", "block", "screen"), False, {("fine", ANY): (KNOTS, ROWS)}, ())
+TABLE = SharesTable(
+    "print", ("roller", "block", "screen"), False, {("fine", ANY): (KNOTS, ROWS)}, ()
+)
 
 
 def records(rng: np.random.Generator) -> np.ndarray:

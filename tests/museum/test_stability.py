@@ -1,0 +1,129 @@
+"""How far the dating of the demo stock hangs on any one museum.
+
+Each source of records is left out in turn, all tables are built anew (smoothings and weights of
+borrowing as chosen from all records), and the demo stock is dated in two channels. In the channel
+``museum`` year prior and clue tables are the museums' own. In ``thrift`` the year prior is the density
+of scarf-like museum records times the factor of the channel, which is no museum's, and the clue tables
+are the expert's with records added.
+
+Many answers have two hills, of its period or a later piece, and a median between two hills of about
+equal height jumps from one to the other when they hardly change. So the largest jump says less than
+the distance between the two answers (half the sum of absolute differences, 0 the same, 1 nothing in
+common), which is bounded, too.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from scarfdate import Priors, date_table, load_priors
+from scarfdate.conventions import FIRST_YEAR
+from scarfdate.museum.build import built_from, expert_view
+from scarfdate.museum.combined import Borrowing
+from scarfdate.museum.records import Records, read_records
+from scarfdate.museum.trade import Trade, read_trade
+from scarfdate.tables.priors import shipped_folder
+from tests.real_records.baselines import LAST_YEAR
+from tests.real_records.our_dater import SMOOTHING, YEAR_SMOOTHINGS
+
+STOCK = Path(__file__).parents[2] / "data" / "stock.csv"
+CHANNELS = ("thrift", "museum")
+OTHERS = "every other"
+# years that the median of no piece moves by more than, just above what was measured (in brackets)
+MEDIAN = {
+    "thrift": {
+        "cooper-hewitt": 70,  # (68: a piece with two hills, 1978 to 1910; the next moves 13)
+        "joconde": 16,  # (15)
+        OTHERS: 4,  # (3)
+    },
+    "museum": {
+        "cooper-hewitt": 112,  # (111: three quarters of all records)
+        "joconde": 93,  # (91: four fifths of the records of 1880 or earlier that are scarves)
+        "moma": 27,  # (25)
+        OTHERS: 8,  # (7: one record of 1965)
+    },
+}
+# and how far two answers may lie apart
+DISTANCE = {
+    "thrift": {"cooper-hewitt": 0.26, "joconde": 0.11, OTHERS: 0.05},  # (0.245, 0.099, 0.046)
+    "museum": {"cooper-hewitt": 0.78, "joconde": 0.77, "moma": 0.15, OTHERS: 0.11},
+    # (0.761, 0.753, 0.134, 0.095)
+}
+
+
+def chosen_borrowing() -> dict[str, Borrowing]:
+    """The weights that the shipped tables were built with."""
+    table = pd.read_csv(shipped_folder() / "museum" / "borrowed.csv")
+    return {
+        str(family): Borrowing(
+            str(family),
+            float(of.loc[of["taken"] == "yes", "weight"].iloc[0]),
+            tuple(zip(of["weight"], of["gain"], of["error"], strict=True)),
+            float(of["records"].iloc[0]),
+        )
+        for family, of in table.groupby("family")
+    }
+
+
+def rebuilt(records: Records, trade: Trade, folder: Path) -> Priors:
+    made = built_from(
+        records,
+        load_priors(),
+        trade=trade,
+        last_year=LAST_YEAR,
+        smoothing=SMOOTHING,
+        year_smoothings=YEAR_SMOOTHINGS,
+        borrowed=chosen_borrowing(),
+    )
+    for name, content in made.files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(content)
+    return load_priors(folder)
+
+
+def dated(stock: pd.DataFrame, priors: Priors, channel: str) -> tuple[np.ndarray, np.ndarray]:
+    """Median years (n,) and chances (n, years) of the demo stock."""
+    table, chance = date_table(
+        stock, priors=priors, channel=channel, as_of=LAST_YEAR, with_years=True
+    )
+    assert table["errors"].isna().all()
+    return FIRST_YEAR + (chance.cumsum(axis=1) >= 0.5).argmax(axis=1), chance
+
+
+@pytest.mark.slow
+@pytest.mark.statistical
+def test_no_demo_piece_hangs_on_one_museum_by_more_than_is_stated(shared, tmp_path):
+    museum = shared / "museum"
+    records = read_records([museum / "records.csv", museum / "harvested.csv"])
+    trade = read_trade(shared / "trade" / "descriptions.csv", expert_view(load_priors()))
+    stock = pd.read_csv(STOCK, dtype=str, keep_default_na=False)
+    (tmp_path / "all").mkdir()
+    whole = rebuilt(records, trade, tmp_path / "all")
+    before = {channel: dated(stock, whole, channel) for channel in CHANNELS}
+    source = records.source.texts()
+    names = sorted(set(source.tolist()))
+    assert {"cooper-hewitt", "joconde", "moma"} < set(names)
+    too_far = []
+    for name in names:
+        (tmp_path / name).mkdir()
+        priors = rebuilt(records.only(source != name), trade, tmp_path / name)
+        for channel in CHANNELS:
+            (median, chance), (was, had) = dated(stock, priors, channel), before[channel]
+            moved = np.abs(median - was)
+            apart = np.abs(chance - had).sum(axis=1) / 2
+            worst = int(moved.argmax())
+            line = (
+                f"{channel:7} without {name:16} ({int((source == name).sum()):4} records): "
+                f"worst {stock['id'][worst]} {was[worst]} to {median[worst]}, {moved[worst]} years; "
+                f"mean {moved.mean():.1f}; furthest apart {apart.max():.3f}"
+            )
+            print(line)
+            years = MEDIAN[channel].get(name, MEDIAN[channel][OTHERS])
+            distance = DISTANCE[channel].get(name, DISTANCE[channel][OTHERS])
+            if moved.max() > years or apart.max() > distance:
+                too_far.append(f"{line}; allowed {years} years, {distance}")
+    assert not too_far, "\n".join(too_far)
