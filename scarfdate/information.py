@@ -28,18 +28,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from numbers import Integral
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
-from scarfdate.clues.clue import normal_density
 from scarfdate.clues.shares import Measure, SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, METHOD, ZERO_SHARE
-from scarfdate.errors import RangeError, ScarfdateError, shown
+from scarfdate.errors import RangeError, shown
 from scarfdate.knots import Array
-from scarfdate.model import Model, checked_as_of, compiled
+from scarfdate.model import Model, compiled
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.tables.shares import ANY
+from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -51,7 +52,6 @@ _AT_ONCE = 50  # drawn tables held in memory together
 _CHANCE = 4  # drawn tables for each one of the chance level: a mean needs fewer than a quantile
 _LEAST_WORTH = 1.0  # a table that counts for less than one record is drawn as if it were one
 _BLOCK = 5  # years that a drawn measured table takes together; knots stand further apart
-_FINE = 0.7  # of the narrowest spread: so far apart may cells stand where a density is summed
 _TARGETS: tuple[tuple[int, ...], ...] = (
     *((g,) for g in range(len(GRADES))),
     tuple(range(len(GRADES))),
@@ -59,6 +59,9 @@ _TARGETS: tuple[tuple[int, ...], ...] = (
 _NAMES = (*GRADES, ALL)
 
 T = TypeVar("T")
+# drawn tables are worked out in single precision, at half the time: they are uncertain in the second
+# digit; the table as it is in double
+Real = NDArray[np.floating[Any]]
 
 
 def clue_information(
@@ -205,30 +208,34 @@ def _made_and_read(model: Model, reads: str) -> Array:
         return np.asarray(
             made * (1 - model.revival_share) + (made * model.revival_share) @ model.looked_back_to
         )
-    return made
+    return np.asarray(made)
 
 
-def _xlogx(x: Array) -> Array:
-    return np.asarray(x * np.log2(np.maximum(x, np.finfo(float).tiny)))
+def _xlogx(x: Real) -> Real:
+    logs = np.maximum(x, np.finfo(x.dtype).tiny)
+    np.log2(logs, out=logs)
+    logs *= x
+    return logs
 
 
-def _weighed(joint: Array) -> Array:
+def _weighed(joint: Real) -> Array:
     """Mutual information in bits times the total mass: joint (..., noted, decades, n) to (..., n)."""
+    decades, noted = joint.sum(axis=-3, dtype=float), joint.sum(axis=-2, dtype=float)
     found = (
-        _xlogx(joint).sum(axis=(-3, -2))
-        - _xlogx(joint.sum(axis=-3)).sum(axis=-2)
-        - _xlogx(joint.sum(axis=-2)).sum(axis=-2)
-        + _xlogx(joint.sum(axis=(-3, -2)))
+        _xlogx(joint).sum(axis=(-3, -2), dtype=float)
+        - _xlogx(decades).sum(axis=-2)
+        - _xlogx(noted).sum(axis=-2)
+        + _xlogx(decades.sum(axis=-2))
     )
-    return np.maximum(found, 0.0)  # never below zero but for rounding
+    return np.asarray(np.maximum(found, 0.0))  # never below zero but for rounding
 
 
-def _targets(each: Array) -> Array:
+def _targets(each: Real) -> Real:
     """Every grade by itself, and their sum: (grades, ...) to (targets, ...)."""
     return np.concatenate([each, each.sum(axis=0, keepdims=True)])
 
 
-def _row_of(series: Mapping[tuple[str, ...], T], grade: str, other: str) -> tuple[str, ...]:
+def _row_of(series: Mapping[Any, T], grade: str, other: str) -> Any:
     """The rows that hold for a grade and a market (or a value of the parent), as the tables choose."""
     keys = ((grade, other), (ANY, other), (grade, ANY), (ANY, ANY))
     return next(key for key in keys if key in series)
@@ -240,20 +247,22 @@ def _between(knots: Array, years: Array) -> Array:
 
 
 class _Shares:
-    """A family of shares. Arrays of drawn rows are (values, knots, number)."""
+    """A family of shares. Drawn rows are (values, knots, number)."""
 
     def __init__(self, model: Model, clue: SharesClue) -> None:
         self.table = model.priors.shares[clue.name]
         self.worth = max(model.priors.families[clue.name].worth, _LEAST_WORTH)
         self.noted = clue.noted(METHOD).T
+        self.shares = clue.shares
         self.markets: Sequence[str] = MARKETS if self.table.by_market else (ANY,)
         weight = _made_and_read(model, clue.reads)[:, None]
         if self.table.by_market:
             weight = weight * model.market[:, None]
         self.weight = weight  # (grades, markets or 1, decades, years)
-        self.shares = clue.shares
+        self.light = weight.astype(np.float32)
+        years = model.years.astype(float)
         self.between = {
-            key: _between(knots, model.years.astype(float))
+            key: _between(knots, years).astype(np.float32)
             for key, (knots, _) in self.table.series.items()
         }
 
@@ -268,7 +277,7 @@ class _Shares:
             for key, (_, shares) in self.table.series.items()
         }
         joint = _targets(self._joint(rows, _TARGETS[-1]))
-        return np.asarray(_weighed(joint) / joint.sum(axis=(1, 2)))
+        return np.asarray(_weighed(joint) / joint.sum(axis=(1, 2), dtype=float))
 
     def still(self, rng: np.random.Generator, number: int, target: int) -> Array:
         grades = list(_TARGETS[target])
@@ -284,28 +293,30 @@ class _Shares:
             same = np.repeat(average[:, None], len(self.table.series[key][0]), axis=1)
             rows[key] = self._draw(rng, same, number)
         joint = self._joint(rows, grades).sum(axis=0)
-        return np.asarray(_weighed(joint) / joint.sum(axis=(0, 1)))
+        return np.asarray(_weighed(joint) / joint.sum(axis=(0, 1), dtype=float))
 
-    def _draw(self, rng: np.random.Generator, shares: Array, number: int) -> Array:
+    def _draw(self, rng: np.random.Generator, shares: Array, number: int) -> Real:
         counts = np.broadcast_to((self.worth * shares)[..., None], (*shares.shape, number))
-        rows = rng.standard_gamma(counts)
-        return np.asarray(rows / rows.sum(axis=0))
+        rows = rng.standard_gamma(counts.astype(np.float32), dtype=np.float32)
+        rows /= rows.sum(axis=0)
+        return rows
 
-    def _joint(self, rows: Mapping[tuple[str, ...], Array], grades: Sequence[int]) -> Array:
+    def _joint(self, rows: Mapping[tuple[str, ...], Real], grades: Sequence[int]) -> Real:
         """P(grade, noted, decade) for drawn rows, (grades, values, decades, number)."""
-        found: list[Array] = [np.zeros(())] * len(grades)
+        found: list[Real] = [np.zeros((), np.float32)] * len(grades)
         wanted: dict[tuple[str, ...], list[tuple[int, int, int]]] = {}
         for place, g in enumerate(grades):
             for k, market in enumerate(self.markets):
                 key = _row_of(self.table.series, GRADES[g], market)
                 wanted.setdefault(key, []).append((place, g, k))
         for key, places in wanted.items():
-            every = self.between[key] @ np.log(np.maximum(rows[key], ZERO_SHARE))
+            every = self.between[key] @ np.log(np.maximum(rows[key], np.float32(ZERO_SHARE)))
             np.exp(every, out=every)  # (values, years, number)
             every /= every.sum(axis=0)
             for place, g, k in places:
-                found[place] = found[place] + self.weight[g, k] @ every
-        return np.stack([np.tensordot(self.noted, joint, axes=1) for joint in found])
+                found[place] = found[place] + self.light[g, k] @ every
+        noted = self.noted.astype(np.float32)
+        return np.stack([np.tensordot(noted, joint, axes=1) for joint in found])
 
 
 @dataclass(frozen=True)
@@ -323,58 +334,60 @@ class _Measured:
         self.table = model.priors.measured[measure.family.name]
         self.worth = max(measure.family.worth, _LEAST_WORTH)
         self.measure, self.values = measure, clue.values
-        if clue.reads == "style" and clue.by_market:
-            raise ScarfdateError("a style family cannot depend on the market")
         markets = model.market[None, :, None, :] if clue.by_market else np.ones((1, 1, 1, 1))
         parent = (clue.shares * markets).sum(axis=1)
         # P(value, grade, decade made, year whose table is read)
         self.weight = _made_and_read(model, clue.reads) * parent[:, :, None, :]
+        self.total = _targets(self.weight.sum(axis=(0, 2, 3)))
         block = model.years // _BLOCK - model.years[0] // _BLOCK
         member = (np.arange(block[-1] + 1)[:, None] == block).astype(float)
-        self.block_weight = self.weight @ member.T
+        self.block_weight = (self.weight @ member.T).astype(np.float32)
         mean = member / member.sum(axis=1, keepdims=True)
+        years = model.years.astype(float)
         self.between = {
-            key: mean @ _between(knots, model.years.astype(float))
-            for key, (knots, _) in self.table.series.items()
+            key: mean @ _between(knots, years) for key, (knots, _) in self.table.series.items()
         }
         self.rows = {
-            key: np.stack([np.log(both[:, 0]), np.log(both[:, 1])])
-            for key, (_, both) in self.table.series.items()
+            key: np.log(numbers.T)[..., None]  # median and spread
+            for key, (_, numbers) in self.table.series.items()
         }
 
     def bits(self) -> Array:
         grid = self._grid(0.0)
         found: Array = np.zeros(len(_TARGETS))
-        for v in range(len(self.values)):
+        for centre, spread, weight in zip(
+            self.measure.centre, self.measure.spread, self.weight, strict=True
+        ):
             each = [
-                self._joint(
-                    grid,
-                    self.measure.centre[v, g][:, None],
-                    self.measure.spread[v, g][:, None],
-                    self.weight[v, g],
-                )
+                self._joint(grid, centre[g, :, None], spread[g, :, None], weight[g])
                 for g in range(len(GRADES))
             ]
             found = found + _weighed(_targets(np.stack(each)))[:, 0]
-        return np.asarray(found / _targets(self.weight.sum(axis=(0, 2, 3))))
+        return np.asarray(found / self.total)
 
     def drawn(self, rng: np.random.Generator, number: int) -> Array:
-        off = {key: self._off(rng, key, number) for key in self.rows}
+        off = self._off(rng, number)
         found: Array = np.zeros((len(_TARGETS), number))
         for v, value in enumerate(self.values):
             grid = self._grid(float(self.measure.spread[v].min()))
             each = []
             for g, grade in enumerate(GRADES):
                 key = _row_of(self.table.series, grade, value)
-                centre, spread = self.rows[key][..., None]
                 each.append(
-                    self._moved(grid, key, off[key], centre, spread, self.block_weight[v, g])
+                    self._moved(
+                        grid,
+                        key,
+                        self.rows[key][0],
+                        self.rows[key][1],
+                        off[key],
+                        self.block_weight[v, g],
+                    )
                 )
             found = found + _weighed(_targets(np.stack(each)))
-        return np.asarray(found / _targets(self.weight.sum(axis=(0, 2, 3)))[:, None])
+        return np.asarray(found / self.total[:, None])
 
     def still(self, rng: np.random.Generator, number: int, target: int) -> Array:
-        off = {key: self._off(rng, key, number) for key in self.rows}
+        off = self._off(rng, number)
         grades = list(_TARGETS[target])
         found: Array = np.zeros(number)
         for v, value in enumerate(self.values):
@@ -382,53 +395,65 @@ class _Measured:
             centre = np.average(self.measure.centre[v, grades], weights=weight)
             spread = np.exp(np.average(np.log(self.measure.spread[v, grades]), weights=weight))
             grid = self._grid(float(spread))
-            joint: Array = np.zeros(())
+            joint: Real = np.zeros((), np.float32)
             for g in grades:
                 key = _row_of(self.table.series, GRADES[g], value)
                 joint = joint + self._moved(
-                    grid, key, off[key], np.asarray(centre), np.asarray(spread),
-                    self.block_weight[v, g],
-                )  # fmt: skip
+                    grid, key, centre, spread, off[key], self.block_weight[v, g]
+                )
             found = found + _weighed(joint)
-        return np.asarray(found / self.weight[:, grades].sum())
+        return np.asarray(found / self.total[target])
 
-    def _off(self, rng: np.random.Generator, key: tuple[str, ...], number: int) -> Array:
-        """How far rows are off, in standard deviations of their own error."""
-        return rng.standard_normal((2, self.rows[key].shape[1], number)) / math.sqrt(self.worth)
+    def _off(self, rng: np.random.Generator, number: int) -> dict[tuple[str, ...], Array]:
+        """How far each row is off, in spreads: (median and spread, knots, number)."""
+        return {
+            key: rng.standard_normal((2, rows.shape[1], number)) / math.sqrt(self.worth)
+            for key, rows in self.rows.items()
+        }
 
     def _moved(
-        self,
-        grid: _Grid,
-        key: tuple[str, ...],
-        off: Array,
-        centre: Array,
-        spread: Array,
-        weight: Array,
-    ) -> Array:
-        """P(measure, decade) where rows about ``centre`` and ``spread`` are off by ``off``."""
+        self, grid: _Grid, key: Any, centre: Any, spread: Any, off: Array, weight: Real
+    ) -> Real:
+        """P(measure, decade) where rows of ``centre`` and ``spread`` are off by ``off``."""
         between = self.between[key]
         moved = between @ (centre + spread * off[0])
-        return self._joint(grid, moved, between @ (spread * np.exp(off[1] / math.sqrt(2))), weight)
+        widened = between @ (spread * np.exp(off[1] / math.sqrt(2)))
+        return self._joint(grid, moved.astype(np.float32), widened.astype(np.float32), weight)
 
     def _grid(self, narrowest: float) -> _Grid:
-        """The cells on which the family is read, or as few as a density of that spread needs."""
+        """The cells on which the family is read, or as few as a density of that spread needs.
+
+        Summed at cells no further apart than its standard deviation, a normal density is right to
+        some parts in a hundred million.
+        """
         family, measure = self.measure.family, self.measure
-        stride = max(1, int(_FINE * narrowest / math.log(family.step)))
+        stride = max(1, int(narrowest / math.log(family.step)))
         cells = np.arange(measure.cell(family.low), measure.cell(family.high) + 1, stride)
         width = np.ones(len(cells))
         if measure.folded:
             width[0] = 0.5  # a ratio is never below one: half a cell
-        return _Grid(cells * math.log(family.step), width)
+        return _Grid(np.asarray(cells * math.log(family.step), dtype=float), width)
 
-    def _joint(self, grid: _Grid, centre: Array, spread: Array, weight: Array) -> Array:
+    def _joint(self, grid: _Grid, centre: Real, spread: Real, weight: Real) -> Real:
         """P(measure, decade), (cells, decades, number), from centres and spreads (years, number)."""
         family, slip = self.measure.family, self.measure.slip
-        at = grid.at[:, None, None]
-        chance = normal_density(at, centre, spread)
+        at = grid.at.astype(centre.dtype)[:, None, None]
+        chance = _bell(at, centre, spread)
         if self.measure.folded:
-            chance += normal_density(-at, centre, spread)
-        chance *= 1 - slip
+            chance += _bell(-at, centre, spread)
+        chance *= (1 - slip) / math.sqrt(2 * math.pi)
         chance += slip / math.log(family.high / family.low)
-        chance *= grid.width[:, None, None]
+        chance *= grid.width.astype(centre.dtype)[:, None, None]
         chance /= chance.sum(axis=0)
         return np.asarray(weight @ chance)
+
+
+def _bell(at: Real, centre: Real, spread: Real) -> Real:
+    """A normal density but for the constant factor, in one array: this is where the time goes."""
+    found = at - centre
+    found /= spread
+    found *= found
+    found *= -0.5
+    np.exp(found, out=found)
+    found /= spread
+    return found
