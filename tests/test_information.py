@@ -94,7 +94,7 @@ def changed(tmp_path: Path, family: str, late: bool, worth: float) -> Priors:
     slips = (shipped_folder() / "slips.csv").read_text(encoding="utf-8")
     start = slips.index(f"{family},")
     (tmp_path / "slips.csv").write_text(
-        slips[:start] + f"{family},0,memory,,invented\n" + slips[slips.index("\n", start) + 1 :],
+        slips[:start] + f"{family},0.01,memory,,invented\n" + slips[slips.index("\n", start) + 1 :],
         encoding="utf-8",
     )
     return load_priors(tmp_path)
@@ -117,7 +117,7 @@ def test_what_changes_over_says_whether_it_was_before(tmp_path: Path) -> None:
     found = of(priors, "label_make")
     before = date_scarf(Scarf(), priors=priors, as_of=AS_OF).between(1880, 1959)
     entropy = -before * math.log2(before) - (1 - before) * math.log2(1 - before)
-    assert found["bits"] == pytest.approx(entropy, abs=2e-3)  # the floor of a share of zero
+    assert found["bits"] == pytest.approx(entropy, abs=5e-3)  # slip and the floor of a share of zero
     assert not found["reaches_zero"]
 
 
