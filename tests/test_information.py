@@ -117,7 +117,9 @@ def test_what_changes_over_says_whether_it_was_before(tmp_path: Path) -> None:
     found = of(priors, "label_make")
     before = date_scarf(Scarf(), priors=priors, as_of=AS_OF).between(1880, 1959)
     entropy = -before * math.log2(before) - (1 - before) * math.log2(1 - before)
-    assert found["bits"] == pytest.approx(entropy, abs=5e-3)  # slip and the floor of a share of zero
+    assert found["bits"] == pytest.approx(
+        entropy, abs=5e-3
+    )  # slip and the floor of a share of zero
     assert not found["reaches_zero"]
 
 

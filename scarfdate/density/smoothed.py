@@ -206,6 +206,11 @@ def mode(rows: MatrixRows, weight: Array, penalty: Array, start: Array) -> Array
                 factor = cho_factor(complete - share * missing, check_finite=False)
                 break
             except LinAlgError:
+                if share == 0.0:  # nothing is left to take off: numbers too far apart for a step
+                    raise RangeError(
+                        "the records do not determine a density on this grid; give more records, "
+                        "or more smoothing"
+                    ) from None
                 share = share / 2 if share > 0.05 else 0.0
         step = cho_solve(factor, gradient, check_finite=False)
         gain = float(gradient @ step)

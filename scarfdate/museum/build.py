@@ -25,7 +25,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from scarfdate.errors import ScarfdateError
+from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import write_whole
 from scarfdate.model import Model
 from scarfdate.museum.built_tables import Made, built_files
@@ -38,6 +38,7 @@ from scarfdate.museum.records import Records, folds, read_records
 from scarfdate.museum.trade import Trade, read_trade
 from scarfdate.museum.year import ALL, MuseumYears, museum_years
 from scarfdate.tables.priors import Priors, load_priors, shipped_folder
+from scarfdate.years import checked_as_of
 
 FAMILIES = ("fibre", "weave", "print_technique", "origin", "form")  # what museum records state
 BORROWING = ("fibre", "weave", "print_technique")  # of these, other textiles may say something
@@ -79,6 +80,7 @@ def build_priors(
     each step. Raises TableError where nothing can be read, PriorsError for faulty priors.
     """
     known = priors or load_priors()
+    last_year = checked_as_of(last_year)
     say("reading the records")
     records = read_records(
         [Path(path) for path in paths], None if columns is None else read_columns_map(columns)
@@ -88,9 +90,14 @@ def build_priors(
         records, known, trade=descriptions, licence=licence, last_year=last_year, say=say
     )
     folder = Path(out)
-    for name, content in built.files.items():
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        write_whole(folder / name, content)
+    try:
+        # all folders first: what cannot be written is found out before anything is
+        for name in built.files:
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        for name, content in built.files.items():
+            write_whole(folder / name, content)
+    except OSError as error:
+        raise TableError(f"{out}: cannot be written ({error.strerror})") from None
     return built
 
 

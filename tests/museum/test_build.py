@@ -303,3 +303,17 @@ def test_synthetic_fibres_from_the_1950s(museum_only):
     assert decades[-1] > 10 * decades[0] and decades[-1] > 3
     assert decades[4] > decades[3] > decades[0]
     assert (of["polyester"][between(1880, 1950)] < 0.1).all()
+
+
+def test_what_cannot_be_built_or_written_is_said_and_does_not_hang(tmp_path):
+    (tmp_path / "file").write_text("x", encoding="utf-8")
+    for out, last, kind, words in (
+        (tmp_path / "file", 2025, TableError, "cannot be written"),
+        (tmp_path / "out", "x", ScarfdateError, "a whole year"),
+        (tmp_path / "out", 1950, ScarfdateError, "do not determine a density"),
+    ):
+        with pytest.raises(kind, match=words):
+            build_priors(
+                [EXPORTS / "table.csv"], out, columns=EXPORTS / "table.toml", last_year=last
+            )
+    assert not (tmp_path / "out").exists()
