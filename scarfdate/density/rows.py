@@ -33,10 +33,6 @@ class Rows(Protocol):
         """A.T @ load, (cells,)."""
         ...
 
-    def cross(self, load: Array) -> Array:
-        """A.T @ diag(load) @ A, (cells, cells)."""
-        ...
-
     def columns(self, which: Cells) -> Array:
         """A[:, which]."""
         ...
@@ -129,10 +125,6 @@ class RunningRows:
         """A[:, which]."""
         inside = (self._first[:, None] <= which) & (which < self._after[:, None])
         return inside.astype(float)
-
-    def cross(self, load: Array) -> Array:
-        """A.T @ diag(load) @ A; only for grids small enough to be dense."""
-        raise NotImplementedError("a dense cross product of a long list is never wanted")
 
 
 def interval_rows(first: Cells, last: Cells, cells: int) -> Rows:

@@ -347,10 +347,7 @@ def test_what_is_written_names_no_seller_and_no_label_text(tmp_path):
 
 @pytest.fixture(scope="module")
 def coded(shared: Path, priors: Priors) -> Trade:
-    path = shared / "trade" / "descriptions.csv"
-    if not path.exists():
-        pytest.skip("the coded descriptions are not here")
-    return read_trade(path, priors)
+    return read_trade(shared / "trade" / "descriptions.csv", priors)
 
 
 def test_every_coded_row_is_read(coded: Trade):
