@@ -15,6 +15,7 @@ from scarfdate.information import clue_information
 from scarfdate.tables.priors import Priors
 
 _AS_OF = 2026  # so that the table does not change with the calendar
+_DRAWS = 6000  # with fewer, what may say nothing would be a matter of the seed
 
 
 def information_table(priors: Priors | None = None, channel: str = CHANNEL) -> bytes:
@@ -25,7 +26,7 @@ def information_table(priors: Priors | None = None, channel: str = CHANNEL) -> b
     writer.writerow([*columns, "basis", "source", "note"])
     source = f"python -m scarfdate.information_table; channel {channel}, as of {_AS_OF}"
     note = "the interval is what as many records as the table is worth leave open"
-    for row in clue_information(priors, channel, as_of=_AS_OF).to_dict("records"):
+    for row in clue_information(priors, channel, as_of=_AS_OF, draws=_DRAWS).to_dict("records"):
         numbers = [f"{row[name]:.3f}" for name in columns[2:6]]
         zero = "yes" if row["reaches_zero"] else "no"
         writer.writerow(

@@ -85,6 +85,9 @@ class Reference:
         own = priors.sets.get(names.tables)  # tables that hold in this channel alone
         self.shares = {**priors.shares, **(own.shares if own else {})}
         self.measured = {**priors.measured, **(own.measured if own else {})}
+        self.confusion = {family: dict(t.matrices) for family, t in priors.confusion.items()}
+        for family, looked in own.confusion.items() if own else ():
+            self.confusion[family].update(looked.matrices)
         knots, museum = century.museum.series["any"]
         density = museum[:, list(century.museum.columns).index(names.records)]
         other_knots, factors = century.factors.series["any"]
@@ -121,7 +124,7 @@ class Reference:
         seen = scarf.observations.get(family)
         if seen is None:
             return [1.0] * len(values)
-        confusion = self.priors.confusion[family].matrices[seen.method]
+        confusion = self.confusion[family][seen.method]
         slip = self.priors.slips[family]
         fits = []
         for true in range(len(values)):

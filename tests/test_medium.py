@@ -41,7 +41,7 @@ EXAMPLES: list[tuple[str, dict[str, Any]]] = [
     ("silk brocade on a satin ground", {"fibre": "silk", "weave": "jacquard", "print_technique": "woven-pattern"}),
     ("silk damask, block printed", {"fibre": "silk", "weave": "jacquard", "print_technique": "block"}),
     ("silk velvet on a satin foundation", {"fibre": "silk", "weave": "velvet"}),
-    ("synthetic", {"fibre": "synthetic"}),
+    ("synthetic", {"fibre": "man-made"}),
     ("silk and cotton", {"fibre": "blend"}),
     ("silk with gold thread", {"fibre": "silk"}),
     ("gold thread", {"fibre": "metal-thread"}),
@@ -374,7 +374,8 @@ def test_a_dealers_own_row_is_read(tmp_path: Path, priors: Priors):
 
 # the share of texts with exactly the coded clue, as first measured on the held rows, less one
 # binomial standard error (of 142, 122 and 106 texts)
-AT_LEAST = {"fibre": 0.94, "weave": 0.95, "print_technique": 0.895}
+# four held texts say "synthetic", coded so and since read as any man-made fibre: for that 0.93, not 0.96
+AT_LEAST = {"fibre": 0.92, "weave": 0.95, "print_technique": 0.895}
 
 
 def test_agreement_with_a_coding_by_hand(shared: Path):

@@ -150,10 +150,9 @@ def built_from(
         records.kind.codes,
         [place for place, word in enumerate(records.kind.words) if word == SCARF_LIKE],
     ).astype(float)
-    gift = records.source.codes.astype(np.int64) * 10_000 + records.acquired
     if borrowed is None:
         borrowed = {
-            family: borrowing(saying, like, gift, density, family, smoothing)
+            family: borrowing(saying, like, records.gift, density, family, smoothing)
             for family in BORROWING
             if like.any()
         }

@@ -192,7 +192,7 @@ def _combined(made: Made, family: str) -> tuple[list[Row], list[Row]]:
     table = made.expert.shares[family]
     years = made.years.years
     every = table.every_year(years)[:, 0]  # (values, grades, years)
-    worth = made.expert.families[family].worth
+    about = made.expert.families[family]
     weights = made.expert.allowances
     museum = np.zeros((len(GRADES), len(table.values), len(years)))
     if family in FROM_MUSEUM:
@@ -213,7 +213,9 @@ def _combined(made: Made, family: str) -> tuple[list[Row], list[Row]]:
     bases = dict(zip(keys, table.bases, strict=True))
     rows: list[Row] = []
     for grade, name in enumerate(GRADES):
-        shares, added = updated(table, name, worth, [museum[grade], told[grade]], years)
+        shares, added = updated(
+            table, name, about.worth, [museum[grade], told[grade]], years, about.unstated
+        )
         knots = table.series[(name, ANY)][0]
         for place, knot in enumerate(knots.astype(int).tolist()):
             basis = bases[name, knot]
@@ -297,7 +299,8 @@ def _compared(made: Made, family: str, every: Array, rows: Sequence[Row]) -> lis
     expert = np.einsum("vgy,gy->vy", every, grades)
     shipped = _interpolated(rows, table.values, years, grades)
     noted = made.scarves.counts.get(family)
-    everything = made.everything.counts.get(family)
+    # every textile by the length is no scarf of any form: nothing to compare
+    everything = noted if family == SIZED else made.everything.counts.get(family)
     trade = None if made.trade is None or family not in FROM_TRADE else _trade_years(made, family)
     out: list[Row] = []
     for start in range(0, len(years), _DECADE):

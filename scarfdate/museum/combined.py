@@ -20,6 +20,7 @@ from scarfdate.museum.clue_tables import ClueTables, Noted, Smoothing, fit, log_
 from scarfdate.tables.measured import MeasuredTable
 from scarfdate.tables.shares import ANY, SharesTable
 
+_TINY = 1e-300
 BORROWED = (0.0, 0.01, 0.03, 0.1, 0.3, 1.0)  # weights of a textile record that are tried
 
 
@@ -102,18 +103,28 @@ def hats(knots: Array, years: NDArray[np.int64]) -> Array:
 
 
 def updated(
-    table: SharesTable, grade: str, worth: float, added: Sequence[Array], years: NDArray[np.int64]
+    table: SharesTable,
+    grade: str,
+    worth: float,
+    added: Sequence[Array],
+    years: NDArray[np.int64],
+    unstated: Sequence[str] = (),
 ) -> tuple[Array, Array]:
     """Rows of one grade with records added: shares (knots, values), and numbers added (sources, knots).
 
-    ``added``: expected records by (values, years) from each source, already weighted.
+    ``added``: expected records by (values, years) from each source, already weighted. Values
+    that are ``unstated``, which records pass over in silence, keep their share.
     """
     knots, rows = table.series[(grade, ANY)]
     weights = hats(knots, years)
     shares = rows / rows.sum(axis=1, keepdims=True)
-    more = [weights @ each.T for each in added]  # (knots, values)
+    named = np.array([value not in unstated for value in table.values])
+    more = [np.where(named, weights @ each.T, 0.0) for each in added]  # (knots, values)
     total = worth * shares + sum(np.where(shares > 0, each, 0.0) for each in more)
-    return total / total.sum(axis=1, keepdims=True), np.array([each.sum(axis=1) for each in more])
+    kept = shares[:, ~named].sum(axis=1, keepdims=True)
+    of_named = np.maximum(total[:, named].sum(axis=1, keepdims=True), _TINY)
+    total = np.where(named, total * (1 - kept) / of_named, shares)
+    return total, np.array([each.sum(axis=1) for each in more])
 
 
 def updated_sizes(

@@ -133,6 +133,16 @@ class Records:
         """How many clumps there are: the records that count."""
         return int(self.clump.max()) + 1 if len(self) else 0
 
+    @property
+    def gift(self) -> NDArray[np.int64]:
+        """Number shared by what one source got in one year, (n,): records that one hand dated.
+
+        A record without a year of acquisition goes with its clump alone.
+        """
+        alone = -1 - self.clump.astype(np.int64)
+        together = self.source.codes.astype(np.int64) * 10_000 + self.acquired
+        return np.where(self.acquired > 0, together, alone)
+
     def only(self, which: ArrayLike) -> Records:
         """The records that a mask (n,) or row numbers name; clumps and weights are counted anew."""
         rows = np.asarray(which)

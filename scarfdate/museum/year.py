@@ -55,8 +55,7 @@ def museum_years(
     """Estimate both densities. ``smoothings`` by kind skips the held-out choice."""
     rng = np.random.default_rng(SEED)
     # one gift stays together: its pieces were dated by one hand and are no independent witnesses
-    gift = records.source.codes.astype(np.int64) * 10_000 + records.acquired
-    part = fold_numbers(gift, rng, weight=records.weight)
+    part = fold_numbers(records.gift, rng, weight=records.weight)
     like = np.isin(
         records.kind.codes, [i for i, w in enumerate(records.kind.words) if w == SCARF_LIKE]
     )

@@ -54,6 +54,7 @@ _FOLDERS = {
     "trade": ("What the trade says: {}", f"Coded trade descriptions of the {{}} counted by decade: opinion, not read in dating; built by {_BUILD}."),
     "confusion": ("Confusion of {}", "What {} is noted when each is true, by how it was looked at, in per cent."),
 }  # fmt: skip
+_SETS = ("shares", "measured", "confusion")  # folders that a channel may have of its own
 _BUILT = ("shares", "measured")  # folders of which the build makes some tables, from expert rows
 # how the build names in a row's source what it added to the row
 _ADDED = {" museum records (": "museum records", " trade rows (": "trade descriptions"}
@@ -148,7 +149,7 @@ def _told(folder: Path, name: str, rows: Sequence[Row], words: Words) -> tuple[s
     place = Place.of(name)
     if name in _FILES:
         return _FILES[name]
-    if place.kind not in _FOLDERS or (place.group and place.kind not in _BUILT):
+    if place.kind not in _FOLDERS or (place.group and place.kind not in _SETS):
         return place.family, "A table of the folder's owner."
     title, what = (text.format(words.name(place.family)) for text in _FOLDERS[place.kind])
     if place.group == EXPERT:
@@ -157,7 +158,8 @@ def _told(folder: Path, name: str, rows: Sequence[Row], words: Words) -> tuple[s
     if place.group:
         channels = words.channels_of(place.group)
         holds = f"In use in channels: {', '.join(channels) or 'none'}."
-        made = f" Built by {_BUILD} from museum records." if place.group == MUSEUM else ""
+        made_here = place.group == MUSEUM and place.kind in _BUILT
+        made = f" Built by {_BUILD} from museum records." if made_here else ""
         return f"{title}, {place.group}", f"{what} {holds}{made}"
     if place.kind in _BUILT:
         return title, f"{what} {_origin(folder, name, rows)}"

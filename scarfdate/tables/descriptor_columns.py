@@ -178,6 +178,7 @@ def _families(column: str, words: Words) -> Field | None:
         "parent": "Family whose value a measure goes with.",
         "name": "Name as a person reads it.",
         "unit": "Unit of the measure.",
+        "unstated": "Values that records pass over in silence, parted by |.",
     }
     required = column in ("family", "name")
     return text(column, texts[column], required) if column in texts else None

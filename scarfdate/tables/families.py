@@ -20,7 +20,8 @@ class Family:
 
     ``low`` to ``high`` is what can be at all, ``usual_low`` to ``usual_high`` what passes without a
     warning (NaN where there is no number); ``step`` is the ratio between neighbouring cells on which
-    measurements are read; ``worth`` how many records the table counts for.
+    measurements are read; ``worth`` how many records the table counts for. ``unstated``: values that records pass over in
+    silence, so that how seldom they are named says nothing.
     """
 
     name: str
@@ -35,13 +36,14 @@ class Family:
     usual_high: float
     step: float
     worth: float
+    unstated: tuple[str, ...] = ()
 
 
 def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
     """All families, in the order of the file (the order in which a dealer looks)."""
     columns = (
         "family", "kind", "reads", "parent", "name", "unit",
-        "low", "high", "usual_low", "usual_high", "step", "worth",
+        "low", "high", "usual_low", "usual_high", "step", "worth", "unstated",
     )  # fmt: skip
     sheet = read_sheet("families.csv", content, columns, faults)
     families: dict[str, Family] = {}
@@ -75,6 +77,7 @@ def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
             usual_high,
             step,
             worth,
+            tuple(filter(None, map(str.strip, row["unstated"].split("|")))),
         )
     for line, row in sheet.rows:
         parent = families.get(row["parent"])

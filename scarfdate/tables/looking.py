@@ -34,6 +34,11 @@ class ConfusionTable:
             raise WordError(f"{self.family}: cannot be looked at by {shown(method)}; {hint}")
         return self.matrices[method]
 
+    def with_own(self, own: ConfusionTable) -> ConfusionTable:
+        """This table with the methods of another in the place of its own."""
+        matrices = MappingProxyType({**self.matrices, **own.matrices})
+        return ConfusionTable(self.family, matrices, (*self.bases, *own.bases))
+
 
 def certain(family: str, values: Sequence[str]) -> ConfusionTable:
     """The table of a family that nobody confuses by eye: what is noted is what it is."""
@@ -43,10 +48,16 @@ def certain(family: str, values: Sequence[str]) -> ConfusionTable:
 
 
 def read_confusion(
-    family: str, content: bytes, values: Sequence[str], methods: Sequence[str], faults: list[Fault]
+    family: str,
+    content: bytes,
+    values: Sequence[str],
+    methods: Sequence[str],
+    faults: list[Fault],
+    *,
+    folder: str = "confusion",
 ) -> ConfusionTable:
     """``confusion/<family>.csv``: method, true, one column a noted value in per cent."""
-    sheet = read_sheet(f"confusion/{family}.csv", content, ("method", "true", *values), faults)
+    sheet = read_sheet(f"{folder}/{family}.csv", content, ("method", "true", *values), faults)
     found: dict[str, dict[str, list[float]]] = {}
     bases = []
     for line, _ in sheet.rows:

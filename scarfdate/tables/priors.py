@@ -46,7 +46,7 @@ _ALLOWANCES = (
     "trade_row",
 )
 _FOLDERS = ("shares", "measured", "confusion")
-_SETS = ("shares", "measured")  # what a channel may have tables of its own for
+_SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,7 @@ class TableSet:
 
     shares: Mapping[str, SharesTable]
     measured: Mapping[str, MeasuredTable]
+    confusion: Mapping[str, ConfusionTable]
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +92,13 @@ class Priors:
             self,
             shares=MappingProxyType({**self.shares, **own.shares}),
             measured=MappingProxyType({**self.measured, **own.measured}),
+            confusion=MappingProxyType(
+                {**self.confusion}
+                | {
+                    family: self.confusion[family].with_own(t)
+                    for family, t in own.confusion.items()
+                }
+            ),
         )
 
     def year_prior_table(
@@ -245,6 +253,12 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         if not words:
             faults.append(Fault("vocabulary.csv", None, "family", "has no values for", family.name))
             continue
+        for value in family.unstated:
+            if value not in words:
+                step = did_you_mean(value, words)
+                faults.append(
+                    Fault("families.csv", None, "unstated", "is not a value", value, step)
+                )
         name = f"{family.kind}/{family.name}.csv"
         if name not in files:
             if name not in known:
@@ -322,25 +336,33 @@ def _read_sets(
     faults: list[Fault],
 ) -> Mapping[str, TableSet]:
     """Tables that lie in a folder of their own, such as ``museum/shares/fibre.csv``."""
-    sets: dict[str, TableSet] = {}
+    found: dict[str, TableSet] = {}
     shares: dict[str, dict[str, SharesTable]] = {}
     measured: dict[str, dict[str, MeasuredTable]] = {}
-    for file in files:
+    confusion: dict[str, dict[str, ConfusionTable]] = {}
+    methods = vocabulary.values.get("method", ())
+    for file, content in files.items():
         name, kind, own = _set_of(file)
-        if not name or own not in families or families[own].kind != kind:
+        if own not in families or families[own].kind != ("shares" if kind == "confusion" else kind):
             continue
         words = vocabulary.values.get(families[own].parent or own, ())
+        if not words:  # said already, of the usual tables
+            continue
+        folder = f"{name}/{kind}"
         if kind == "shares":
-            table = read_shares(own, files[file], words, faults, folder=f"{name}/shares")
+            table = read_shares(own, content, words, faults, folder=folder)
             shares.setdefault(name, {})[own] = table
-        else:
-            sizes = read_measured(own, files[file], words, faults, folder=f"{name}/measured")
+        elif kind == "measured":
+            sizes = read_measured(own, content, words, faults, folder=folder)
             measured.setdefault(name, {})[own] = sizes
-    for name in sorted({*shares, *measured}):
-        sets[name] = TableSet(
-            MappingProxyType(shares.get(name, {})), MappingProxyType(measured.get(name, {}))
+        else:
+            looked = read_confusion(own, content, words, methods, faults, folder=folder)
+            confusion.setdefault(name, {})[own] = looked
+    for name in sorted({*shares, *measured, *confusion}):
+        found[name] = TableSet(
+            *(MappingProxyType(tables.get(name, {})) for tables in (shares, measured, confusion))
         )
-    return MappingProxyType(sets)
+    return MappingProxyType(found)
 
 
 def _read_allowances(content: bytes, faults: list[Fault]) -> Mapping[str, float]:

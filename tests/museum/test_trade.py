@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from scarfdate import Priors, load_priors
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.museum import trade as museum_trade
+from scarfdate.museum.build import expert_view
 from scarfdate.museum.trade import (
     CAP,
     FAMILIES,
@@ -347,7 +348,9 @@ def test_what_is_written_names_no_seller_and_no_label_text(tmp_path):
 
 @pytest.fixture(scope="module")
 def coded(shared: Path, priors: Priors) -> Trade:
-    return read_trade(shared / "trade" / "descriptions.csv", priors)
+    return read_trade(
+        shared / "trade" / "descriptions.csv", expert_view(priors)
+    )  # as the build does
 
 
 def test_every_coded_row_is_read(coded: Trade):

@@ -1,6 +1,6 @@
 """Score daters on museum records that they have not seen.
 
-    python -m tests.real_records.held_out [FOLDER [SCORES.csv]]
+    python -m tests.real_records.held_out [FOLDER] [--scores FILE] [--fewer]
 
 FOLDER holds ``records.csv`` and ``harvested.csv`` (open catalogue records; their README names sources
 and licences). The museum's date is an interval and is taken as right. The score of a record is the log
@@ -11,6 +11,7 @@ their records.
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import sys
@@ -25,6 +26,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from scarfdate.conventions import FIRST_YEAR, LEVEL
+from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import ScarfdateError
 from scarfdate.medium import read_medium
 from scarfdate.museum.records import Records, folds, read_records
@@ -40,6 +42,7 @@ from tests.real_records.baselines import (
     prior_alone,
     split_by,
 )
+from tests.real_records.our_dater import OURS, ours
 
 Dater = Callable[[Cases, Cases], Floats]
 
@@ -292,35 +295,55 @@ def dropping(dater: Dater, *columns: str) -> Dater:
     return lambda train, test: dater(train.without(*columns), test.without(*columns))
 
 
+def gift_folds(records: Records, k: int = FOLDS, seed: int = SEED) -> NDArray[np.intp]:
+    """A part for each record, whole gifts (and with them whole clumps) together."""
+    return fold_numbers(records.gift, np.random.default_rng(seed), k, records.weight)
+
+
 def main() -> None:
-    """Print the table of the three baselines, and what they do with fewer clues."""
+    """Print how every dater does by clump and by gift; with --fewer, what they do with fewer clues."""
+    asked = argparse.ArgumentParser(prog="python -m tests.real_records.held_out")
     default = os.environ.get("SCARFDATE_SHARED", str(Path(__file__).parents[3] / "shared"))
-    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(default) / "museum"
-    records = read_records([folder / "records.csv", folder / "harvested.csv"])
-    sets = {
-        "": (),
-        ", no size": ("width_cm", "height_cm"),
-        ", no origin": ("origin",),
-        ", no form": ("form",),
-        ", medium text only": ("width_cm", "height_cm", "origin", "form"),
-    }
-    speaking = partial(decade_naive_bayes, split=vocabulary_split(), missing_speaks=True)
-    tried: dict[str, Dater] = {BASE: prior_alone, "naive Bayes, blanks speak": speaking}
-    for name, dater in daters().items():
-        if name != BASE:
-            tried |= {name + label: dropping(dater, *without) for label, without in sets.items()}
-    frame = ten_folds(
-        museum_cases(records), folds(records, FOLDS, SEED), tried, tell=partial(print, flush=True)
-    )
-    if len(sys.argv) > 2:
-        frame.to_csv(sys.argv[2], index=False)
+    asked.add_argument("folder", nargs="?", type=Path, default=Path(default) / "museum")
+    asked.add_argument("--scores", type=Path, help="write the score of every record as CSV")
+    asked.add_argument("--fewer", action="store_true", help="also with fewer clues; 25 minutes")
+    given = asked.parse_args()
+    records = read_records([given.folder / "records.csv", given.folder / "harvested.csv"])
+    cases = museum_cases(records)
+    theirs = daters()
+    tried: dict[str, Dater] = {**theirs, **ours(records)}
+    if given.fewer:
+        for label, without in (
+            (", no size", ("width_cm", "height_cm")),
+            (", no origin", ("origin",)),
+            (", no form", ("form",)),
+            (", medium text only", ("width_cm", "height_cm", "origin", "form")),
+        ):
+            for name, dater in theirs.items():
+                if name != BASE:
+                    tried[name + label] = dropping(dater, *without)
+    pairs = [(OURS, "naive Bayes"), ("boosted trees", OURS), ("boosted trees", "naive Bayes")]
+    tell = partial(print, file=sys.stderr, flush=True)
+    parts = []
     with pd.option_context("display.width", 200, "display.max_rows", None):
-        table = report(frame)
-        print(table[table["group"].isin(["all", f"after {FIRST_YEAR}"])].round(3).to_string())
-        full = table[table["name"].isin(daters())]
-        print(full.round(3).to_string())
-        pairs = [("boosted trees", "naive Bayes")]
-        print(differences(frame, pairs).round(3).to_string())
+        for name, fold, group in (
+            ("clump", folds(records, FOLDS, SEED), cases.clump),
+            ("gift", gift_folds(records), records.gift),
+        ):
+            frame = ten_folds(cases, fold, tried, tell=tell)
+            frame["clump"] = np.asarray(group)[frame["record"]]  # what moves together in an error
+            parts.append(frame.assign(held_out=name))
+            table = report(frame)
+            print(
+                f"\nheld out by {name}: all records, and those not wholly before {FIRST_YEAR + 1}"
+            )
+            print(table[table["group"].isin(["all", f"after {FIRST_YEAR}"])].round(3).to_string())
+            apart = differences(frame, pairs)
+            print(apart[apart["group"] == "all"].round(3).to_string(index=False))
+            print(f"\nheld out by {name}: {OURS}, by kind and decade")
+            print(table[table["name"] == OURS].round(3).to_string(index=False))
+    if given.scores:
+        pd.concat(parts).to_csv(given.scores, index=False)
 
 
 if __name__ == "__main__":
