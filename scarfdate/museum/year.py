@@ -107,10 +107,10 @@ def museum_years(
 def _smoothing(
     records: Records, which: NDArray[np.bool_], part: NDArray[np.intp], last_year: int
 ) -> float:
-    """The least smoothing whose held-out score is within a standard error of the best.
+    """The smoothing under which held-out gifts are likeliest.
 
-    What is held out is whole gifts. They are few, so that the scores of very different smoothings are
-    alike; of those the one that leaves most to the records is taken, and the wider band with it.
+    What is held out is whole gifts. They are few, so that the scores of rather different smoothings are
+    alike; less smoothing would let single records move whole decades of a shop's prior.
     """
     first, last = (
         np.clip(end, FIRST_YEAR, last_year)[which] - FIRST_YEAR
@@ -118,9 +118,7 @@ def _smoothing(
     )
     rows = compressed(first, last, records.weight[which], fold=part[which])
     found = smooth_density(rows, last_year - FIRST_YEAR + 1, free_first=True)
-    best = max(each.score for each in found.held_out)
-    good = [each.smoothing for each in found.held_out if each.score + each.error >= best]
-    return min(good)
+    return max(found.held_out, key=lambda each: each.score).smoothing
 
 
 def year_rows(found: MuseumYears) -> list[dict[str, object]]:

@@ -360,7 +360,9 @@ def _read_sets(
             confusion.setdefault(name, {})[own] = looked
     for name in sorted({*shares, *measured, *confusion}):
         found[name] = TableSet(
-            *(MappingProxyType(tables.get(name, {})) for tables in (shares, measured, confusion))
+            MappingProxyType(shares.get(name, {})),
+            MappingProxyType(measured.get(name, {})),
+            MappingProxyType(confusion.get(name, {})),
         )
     return MappingProxyType(found)
 
