@@ -34,6 +34,7 @@ _WHERE = {
     "Comparison": "dating",
     "Dating": "dating",
     "Fault": "errors",
+    "Label": "label",
     "Medium": "medium",
     "Priors": "tables.priors",
     "PriorsError": "errors",
@@ -48,6 +49,7 @@ _WHERE = {
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
     "load_priors": "tables.priors",
+    "read_label": "label",
     "read_medium": "medium",
     "simulate": "simulation",
 }
@@ -57,6 +59,7 @@ __all__ = [
     "Comparison",
     "Dating",
     "Fault",
+    "Label",
     "Medium",
     "Priors",
     "PriorsError",
@@ -71,6 +74,7 @@ __all__ = [
     "date_scarf",
     "date_table",
     "load_priors",
+    "read_label",
     "read_medium",
     "simulate",
 ]

@@ -1,4 +1,4 @@
-"""The command line: ``scarfdate date``, ``show`` and ``check-priors``.
+"""The command line: ``scarfdate date``, ``show``, ``label``, ``check-priors`` and ``build-priors``.
 
 Exit codes: 0 all is well, 1 some rows cannot be read or a fault was found, 2 wrong usage or a file
 that cannot be read at all. Text from files is shown as it stands: it never becomes markup, and no
@@ -19,6 +19,7 @@ import click
 from scarfdate import __version__
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import PriorsError, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.show.say import clean, clipped, fit, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,7 +38,10 @@ _NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability
 _COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
 _ID = 20
 _WARNED, _BAD = "?", "!"
-_PLAIN = str.maketrans({"█": "#", "…": "~", "–": "-", "—": "-", "²": "2", "½": ".5"})
+_LONGEST_LABEL = 10_000  # characters read of a label on standard input
+_OF_THE_LABEL = (
+    "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
+)
 
 
 class _Refused(click.ClickException):
@@ -61,7 +65,7 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except ScarfdateError as error:
-            raise _Refused("\n".join(map(_clean, str(error).splitlines()))) from None
+            raise _Refused("\n".join(map(clean, str(error).splitlines()))) from None
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -134,12 +138,12 @@ def date_command(
         + (f" Written to {out}." if out is not None else "")
     )
     for line in wrap(counts, _WIDTH - 1, break_long_words=False):
-        _say(line)
+        say(line)
     for place in _places(bad):
         called = ids.iloc[place].strip() if ids is not None else ""
         name = f" ({called})" if called else ""
         where = f"{frame.index.name} {frame.index[place]}{name}"
-        _say(f"{where}: {answers['errors'].iloc[place]}", err=True)
+        say(f"{where}: {answers['errors'].iloc[place]}", err=True)
     if bad.any():
         ctx.exit(1)
 
@@ -172,7 +176,41 @@ def show_command(
     scarf = Scarf.from_dict(clues, priors=priors)
     dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
     for line in str(dating).splitlines():
-        _say(line)
+        say(line)
+
+
+@cli.command("label")
+@click.argument("lines", nargs=-1, required=True, metavar="TEXT...")
+@click.option(
+    "--market", metavar="WORD", help="Where it was offered: us, canada, europe, elsewhere."
+)
+@_model_options
+def label_command(
+    lines: tuple[str, ...], market: str | None,
+    channel: str, level: float, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Read what is printed on a label: its marks, what each bounds, and the years.
+
+    \b
+    scarfdate label "PURE SILK" "MADE IN ITALY" "RN 60000"
+    scarfdate label --market us "...DE IN JAP"
+
+    Each TEXT is a line; - reads standard input. [cut] or ... says that the label is cut there, ?
+    stands for a letter that cannot be made out, and [wash 30] for a printed sign.
+    """
+    from scarfdate.label import read_label
+    from scarfdate.one_scarf import date_scarf
+    from scarfdate.scarf import Scarf
+
+    priors = _priors(folder)
+    text = sys.stdin.read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
+    label = read_label(text, market, priors=priors)
+    for line in str(label).splitlines():
+        say(line)
+    scarf = Scarf(label_text=text, priors=priors)
+    dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
+    say(f"By the label alone: {dating.sentence}")
+    say(_OF_THE_LABEL)
 
 
 @cli.command("check-priors")
@@ -191,11 +229,11 @@ def check_priors_command(ctx: click.Context, folder: str) -> None:
         known = load_priors(folder)
     except PriorsError as error:
         for fault in error.faults:
-            _say(str(fault))
+            say(str(fault))
         count = len(error.faults)
-        _say("1 fault" if count == 1 else f"{count} faults")
+        say("1 fault" if count == 1 else f"{count} faults")
         ctx.exit(1)
-    _say(f"no fault: {len(known.families)} families of clues, hash {known.hash[:12]}")
+    say(f"no fault: {len(known.families)} families of clues, hash {known.hash[:12]}")
 
 
 @cli.command("build-priors")
@@ -219,19 +257,19 @@ def build_priors_command(
 
     built = build_priors(
         records, out, columns=columns, trade=trade, licence=licence, priors=_priors(folder),
-        say=lambda step: _say(f"{step} ...", err=True),
+        say=lambda step: say(f"{step} ...", err=True),
     )  # fmt: skip
     found = built.records
     for fault in (*found.faults, *(built.trade.faults if built.trade else ())):
-        _say(str(fault), err=True)
+        say(str(fault), err=True)
     undated = sum(found.undated.values())
-    _say(
+    say(
         f"{found.rows} rows: {len(found)} dated records in {found.effective} clumps, "
         f"{undated} without a date, {sum(found.left_out.values()) - undated} left out."
     )
     unread = sum(built.said.unread.values())
-    _say(f"{unread} words or countries of the records were not read.")
-    _say(f"{len(built.files)} files written to {out}; check them with check-priors.")
+    say(f"{unread} words or countries of the records were not read.")
+    say(f"{len(built.files)} files written to {out}; check them with check-priors.")
 
 
 def _check_folder(folder: str) -> None:
@@ -339,7 +377,7 @@ def _print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) 
             ):
                 said = answers[name].iloc[start]
                 if isinstance(said, str):
-                    console.print(Padding(Text(_fit(_clean(before + said))), (0, 0, 0, 4)))
+                    console.print(Padding(Text(fit(clean(before + said))), (0, 0, 0, 4)))
 
 
 def _empty_table(called: str | None) -> Any:
@@ -361,7 +399,7 @@ def _cells(answers: pd.DataFrame, place: int, name: str) -> Sequence[str]:
     from scarfdate.show.sentence import percent, years
 
     row = answers.iloc[place]
-    called = _clipped(_fit(_clean(name or str(answers.index[place]))), _ID)
+    called = clipped(fit(clean(name or str(answers.index[place]))), _ID)
     if pd.notna(row["errors"]):
         return (called, "not read", "", "", "", _BAD)
     return (
@@ -433,34 +471,6 @@ def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, obj
         if name not in known:
             raise ScarfdateError(f"{what} {shown(name)} is not known; {did_you_mean(name, known)}")
     return given
-
-
-def _clean(text: str) -> str:
-    """Text on one line without control characters, and without marks that turn it about."""
-    return "".join(
-        " " if letter.isspace() else letter if letter.isprintable() else "?" for letter in text
-    )
-
-
-def _fit(text: str) -> str:
-    """Text with plain letters for bars and dashes where the terminal has no better."""
-    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
-    try:
-        text.encode(encoding)
-    except (UnicodeEncodeError, LookupError):
-        return text.translate(_PLAIN)
-    return text
-
-
-def _clipped(text: str, width: int) -> str:
-    """Text cut to so many columns of the terminal, with a mark where something was cut."""
-    from rich.cells import cell_len, set_cell_size
-
-    return text if cell_len(text) <= width else set_cell_size(text, width - 1).rstrip() + "~"
-
-
-def _say(text: str, err: bool = False) -> None:
-    click.echo(_fit(_clean(text)), err=err)
 
 
 if __name__ == "__main__":

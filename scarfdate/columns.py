@@ -19,6 +19,7 @@ from scarfdate import evidence, units
 from scarfdate.clues.shares import Measure, SharesClue
 from scarfdate.distinct import distinct_rows
 from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.label import Label, read_label
 from scarfdate.model import Codes, Model
 from scarfdate.reading import (
     LABEL_AGAINST_MAKE,
@@ -31,7 +32,15 @@ from scarfdate.reading import (
     read_year,
     read_yes,
 )
-from scarfdate.scarf import DERIVED, SIDES, keywords, side_numbers
+from scarfdate.scarf import (
+    DERIVED,
+    LABEL_METHOD,
+    SIDES,
+    checked_label,
+    keywords,
+    label_text,
+    side_numbers,
+)
 
 _CELLS_KEPT = 50_000  # distinct cells remembered for one column
 _MISSING = np.iinfo(np.int64).min
@@ -87,6 +96,7 @@ class Columns:
             block.errors[int(row)].append(
                 f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
             )
+        labels = self._labels(raw, block)
         seen = {
             clue.name: self._observations(clue.name, raw, block)
             for clue in self.model.clues
@@ -101,7 +111,77 @@ class Columns:
         self._dated(raw, block)
         self._makers(raw, seen.get("signature"), block)
         self._check_label(seen, block)
+        if labels is not None:
+            self._label_texts(labels, seen, block)
         return block
+
+    def _labels(
+        self, raw: dict[str, pd.Series], block: Block
+    ) -> tuple[NDArray[np.intp], list[Label | None]] | None:
+        """Read the texts of labels; what they tell of other clues goes into the blank cells."""
+        if "label_text" not in raw:
+            return None
+
+        def read(cell: object) -> Label | None:
+            if is_blank(cell):
+                return None
+            return read_label(label_text(cell), priors=self.priors)
+
+        labels = self._each("label_text", [raw["label_text"]], read, block)
+        if labels is None:
+            return None
+        told = [{} if label is None else label.clues_given() for label in labels[1]]
+        index = raw["label_text"].index
+        for name in ("label", "origin", "fibre"):
+            words = np.array([found.get(name) for found in told], dtype=object)[labels[0]]
+            given = raw[name].to_numpy(dtype=object) if name in raw else np.full(len(index), None)
+            blank = np.array([is_blank(cell) for cell in given], dtype=bool)
+            fill = blank & np.array([word is not None for word in words], dtype=bool)
+            raw[name] = pd.Series(np.where(fill, words, given), index=index, dtype=object)
+            if name == "fibre" and fill.any():
+                method = f"{name}_method"
+                how = (
+                    raw[method].to_numpy(dtype=object)
+                    if method in raw
+                    else np.full(len(index), None)
+                )
+                unsaid = np.array([is_blank(cell) for cell in how], dtype=bool)
+                raw[method] = pd.Series(
+                    np.where(fill & unsaid, LABEL_METHOD, how), index=index, dtype=object
+                )
+        return labels
+
+    def _label_texts(
+        self,
+        labels: tuple[NDArray[np.intp], list[Label | None]],
+        seen: dict[str, tuple[NDArray[np.intp], list[Observation | None]] | None],
+        block: Block,
+    ) -> None:
+        """The row of each label, with what was noted of it beside, and the warnings of both."""
+        place = self.model.column.get("label_text")
+        beside = [seen[name] for name in ("label", "origin", "fibre")]
+        parts = [labels[0], *(np.zeros_like(labels[0]) if s is None else s[0] for s in beside)]
+        kinds, back = np.unique(np.stack(parts), axis=1, return_inverse=True)
+        for kind, (number, *others) in enumerate(kinds.T.tolist()):
+            label = labels[1][number]
+            if label is None:
+                continue
+            rows = np.flatnonzero(back.ravel() == kind)
+            noted: dict[str, str | None] = {}
+            for name, of, other in zip(("label", "origin", "fibre"), beside, others, strict=True):
+                found = None if of is None else of[1][other]
+                noted[name] = None if found is None else found.word
+            try:
+                warnings = checked_label(label, noted)
+            except ScarfdateError as refusal:
+                for row in rows:
+                    block.errors[int(row)].append(str(refusal))
+                continue
+            if place is not None:
+                key = evidence.label_key(label, noted["label"])
+                block.codes[rows, place] = self.model.index("label_text", key)
+            for row in rows if warnings else ():
+                block.warnings[int(row)].extend(warnings)
 
     def _repeated_ids(self) -> NDArray[np.bool_]:
         if "id" not in self.place:

@@ -7,8 +7,10 @@ from collections.abc import Hashable
 import numpy as np
 
 from scarfdate.clues.clue import NOT_LOOKED_AT
+from scarfdate.clues.label import LabelSeen, label_seen
 from scarfdate.clues.shares import SharesClue
 from scarfdate.errors import RangeError, nearest
+from scarfdate.label import Label, read_label
 from scarfdate.model import Codes, Model
 from scarfdate.scarf import Scarf, measurements
 from scarfdate.tables.vocabulary import plain
@@ -40,6 +42,11 @@ def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
             codes[0, model.column[name]] = model.index(
                 name, dated_key(model, name, int(year), bool(scarf.announced))
             )
+    if scarf.label_text and "label_text" in model.column:
+        label = read_label(scarf.label_text, priors=model.priors)
+        state = scarf.observations.get("label")
+        key_of = label_key(label, state.word if state else None)
+        codes[0, model.column["label_text"]] = model.index("label_text", key_of)
     if scarf.maker and "maker" in model.column:
         seen = scarf.observations.get("signature")
         key, warning = maker_key(model, scarf.maker, (seen.word or "") if seen else "")
@@ -61,6 +68,14 @@ def dated_key(model: Model, name: str, year: int, announced: bool) -> Hashable:
             "check the year, or give a later as_of"
         )
     return (year, "depicted_announced" if announced and name == "depicted_year" else name)
+
+
+def label_key(label: Label, state: str | None) -> LabelSeen | None:
+    """The key of a label's text beside the noted state of the label.
+
+    Missing marks count only where both say that the label is whole.
+    """
+    return label_seen(label, intact=label.intact and state == label.state)
 
 
 def maker_key(model: Model, maker: str, form: str) -> tuple[Hashable, str]:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import NOT_LOOKED_AT, Clue, Rows
 from scarfdate.clues.dated import DatedClue
+from scarfdate.clues.label import LabelClue
 from scarfdate.clues.maker import MakerClue
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
@@ -30,6 +31,7 @@ CLUE_KINDS: dict[str, Callable[[Priors, str, NDArray[np.int64]], Clue]] = {
     "shares": SharesClue,
     "maker": MakerClue,
     "dated": DatedClue,
+    "label": LabelClue,
 }
 _ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
 _WORTH_JOINING = 512  # scarves from which it pays to look which clues to join

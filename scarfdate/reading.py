@@ -29,6 +29,9 @@ LABEL_AGAINST_MAKE = (
     "label_make: a make is given, but label says none-seen; "
     "leave one out, or write origin for what the cloth itself says"
 )
+LABEL_AGAINST_TEXT = (
+    "label_text: words of a label are given, but label says none-seen; leave one out"
+)
 _YES = frozenset({"yes", "y", "true", "1"})
 _NO = frozenset({"no", "n", "false", "0"})
 

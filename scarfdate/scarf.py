@@ -16,8 +16,10 @@ from typing import Any
 from scarfdate import units
 from scarfdate.conventions import METHOD
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
+from scarfdate.label import Label, read_label
 from scarfdate.reading import (
     LABEL_AGAINST_MAKE,
+    LABEL_AGAINST_TEXT,
     Observation,
     checked_range,
     is_blank,
@@ -34,6 +36,8 @@ DERIVED = ("long_side", "slenderness")  # measured families worked out from the 
 SIDES = ("width_cm", "height_cm", "width_in", "height_in", "width", "height", "size")
 _LONGEST_NOTE = 10_000
 _LONGEST_NAME = 200
+_LONGEST_LABEL = 10_000
+LABEL_METHOD = "label"  # how a fibre was looked at that the label names
 
 
 class Scarf:
@@ -48,6 +52,8 @@ class Scarf:
     - ``stitches_per_inch`` (or ``stitches_per_cm``), ``momme`` (or ``grams_per_square_metre``);
     - ``depicted_year`` with ``depicted_announced`` (could the event be announced before?);
       ``printed_year`` (a © or date in the print); ``maker``;
+    - ``label_text``: what is printed on the label, as `read_label` reads it. It fills ``label``,
+      ``origin`` and ``fibre`` where these are not given;
     - ``methods``: how each clue was looked at, such as ``{"fibre": "burn"}``;
     - ``id``, ``note``: kept, never weighed.
 
@@ -59,6 +65,7 @@ class Scarf:
         "announced",
         "fringe",
         "id",
+        "label_text",
         "maker",
         "note",
         "numbers",
@@ -71,6 +78,7 @@ class Scarf:
     announced: bool | None
     fringe: str
     maker: str
+    label_text: str
     id: str
     note: str
     warnings: tuple[str, ...]
@@ -84,10 +92,14 @@ class Scarf:
             "id": _text("id", seen.pop("id", ""), _LONGEST_NAME),
             "note": _text("note", seen.pop("note", ""), _LONGEST_NOTE),
             "maker": _text("maker", seen.pop("maker", ""), _LONGEST_NAME),
+            "label_text": label_text(seen.pop("label_text", "")),
             "fringe": _fringe(known, seen.pop("fringe", None)),
             "announced": read_yes("depicted_announced", seen.pop("depicted_announced", None)),
         }
         methods = _methods(seen.pop("methods", {}), seen)
+        label = read_label(fields["label_text"], priors=known) if fields["label_text"] else None
+        if label is not None:
+            fill_from_label(label, seen, methods)
         numbers = _sides(seen)
         observations: dict[str, Observation] = {}
         _other_units(seen)
@@ -116,6 +128,8 @@ class Scarf:
                 )
             read_method(known, name, method)  # refused here too, though nothing was seen
         _check_label(observations)
+        if label is not None:
+            warnings += checked_label(label, {n: o.word for n, o in observations.items()})
         fields["observations"] = MappingProxyType(dict(sorted(observations.items())))
         fields["numbers"] = MappingProxyType(dict(sorted(numbers.items())))
         for name, value in fields.items():
@@ -132,7 +146,7 @@ class Scarf:
     def _key(self) -> tuple[object, ...]:
         return (
             tuple(self.observations.items()), tuple(self.numbers.items()), self.announced,
-            self.fringe, self.maker, self.id, self.note,
+            self.fringe, self.maker, self.label_text, self.id, self.note,
         )  # fmt: skip
 
     def __setattr__(self, name: str, value: object) -> None:
@@ -171,6 +185,7 @@ class Scarf:
     def clues(self) -> Iterator[str]:
         """Names of what was looked at, in alphabetical order."""
         names = {*self.observations, *self.numbers} | ({"maker"} if self.maker else set())
+        names |= {"label_text"} if self.label_text else set()
         return iter(sorted(names))
 
     def to_dict(self) -> dict[str, object]:
@@ -184,7 +199,9 @@ class Scarf:
         if self.announced is not None:
             plain["depicted_announced"] = self.announced
         plain |= {
-            name: getattr(self, name) for name in ("fringe", "maker", "note") if getattr(self, name)
+            name: getattr(self, name)
+            for name in ("fringe", "maker", "label_text", "note")
+            if getattr(self, name)
         }
         methods = {
             name: seen.method for name, seen in self.observations.items() if seen.method != METHOD
@@ -241,7 +258,7 @@ class Scarf:
                 properties[name] = {"type": "integer", **limits}
         for name in ("width_cm", "height_cm"):
             properties[name] = {"type": "number", "exclusiveMinimum": 0}
-        for name in ("maker", "id", "note"):
+        for name in ("maker", "label_text", "id", "note"):
             properties[name] = {"type": "string"}
         properties["fringe"] = {"enum": list(known.vocabulary.values["fringe"])}
         properties["depicted_announced"] = {"type": "boolean"}
@@ -256,6 +273,27 @@ class Scarf:
             "properties": properties,
             "additionalProperties": False,
         }
+
+
+def label_text(value: object) -> str:
+    """The text of a label; ScarfdateError where it is no text, or longer than any label."""
+    return _text("label_text", value, _LONGEST_LABEL)
+
+
+def fill_from_label(label: Label, seen: dict[str, Any], methods: dict[str, object]) -> None:
+    """Put in what the label tells of clues that are not given."""
+    for name, word in label.clues_given().items():
+        if is_blank(seen.get(name)):
+            seen[name] = word
+            if name in label.clues and name == "fibre":
+                methods.setdefault(name, LABEL_METHOD)
+
+
+def checked_label(label: Label, noted: Mapping[str, str | None]) -> list[str]:
+    """Warnings of a label beside the other clues; ScarfdateError where there is said to be none."""
+    if noted.get("label") == "none-seen":
+        raise ScarfdateError(LABEL_AGAINST_TEXT)
+    return label.against(noted)
 
 
 def keywords(priors: Priors) -> list[str]:

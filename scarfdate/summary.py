@@ -121,7 +121,14 @@ class Says:
         columns = self.units[unit]
         if len(columns) == 1:
             return self.clue(columns[0], codes[columns[0]])
-        return ", ".join([self.clue(column, codes[column]) for column in columns if codes[column]])
+        text, state = self.model.column.get("label_text"), self.model.column.get("label")
+        # the text of a label says more than that there is one
+        told = [
+            column
+            for column in columns
+            if codes[column] and not (column == state and text is not None and codes[text])
+        ]
+        return ", ".join([self.clue(column, codes[column]) for column in told])
 
     def clue(self, column: int, row: int) -> str:
         """What one row of one clue was."""

@@ -12,6 +12,7 @@ import numpy as np
 from scarfdate.tables.priors import Priors, shipped_folder
 
 WORDS_NOT_NUMBERS = {
+    "mark",
     "basis",
     "source",
     "note",
@@ -52,6 +53,8 @@ def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[s
             methods[name] = str(rng.choice(sorted(priors.confusion[name].matrices)))
     if seen.get("label") == "none-seen":
         seen.pop("label_make", None)
+    elif rng.random() < 0.5:
+        seen["label_text"] = random_label(rng)
     if rng.random() < 0.6:
         seen["stitches_per_inch"] = float(rng.uniform(4, 28))
     if rng.random() < 0.6:
@@ -73,6 +76,20 @@ def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[s
     return seen
 
 
+LINES = (
+    "QUORVELLE", "ALL SILK", "100% POLYESTER", "60% WOOL 40% NYLON", "MADE IN ITALY", "...DE IN JAP",
+    "MADE IN OCCUPIED JAPAN", "RN 60000", "WPL 09000", "RN 01000", "CA 20000", "DRY CLEAN ONLY",
+    "[wash 30] [iron]", "Reg. U.S. Pat. Off.", "© 1962 Quorvelle", "©", "NEW YORK 16, N.Y.",
+    "NEW YORK, NY 10016-1234", "www.quorvelle.example", "100% SOIE / SILK", "HAND ROLLED", "[cut]",
+    "CC41", "PURE DYE SILK", "100% VISCOSE", "Quorvelle S.r.l.", "MADE IN CHINA", "US ZONE GERMANY",
+)  # fmt: skip
+
+
+def random_label(rng: np.random.Generator) -> str:
+    """A few lines of an invented label."""
+    return "\n".join(rng.choice(LINES, size=int(rng.integers(1, 6)), replace=False))
+
+
 def row_of(clues: dict[str, Any]) -> dict[str, Any]:
     """The same as cells of a frame."""
     row = {name: value for name, value in clues.items() if name != "methods"}
@@ -92,11 +109,22 @@ def perturbed(folder: Path, seed: int) -> Path:
             "channels.csv",
             "makers.csv",
             "allowances.csv",
+            "label_words.csv",
+            "label_values.csv",
+            "label_numbers.csv",
+            "label_use.csv",
         ):
             continue
         with path.open(encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
+        if name == "label_rules.csv":  # its years stay in order; lags and shares are shaken
+            for row in rows:
+                for column in ("stock_lag", "before"):
+                    if row[column]:
+                        row[column] = repr(float(row[column]) * rng.uniform(0.5, 1.5))
         columns = [column for column in rows[0] if column not in WORDS_NOT_NUMBERS]
+        if name == "label_rules.csv":
+            columns = []
         own = name.removeprefix("museum/")
         summing = own.split("/")[0] in ("shares", "confusion") or name in (
             "grades.csv",
@@ -112,6 +140,8 @@ def perturbed(folder: Path, seed: int) -> Path:
                 numbers[1] = np.clip(numbers[1], 1.005, 3)
             else:
                 numbers *= np.exp(rng.normal(0, 0.4, len(numbers)))
+            if name in ("label_shown.csv", "label_style.csv"):
+                numbers = np.minimum(numbers, 100)
             if name == "revivals.csv":
                 numbers = np.minimum(numbers, 60)
             if summing:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate import Scarf
+from scarfdate import Scarf, read_label
+from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 
 FIRST = 1880
@@ -66,6 +67,11 @@ def nearest_key(series: object, grade: str, other: str) -> tuple[str, str]:
         if key in series:  # type: ignore[operator]
             return key
     raise KeyError(grade, other)
+
+
+def straight(knots: NDArray[np.float64], values: NDArray[np.float64], at: float) -> float:
+    """A straight line between two knots, flat outside."""
+    return at_year(list(map(float, knots)), list(map(float, values)), at)
 
 
 def normal(x: float, centre: float, spread: float) -> float:
@@ -224,6 +230,145 @@ class Reference:
         slip = self.priors.slips[name]
         return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
 
+    def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
+        """P(marks of the label | market, year) for every year."""
+        label = read_label(scarf.label_text, priors=self.priors)
+        rules = self.priors.label
+        state = scarf.observations.get("label")
+        intact = label.intact and state is not None and state.word == "intact"
+        marks = sorted({(mark.mark, mark.value) for mark in label.marks})
+        if not marks and not intact:
+            return None
+        names = sorted({mark for mark, _ in marks})
+        chances: dict[str, list[float]] = {}
+        for market in MARKETS:
+            chances[market] = []
+            for year in self.years:
+                full = straight(*rules.style, year)
+                total = 0.0
+                for style, share in ((1, full), (2, 1 - full)):
+                    product = share
+                    for name in names:
+                        product *= self.shown(name, market, style, year)
+                    for name in sorted({rule.mark for rule in rules.rules}) if intact else ():
+                        asked = any(
+                            r.absence and r.mark == name and r.market in ("any", market)
+                            for r in rules.rules
+                        )
+                        told = name == "fibre-percent" and (
+                            "fibre" not in names or "wool-percent" in names
+                        )
+                        told = told or (name == "care" and "care-symbols" in names)
+                        if asked and name not in names and not told:
+                            product *= 1 - self.shown(name, market, style, year)
+                    total += product
+                for name, value in marks:
+                    total *= self.can_be(name, value, market, year)
+                chances[market].append(total)
+        every = [chance for row in chances.values() for chance in row]
+        mean = sum(every) / len(every)
+        slip = self.priors.slips["label_text"]
+        return {k: [(1 - slip) * c + slip * mean for c in row] for k, row in chances.items()}
+
+    def shown(self, mark: str, market: str, style: int, year: int) -> float:
+        """How often a mark is shown on labels of a style (1 full, 2 brief)."""
+        rules, misread = self.priors.label, self.priors.allowances["mark_misread"]
+        knots = rules.shown.get((mark, market)) or rules.shown.get((mark, "any"))
+        stray = 1.0
+        if knots is None:
+            knots = rules.shown["any", "any"]
+            if market not in rules.homes.get(mark, MARKETS):
+                stray = self.priors.allowances["mark_elsewhere"]
+        return misread + (1 - 2 * misread) * stray * straight(knots[0], knots[style], year)
+
+    def can_be(self, mark: str, value: str, market: str, year: int) -> float:
+        """What of its usual level a mark has in a year."""
+        misread = self.priors.allowances["mark_misread"]
+        return misread + (1 - misread) * self.could_be(mark, value, market, year)
+
+    def could_be(self, mark: str, value: str, market: str, year: int) -> float:
+        rules = self.priors.label
+        if mark == "copyright-year":
+            knots, values = self.priors.lags.series["any"]
+            one = values[:, list(self.priors.lags.columns).index("printed_year")]
+            every = [
+                number_at(knots, one, y - int(value)) if y - int(value) >= knots[0] else 0.0
+                for y in self.years
+            ]
+            return every[year - FIRST] / max(every) if max(every) > 0 else 1.0
+        if mark in rules.series and value:
+            series = rules.series["rn-fur" if value.startswith("fur ") else mark]
+            number = float(value.removeprefix("fur "))
+            issued = straight(series.numbers, series.years, number)
+            spread = straight(series.numbers, series.spread, number)
+            lags, weights = rules.use
+            each = []
+            for y in self.years:
+                total = 0.0
+                for issue in range(FIRST - 60, self.years[-1] + 1):
+                    used = 0.0 if y - issue < lags[0] else straight(lags, weights, y - issue)
+                    total += used * math.exp(-0.5 * ((issue - issued) / spread) ** 2)
+                each.append(total)
+            return each[year - FIRST] / max(each)
+        if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
+            return 1.0
+        bound = self.bounding(mark, value, market)
+        if bound or mark == "origin":
+            return self.under(bound, market, year)
+        each = [found for other in MARKETS if (found := self.bounding(mark, value, other))]
+        if not each:
+            return 1.0
+        loosest = max(each, key=lambda b: sum(self.under(b, market, y) for y in self.years))
+        return self.under(loosest, market, year)
+
+    def under(self, bound: list[LabelRule], market: str, year: int) -> float:
+        """What these rules leave of a mark in a year; habits are in the table of what is shown."""
+        shown = self.priors.label.shown
+        starts = [r.not_before for r in bound if not math.isnan(r.not_before)]
+        usuals = [
+            r.usual
+            for r in bound
+            if not math.isnan(r.usual)
+            and (r.value or ((r.mark, market) not in shown and (r.mark, "any") not in shown))
+        ]
+        if starts and year < max(starts):
+            return 0.0
+        part = 1.0
+        if usuals and year < max(usuals) and (not starts or max(starts) < max(usuals)):
+            part = min(r.before for r in bound if r.usual == max(usuals))
+            if starts:
+                rise = (year - max(starts) + 1) / (max(usuals) - max(starts) + 1)
+                part = max(part, rise)
+        for rule in bound:
+            if not math.isnan(rule.until) and year > rule.until:
+                part *= math.exp(-(year - rule.until) / rule.stock_lag)
+        return part
+
+    def bounding(self, mark: str, value: str, market: str) -> list[LabelRule]:
+        """The rules that bound a mark in a market."""
+        kind = value
+        if mark == "rn":
+            kind = "fur" if value.startswith("fur") else "six-digits" if len(value) > 5 else ""
+        found = [
+            r
+            for r in self.priors.label.rules
+            if r.mark == mark
+            and r.role == "bound"
+            and r.market in ("any", market)
+            and r.value in (("", kind) if not (mark == "rn" and kind == "fur") else ("fur",))
+        ]
+        home = {"us": "usa", "canada": "canada"}.get(market)
+        if mark == "origin" and not any(r.value == value for r in found) and value != home:
+            found += [
+                r
+                for r in self.priors.label.rules
+                if r.mark == "origin"
+                and r.role == "bound"
+                and r.market in ("any", market)
+                and r.value == "foreign-country"
+            ]
+        return found
+
     def date(self, scarf: Scarf) -> Answer:
         """P(y | clues) by plain sums."""
         families = self.priors.families
@@ -249,6 +394,7 @@ class Reference:
         ]
         if scarf.maker:
             flat.append(self.maker_clue(scarf, signature))
+        label = self.label_clue(scarf) if scarf.label_text else None
         joint: dict[tuple[int, str, str], float] = {}
         revival = 0.0
         for g, grade in enumerate(GRADES):
@@ -266,7 +412,7 @@ class Reference:
                     if families[name].reads == "making":
                         chances = self.shares_clue(scarf, name, grade, market)
                         making = [a * b for a, b in zip(making, chances, strict=True)]
-                for chances in flat:
+                for chances in flat if label is None else [*flat, label[market]]:
                     making = [a * b for a, b in zip(making, chances, strict=True)]
                 for y in range(len(self.years)):
                     state = self.p_year[y] * self.p_grade[y][g] * self.p_market[y][k] * making[y]

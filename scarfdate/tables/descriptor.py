@@ -26,6 +26,13 @@ _FILES = {
     "families.csv": ("Clue families", "Every kind of clue, what it tells of, its unit and its plausible range."),
     "grades.csv": ("Grade by year", "Share of each price tier among surviving pieces of a year, by channel."),
     "information.csv": ("Information about the decade", "How many bits about the decade of making a note of each family carries in a thrift shop, by price tier, with 80 % intervals."),
+    "label_numbers.csv": ("Number series of labels", "Years in which numbers of each series printed on labels were issued, as anchors to interpolate between."),
+    "label_rules.csv": ("Rules of labels", "What dated facts of law and habit say of a mark on a label, by market: in which years it can be met, or which conclusion to keep from."),
+    "label_shown.csv": ("Marks by year", "How often each mark is shown on full and on brief labels, by market and year, in per cent."),
+    "label_style.csv": ("Full labels by year", "Share of full labels among the intact ones of a year, in per cent."),
+    "label_use.csv": ("Numbers in use", "How much a number is in use on labels in the years after its issue, in per cent."),
+    "label_values.csv": ("Marks of labels", "What each mark of a label and its values are called, where the mark is at home, and the clue that a value names."),
+    "label_words.csv": ("Phrases of labels", "What mark each phrase printed on a label is, and with what value."),
     "lags.csv": ("Lags", "How many years after a depicted or printed year pieces were made, as weights."),
     "law_limits.csv": ("Limits by dated facts", "Years before, from or until which a value of a clue can be met, by law, standard, first making or first sale; not read in dating."),
     "lookback_appeal.csv": ("Looks looked back to", "How much later makers looked back to each year's look, as weights."),
@@ -58,10 +65,12 @@ _SETS = ("shares", "measured", "confusion")  # folders that a channel may have o
 _BUILT = ("shares", "measured")  # folders of which the build makes some tables, from expert rows
 # how the build names in a row's source what it added to the row
 _ADDED = {" museum records (": "museum records", " trade rows (": "trade descriptions"}
-# no key where a part of it may be empty, such as the family of a phrase that connects others
+# no key where a part of it may be empty, which Table Schema bars, such as the value of a mark
 _KEYS = {
     "allowances.csv": ("what",), "channels.csv": ("channel",), "families.csv": ("family",),
     "grades.csv": ("channel", "year"), "information.csv": ("family", "grade"),
+    "label_numbers.csv": ("series", "number"), "label_shown.csv": ("mark", "market", "year"),
+    "label_style.csv": ("year",), "label_use.csv": ("lag",), "label_words.csv": ("phrase",),
     "lags.csv": ("lag",), "law_limits.csv": ("family", "value", "fact"),
     "lookback_appeal.csv": ("year",), "lookback_lag.csv": ("lag",),
     "markets.csv": ("channel", "year"), "revivals.csv": ("year",), "slips.csv": ("family",),
@@ -77,10 +86,11 @@ _KEYS = {
 def describe(folder: str | Path) -> dict[str, object]:
     """The descriptor of a priors folder, from its files; the same files give the same descriptor.
 
-    Raises OSError where the vocabulary, the families, the channels or another file cannot be read.
+    Raises OSError where the vocabulary, the families, the channels, the marks of labels or another
+    file cannot be read.
     """
     top = Path(folder)
-    own = ("vocabulary.csv", "families.csv", "channels.csv")
+    own = ("vocabulary.csv", "families.csv", "channels.csv", "label_values.csv")
     words = Words(*(_table(top / name)[1] for name in own))
     paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]

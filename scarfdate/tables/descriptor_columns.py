@@ -20,12 +20,12 @@ from scarfdate.tables.descriptor_fields import (
     word,
     year,
 )
+from scarfdate.tables.descriptor_label import LABEL
+from scarfdate.tables.families import KINDS, READS
 from scarfdate.tables.makers import WHAT
 from scarfdate.tables.shares import ANY
 from scarfdate.tables.sheet import PROVENANCE
 
-_KINDS = ("shares", "measured", "dated", "maker")
-_READS = ("making", "style")
 _READINGS = ("value", "synonym", "one-of", "missing")
 # files at the top whose columns mean the same wherever they stand
 _PLAIN = (
@@ -106,6 +106,7 @@ def _top(place: Place, column: str, words: Words) -> Field | None:
         "law_limits": evidence.law_limits,
         "disagreement_reasons": evidence.disagreement_reasons,
         "information": _information,
+        **LABEL,
     }
     table = own.get(place.family)
     if table is not None:
@@ -160,9 +161,9 @@ def _vocabulary(column: str, words: Words) -> Field | None:
 
 def _families(column: str, words: Words) -> Field | None:
     if column == "kind":
-        return word(column, "How the family is weighed.", _KINDS)
+        return word(column, "How the family is weighed.", KINDS)
     if column == "reads":
-        return word(column, "Whether it tells of the making or of the style.", _READS)
+        return word(column, "Whether it tells of the making or of the style.", READS)
     numbers = {
         "low": "Least possible number.",
         "high": "Greatest possible number.",

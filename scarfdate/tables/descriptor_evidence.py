@@ -25,7 +25,7 @@ from scarfdate.tables.descriptor_fields import (
 from scarfdate.tables.shares import ANY
 
 _AGAINST = ("museum", "trade", "law")
-_STATUS = ("read", "memory", "common-practice")
+STATUS = ("read", "memory", "common-practice")
 
 
 def trade(place: Place, column: str, words: Words) -> Field | None:
@@ -152,7 +152,7 @@ def law_limits(column: str, words: Words) -> Field | None:
         "allowed": share(column, "Shipped share that may stand before not_before all the same",
                          required=False),
         "fact": text(column, "Name of the dated fact."),
-        "status": word(column, "How the fact is known.", _STATUS),
+        "status": word(column, "How the fact is known.", STATUS),
     }  # fmt: skip
     return fields.get(column)
 

@@ -1,6 +1,6 @@
 """Table Schema fields of each sort, made from a few words; and what a description needs to know.
 
-For `scarfdate.tables.descriptor_columns` and `scarfdate.tables.descriptor_evidence`.
+For `scarfdate.tables.descriptor_columns`, `descriptor_evidence` and `descriptor_label`.
 """
 
 from __future__ import annotations
@@ -33,10 +33,14 @@ class Place:
 
 
 class Words:
-    """The vocabulary, the families and the channels of a folder, as a description needs them."""
+    """What a description needs of the vocabulary, families, channels and label marks of a folder."""
 
     def __init__(
-        self, vocabulary: Sequence[Row], families: Sequence[Row], channels: Sequence[Row]
+        self,
+        vocabulary: Sequence[Row],
+        families: Sequence[Row],
+        channels: Sequence[Row],
+        label_values: Sequence[Row],
     ) -> None:
         self.meanings: dict[str, dict[str, str]] = {}
         for row in vocabulary:
@@ -44,6 +48,7 @@ class Words:
                 self.meanings.setdefault(row["family"], {})[row["word"]] = row["means"]
         self.families = {row["family"]: row for row in families}
         self.channels = channels
+        self.marks = [*dict.fromkeys(row["mark"] for row in label_values)]
 
     def values(self, family: str) -> list[str]:
         """Values of a family, in their written order."""

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from scarfdate.errors import Fault
 from scarfdate.tables.sheet import read_sheet
 
-KINDS = ("shares", "measured", "maker", "dated")
+KINDS = ("shares", "measured", "maker", "dated", "label")
 READS = ("making", "style")
 
 

@@ -17,6 +17,7 @@ from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.families import Family, read_families
+from scarfdate.tables.label import LABEL_FILES, LabelRules, read_label_rules
 from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
 from scarfdate.tables.makers import Makers, read_makers
 from scarfdate.tables.measured import MeasuredTable, read_measured
@@ -34,6 +35,7 @@ _SINGLE = (
     "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
     "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", "information.csv", *MEDIUM_FILES,
+    *LABEL_FILES,
 )  # fmt: skip
 _ALLOWANCES = (
     "fringe_on_long_side",
@@ -44,6 +46,8 @@ _ALLOWANCES = (
     "antique_age",
     "museum_record",
     "trade_row",
+    "mark_misread",
+    "mark_elsewhere",
 )
 _FOLDERS = ("shares", "measured", "confusion")
 _SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
@@ -74,6 +78,7 @@ class Priors:
     allowances: Mapping[str, float]
     sets: Mapping[str, TableSet]
     medium: MediumRules
+    label: LabelRules
     says_little: frozenset[str]  # families whose information about the decade may be none
     hash: str
     folder: str
@@ -305,6 +310,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         )
     allowances = _read_allowances(files["allowances.csv"], faults)
     medium = read_medium_rules(files, vocabulary, families, faults)
+    label = read_label_rules(files, vocabulary, families, faults)
     little = _read_information(files["information.csv"], tuple(families), faults)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
         faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
@@ -323,6 +329,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         allowances,
         sets,
         medium,
+        label,
         little,
         hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
         folder,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -52,6 +52,10 @@ class Vocabulary:
                 return ""
         hint = did_you_mean(plain(text[:_LONGEST_WORD]), self._writable[family])
         raise WordError(f"{family}: no word {shown(text)} is known; {hint}")
+
+    def words(self, family: str) -> Iterable[tuple[str, str]]:
+        """Every word that is read in a family, as compared, and the value or parent it is read as."""
+        return self._read.get(family, {}).items()
 
     def children(self, family: str, word: str) -> tuple[str, ...]:
         """The values that a canonical word stands for: itself, or the children of a parent word."""

@@ -5,6 +5,7 @@ Outside reference: frictionless, the reference implementation of the Data Packag
 
 from __future__ import annotations
 
+import csv
 import json
 import shutil
 from pathlib import Path
@@ -60,6 +61,16 @@ def test_every_csv_is_listed_once_and_described():
             assert "owner" not in field["description"], (resource["path"], field)
 
 
+def test_no_part_of_a_key_is_empty_and_no_key_stands_there_twice():
+    # Table Schema, primaryKey: its fields cannot be null; frictionless lets a part of a key be null
+    for resource in describe(SHIPPED)["resources"]:
+        columns = resource["schema"].get("primaryKey", [])
+        with (SHIPPED / resource["path"]).open(encoding="utf-8", newline="") as stream:
+            keys = [tuple(row[column] for column in columns) for row in csv.DictReader(stream)]
+        assert all(map(all, keys)), resource["path"]
+        assert not columns or len(set(keys)) == len(keys), resource["path"]
+
+
 def test_no_file_is_told_of_that_is_not_there():
     assert [name for name in _FILES if not (SHIPPED / name).is_file()] == []
 
@@ -95,6 +106,38 @@ def test_a_general_validator_finds_no_fault():
         ("trade/fibre.csv", "\n1900,", "\n1900,-", ("constraint-error", "silk")),
         ("trade/long_side.csv", "1880,any,", "1880,round,", ("constraint-error", "given")),
         ("trade/statements.csv", "form,1930,", "shape,1930,", ("constraint-error", "family")),
+        ("label_words.csv", "\nsilk,en,", "\nall silk,en,", ("primary-key", None)),
+        ("label_words.csv", "\nsilk,en,", "\n,en,", ("constraint-error", "phrase")),
+        ("label_words.csv", "\nsilk,en,", "\nsilk,eng,", ("constraint-error", "language")),
+        ("label_words.csv", "silk,en,fibre,", "silk,en,fiber,", ("constraint-error", "mark")),
+        ("label_words.csv", ",opening,", ",openings,", ("constraint-error", "mark")),
+        ("label_words.csv", ",us,", ",usa,", ("constraint-error", "markets")),
+        ("label_values.csv", ",the fibre name silk,", ",,", ("constraint-error", "title")),
+        ("label_values.csv", ",fibre,silk,", ",fiber,silk,", ("constraint-error", "family")),
+        ("label_values.csv", ",us | canada,", ",us & canada,", ("constraint-error", "markets")),
+        ("label_rules.csv", "\norigin,", "\norigins,", ("constraint-error", "mark")),
+        ("label_rules.csv", ",us,bound,", ",usa,bound,", ("constraint-error", "market")),
+        ("label_rules.csv", ",bound,", ",bind,", ("constraint-error", "role")),
+        ("label_rules.csv", ",1890,1891,1891,", ",1890,1891,soon,", ("type-error", "not_before")),
+        ("label_rules.csv", ",1890,1891,", ",1890,18910,", ("constraint-error", "in_force")),
+        ("label_rules.csv", ",1952,1.5,", ",1952,-1.5,", ("constraint-error", "stock_lag")),
+        ("label_rules.csv", ",1980,,,8,", ",1980,,,800,", ("constraint-error", "before")),
+        ("label_rules.csv", ",yes,", ",perhaps,", ("constraint-error", "absence")),
+        ("label_rules.csv", ",read,", ",heard,", ("constraint-error", "status")),
+        ("label_shown.csv", "\norigin,us,1891,", "\norigin,us,1880,", ("primary-key", None)),
+        ("label_shown.csv", "\norigin,us,", "\norigins,us,", ("constraint-error", "mark")),
+        ("label_shown.csv", ",us,1880,25,", ",us,1880,250,", ("constraint-error", "full")),
+        ("label_shown.csv", ",us,1880,25,12,", ",us,1880,25,few,", ("type-error", "brief")),
+        ("label_style.csv", "\n1930,", "\n1880,", ("primary-key", None)),
+        ("label_style.csv", "\n1880,15,", "\n1880,-15,", ("constraint-error", "full")),
+        ("label_numbers.csv", "\nwpl,13669,", "\nwpl,101,", ("primary-key", None)),
+        ("label_numbers.csv", "\nwpl,101,", "\nwool,101,", ("constraint-error", "series")),
+        ("label_numbers.csv", ",101,1941,0.5,", ",101,1941,0,", ("constraint-error", "spread")),
+        ("label_use.csv", "\n0,40,", "\n-1,40,", ("primary-key", None)),
+        ("label_use.csv", "\n0,40,", "\n0,400,", ("constraint-error", "weight")),
+        ("families.csv", "label_text,label,", "label_text,tag,", ("constraint-error", "kind")),
+        ("allowances.csv", "mark_elsewhere,", "mark_misread,", ("primary-key", None)),
+        ("allowances.csv", "mark_misread,", "mark_misread,-", ("constraint-error", "value")),
     ],
 )
 def test_a_general_validator_finds_what_is_wrong(copied, file, old, new, fault):

@@ -1,0 +1,606 @@
+"""One label text read from left to right into marks, by the rules of `scarfdate.tables.label`.
+
+1. What has a form of its own (codes, addresses, signs in brackets) is taken out first.
+2. The longest known phrases give marks; openings ("made in"), prefixes ("RN") and percentages wait
+   for what follows them.
+3. A word that no rule knows may be cut, guessed or misprinted: it is read where one reading alone fits,
+   and the mark says how; else it stays unread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from scarfdate.label_signs import Sign, brackets, checks, signs
+from scarfdate.tables.label import AFTER_OPENING, Entry, LabelRules, Step, label_tokens, plain_label
+
+AS_PRINTED, ONE_OFF, GUESSED, CUT = "as printed", "one letter off", "letters guessed", "cut off"
+_LONGEST_WORD = 24  # letters of a word that may be misprinted
+_SHORTEST_MISPRINT = 5  # letters: of shorter words too many others are one letter off
+_SHORTEST_GUESS = 3  # letters that must be seen of a guessed or cut word
+_FEW = 40  # candidates looked at for one word
+_NEAR = 8  # tokens within which a year belongs to a copyright sign
+_OPEN = 3  # tokens within which an opening waits for its country
+_WHOLE = 100.0  # per cent
+_SLACK = 1.0  # per cent
+_PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
+_NUMBERED = {"number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number",
+             "patent-number": "patent", "design-patent-number": "design-patent",
+             "registered-design": "registered-design"}  # fmt: skip
+_CA_DIGITS = 5
+_LATIN = ("en", "fr")
+_BY_FIRM = {"srl": "italy", "spa": "italy", "sarl": "france", "sas": "france", "sa": "france",
+            "gmbh": "germany", "kg": "germany", "ohg": "germany"}  # fmt: skip
+_BY_LANGUAGE = {"it": "italy", "fr": "france", "de": "germany"}
+_CODE_OF = {("italy", 5): "postcode-italy", ("france", 5): "postcode-france",
+            ("germany", 5): "postcode-germany-5", ("germany", 4): "postcode-germany-4",
+            ("switzerland", 4): "postcode-switzerland", ("usa", 5): "zip"}  # fmt: skip
+
+Token = tuple[str, int, int]
+
+
+class Mark(NamedTuple):
+    """A mark of a label: ``text[start:end]``, and how it was read (as printed, cut off, ...)."""
+
+    mark: str
+    value: str
+    start: int
+    end: int
+    how: str = AS_PRINTED
+
+
+class LabelReader:
+    """The state while one label is read: to be used once."""
+
+    def __init__(self, rules: LabelRules, text: str) -> None:
+        self.rules, self.text, self.plain = rules, text, plain_label(text)
+        self.marks: list[Mark] = []
+        self.unread: list[tuple[int, int]] = []
+        self.flags: list[str] = []
+        self.cut = False
+        self.languages: dict[str, set[str]] = {}  # fibre -> languages it is named in
+        self.homes: list[tuple[str, ...]] = []
+        self._tokens: list[Token] = []
+        self._at = 0
+        self._opening: tuple[str, int, int] | None = None  # kind, start, token number
+        self._copyright: tuple[int, int, int] | None = None  # start, end, token number
+        self._number: tuple[float, int, int] | None = None  # a percentage that waits for its fibre
+        self._percents: dict[str, float] = {}
+        self._waiting: list[str] = []  # fibres named just before, that wait for a percentage
+        self._codes: list[tuple[int, int, int]] = []  # digits that may be a postal code
+        self._city: tuple[str, int, int] | None = None  # value, start, token number behind it
+        self._place = ""  # the country of the last city
+        self._worked: list[Mark] = []
+        self._symbols: list[Mark] = []
+        self._worded = False  # whether care is said in words
+
+    def read(self) -> None:
+        """Read the whole text."""
+        spans = [*self._brackets(), *self._signs()]
+        self._tokens = _outside(label_tokens(self.plain), spans)
+        tokens = self._tokens
+        while self._at < len(tokens):
+            token, start, end = tokens[self._at]
+            if token[0].isdecimal():
+                self._digits(token, start, end)
+            elif token == "…":
+                self.cut = True
+                self._at += 1
+            else:
+                self._word(token, start, end)
+        self._finish()
+
+    # --- signs
+
+    def _brackets(self) -> Iterable[tuple[int, int]]:
+        for start, end, inside in brackets(self.plain):
+            kinds = {kind for sign, kind in self.rules.signs.items() if _holds(inside, sign)}
+            if not kinds:
+                self.unread.append((start, end))
+            elif "cut" in kinds:
+                self.cut = True
+                self._cut_at(start, end)
+            elif "unreadable" in kinds:
+                self.cut = True
+            else:
+                self._symbol(kinds, inside, start, end)
+            yield start, end
+
+    def _cut_at(self, start: int, end: int) -> None:
+        # a cut is a token of the text, so that the words beside it are known to be parts
+        self.plain = f"{self.plain[:start]}…{' ' * (end - start - 1)}{self.plain[end:]}"
+
+    def _symbol(self, kinds: set[str], inside: str, start: int, end: int) -> None:
+        words = inside.split()
+        others = kinds - {"care", "letter-circle", "tub", "square"}
+        for kind in sorted(others):
+            mark, _, value = kind.partition("/")
+            self._add(Mark(mark, value, start, end))
+        if kinds & {"care", "letter-circle", "tub", "square"}:
+            self._symbols.append(Mark("care-symbols", "symbols", start, end))
+        if "letter-circle" in kinds and "w" in words:
+            self._add(Mark("care-symbols", "wet-clean", start, end))
+        if "letter-circle" in kinds and "a" in words:
+            self._add(Mark("care-symbols", "dry-clean-a", start, end))
+        if "tub" in kinds and any(len(word) == 1 and word.isdecimal() for word in words):
+            self._add(Mark("care-symbols", "tub-number", start, end))
+        if "square" in kinds and any(word.startswith(("bar", "line")) for word in words):
+            self._add(Mark("care-symbols", "natural-drying", start, end))
+
+    def _signs(self) -> Iterable[tuple[int, int]]:
+        found: Sequence[Sign] = signs(self.plain)
+        for sign in found:
+            if sign.mark in ("ean", "upc") and not checks(sign.value):
+                self.flags.append(
+                    "the check digit of the bar code does not fit: a digit is misread"
+                )
+            if sign.mark == "zip4":
+                self._state_before(sign.start)
+            self._add(Mark(sign.mark, sign.value, sign.start, sign.end))
+            yield sign.start, sign.end
+
+    def _state_before(self, start: int) -> None:
+        before = self.text[:start].rstrip(" ,")[-3:]
+        two = before[-2:]
+        if len(two) == 2 and two.isalpha() and two.isupper() and not before[:-2].isalpha():
+            end = len(self.text[:start].rstrip(" ,"))
+            self._add(Mark("state-two-letter", "", end - 2, end))
+
+    # --- words
+
+    def _word(self, token: str, start: int, end: int) -> None:
+        entry, number, last = self._longest(self.rules.first, self._at)
+        if (
+            self._at
+            and self._tokens[self._at - 1][0] == "…"
+            and (entry is None or entry.mark == "label-part")
+        ):
+            read = self._broken(token)  # "...de in Jap" is no French
+            if read is not None:
+                self._take(read[0], start, read[2], read[3], read[1])
+                return
+        if entry is not None:
+            self._take(entry, start, last, AS_PRINTED, number)
+            return
+        read = None if token in _PER_CENT else self._broken(token)
+        if read is not None:
+            entry, number, last, how = read
+            self._take(entry, start, last, how, number)
+            return
+        if token[0].isalpha() or "?" in token:
+            self._leave(start, end)
+        self._at += 1
+
+    def _longest(self, first: object, at: int) -> tuple[Entry | None, int, int]:
+        """The longest phrase from token ``at`` on: its entry, number of tokens, and end."""
+        tokens, after = self._tokens, first
+        entry, number, last = None, 0, 0
+        for place in range(at, len(tokens)):
+            step: Step | None = after.get(tokens[place][0])  # type: ignore[attr-defined]
+            if step is None:
+                break
+            if step.entry is not None:
+                entry, number, last = step.entry, place - at + 1, tokens[place][2]
+            after = step.after
+            if not after:
+                break
+        return entry, number, last
+
+    def _broken(self, token: str) -> tuple[Entry, int, int, str] | None:
+        """A word that is cut, guessed or misprinted, where one reading alone fits."""
+        at, tokens, rules = self._at, self._tokens, self.rules
+        if "?" in token:
+            return self._only(_fitting(token, rules), GUESSED)
+        if len(token) > _LONGEST_WORD:
+            return None
+        behind = at > 0 and tokens[at - 1][0] == "…"
+        before = at + 1 < len(tokens) and tokens[at + 1][0] == "…"
+        at_end = self.cut and at + 1 == len(tokens)
+        if behind and len(token) >= 2:
+            read = self._only(rules.by_end.get(token, ()), CUT, least=len(token) < _SHORTEST_GUESS)
+            if read is not None:
+                return read
+        if (before or at_end) and len(token) >= _SHORTEST_GUESS:
+            read = self._only(rules.by_beginning.get(token, ()), CUT)
+            if read is not None:
+                return read
+        if len(token) >= _SHORTEST_MISPRINT and not behind:
+            return self._only(_one_off(token, rules), ONE_OFF)
+        return None
+
+    def _only(
+        self, words: Sequence[str], how: str, *, least: bool = False
+    ) -> tuple[Entry, int, int, str] | None:
+        """What the candidates of the token at hand come to with what follows, if that is one thing.
+
+        ``least``: a phrase of two tokens or more is asked for.
+        """
+        if len(words) > _FEW:
+            return None
+        found: dict[tuple[str, str], tuple[Entry, int, int]] = {}
+        most = 0
+        for word in words:
+            first = self.rules.first.get(word)
+            if first is None:
+                continue
+            entry, number, last = self._rest(first)
+            if entry is None or entry.mark in ("label-part", "city", "state", AFTER_OPENING):
+                continue
+            if (least or entry.mark == "sign") and number < 2:
+                continue
+            if number > most:
+                found, most = {}, number  # what explains more of the text goes before
+            if number == most:
+                found[entry.mark, entry.value] = (entry, number, last)
+        if len(found) != 1:
+            return None
+        return (*next(iter(found.values())), how)
+
+    def _rest(self, first: Step) -> tuple[Entry | None, int, int]:
+        entry, number = first.entry, 1
+        last = self._tokens[self._at][2]
+        longer, more, further = self._longest(first.after, self._at + 1)
+        return (longer, more + 1, further) if longer is not None else (entry, number, last)
+
+    # --- what an entry does
+
+    def _take(self, entry: Entry, start: int, end: int, how: str, number: int) -> None:
+        mark, at = entry.mark, self._at
+        self._at += number
+        if entry.markets:
+            self.homes.append(entry.markets)
+        if mark == "fibre":
+            self._fibre(entry, start, end, how)
+        elif mark == "origin":
+            self._origin(entry.value, start, end, how)
+        elif mark == AFTER_OPENING:
+            if self._is_open(at):
+                self._origin(entry.value, start, end, how)
+            else:
+                self._leave(start, end)
+        elif mark == "opening":
+            self._opening = (entry.value, start, self._at)
+        elif mark in ("number-rn", "number-wpl", "number-ca"):
+            self._series(mark, start, end, how)
+        elif mark in _NUMBERED:
+            self._numbered(mark, start, end)
+        elif mark in ("copyright-sign", "copyright-words"):
+            if self._copyright is None:
+                self._copyright = (start, end, self._at)
+                self._year_before(at, start, end)
+        elif mark == "city":
+            self._city = (entry.value, start, self._at)
+            self._place = self._country_of(entry.value)
+        elif mark == "state":
+            self._state(start, end)
+        elif mark == "care-words":
+            self._worded = True
+            self._add(Mark("care", entry.value, start, end, how))
+        elif mark != "label-part":
+            self._add(Mark(mark, entry.value, start, end, how))
+        if mark not in ("label-part", "fibre"):
+            self._waiting = []
+
+    def _is_open(self, at: int) -> bool:
+        return self._opening is not None and at - self._opening[2] < _OPEN
+
+    def _origin(self, value: str, start: int, end: int, how: str) -> None:
+        kind = "made"
+        if self._opening is not None:
+            if self._is_open(self._at - 1):
+                kind, start = self._opening[0], self._opening[1]
+            self._opening = None
+        if kind == "designed":
+            self._leave(start, end)
+        elif kind == "worked":
+            self._worked.append(Mark("origin", value, start, end, how))
+        else:
+            self._add(Mark("origin", value, start, end, how))
+
+    def _fibre(self, entry: Entry, start: int, end: int, how: str) -> None:
+        self._add(Mark("fibre", entry.value, start, end, how))
+        self.languages.setdefault(entry.value, set()).add(entry.language)
+        if self._number is not None:
+            self._per_cent(entry.value, *self._number)
+            self._number, self._waiting = None, []
+        else:
+            self._waiting.append(entry.value)
+
+    def _per_cent(self, fibre: str, share: float, start: int, end: int) -> None:
+        # the same share twice is one fibre named in two languages
+        self._percents[fibre] = max(share, self._percents.get(fibre, 0.0))
+        if not any(mark.mark == "fibre-percent" for mark in self.marks):
+            self._add(Mark("fibre-percent", "", start, end))
+        name = self.rules.names.get(("fibre", fibre))
+        if name and name[1] == "wool" and not any(m.mark == "wool-percent" for m in self.marks):
+            self._add(Mark("wool-percent", "", start, end))
+
+    def _series(self, mark: str, start: int, end: int, how: str) -> None:
+        digits, stop, count = self._next_digits()
+        name = _NUMBERED[mark]
+        if mark == "number-ca" and (len(digits) != _CA_DIGITS or self._after_city(start)):
+            if len(digits) == _CA_DIGITS and self._after_city(start):
+                self._state(start, end)
+            else:
+                self._leave(start, end)
+            return
+        if not digits:
+            self._leave(start, end)
+            return
+        self._at += count
+        number = int(digits[:12])
+        value = str(number)
+        if name == "rn":
+            low, high = self._range("rn-fur")
+            if low <= number <= high:
+                self._add(Mark("rn", f"fur {number}", start, stop, how))
+                return
+            low, high = self._range("rn")
+            if number < low or len(digits) > 6:
+                self.flags.append(
+                    f"no registration number {digits[:12]} was ever given in that series"
+                )
+                self._leave(start, stop)
+                return
+        if name == "wpl" and not self._range("wpl")[0] <= number <= self._range("wpl")[1]:
+            self.flags.append(f"no wool number {digits[:12]} was ever given")
+            self._leave(start, stop)
+            return
+        self._add(Mark(name, value, start, stop, how))
+
+    def _range(self, series: str) -> tuple[float, float]:
+        numbers = self.rules.series[series].numbers
+        return float(numbers[0]), float(numbers[-1])
+
+    def _numbered(self, mark: str, start: int, end: int) -> None:
+        digits, stop, count = self._next_digits()
+        if digits:
+            self._at += count
+            end = stop
+        name = _NUMBERED[mark]
+        if name in self.rules.series or mark == "registered-design":
+            self._add(Mark(name, str(int(digits[:12])) if digits else "", start, end))
+
+    def _next_digits(self) -> tuple[str, int, int]:
+        """Digits at hand, groups of thousands joined: (digits, end, number of tokens)."""
+        digits, stop, count = "", 0, 0
+        tokens = self._tokens
+        for token, start, end in tokens[self._at : self._at + 4]:
+            if token in ("#", "no") and not digits:
+                count += 1
+                continue
+            if not token.isdecimal() or not token.isascii():
+                break
+            if digits and not (len(token) == 3 and self.plain[stop:start] in (",", ".")):
+                break
+            digits, stop = digits + token, end
+            count += 1
+        return digits, stop, count if digits else 0
+
+    def _after_city(self, start: int) -> bool:
+        return (
+            self._city is not None and start - self._city[1] < 40 and self._city[2] >= self._at - 2
+        )
+
+    def _state(self, start: int, end: int) -> None:
+        printed = self.text[start:end]
+        if len(printed) == 2 and printed.isupper():
+            self._add(Mark("state-two-letter", "", start, end))
+        self._place = "usa"
+        self._city = ("", start, self._at)
+
+    def _year_before(self, at: int, start: int, end: int) -> None:
+        for token, first, _ in reversed(self._tokens[max(0, at - 1) : at]):
+            if _is_year(token):
+                self._codes = [code for code in self._codes if code[0] != first]
+                self.unread = [span for span in self.unread if span[0] != first]
+                self._add(Mark("copyright-year", token, first, end))
+                self._copyright = (-1, -1, -1)
+
+    # --- digits
+
+    def _digits(self, token: str, start: int, end: int) -> None:
+        at, tokens = self._at, self._tokens
+        self._at += 1
+        following = tokens[at + 1][0] if at + 1 < len(tokens) else ""
+        value = float(token[:9]) if token.isascii() else 0.0
+        if following.isdecimal() and self.plain[end : tokens[at + 1][1]] in (",", "."):
+            after = tokens[at + 2][0] if at + 2 < len(tokens) else ""
+            if after in _PER_CENT:  # 53,5 %
+                value += float(f"0.{following[:6]}")
+                self._at, end, following = at + 2, tokens[at + 1][2], after
+        leading = (
+            at > 0 and tokens[at - 1][0] == "%" and self.plain[tokens[at - 1][2] : start] == ""
+        )
+        word = following in ("per", "por", "pour") and at + 2 < len(tokens)
+        if following in _PER_CENT or (word and tokens[at + 2][0] in ("cent", "ciento")) or leading:
+            if following in _PER_CENT:
+                end = tokens[self._at][2]
+                self._at += 1
+            elif word:
+                end = tokens[at + 2][2]
+                self._at = at + 3
+            self._share(value, start, end)
+            return
+        noticed = self._copyright is not None and self._copyright[0] >= 0
+        if self._copyright is not None and noticed and _is_year(token):
+            near = at - self._copyright[2] < _NEAR
+            if near:
+                self._add(Mark("copyright-year", token, self._copyright[0], end))
+                self._copyright = (-1, -1, -1)
+                return
+        if self._city is not None and at == self._city[2]:
+            if len(token) <= 2 and self._place in ("", "usa"):
+                self._add(Mark("postal-zone", token, self._city[1], end))
+                self._city = (self._city[0], self._city[1], self._at)
+                return
+            if len(token) == 5 and self._place == "usa":
+                self._add(Mark("zip", token, self._city[1], end))
+                return
+            if self._place == "france" and following in ("e", "eme", "er"):
+                self._add(Mark("district-paris", token, self._city[1], tokens[at + 1][2]))
+                self._at += 1
+                return
+        if len(token) in (4, 5):
+            self._codes.append((start, end, at))
+        self._leave(start, end)
+
+    def _share(self, value: float, start: int, end: int) -> None:
+        if value > _WHOLE:
+            self.flags.append(f"a percentage of {value:g} cannot be")
+            return
+        if self._waiting:
+            self._per_cent(self._waiting.pop(0), value, start, end)
+            self._waiting = []
+        else:
+            self._number = (value, start, end)
+
+    # --- the end
+
+    def _leave(self, start: int, end: int) -> None:
+        self.unread.append((start, end))
+
+    def _add(self, mark: Mark) -> None:
+        self.marks.append(mark)
+
+    def _finish(self) -> None:
+        if self._copyright is not None and self._copyright[0] >= 0:
+            self._add(Mark("copyright-no-year", "", *self._copyright[:2]))
+        self._postal()
+        if self._number is not None:
+            self._leave(*self._number[1:])
+            self.flags.append("a percentage without a fibre was read")
+        self._origins()
+        self._care()
+        self._shares()
+        if any(mark.mark == "wool-percent" for mark in self.marks):
+            # wool has an act of its own, older than that on all other textiles
+            self.marks = [mark for mark in self.marks if mark.mark != "fibre-percent"]
+        spoken = {language for languages in self.languages.values() for language in languages}
+        twice = any("fr" in of and of & {"en", "any"} for of in self.languages.values())
+        if twice:
+            self._add(Mark("bilingual", "", 0, len(self.text)))
+        if "ja" in spoken and self._percents:
+            self._add(Mark("japanese-content", "", 0, len(self.text)))
+        if any(mark.how == CUT for mark in self.marks):
+            self.cut = True
+        self.marks = sorted(set(self.marks), key=lambda mark: (mark.start, mark.end, mark[:2]))
+
+    def _postal(self) -> None:
+        """Digits that may be a postal code: the firm form, the city beside or the language tells whose."""
+        if not self._codes:
+            return
+        country = self._country()
+        for start, end, at in self._codes:
+            beside = self._country_of(self._city_behind(at)) or country
+            mark = _CODE_OF.get((beside, end - start))
+            if mark and mark != "zip":
+                self._add(Mark(mark, "", start, end))
+                self.unread.remove((start, end))
+
+    def _city_behind(self, at: int) -> str:
+        entry, _, _ = self._longest(self.rules.first, at + 1)
+        return entry.value if entry is not None and entry.mark == "city" else ""
+
+    def _country_of(self, city: str) -> str:
+        return self.rules.names.get(("city", city), ("", ""))[1]
+
+    def _country(self) -> str:
+        firms = [_BY_FIRM.get(mark.value, "") for mark in self.marks if mark.mark == "firm"]
+        if any(firms):
+            return next(filter(None, firms))
+        spoken = {language for languages in self.languages.values() for language in languages}
+        found = {_BY_LANGUAGE[language] for language in spoken if language in _BY_LANGUAGE}
+        return found.pop() if len(found) == 1 and "en" not in spoken else ""
+
+    def _origins(self) -> None:
+        named = {mark.value for mark in self.marks if mark.mark == "origin"}
+        if not named:
+            self.marks += self._worked  # where it was hemmed or printed is all that is said
+        else:
+            self.marks += [mark._replace(mark="worked-in") for mark in self._worked]
+        named = {mark.value for mark in self.marks if mark.mark == "origin"}
+        if len(named) > 1:
+            self.flags.append(f"more than one country is named: {', '.join(sorted(named))}")
+
+    def _care(self) -> None:
+        if not self._symbols:
+            return
+        self._add(self._symbols[0])
+        if not self._worded:
+            self._add(self._symbols[0]._replace(value="symbols-alone", end=self._symbols[-1].end))
+
+    def _shares(self) -> None:
+        if not self._percents:
+            return
+        total = sum(self._percents.values())
+        if abs(total - _WHOLE) > _SLACK:
+            self.flags.append(f"the percentages add up to {total:g}, not to 100")
+
+    @property
+    def percents(self) -> dict[str, float]:
+        """Per cent by fibre name."""
+        return dict(self._percents)
+
+
+def _outside(tokens: Iterable[Token], spans: Sequence[tuple[int, int]]) -> list[Token]:
+    """The tokens that begin in none of the spans."""
+    if not spans:
+        return list(tokens)
+    ends = sorted(spans)
+    kept: list[Token] = []
+    place = 0
+    for token in tokens:
+        while place < len(ends) and ends[place][1] <= token[1]:
+            place += 1
+        inside = place < len(ends) and ends[place][0] <= token[1]
+        if not inside or token[0] == "…":
+            kept.append(token)
+    return kept
+
+
+def _holds(inside: str, sign: str) -> bool:
+    """Whether the words in a bracket hold a sign; Japanese has no blanks between words."""
+    if sign.isascii():
+        return f" {sign} " in f" {inside} "
+    return sign in inside
+
+
+def _fitting(token: str, rules: LabelRules) -> tuple[str, ...]:
+    """Words of the same length that fit a word with letters guessed."""
+    seen = sum(letter != "?" for letter in token)
+    if seen < _SHORTEST_GUESS or 3 * seen < 2 * len(token) or len(token) > _LONGEST_WORD:
+        return ()
+    return tuple(
+        word
+        for word in rules.by_length.get(len(token), ())
+        if all(a in ("?", b) for a, b in zip(token, word, strict=True))
+    )
+
+
+def _one_off(token: str, rules: LabelRules) -> tuple[str, ...]:
+    """Words that are one letter off: another, a missing, a spare, or two letters changed about."""
+    near = set(rules.by_deletion.get(token, ()))
+    for at in range(len(token)):
+        near.update(rules.by_deletion.get(token[:at] + token[at + 1 :], ()))
+    return tuple(
+        sorted(
+            word for word in near if len(word) >= _SHORTEST_MISPRINT and _at_most_one(token, word)
+        )
+    )
+
+
+def _at_most_one(a: str, b: str) -> bool:
+    if abs(len(a) - len(b)) > 1:
+        return False
+    at = 0
+    while at < min(len(a), len(b)) and a[at] == b[at]:
+        at += 1
+    changed = a[at + 1 :] == b[at + 1 :]
+    swapped = a[at : at + 2] == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :]
+    return changed or swapped or a[at + 1 :] == b[at:] or a[at:] == b[at + 1 :]
+
+
+def _is_year(token: str) -> bool:
+    return len(token) == 4 and token.isascii() and "1700" <= token <= "2199"

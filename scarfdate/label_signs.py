@@ -1,0 +1,120 @@
+"""What is recognised on a label by its form: codes, numbers, addresses, signs in square brackets.
+
+Every pattern is bounded, begins where nothing of its own kind stands before it, and can match in one
+way only, so that the time grows with the length of the text and no faster.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+
+class Sign(NamedTuple):
+    """``plain[start:end]`` is a mark by its form."""
+
+    start: int
+    end: int
+    mark: str
+    value: str
+
+
+_WEB = re.compile(
+    r"(?<![\w@.-])(?:https?://)?www\.[\w.-]{1,80}"
+    r"|(?<![\w@.-])[\w-]{2,60}\.(?:com|net|org|co\.uk|co\.jp|example)(?![\w-])"
+)
+_MAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,60}@[\w-]{1,60}\.[\w.]{2,30}")
+_HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
+_CODES = (
+    ("zip4", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
+    ("postcode-canada", re.compile(r"(?<![a-z\d])[a-z]\d[a-z] ?\d[a-z]\d(?![a-z\d])")),
+    ("postcode-uk", re.compile(r"(?<![a-z\d])[a-z]{1,2}\d[a-z\d]? ?\d[a-z]{2}(?![a-z\d])")),
+    ("phone-london-0171", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-071", re.compile(r"(?<!\d)0(?:71|81)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-01", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-toll-free", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
+    ("phone-exchange-name", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
+)  # fmt: skip
+_LONDON = re.compile(
+    r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}(?:[a-z](?![a-z]))?(?! ?\d)"
+)
+_BAR = re.compile(r"(?<!\d)(?<!\d )\d(?: ?\d){11,12}(?! ?\d)")
+_ABROAD = re.compile(r"(?<![a-z\d])(d|f|i|ch)[ -]{1,3}(\d{4,5})(?!\d)")
+_ABROAD_MARKS = {
+    ("d", 5): "postcode-germany-5",
+    ("d", 4): "postcode-germany-4",
+    ("f", 5): "postcode-france",
+    ("i", 5): "postcode-italy",
+    ("ch", 4): "postcode-switzerland",
+}
+_JAPAN = re.compile(r"〒 ?\d{3}(?:-\d{2,4})?(?!\d)")
+_JAPAN_LONG = 4  # digits behind the hyphen, since there are seven in all
+_PRICES = (
+    ("price-shillings", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)|(?<!\d)\d{1,2}s\.? ?\d{1,2}d(?!\w)")),
+    ("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?(?:np|new pence)(?![a-z])|£ ?\d{1,4}\.\d\d(?!\d)")),
+    ("price-euro", re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5} ?€")),
+)  # fmt: skip
+_SHAPES = re.compile(r"[△▲□▢○◯⊗⊠]")  # what Unicode has of the shapes that care signs are made of
+_BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]")
+
+
+def signs(plain: str) -> list[Sign]:
+    """All signs of a plain label text that do not overlap, in order; the earlier pattern goes before."""
+    found: list[Sign] = []
+    if "." in plain:
+        found += (Sign(*m.span(), "web-address", "") for m in _WEB.finditer(plain))
+    if "@" in plain:
+        found += (Sign(*m.span(), "email", "") for m in _MAIL.finditer(plain))
+        found += (Sign(*m.span(), "social-handle", "") for m in _HANDLE.finditer(plain))
+    if any(digit in plain for digit in "0123456789"):
+        found += _by_digits(plain)
+    if len(found) < 2:
+        return found
+    found.sort(key=lambda sign: (sign.start, -sign.end))
+    kept = found[:1]
+    for sign in found[1:]:
+        if sign.start >= kept[-1].end:
+            kept.append(sign)
+    return kept
+
+
+def _by_digits(plain: str) -> Iterator[Sign]:
+    for mark, pattern in _CODES:
+        for m in pattern.finditer(plain):
+            yield Sign(*m.span(), mark, "")
+    if "london" in plain:
+        for m in _LONDON.finditer(plain):
+            yield Sign(*m.span(), "district-london", "")
+    for m in _BAR.finditer(plain):
+        digits = m.group().replace(" ", "")
+        yield Sign(*m.span(), "ean" if len(digits) == 13 else "upc", digits)
+    for m in _ABROAD.finditer(plain):
+        abroad = _ABROAD_MARKS.get((m.group(1), len(m.group(2))))
+        if abroad:
+            yield Sign(*m.span(), abroad, "")
+    for m in _JAPAN.finditer(plain) if "〒" in plain else ():
+        long = m.group().count("-") and len(m.group().rpartition("-")[2]) == _JAPAN_LONG
+        yield Sign(*m.span(), "postcode-japan", "seven-digits" if long else "")
+    for mark, pattern in _PRICES:
+        for m in pattern.finditer(plain):
+            yield Sign(*m.span(), mark, "")
+
+
+def checks(digits: str) -> bool:
+    """The check digit of a 12- or 13-digit article number (GS1 General Specifications, 7.9)."""
+    total = sum(
+        int(digit) * (3 if place % 2 else 1) for place, digit in enumerate(reversed(digits))
+    )
+    return total % 10 == 0
+
+
+def brackets(plain: str) -> Iterator[tuple[int, int, str]]:
+    """What stands in square brackets for a printed sign: (start, end, the words inside)."""
+    if "[" in plain:
+        for m in _BRACKET.finditer(plain):
+            yield m.start(), m.end(), m.group()[1:-1].strip()
+    if not plain.isascii():
+        for m in _SHAPES.finditer(plain):
+            yield m.start(), m.end(), m.group()

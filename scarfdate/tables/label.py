@@ -1,0 +1,467 @@
+"""The tables by which a label is read and weighed: the files ``label_*.csv``.
+
+- ``label_words.csv``: a printed phrase and the mark that it is;
+- ``label_values.csv``: what a mark is called, where it is at home, and the clue that a value names;
+- ``label_rules.csv``: what a dated fact says of a mark in a market. Law and habit are columns of their
+  own (enacted, in force; usual); ``not_before`` and ``until`` bound, a row of the role ``guard`` never
+  does: it keeps a reader from a wrong conclusion;
+- ``label_shown.csv``: how often a mark is shown on a full and on a brief label, by market and year;
+- ``label_style.csv``: how many intact labels are full ones;
+- ``label_numbers.csv``, ``label_use.csv``: the years of issue of number series, and their use after.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+
+import numpy as np
+
+from scarfdate.conventions import MARKETS
+from scarfdate.errors import Fault, did_you_mean
+from scarfdate.knots import Array
+from scarfdate.tables.families import Family
+from scarfdate.tables.sheet import Sheet, read_sheet
+from scarfdate.tables.vocabulary import Vocabulary
+
+LABEL_FILES = (
+    "label_words.csv", "label_values.csv", "label_rules.csv", "label_shown.csv",
+    "label_style.csv", "label_numbers.csv", "label_use.csv",
+)  # fmt: skip
+ANY = "any"
+ROLES = ("bound", "guard")
+ORIGIN = "origin"
+AFTER_OPENING = "only-after-opening"  # words that name a country only behind "made in"
+_JAPANESE = "\u3040-\u30ff\u3400-\u9fff"
+_STEMS = 3  # letters that a word must have to be known by a part of it
+
+# what may be written in several ways, one character for one, so that places in the text stay right
+_PLAIN = str.maketrans(
+    {
+        **{chr(code): chr(code + 32) for code in range(ord("A"), ord("Z") + 1)},
+        **dict(
+            zip(
+                "ÀÁÂÃÄÅàáâãäåÇçÈÉÊËèéêëÌÍÎÏìíîïÑñÒÓÔÕÖØòóôõöøÙÚÛÜùúûüÝýÿŒœÆæßŠšŽž",
+                "aaaaaaaaaaaacceeeeeeeeiiiiiiiinnoooooooooooouuuuuuuuyyyooaasssz" + "z",
+                strict=True,
+            )
+        ),
+        **{chr(code): chr(code - 0xFEE0).lower() for code in range(0xFF01, 0xFF5F)},
+        **dict(
+            zip(
+                "ｱｲｳｴｵｶｷｸｹｺｻｼｽｾｿﾀﾁﾂﾃﾄﾅﾆﾇﾈﾉﾊﾋﾌﾍﾎﾏﾐﾑﾒﾓﾔﾕﾖﾗﾘﾙﾚﾛﾜｦﾝｰ",
+                "アイウエオカキクケコサシスセソタチツテトナニヌネノハヒフヘホマミムメモヤユヨラリルレロワヲンー",
+                strict=True,
+            )
+        ),
+        "’": "'", "`": "'", "´": "'", "\u3000": " ", "\xa0": " ", "–": "-", "‐": "-", "‑": "-", "—": "-",
+    }
+)  # fmt: skip
+
+# An abbreviation with points, a word (with letters guessed as ?), digits, a Japanese character, a cut,
+# or a sign. Nothing in it can match in two ways, so that it runs once over the text.
+_TOKEN = re.compile(
+    r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))+\.?"
+    r"|[a-z?]+(?:'[a-z?]+)*|\d+|[" + _JAPANESE + r"]|\.{2,}|…|[®©™&/%#]"
+)
+CUTS = frozenset({"…"})
+
+
+def plain_label(text: str) -> str:
+    """A label text in lower case, without accents, of the same length."""
+    return text.translate(_PLAIN)
+
+
+def label_tokens(plain: str) -> Iterator[tuple[str, int, int]]:
+    """The tokens of a plain text in order: (as compared, start, end)."""
+    for match in _TOKEN.finditer(plain):
+        token = match.group()
+        if "." in token:
+            token = "…" if token.startswith("..") else token.replace(".", "")
+        elif "'" in token:
+            token = token.replace("'", "")
+        yield token, match.start(), match.end()
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What one printed phrase is: a mark, its value, the language, and where it is at home."""
+
+    mark: str
+    value: str
+    language: str
+    markets: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Step:
+    """One step into the phrases: what may follow, and the entry that ends here."""
+
+    after: dict[str, Step] = field(default_factory=dict)
+    entry: Entry | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LabelRule:
+    """What one dated fact says of a mark (any value where ``value`` is blank) in a market.
+
+    Years are NaN where the fact gives none. ``before`` is the share, 0 to 1, of the usual level in
+    the years before ``usual``; ``stock_lag`` the mean of years for which the old form is used up.
+    ``absence``: whether the rule makes labels bear the mark, so that its absence counts.
+    """
+
+    mark: str
+    value: str
+    market: str
+    role: str
+    enacted: float
+    in_force: float
+    not_before: float
+    usual: float
+    until: float
+    stock_lag: float
+    before: float
+    absence: bool
+    means: str
+    fact: str
+    status: str
+    basis: str
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Anchors of a number series: numbers rising, years of issue, and a standard deviation of each."""
+
+    numbers: Array
+    years: Array
+    spread: Array
+
+    def issued(self, number: float) -> tuple[float, float]:
+        """Year of issue and its standard deviation: never outside what the anchors support."""
+        return (
+            float(np.interp(number, self.numbers, self.years)),
+            float(np.interp(number, self.numbers, self.spread)),
+        )
+
+
+Knots = tuple[Array, Array, Array]  # years, share on full labels, share on brief ones (0 to 1)
+
+
+@dataclass(frozen=True)
+class LabelRules:
+    """Everything that a label is read and weighed by.
+
+    ``first`` is the root of the phrases; ``titles`` and ``homes`` by mark and value; ``names`` the
+    clue (family, word) that a value names; ``shown`` by mark and market.
+    """
+
+    first: Mapping[str, Step]
+    signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
+    titles: Mapping[tuple[str, str], str]
+    homes: Mapping[str, tuple[str, ...]]
+    names: Mapping[tuple[str, str], tuple[str, str]]
+    rules: tuple[LabelRule, ...]
+    shown: Mapping[tuple[str, str], Knots]
+    style: tuple[Array, Array]
+    series: Mapping[str, Series]
+    use: tuple[Array, Array]
+
+    def title(self, mark: str, value: str) -> str:
+        """What a mark is called in a sentence."""
+        found = self.titles.get((mark, value))
+        if found:
+            return found
+        general = self.titles.get((mark, ""), mark)
+        spoken = value.replace("-", " ")
+        return f"{general}: {spoken}" if spoken and not value.isdecimal() else general
+
+    def of(self, mark: str, value: str, market: str) -> Iterator[LabelRule]:
+        """The rules that a mark sets off in a market."""
+        for rule in self._by_mark.get(mark, ()):
+            if rule.value in ("", value) and rule.market in (ANY, market):
+                yield rule
+
+    def has_value(self, mark: str, value: str) -> bool:
+        """Whether a value has rules of its own."""
+        return any(rule.value == value for rule in self._by_mark.get(mark, ()))
+
+    def counted(self, market: str) -> list[str]:
+        """Marks whose absence from an intact label counts in a market."""
+        return list(
+            dict.fromkeys(r.mark for r in self.rules if r.absence and r.market in (ANY, market))
+        )
+
+    @cached_property
+    def _by_mark(self) -> dict[str, list[LabelRule]]:
+        found: dict[str, list[LabelRule]] = {}
+        for rule in self.rules:
+            found.setdefault(rule.mark, []).append(rule)
+        return found
+
+    @cached_property
+    def by_length(self) -> dict[int, tuple[str, ...]]:
+        """The words of all phrases, by their number of letters."""
+        found: dict[int, set[str]] = {}
+        for word in self._words:
+            found.setdefault(len(word), set()).add(word)
+        return {length: tuple(sorted(words)) for length, words in found.items()}
+
+    @cached_property
+    def by_end(self) -> dict[str, tuple[str, ...]]:
+        """Words by each of their ends, for labels cut on the left."""
+        return self._parts(lambda word: (word[at:] for at in range(1, len(word) - 1)))
+
+    @cached_property
+    def by_beginning(self) -> dict[str, tuple[str, ...]]:
+        """Words by each of their beginnings of three letters or more, for labels cut on the right."""
+        return self._parts(lambda word: (word[:at] for at in range(_STEMS, len(word))))
+
+    @cached_property
+    def by_deletion(self) -> dict[str, tuple[str, ...]]:
+        """Words by what is left when one letter is taken out (and whole), for misprints."""
+        return self._parts(
+            lambda word: (word, *(word[:at] + word[at + 1 :] for at in range(len(word))))
+        )
+
+    def _parts(self, parts: object) -> dict[str, tuple[str, ...]]:
+        found: dict[str, set[str]] = {}
+        for word in self._words:
+            for part in parts(word):  # type: ignore[operator]
+                found.setdefault(part, set()).add(word)
+        return {part: tuple(sorted(words)) for part, words in found.items()}
+
+    @cached_property
+    def _words(self) -> set[str]:
+        words: set[str] = set()
+        steps = list(self.first.items())
+        while steps:
+            token, step = steps.pop()
+            if len(token) >= _STEMS and token.isalpha() and token.isascii():
+                words.add(token)
+            steps += step.after.items()
+        return words
+
+
+def read_label_rules(
+    files: Mapping[str, bytes],
+    vocabulary: Vocabulary,
+    families: Mapping[str, Family],
+    faults: list[Fault],
+) -> LabelRules:
+    """All seven files, checked against each other and the vocabulary."""
+    titles, homes, names = _values(files, vocabulary, families, faults)
+    marks = tuple(dict.fromkeys(mark for mark, _ in titles))
+    rules = _rules(files, marks, faults)
+    first: dict[str, Step] = {}
+    signs: dict[str, str] = {}
+    _words(files, marks, first, signs, faults)
+    _origins(vocabulary, first)
+    return LabelRules(
+        MappingProxyType(first),
+        MappingProxyType(signs),
+        MappingProxyType(titles),
+        MappingProxyType(homes),
+        MappingProxyType(names),
+        rules,
+        MappingProxyType(_shown(files, marks, faults)),
+        _line(read_sheet("label_style.csv", files["label_style.csv"], ("year", "full"), faults), "year", "full", 0.01),
+        MappingProxyType(_numbers(files, faults)),
+        _line(read_sheet("label_use.csv", files["label_use.csv"], ("lag", "weight"), faults), "lag", "weight", 0.01),
+    )  # fmt: skip
+
+
+FREE = ("label-part", "city", "state", "opening", "sign", AFTER_OPENING, "care-words")
+PREFIXES = ("number-rn", "number-wpl", "number-ca", "copyright-sign", "copyright-words",
+             "patent-number", "design-patent-number")  # fmt: skip
+
+
+def _words(
+    files: Mapping[str, bytes],
+    marks: Sequence[str],
+    first: dict[str, Step],
+    signs: dict[str, str],
+    faults: list[Fault],
+) -> None:
+    columns = ("phrase", "language", "mark", "value", "markets")
+    sheet = read_sheet("label_words.csv", files["label_words.csv"], columns, faults)
+    known = (*marks, *FREE, *PREFIXES)
+    for line, row in sheet.rows:
+        sheet.basis(line)
+        mark = sheet.word(line, "mark", known)
+        phrase = sheet.text(line, "phrase")
+        markets = _markets(sheet, line, row["markets"])
+        if mark == "sign":
+            signs[plain_label(phrase)] = row["value"]
+            continue
+        tokens = [token for token, _, _ in label_tokens(plain_label(phrase))]
+        if not tokens:
+            sheet.fault(line, "phrase", "has no word that can be read", phrase)
+            continue
+        entry = Entry(mark, row["value"], row["language"], markets)
+        if not _grow(first, tokens, entry):
+            sheet.fault(line, "phrase", "stands there twice", phrase)
+
+
+def _grow(first: dict[str, Step], tokens: Sequence[str], entry: Entry) -> bool:
+    """Put a phrase in; False where it is there already."""
+    step = first.setdefault(tokens[0], Step())
+    for token in tokens[1:]:
+        step = step.after.setdefault(token, Step())
+    if step.entry is not None:
+        return False
+    step.entry = entry
+    return True
+
+
+def _origins(vocabulary: Vocabulary, first: dict[str, Step]) -> None:
+    """The countries, as the vocabulary has them; what ``label_words.csv`` says goes before."""
+    parents = vocabulary.parents.get(ORIGIN, {})
+    for word, means in vocabulary.words(ORIGIN):
+        tokens = [token for token, _, _ in label_tokens(plain_label(word))]
+        if means and means not in parents and tokens:
+            _grow(first, tokens, Entry(ORIGIN, means, "", ()))
+
+
+def _markets(sheet: Sheet, line: int, text: str) -> tuple[str, ...]:
+    found = tuple(filter(None, map(str.strip, text.split("|"))))
+    for market in found:
+        if market not in MARKETS:
+            sheet.fault(line, "markets", "not a market", market, did_you_mean(market, MARKETS))
+    return found
+
+
+def _values(
+    files: Mapping[str, bytes],
+    vocabulary: Vocabulary,
+    families: Mapping[str, Family],
+    faults: list[Fault],
+) -> tuple[
+    dict[tuple[str, str], str], dict[str, tuple[str, ...]], dict[tuple[str, str], tuple[str, str]]
+]:
+    columns = ("mark", "value", "title", "markets", "family", "word")
+    sheet = read_sheet("label_values.csv", files["label_values.csv"], columns, faults)
+    titles: dict[tuple[str, str], str] = {}
+    homes: dict[str, tuple[str, ...]] = {}
+    names: dict[tuple[str, str], tuple[str, str]] = {}
+    for line, row in sheet.rows:
+        sheet.basis(line)
+        key = (sheet.text(line, "mark"), row["value"])
+        if key in titles:
+            sheet.fault(line, "value", "the mark stands there twice", " ".join(key))
+        titles[key] = sheet.text(line, "title")
+        found = _markets(sheet, line, row["markets"])
+        if found:
+            homes[key[0]] = found
+        if row["family"]:
+            family = sheet.word(line, "family", tuple(families))
+            if row["word"] not in vocabulary.values.get(family, ()):
+                step = did_you_mean(row["word"], vocabulary.values.get(family, ()))
+                sheet.fault(line, "word", f"not a value of family {family}", row["word"], step)
+            names[key] = (family, row["word"])
+    return titles, homes, names
+
+
+def _rules(
+    files: Mapping[str, bytes], marks: Sequence[str], faults: list[Fault]
+) -> tuple[LabelRule, ...]:
+    years = ("enacted", "in_force", "not_before", "usual", "until")
+    columns = (
+        "mark", "value", "market", "role", *years, "stock_lag", "before", "absence", "means",
+        "fact", "status",
+    )  # fmt: skip
+    sheet = read_sheet("label_rules.csv", files["label_rules.csv"], columns, faults)
+    rules = []
+    keys: set[tuple[str, ...]] = set()
+    for line, row in sheet.rows:
+        basis = sheet.basis(line)
+        key = tuple(row[name] for name in ("mark", "value", "market", "fact"))
+        if key in keys:
+            sheet.fault(line, "fact", "the rule stands there twice", " ".join(filter(None, key)))
+        keys.add(key)
+        found = {name: sheet.optional_number(line, name) for name in years}
+        for name, year in found.items():
+            if year < 1000 or year > 2300:
+                sheet.fault(line, name, "a year lies between 1000 and 2300", f"{year:g}")
+        role = sheet.word(line, "role", ROLES)
+        if found["until"] < found["not_before"]:
+            sheet.fault(line, "until", "lies before not_before", f"{found['until']:g}")
+        lag, before = (
+            sheet.optional_number(line, "stock_lag"),
+            sheet.optional_number(line, "before"),
+        )
+        if not math.isnan(found["until"]) and role == "bound" and not lag > 0:
+            sheet.fault(line, "stock_lag", "a rule with an end has a stock lag above 0 years")
+        if before < 0 or before > 100:
+            sheet.fault(line, "before", "must lie between 0 and 100", f"{before:g}")
+        rules.append(
+            LabelRule(
+                sheet.word(line, "mark", marks),
+                row["value"],
+                sheet.word(line, "market", (ANY, *MARKETS)),
+                role,
+                found["enacted"],
+                found["in_force"],
+                found["not_before"],
+                found["usual"],
+                found["until"],
+                lag,
+                0.0 if math.isnan(before) else before / 100,
+                row["absence"] == "yes",
+                row["means"],
+                row["fact"],
+                row["status"],
+                basis.basis,
+            )
+        )
+    return tuple(rules)
+
+
+def _shown(
+    files: Mapping[str, bytes], marks: Sequence[str], faults: list[Fault]
+) -> dict[tuple[str, str], Knots]:
+    columns = ("mark", "market", "year", "full", "brief")
+    sheet = read_sheet("label_shown.csv", files["label_shown.csv"], columns, faults)
+    found: dict[tuple[str, str], list[tuple[float, float, float]]] = {}
+    for line, _ in sheet.rows:
+        sheet.basis(line)
+        key = sheet.word(line, "mark", (*marks, ANY)), sheet.word(line, "market", (ANY, *MARKETS))
+        knot = float(sheet.year(line))
+        if key in found and knot <= found[key][-1][0]:
+            sheet.fault(line, "year", "years rise from row to row", f"{knot:g}")
+        full, brief = (sheet.number(line, name, low=0, high=100) for name in ("full", "brief"))
+        found.setdefault(key, []).append((knot, full / 100, brief / 100))
+    if sheet.rows and (ANY, ANY) not in found:
+        sheet.fault(None, "mark", "a row is missing for any mark in any market")
+    return {key: tuple(np.array(rows).T) for key, rows in found.items()}
+
+
+def _numbers(files: Mapping[str, bytes], faults: list[Fault]) -> dict[str, Series]:
+    columns = ("series", "number", "year", "spread")
+    sheet = read_sheet("label_numbers.csv", files["label_numbers.csv"], columns, faults)
+    found: dict[str, list[tuple[float, float, float]]] = {}
+    for line, _ in sheet.rows:
+        sheet.basis(line)
+        rows = found.setdefault(sheet.text(line, "series"), [])
+        row = (
+            sheet.number(line, "number", low=0),
+            float(sheet.year(line)),
+            sheet.number(line, "spread", low=0.1, high=50),
+        )
+        if rows and (row[0] <= rows[-1][0] or row[1] < rows[-1][1]):
+            sheet.fault(line, "number", "numbers and years rise from row to row", f"{row[0]:g}")
+        rows.append(row)
+    return {name: Series(*np.array(rows).T) for name, rows in found.items()}
+
+
+def _line(sheet: Sheet, at: str, value: str, factor: float) -> tuple[Array, Array]:
+    rows = []
+    for line, _ in sheet.rows:
+        sheet.basis(line)
+        rows.append((sheet.number(line, at), factor * sheet.number(line, value, low=0, high=100)))
+        if len(rows) > 1 and rows[-1][0] <= rows[-2][0]:
+            sheet.fault(line, at, "rises from row to row", f"{rows[-1][0]:g}")
+    return tuple(np.array(rows or [(0.0, 0.0)]).T)
