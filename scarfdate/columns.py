@@ -178,7 +178,8 @@ class Columns:
                     block.errors[int(row)].append(str(refusal))
                 continue
             if place is not None:
-                key = evidence.label_key(label, noted["label"])
+                fibre = None if beside[2] is None else beside[2][1][others[2]]
+                key = evidence.label_key(self.model, label, noted["label"], fibre)
                 block.codes[rows, place] = self.model.index("label_text", key)
             for row in rows if warnings else ():
                 block.warnings[int(row)].extend(warnings)

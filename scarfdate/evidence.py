@@ -12,8 +12,11 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.errors import RangeError, nearest
 from scarfdate.label import Label, read_label
 from scarfdate.model import Codes, Model
+from scarfdate.reading import Observation
 from scarfdate.scarf import Scarf, measurements
 from scarfdate.tables.vocabulary import plain
+
+_DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
 
 
 def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
@@ -45,7 +48,8 @@ def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
     if scarf.label_text and "label_text" in model.column:
         label = read_label(scarf.label_text, priors=model.priors)
         state = scarf.observations.get("label")
-        key_of = label_key(label, state.word if state else None)
+        fibre = scarf.observations.get("fibre")
+        key_of = label_key(model, label, state.word if state else None, fibre)
         codes[0, model.column["label_text"]] = model.index("label_text", key_of)
     if scarf.maker and "maker" in model.column:
         seen = scarf.observations.get("signature")
@@ -70,12 +74,19 @@ def dated_key(model: Model, name: str, year: int, announced: bool) -> Hashable:
     return (year, "depicted_announced" if announced and name == "depicted_year" else name)
 
 
-def label_key(label: Label, state: str | None) -> LabelSeen | None:
-    """The key of a label's text beside the noted state of the label.
+def label_key(
+    model: Model, label: Label, state: str | None, fibre: Observation | None
+) -> LabelSeen | None:
+    """The key of a label's text beside the noted state of the label and the noted fibre.
 
     Missing marks count only where both say that the label is whole.
     """
-    return label_seen(label, intact=label.intact and state == label.state)
+    fits, named = 1.0, label.clues.get("fibre")
+    clue = model.clues[model.column["fibre"]] if "fibre" in model.column else None
+    if named and fibre is not None and isinstance(clue, SharesClue):
+        every = clue.fits(fibre)
+        fits = round(float(every[clue.values.index(named)] / every.max()), _DIGITS)
+    return label_seen(label, intact=label.intact and state == label.state, fits=fits)
 
 
 def maker_key(model: Model, maker: str, form: str) -> tuple[Hashable, str]:

@@ -28,7 +28,7 @@ _PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 _NUMBERED = {"number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number",
              "patent-number": "patent", "design-patent-number": "design-patent",
              "registered-design": "registered-design"}  # fmt: skip
-_CA_DIGITS = 5
+_CA_DIGITS, _YEAR_DIGITS = 5, 4
 _LATIN = ("en", "fr")
 _BY_FIRM = {"srl": "italy", "spa": "italy", "sarl": "france", "sas": "france", "sa": "france",
             "gmbh": "germany", "kg": "germany", "ohg": "germany"}  # fmt: skip
@@ -95,7 +95,8 @@ class LabelReader:
 
     def _brackets(self) -> Iterable[tuple[int, int]]:
         for start, end, inside in brackets(self.plain):
-            kinds = {kind for sign, kind in self.rules.signs.items() if _holds(inside, sign)}
+            padded = f" {inside} "
+            kinds = {kind for sign, kind in self.rules.signs_in_words if sign in padded}
             if not kinds:
                 self.unread.append((start, end))
             elif "cut" in kinds:
@@ -392,11 +393,15 @@ class LabelReader:
 
     def _year_before(self, at: int, start: int, end: int) -> None:
         for token, first, _ in reversed(self._tokens[max(0, at - 1) : at]):
-            if _is_year(token):
+            if self._is_year(token):
                 self._codes = [code for code in self._codes if code[0] != first]
                 self.unread = [span for span in self.unread if span[0] != first]
                 self._add(Mark("copyright-year", token, first, end))
                 self._copyright = (-1, -1, -1)
+
+    def _is_year(self, token: str) -> bool:
+        low, high = self.rules.printed
+        return len(token) == _YEAR_DIGITS and token.isascii() and low <= float(token) <= high
 
     # --- digits
 
@@ -424,7 +429,7 @@ class LabelReader:
             self._share(value, start, end)
             return
         noticed = self._copyright is not None and self._copyright[0] >= 0
-        if self._copyright is not None and noticed and _is_year(token):
+        if self._copyright is not None and noticed and self._is_year(token):
             near = at - self._copyright[2] < _NEAR
             if near:
                 self._add(Mark("copyright-year", token, self._copyright[0], end))
@@ -528,7 +533,8 @@ class LabelReader:
         if not self._symbols:
             return
         self._add(self._symbols[0])
-        if not self._worded:
+        own = any(mark.value.startswith("japan") for mark in self.marks)  # signs of another kind
+        if not self._worded and not own:
             self._add(self._symbols[0]._replace(value="symbols-alone", end=self._symbols[-1].end))
 
     def _shares(self) -> None:
@@ -558,13 +564,6 @@ def _outside(tokens: Iterable[Token], spans: Sequence[tuple[int, int]]) -> list[
         if not inside or token[0] == "…":
             kept.append(token)
     return kept
-
-
-def _holds(inside: str, sign: str) -> bool:
-    """Whether the words in a bracket hold a sign; Japanese has no blanks between words."""
-    if sign.isascii():
-        return f" {sign} " in f" {inside} "
-    return sign in inside
 
 
 def _fitting(token: str, rules: LabelRules) -> tuple[str, ...]:
@@ -600,7 +599,3 @@ def _at_most_one(a: str, b: str) -> bool:
     changed = a[at + 1 :] == b[at + 1 :]
     swapped = a[at : at + 2] == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :]
     return changed or swapped or a[at + 1 :] == b[at:] or a[at:] == b[at + 1 :]
-
-
-def _is_year(token: str) -> bool:
-    return len(token) == 4 and token.isascii() and "1700" <= token <= "2199"

@@ -26,17 +26,28 @@ _WEB = re.compile(
 )
 _MAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,60}@[\w-]{1,60}\.[\w.]{2,30}")
 _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
+# behind each pattern, what must stand in a text that it can match: most texts are told at a glance
 _CODES = (
-    ("zip4", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
+    ("zip4", "-", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
+    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-01", "01-", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-toll-free", "8", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
+    ("phone-exchange-name", "-", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
+    ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
+    ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
+    ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
+    ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
+    ("price-euro", "€", re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5} ?€")),
+)  # fmt: skip
+_BESIDE = re.compile(r"[a-z]\d")  # a letter and a digit side by side
+_POSTCODES = (
     ("postcode-canada", re.compile(r"(?<![a-z\d])[a-z]\d[a-z] ?\d[a-z]\d(?![a-z\d])")),
     ("postcode-uk", re.compile(r"(?<![a-z\d])[a-z]{1,2}\d[a-z\d]? ?\d[a-z]{2}(?![a-z\d])")),
-    ("phone-london-0171", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-071", re.compile(r"(?<!\d)0(?:71|81)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-01", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-toll-free", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
-    ("phone-exchange-name", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
-)  # fmt: skip
+    ("price-shillings", re.compile(r"(?<!\d)\d{1,2}s\.?\d{1,2}d(?!\w)")),
+)
 _LONDON = re.compile(
     r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}(?:[a-z](?![a-z]))?(?! ?\d)"
 )
@@ -51,11 +62,6 @@ _ABROAD_MARKS = {
 }
 _JAPAN = re.compile(r"〒 ?\d{3}(?:-\d{2,4})?(?!\d)")
 _JAPAN_LONG = 4  # digits behind the hyphen, since there are seven in all
-_PRICES = (
-    ("price-shillings", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)|(?<!\d)\d{1,2}s\.? ?\d{1,2}d(?!\w)")),
-    ("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?(?:np|new pence)(?![a-z])|£ ?\d{1,4}\.\d\d(?!\d)")),
-    ("price-euro", re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5} ?€")),
-)  # fmt: skip
 _SHAPES = re.compile(r"[△▲□▢○◯⊗⊠]")  # what Unicode has of the shapes that care signs are made of
 _BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]")
 
@@ -81,9 +87,14 @@ def signs(plain: str) -> list[Sign]:
 
 
 def _by_digits(plain: str) -> Iterator[Sign]:
-    for mark, pattern in _CODES:
-        for m in pattern.finditer(plain):
-            yield Sign(*m.span(), mark, "")
+    for mark, needs, pattern in _CODES:
+        if needs in plain:
+            for m in pattern.finditer(plain):
+                yield Sign(*m.span(), mark, "")
+    if _BESIDE.search(plain):
+        for mark, pattern in _POSTCODES:
+            for m in pattern.finditer(plain):
+                yield Sign(*m.span(), mark, "")
     if "london" in plain:
         for m in _LONDON.finditer(plain):
             yield Sign(*m.span(), "district-london", "")
@@ -97,9 +108,6 @@ def _by_digits(plain: str) -> Iterator[Sign]:
     for m in _JAPAN.finditer(plain) if "〒" in plain else ():
         long = m.group().count("-") and len(m.group().rpartition("-")[2]) == _JAPAN_LONG
         yield Sign(*m.span(), "postcode-japan", "seven-digits" if long else "")
-    for mark, pattern in _PRICES:
-        for m in pattern.finditer(plain):
-            yield Sign(*m.span(), mark, "")
 
 
 def checks(digits: str) -> bool:

@@ -240,6 +240,13 @@ class Reference:
         if not marks and not intact:
             return None
         names = sorted({mark for mark, _ in marks})
+        asking = {rule.mark for rule in rules.rules if rule.absence}
+        fits = 1.0
+        fibre = scarf.observations.get("fibre")
+        if "fibre" in label.clues and fibre is not None:
+            every = self.noted(scarf, "fibre")
+            place = list(self.priors.vocabulary.values["fibre"]).index(label.clues["fibre"])
+            fits = round(every[place] / max(every), 6)
         chances: dict[str, list[float]] = {}
         for market in MARKETS:
             chances[market] = []
@@ -251,16 +258,20 @@ class Reference:
                     for name in names:
                         product *= self.shown(name, market, style, year)
                     for name in sorted({rule.mark for rule in rules.rules}) if intact else ():
-                        asked = any(
-                            r.absence and r.mark == name and r.market in ("any", market)
-                            for r in rules.rules
-                        )
                         told = name == "fibre-percent" and (
                             "fibre" not in names or "wool-percent" in names
                         )
                         told = told or (name == "care" and "care-symbols" in names)
-                        if asked and name not in names and not told:
+                        if name in names or told or name not in asking:
+                            continue
+                        asked = any(
+                            r.absence and r.mark == name and r.market in ("any", market)
+                            for r in rules.rules
+                        )
+                        if asked:
                             product *= 1 - self.shown(name, market, style, year)
+                        else:
+                            product *= self.usually_missing(name, market)
                     total += product
                 for name, value in marks:
                     total *= self.can_be(name, value, market, year)
@@ -268,7 +279,16 @@ class Reference:
         every = [chance for row in chances.values() for chance in row]
         mean = sum(every) / len(every)
         slip = self.priors.slips["label_text"]
-        return {k: [(1 - slip) * c + slip * mean for c in row] for k, row in chances.items()}
+        return {k: [(1 - slip) * fits * c + slip * mean for c in row] for k, row in chances.items()}
+
+    def usually_missing(self, mark: str, market: str) -> float:
+        """How often a mark is missing on labels of all years."""
+        total = 0.0
+        for year in self.years:
+            full = straight(*self.priors.label.style, year)
+            total += full * (1 - self.shown(mark, market, 1, year))
+            total += (1 - full) * (1 - self.shown(mark, market, 2, year))
+        return total / len(self.years)
 
     def shown(self, mark: str, market: str, style: int, year: int) -> float:
         """How often a mark is shown on labels of a style (1 full, 2 brief)."""

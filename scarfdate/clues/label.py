@@ -6,12 +6,16 @@ and style they are independent:
     P(marks | y, k) = sum over z of  P(z | y)  product over marks shown of  s(m | y, k, z) w(m | y, k)
                                                product over marks missing of  1 - s(m | y, k, z)
 
+    P(label | y, k) = (1 - slip) f P(marks | y, k) + slip (mean of P(marks) over all y and k)
+
 s is how often a mark is shown (``label_shown.csv``). w is what its wording or number can be at all in
 that year: nothing before ``not_before``, a rise to the usual level, a tail after ``until`` as the stock
 of labels is used up. Missing marks count on an intact label only, and only where a rule of the market
-makes labels bear them. A fragment has marks shown and no style: what is cut off says nothing.
+makes labels bear them: elsewhere they are missing as often in every year. What is cut off a fragment
+says nothing.
 
-A label from another piece, or misread (the slip), is as likely in any year.
+A label of another piece (the slip) is as likely in any year. f is how well what was noted of the fibre
+fits the fibre that the label names: where it does not, the label is rather of another piece.
 """
 
 from __future__ import annotations
@@ -38,16 +42,21 @@ _IN_FULL, _IN_BRIEF = 0, 1
 
 @dataclass(frozen=True, slots=True)
 class LabelSeen:
-    """The key of the clue: the marks in order of name, once each, and whether the label is whole."""
+    """The key of the clue: the marks in order of name, once each, and whether the label is whole.
+
+    ``fits``, 0 to 1: how likely what was noted of the fibre is if the label is right, as a part of what
+    it is at best. A silk by the burn test under a label "100% polyester" hardly fits.
+    """
 
     marks: tuple[tuple[str, str], ...]
     intact: bool
+    fits: float = 1.0
 
 
-def label_seen(label: Label, *, intact: bool) -> LabelSeen | None:
+def label_seen(label: Label, *, intact: bool, fits: float = 1.0) -> LabelSeen | None:
     """What a label adds to the clues; None where nothing was read of a fragment."""
     marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
-    return LabelSeen(marks, intact) if marks or intact else None
+    return LabelSeen(marks, intact, fits) if marks or intact else None
 
 
 class LabelClue(Clue):
@@ -73,7 +82,7 @@ class LabelClue(Clue):
         seen = cast(LabelSeen, key)
         chance = self.marks_given_year(seen)
         # a label of another piece may be of any year and market
-        whole = (1 - self.slip) * chance + self.slip * chance.mean()
+        whole = (1 - self.slip) * seen.fits * chance + self.slip * chance.mean()
         return np.broadcast_to(whole[:, None, :], self.shape)
 
     def marks_given_year(self, seen: LabelSeen) -> Array:
@@ -88,9 +97,17 @@ class LabelClue(Clue):
         if seen.intact:
             for mark, counts in self._counted.items():
                 if mark not in names and self._could(mark, names):
-                    shown = np.where(counts[:, None], shown * (1 - self.level(mark)), shown)
+                    missing = 1 - self.level(mark)
+                    shown = shown * np.where(counts[:, None], missing, self._evenly(missing))
         style = self.style
         return np.asarray(window * (style * shown[_IN_FULL] + (1 - style) * shown[_IN_BRIEF]))
+
+    def _evenly(self, missing: Array) -> Array:
+        """The mean over years and styles by market, (markets, 1): it tells markets apart, no years."""
+        style = self.style
+        return np.asarray(
+            (style * missing[_IN_FULL] + (1 - style) * missing[_IN_BRIEF]).mean(axis=1)[:, None]
+        )
 
     def _could(self, mark: str, names: set[str]) -> bool:
         """Whether a missing mark is missing indeed, and not told by another."""

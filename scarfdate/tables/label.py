@@ -169,6 +169,7 @@ class LabelRules:
     style: tuple[Array, Array]
     series: Mapping[str, Series]
     use: tuple[Array, Array]
+    printed: tuple[float, float]  # years that a notice can bear
 
     def title(self, mark: str, value: str) -> str:
         """What a mark is called in a sentence."""
@@ -201,6 +202,13 @@ class LabelRules:
         for rule in self.rules:
             found.setdefault(rule.mark, []).append(rule)
         return found
+
+    @cached_property
+    def signs_in_words(self) -> tuple[tuple[str, str], ...]:
+        """What stands in brackets for signs; Japanese has no blanks between words."""
+        return tuple(
+            (f" {sign} " if sign.isascii() else sign, kind) for sign, kind in self.signs.items()
+        )
 
     @cached_property
     def by_length(self) -> dict[int, tuple[str, ...]]:
@@ -260,6 +268,7 @@ def read_label_rules(
     signs: dict[str, str] = {}
     _words(files, marks, first, signs, faults)
     _origins(vocabulary, first)
+    year = families.get("printed_year")
     return LabelRules(
         MappingProxyType(first),
         MappingProxyType(signs),
@@ -271,6 +280,7 @@ def read_label_rules(
         _line(read_sheet("label_style.csv", files["label_style.csv"], ("year", "full"), faults), "year", "full", 0.01),
         MappingProxyType(_numbers(files, faults)),
         _line(read_sheet("label_use.csv", files["label_use.csv"], ("lag", "weight"), faults), "lag", "weight", 0.01),
+        (year.low, year.high) if year is not None else (math.inf, math.inf),
     )  # fmt: skip
 
 
