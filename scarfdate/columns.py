@@ -135,7 +135,8 @@ class Columns:
         for name in ("label", "origin", "fibre"):
             words = np.array([found.get(name) for found in told], dtype=object)[labels[0]]
             given = raw[name].to_numpy(dtype=object) if name in raw else np.full(len(index), None)
-            blank = np.array([is_blank(cell) for cell in given], dtype=bool)
+            nothing = self.priors.vocabulary.says_nothing
+            blank = np.array([is_blank(cell) or nothing(name, cell) for cell in given], dtype=bool)
             fill = blank & np.array([word is not None for word in words], dtype=bool)
             raw[name] = pd.Series(np.where(fill, words, given), index=index, dtype=object)
             if name == "fibre" and fill.any():
@@ -145,9 +146,8 @@ class Columns:
                     if method in raw
                     else np.full(len(index), None)
                 )
-                unsaid = np.array([is_blank(cell) for cell in how], dtype=bool)
                 raw[method] = pd.Series(
-                    np.where(fill & unsaid, LABEL_METHOD, how), index=index, dtype=object
+                    np.where(fill, LABEL_METHOD, how), index=index, dtype=object
                 )
         return labels
 

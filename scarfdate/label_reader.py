@@ -401,7 +401,8 @@ class LabelReader:
 
     def _is_year(self, token: str) -> bool:
         low, high = self.rules.printed
-        return len(token) == _YEAR_DIGITS and token.isascii() and low <= float(token) <= high
+        digits = len(token) == _YEAR_DIGITS and token.isdecimal() and token.isascii()
+        return digits and low <= float(token) <= high
 
     # --- digits
 

@@ -99,7 +99,7 @@ class Scarf:
         methods = _methods(seen.pop("methods", {}), seen)
         label = read_label(fields["label_text"], priors=known) if fields["label_text"] else None
         if label is not None:
-            fill_from_label(label, seen, methods)
+            fill_from_label(known, label, seen, methods)
         numbers = _sides(seen)
         observations: dict[str, Observation] = {}
         _other_units(seen)
@@ -280,13 +280,16 @@ def label_text(value: object) -> str:
     return _text("label_text", value, _LONGEST_LABEL)
 
 
-def fill_from_label(label: Label, seen: dict[str, Any], methods: dict[str, object]) -> None:
+def fill_from_label(
+    priors: Priors, label: Label, seen: dict[str, Any], methods: dict[str, object]
+) -> None:
     """Put in what the label tells of clues that are not given."""
     for name, word in label.clues_given().items():
-        if is_blank(seen.get(name)):
+        cell = seen.get(name)
+        if is_blank(cell) or priors.vocabulary.says_nothing(name, cell):
             seen[name] = word
             if name in label.clues and name == "fibre":
-                methods.setdefault(name, LABEL_METHOD)
+                methods[name] = LABEL_METHOD
 
 
 def checked_label(label: Label, noted: Mapping[str, str | None]) -> list[str]:

@@ -53,6 +53,15 @@ class Vocabulary:
         hint = did_you_mean(plain(text[:_LONGEST_WORD]), self._writable[family])
         raise WordError(f"{family}: no word {shown(text)} is known; {hint}")
 
+    def says_nothing(self, family: str, cell: object) -> bool:
+        """Whether a word means that nobody looked, such as "?"."""
+        if not isinstance(cell, str) or len(cell) > _LONGEST_WORD:
+            return False
+        word = plain(cell)
+        if self._read[family].get(word) == "":
+            return True
+        return word in self._read.get(ANY_FAMILY, {}) and word not in self._read[family]
+
     def words(self, family: str) -> Iterable[tuple[str, str]]:
         """Every word that is read in a family, as compared, and the value or parent it is read as."""
         return self._read.get(family, {}).items()
