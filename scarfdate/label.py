@@ -237,7 +237,7 @@ def read_label(
         text,
         tuple(reader.marks),
         _unread(text, reader.unread),
-        tuple(reader.flags),
+        tuple(dict.fromkeys(reader.flags)),
         not reader.cut,
         _offered(rules, reader, where),
         where,

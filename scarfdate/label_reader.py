@@ -9,13 +9,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from scarfdate.label_signs import Sign, brackets, checks, signs
 from scarfdate.tables.label import AFTER_OPENING, Entry, LabelRules, Step, label_tokens, plain_label
 
 AS_PRINTED, ONE_OFF, GUESSED, CUT = "as printed", "one letter off", "letters guessed", "cut off"
+_NO_MARKS = ("label-part", "city", "state", "founded", AFTER_OPENING)
+_SHORTEST_END = 2  # letters left of a word that is cut on the left
 _LONGEST_WORD = 24  # letters of a word that may be misprinted
 _SHORTEST_MISPRINT = 5  # letters: of shorter words too many others are one letter off
 _SHORTEST_GUESS = 3  # letters that must be seen of a guessed or cut word
@@ -28,11 +33,17 @@ _PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 _NUMBERED = {"number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number",
              "patent-number": "patent", "design-patent-number": "design-patent",
              "registered-design": "registered-design"}  # fmt: skip
-_CA_DIGITS, _YEAR_DIGITS = 5, 4
+_CA_DIGITS, _YEAR_DIGITS, _CODE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2
 _LATIN = ("en", "fr")
 _BY_FIRM = {"srl": "italy", "spa": "italy", "sarl": "france", "sas": "france", "sa": "france",
             "gmbh": "germany", "kg": "germany", "ohg": "germany"}  # fmt: skip
 _BY_LANGUAGE = {"it": "italy", "fr": "france", "de": "germany"}
+_IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "design-patent", "registered-design",
+                        "postal-zone", "zip", "zip4", "upc", "ean", "copyright-year"})  # fmt: skip
+_WITH_A_NUMBER = ("copyright-no-year", "registered-design", "design-patent")
+_CODES_IN_DIGITS = ("postcode-", "phone-", "price-")
+_LETTER = re.compile(r"[^\W\d]")  # what parts a number from a cut
+_LINE = 120  # characters: no line of a label is longer
 _CODE_OF = {("italy", 5): "postcode-italy", ("france", 5): "postcode-france",
             ("germany", 5): "postcode-germany-5", ("germany", 4): "postcode-germany-4",
             ("switzerland", 4): "postcode-switzerland", ("usa", 5): "zip"}  # fmt: skip
@@ -50,6 +61,15 @@ class Mark(NamedTuple):
     how: str = AS_PRINTED
 
 
+class _Phrase(NamedTuple):
+    """A phrase found: its entry, its number of tokens, its end in the text, and how it was read."""
+
+    entry: Entry
+    number: int
+    last: int
+    how: str
+
+
 class LabelReader:
     """The state while one label is read: to be used once."""
 
@@ -65,9 +85,11 @@ class LabelReader:
         self._at = 0
         self._opening: tuple[str, int, int] | None = None  # kind, start, token number
         self._copyright: tuple[int, int, int] | None = None  # start, end, token number
-        self._number: tuple[float, int, int] | None = None  # a percentage that waits for its fibre
         self._percents: dict[str, float] = {}
-        self._waiting: list[str] = []  # fibres named just before, that wait for a percentage
+        self._named: list[
+            tuple[str, float, int, int]
+        ] = []  # fibres, and "" with a percentage, in order
+        self._founded = False  # whether a year at hand is that of the firm
         self._codes: list[tuple[int, int, int]] = []  # digits that may be a postal code
         self._city: tuple[str, int, int] | None = None  # value, start, token number behind it
         self._place = ""  # the country of the last city
@@ -93,24 +115,25 @@ class LabelReader:
 
     # --- signs
 
-    def _brackets(self) -> Iterable[tuple[int, int]]:
+    def _brackets(self) -> list[tuple[int, int]]:
+        spans, pieces, last = [], [], 0
         for start, end, inside in brackets(self.plain):
             padded = f" {inside} "
             kinds = {kind for sign, kind in self.rules.signs_in_words if sign in padded}
             if not kinds:
                 self.unread.append((start, end))
-            elif "cut" in kinds:
-                self.cut = True
-                self._cut_at(start, end)
-            elif "unreadable" in kinds:
+            elif "cut" in kinds or "unreadable" in kinds:
                 self.cut = True
             else:
                 self._symbol(kinds, inside, start, end)
-            yield start, end
-
-    def _cut_at(self, start: int, end: int) -> None:
-        # a cut is a token of the text, so that the words beside it are known to be parts
-        self.plain = f"{self.plain[:start]}…{' ' * (end - start - 1)}{self.plain[end:]}"
+            # a cut is a token of the text, so that the words beside it are known to be parts
+            blank = ("…" if "cut" in kinds else " ") + " " * (end - start - 1)
+            pieces += [self.plain[last:start], blank]
+            last = end
+            spans.append((start, end))
+        if spans:
+            self.plain = "".join([*pieces, self.plain[last:]])
+        return spans
 
     def _symbol(self, kinds: set[str], inside: str, start: int, end: int) -> None:
         words = inside.split()
@@ -142,111 +165,120 @@ class LabelReader:
             yield sign.start, sign.end
 
     def _state_before(self, start: int) -> None:
-        before = self.text[:start].rstrip(" ,")[-3:]
-        two = before[-2:]
-        if len(two) == 2 and two.isalpha() and two.isupper() and not before[:-2].isalpha():
-            end = len(self.text[:start].rstrip(" ,"))
-            self._add(Mark("state-two-letter", "", end - 2, end))
+        before = self.text[max(0, start - _NEAR) : start].rstrip(" ,\n")
+        two, end = before[-_STATE_LETTERS:], max(0, start - _NEAR) + len(before)
+        alone = not before[:-_STATE_LETTERS][-1:].isalpha()
+        if len(two) == _STATE_LETTERS and two.isalpha() and two.isupper() and alone:
+            self._add(Mark("state-two-letter", "", end - _STATE_LETTERS, end))
 
     # --- words
 
     def _word(self, token: str, start: int, end: int) -> None:
-        entry, number, last = self._longest(self.rules.first, self._at)
-        if (
-            self._at
-            and self._tokens[self._at - 1][0] == "…"
-            and (entry is None or entry.mark == "label-part")
-        ):
-            read = self._broken(token)  # "...de in Jap" is no French
-            if read is not None:
-                self._take(read[0], start, read[2], read[3], read[1])
-                return
-        if entry is not None:
-            self._take(entry, start, last, AS_PRINTED, number)
+        if len(token) == _STATE_LETTERS and self._is_state():
+            self._at += 1
+            self._state(start, end)
             return
-        read = None if token in _PER_CENT else self._broken(token)
-        if read is not None:
-            entry, number, last, how = read
-            self._take(entry, start, last, how, number)
+        found = self._longest(self.rules.first, self._at)
+        if self._behind_a_cut and (found is None or found.entry.mark == "label-part"):
+            found = self._broken(token) or found  # "...de in Jap" is no French
+        if found is None and token not in _PER_CENT:
+            found = self._broken(token)
+        if found is not None:
+            self._take(found, start)
             return
         if token[0].isalpha() or "?" in token:
             self._leave(start, end)
         self._at += 1
 
-    def _longest(self, first: object, at: int) -> tuple[Entry | None, int, int]:
-        """The longest phrase from token ``at`` on: its entry, number of tokens, and end."""
+    @property
+    def _behind_a_cut(self) -> bool:
+        return self._at > 0 and self._tokens[self._at - 1][0] == "…"
+
+    def _longest(self, first: Mapping[str, Step], at: int) -> _Phrase | None:
+        """The longest phrase from token ``at`` on; a later word of it may be one letter off."""
         tokens, after = self._tokens, first
-        entry, number, last = None, 0, 0
+        found, how = None, AS_PRINTED
         for place in range(at, len(tokens)):
-            step: Step | None = after.get(tokens[place][0])  # type: ignore[attr-defined]
+            token = tokens[place][0]
+            step = after.get(token)
+            if step is None and place > at and len(token) >= _SHORTEST_MISPRINT:
+                step = self._nearly(token, after)
+                how = ONE_OFF
             if step is None:
                 break
             if step.entry is not None:
-                entry, number, last = step.entry, place - at + 1, tokens[place][2]
+                found = _Phrase(step.entry, place - at + 1, tokens[place][2], how)
             after = step.after
             if not after:
                 break
-        return entry, number, last
+        return found
 
-    def _broken(self, token: str) -> tuple[Entry, int, int, str] | None:
+    def _nearly(self, token: str, after: Mapping[str, Step]) -> Step | None:
+        """The one step that a misprinted word can mean; a word that is known is no misprint."""
+        if len(token) > _LONGEST_WORD or token in self.rules.known_words:
+            return None
+        near = [
+            word for word in after if len(word) >= _SHORTEST_MISPRINT and _at_most_one(token, word)
+        ]
+        return after[near[0]] if len(near) == 1 else None
+
+    def _broken(self, token: str) -> _Phrase | None:
         """A word that is cut, guessed or misprinted, where one reading alone fits."""
         at, tokens, rules = self._at, self._tokens, self.rules
         if "?" in token:
             return self._only(_fitting(token, rules), GUESSED)
         if len(token) > _LONGEST_WORD:
             return None
-        behind = at > 0 and tokens[at - 1][0] == "…"
         before = at + 1 < len(tokens) and tokens[at + 1][0] == "…"
         at_end = self.cut and at + 1 == len(tokens)
-        if behind and len(token) >= 2:
-            read = self._only(rules.by_end.get(token, ()), CUT, least=len(token) < _SHORTEST_GUESS)
-            if read is not None:
-                return read
+        if self._behind_a_cut and len(token) >= _SHORTEST_END:
+            # the end of a word alone is the end of many a name
+            alone = len(token) >= _SHORTEST_MISPRINT
+            found = self._only(rules.by_end.get(token, ()), CUT, least=not alone)
+            if found is not None:
+                return found
         if (before or at_end) and len(token) >= _SHORTEST_GUESS:
-            read = self._only(rules.by_beginning.get(token, ()), CUT)
-            if read is not None:
-                return read
-        if len(token) >= _SHORTEST_MISPRINT and not behind:
+            found = self._only(rules.by_beginning.get(token, ()), CUT)
+            if found is not None:
+                return found
+        if len(token) >= _SHORTEST_MISPRINT and not self._behind_a_cut:
             return self._only(_one_off(token, rules), ONE_OFF)
         return None
 
-    def _only(
-        self, words: Sequence[str], how: str, *, least: bool = False
-    ) -> tuple[Entry, int, int, str] | None:
+    def _only(self, words: Sequence[str], how: str, *, least: bool = False) -> _Phrase | None:
         """What the candidates of the token at hand come to with what follows, if that is one thing.
 
         ``least``: a phrase of two tokens or more is asked for.
         """
         if len(words) > _FEW:
             return None
-        found: dict[tuple[str, str], tuple[Entry, int, int]] = {}
+        found: dict[tuple[str, str], _Phrase] = {}
         most = 0
         for word in words:
-            first = self.rules.first.get(word)
-            if first is None:
+            phrase = self._rest(word)
+            if phrase is None or phrase.entry.mark in _NO_MARKS or (least and phrase.number < 2):
                 continue
-            entry, number, last = self._rest(first)
-            if entry is None or entry.mark in ("label-part", "city", "state", AFTER_OPENING):
-                continue
-            if (least or entry.mark == "sign") and number < 2:
-                continue
-            if number > most:
-                found, most = {}, number  # what explains more of the text goes before
-            if number == most:
-                found[entry.mark, entry.value] = (entry, number, last)
-        if len(found) != 1:
-            return None
-        return (*next(iter(found.values())), how)
+            if phrase.number > most:
+                found, most = {}, phrase.number  # what explains more of the text goes before
+            if phrase.number == most:
+                found[phrase.entry.mark, phrase.entry.value] = phrase
+        return next(iter(found.values()))._replace(how=how) if len(found) == 1 else None
 
-    def _rest(self, first: Step) -> tuple[Entry | None, int, int]:
-        entry, number = first.entry, 1
-        last = self._tokens[self._at][2]
-        longer, more, further = self._longest(first.after, self._at + 1)
-        return (longer, more + 1, further) if longer is not None else (entry, number, last)
+    def _rest(self, word: str) -> _Phrase | None:
+        """The longest phrase that begins with ``word`` in the place of the token at hand."""
+        first = self.rules.first.get(word)
+        if first is None:
+            return None
+        longer = self._longest(first.after, self._at + 1)
+        if longer is not None:
+            return longer._replace(number=longer.number + 1)
+        end = self._tokens[self._at][2]
+        return None if first.entry is None else _Phrase(first.entry, 1, end, AS_PRINTED)
 
     # --- what an entry does
 
-    def _take(self, entry: Entry, start: int, end: int, how: str, number: int) -> None:
+    def _take(self, phrase: _Phrase, start: int) -> None:
+        entry, number, end, how = phrase
         mark, at = entry.mark, self._at
         self._at += number
         if entry.markets:
@@ -278,10 +310,12 @@ class LabelReader:
         elif mark == "care-words":
             self._worded = True
             self._add(Mark("care", entry.value, start, end, how))
-        elif mark != "label-part":
+        elif mark == "imported-fabric" and entry.value:  # "made in usa of imported fabric"
+            self._add(Mark(mark, "", start, end, how))
+            self._origin(entry.value, start, end, how)
+        elif mark not in ("label-part", "founded"):
             self._add(Mark(mark, entry.value, start, end, how))
-        if mark not in ("label-part", "fibre"):
-            self._waiting = []
+        self._founded = mark == "founded"
 
     def _is_open(self, at: int) -> bool:
         return self._opening is not None and at - self._opening[2] < _OPEN
@@ -302,20 +336,7 @@ class LabelReader:
     def _fibre(self, entry: Entry, start: int, end: int, how: str) -> None:
         self._add(Mark("fibre", entry.value, start, end, how))
         self.languages.setdefault(entry.value, set()).add(entry.language)
-        if self._number is not None:
-            self._per_cent(entry.value, *self._number)
-            self._number, self._waiting = None, []
-        else:
-            self._waiting.append(entry.value)
-
-    def _per_cent(self, fibre: str, share: float, start: int, end: int) -> None:
-        # the same share twice is one fibre named in two languages
-        self._percents[fibre] = max(share, self._percents.get(fibre, 0.0))
-        if not any(mark.mark == "fibre-percent" for mark in self.marks):
-            self._add(Mark("fibre-percent", "", start, end))
-        name = self.rules.names.get(("fibre", fibre))
-        if name and name[1] == "wool" and not any(m.mark == "wool-percent" for m in self.marks):
-            self._add(Mark("wool-percent", "", start, end))
+        self._named.append((entry.value, 0.0, start, end))
 
     def _series(self, mark: str, start: int, end: int, how: str) -> None:
         digits, stop, count = self._next_digits()
@@ -360,8 +381,10 @@ class LabelReader:
             self._at += count
             end = stop
         name = _NUMBERED[mark]
-        if name in self.rules.series or mark == "registered-design":
+        if digits or name != "patent":  # "Pat." alone is the half of many a notice
             self._add(Mark(name, str(int(digits[:12])) if digits else "", start, end))
+        else:
+            self._leave(start, end)
 
     def _next_digits(self) -> tuple[str, int, int]:
         """Digits at hand, groups of thousands joined: (digits, end, number of tokens)."""
@@ -380,9 +403,18 @@ class LabelReader:
         return digits, stop, count if digits else 0
 
     def _after_city(self, start: int) -> bool:
-        return (
-            self._city is not None and start - self._city[1] < 40 and self._city[2] >= self._at - 2
-        )
+        """Whether an American city stands just before, on the same line."""
+        if self._city is None or self._place != "usa" or self._city[2] < self._at - 2:
+            return False
+        return "\n" not in self.plain[self._city[1] : start]
+
+    def _is_state(self) -> bool:
+        """Two capitals between an American city and five digits."""
+        at = self._at
+        if self._city is None or self._city[2] != at or self._place != "usa":
+            return False
+        following = self._tokens[at + 1][0] if at + 1 < len(self._tokens) else ""
+        return following.isdecimal() and len(following) == _CODE_DIGITS
 
     def _state(self, start: int, end: int) -> None:
         printed = self.text[start:end]
@@ -429,6 +461,10 @@ class LabelReader:
                 self._at = at + 3
             self._share(value, start, end)
             return
+        founded, self._founded = self._founded, False
+        if founded and self._is_year(token):
+            self._leave(start, end)
+            return
         noticed = self._copyright is not None and self._copyright[0] >= 0
         if self._copyright is not None and noticed and self._is_year(token):
             near = at - self._copyright[2] < _NEAR
@@ -437,7 +473,7 @@ class LabelReader:
                 self._copyright = (-1, -1, -1)
                 return
         if self._city is not None and at == self._city[2]:
-            if len(token) <= 2 and self._place in ("", "usa"):
+            if len(token) <= 2 and self._city[0] and self._place in ("", "usa"):
                 self._add(Mark("postal-zone", token, self._city[1], end))
                 self._city = (self._city[0], self._city[1], self._at)
                 return
@@ -455,12 +491,9 @@ class LabelReader:
     def _share(self, value: float, start: int, end: int) -> None:
         if value > _WHOLE:
             self.flags.append(f"a percentage of {value:g} cannot be")
-            return
-        if self._waiting:
-            self._per_cent(self._waiting.pop(0), value, start, end)
-            self._waiting = []
+            self._leave(start, end)
         else:
-            self._number = (value, start, end)
+            self._named.append(("", value, start, end))
 
     # --- the end
 
@@ -474,40 +507,74 @@ class LabelReader:
         if self._copyright is not None and self._copyright[0] >= 0:
             self._add(Mark("copyright-no-year", "", *self._copyright[:2]))
         self._postal()
-        if self._number is not None:
-            self._leave(*self._number[1:])
-            self.flags.append("a percentage without a fibre was read")
+        self._percentages()
         self._origins()
         self._care()
         self._shares()
-        if any(mark.mark == "wool-percent" for mark in self.marks):
-            # wool has an act of its own, older than that on all other textiles
-            self.marks = [mark for mark in self.marks if mark.mark != "fibre-percent"]
         spoken = {language for languages in self.languages.values() for language in languages}
         twice = any("fr" in of and of & {"en", "any"} for of in self.languages.values())
         if twice:
             self._add(Mark("bilingual", "", 0, len(self.text)))
         if "ja" in spoken and self._percents:
             self._add(Mark("japanese-content", "", 0, len(self.text)))
+        self._beside_cuts()
         if any(mark.how == CUT for mark in self.marks):
             self.cut = True
         self.marks = sorted(set(self.marks), key=lambda mark: (mark.start, mark.end, mark[:2]))
+
+    def _beside_cuts(self) -> None:
+        """A word beside a cut may be a part of a longer one, and says so; a number is not read at all."""
+        cuts = [(start, end) for token, start, end in self._tokens if token == "…"]
+        if not cuts:
+            return
+        starts, ends = [start for start, _ in cuts], [end for _, end in cuts]
+        kept = []
+        for mark in self.marks:
+            after, before = bisect_left(starts, mark.end), bisect_right(ends, mark.start) - 1
+            right = starts[after] if after < len(starts) else math.inf
+            left = ends[before] if before >= 0 else -math.inf
+            near_right = right - mark.end <= _LINE and self._same_line(mark.end, int(right))
+            near_left = mark.start - left <= _LINE and self._same_line(int(left), mark.start)
+            line = near_right or near_left
+            adjacent = (near_right and not _LETTER.search(self.plain, mark.end, int(right))) or (
+                near_left and not _LETTER.search(self.plain, int(left), mark.start)
+            )
+            numbered = mark.mark in _IN_DIGITS or mark.mark.startswith(_CODES_IN_DIGITS)
+            # the year or the number may be what is cut off
+            lone = line and not mark.value and mark.mark in _WITH_A_NUMBER
+            if lone or (adjacent and numbered):
+                self._leave(mark.start, mark.end)
+            elif line and mark.end - mark.start < len(self.text):
+                kept.append(mark._replace(how=CUT))
+            else:
+                kept.append(mark)
+        self.marks = kept
 
     def _postal(self) -> None:
         """Digits that may be a postal code: the firm form, the city beside or the language tells whose."""
         if not self._codes:
             return
-        country = self._country()
+        country, unread = self._country(), set(self.unread)
         for start, end, at in self._codes:
-            beside = self._country_of(self._city_behind(at)) or country
+            beside = self._country_of(self._city_behind(at))
+            if not beside and end - start == _CODE_DIGITS and self._before_a_name(at, end, unread):
+                beside = country
             mark = _CODE_OF.get((beside, end - start))
-            if mark and mark != "zip":
+            if mark and mark != "zip" and (start, end) in unread:
                 self._add(Mark(mark, "", start, end))
-                self.unread.remove((start, end))
+                unread.discard((start, end))
+        self.unread = list(unread)
+
+    def _before_a_name(self, at: int, end: int, unread: set[tuple[int, int]]) -> bool:
+        """Whether an unknown word stands behind a number on its line: a town, and no style number."""
+        if at + 1 >= len(self._tokens):
+            return False
+        _, start, stop = self._tokens[at + 1]
+        return (start, stop) in unread and "\n" not in self.plain[end:start]
 
     def _city_behind(self, at: int) -> str:
-        entry, _, _ = self._longest(self.rules.first, at + 1)
-        return entry.value if entry is not None and entry.mark == "city" else ""
+        found = self._longest(self.rules.first, at + 1)
+        return found.entry.value if found is not None and found.entry.mark == "city" else ""
 
     def _country_of(self, city: str) -> str:
         return self.rules.names.get(("city", city), ("", ""))[1]
@@ -522,7 +589,7 @@ class LabelReader:
 
     def _origins(self) -> None:
         named = {mark.value for mark in self.marks if mark.mark == "origin"}
-        if not named:
+        if not named and not self.cut:
             self.marks += self._worked  # where it was hemmed or printed is all that is said
         else:
             self.marks += [mark._replace(mark="worked-in") for mark in self._worked]
@@ -534,9 +601,61 @@ class LabelReader:
         if not self._symbols:
             return
         self._add(self._symbols[0])
-        own = any(mark.value.startswith("japan") for mark in self.marks)  # signs of another kind
-        if not self._worded and not own:
+        # signs of another kind have rules of their own
+        own = any(m.mark == "care-symbols" and m.value.startswith("japan") for m in self.marks)
+        if not self._worded and not own and not self.cut:  # words may be what is cut off
             self._add(self._symbols[0]._replace(value="symbols-alone", end=self._symbols[-1].end))
+
+    def _percentages(self) -> None:
+        """Each percentage to its fibre: "60 % silk" or "silk 60 %", as the first and the last tell."""
+        named = self._named
+        if all(fibre for fibre, *_ in named):
+            return
+        behind = bool(named[0][0]) and not named[-1][0]
+        following: list[tuple[str, float, int, int] | None] = []  # the next fibre of each
+        after = None
+        for one in reversed(named):
+            following.append(after)
+            after = one if one[0] else after
+        before, first = None, None
+        for one, after in zip(named, reversed(following), strict=True):
+            fibre, value, start, end = one
+            if fibre:
+                before = one
+                continue
+            whose = self._whose(before, after, start, end, behind)
+            if not whose:
+                self._leave(start, end)
+                self.flags.append("a percentage without a fibre was read")
+                continue
+            # the same share twice is one fibre named in two languages
+            self._percents[whose] = max(value, self._percents.get(whose, 0.0))
+            first = first or (start, end)
+        if first is None:
+            return
+        words = {self.rules.names.get(("fibre", fibre), ("", ""))[1] for fibre in self._percents}
+        # wool has an act of its own, older than that on all other textiles
+        self._add(Mark("wool-percent" if "wool" in words else "fibre-percent", "", *first))
+
+    def _whose(
+        self,
+        before: tuple[str, float, int, int] | None,
+        after: tuple[str, float, int, int] | None,
+        start: int,
+        end: int,
+        behind: bool,
+    ) -> str:
+        """The fibre of one percentage, from those named before and after it."""
+        near_before = before is not None and self._same_line(before[3], start)
+        near_after = after is not None and self._same_line(end, after[2])
+        if near_before != near_after:
+            chosen = before if near_before else after
+        else:
+            chosen = before if behind else after or before
+        return chosen[0] if chosen is not None else ""
+
+    def _same_line(self, start: int, end: int) -> bool:
+        return end - start <= _LINE and "\n" not in self.plain[start:end]
 
     def _shares(self) -> None:
         if not self._percents:
@@ -572,10 +691,11 @@ def _fitting(token: str, rules: LabelRules) -> tuple[str, ...]:
     seen = sum(letter != "?" for letter in token)
     if seen < _SHORTEST_GUESS or 3 * seen < 2 * len(token) or len(token) > _LONGEST_WORD:
         return ()
+    # the letter that fewest words have in its place leaves the fewest to look at
+    letters = [(len(token), at, letter) for at, letter in enumerate(token) if letter != "?"]
+    fewest = min((rules.by_letter.get(key, ()) for key in letters), key=len)
     return tuple(
-        word
-        for word in rules.by_length.get(len(token), ())
-        if all(a in ("?", b) for a, b in zip(token, word, strict=True))
+        word for word in fewest if all(a in ("?", b) for a, b in zip(token, word, strict=True))
     )
 
 

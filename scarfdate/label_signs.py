@@ -37,6 +37,7 @@ _CODES = (
     ("phone-toll-free", "8", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
     ("phone-exchange-name", "-", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
     ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
+    ("price-shillings", "d", re.compile(r"(?<!\d)\d{1,2}s\.? ?\d{1,2}d(?!\w)")),
     ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
     ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
@@ -46,10 +47,9 @@ _BESIDE = re.compile(r"[a-z]\d")  # a letter and a digit side by side
 _POSTCODES = (
     ("postcode-canada", re.compile(r"(?<![a-z\d])[a-z]\d[a-z] ?\d[a-z]\d(?![a-z\d])")),
     ("postcode-uk", re.compile(r"(?<![a-z\d])[a-z]{1,2}\d[a-z\d]? ?\d[a-z]{2}(?![a-z\d])")),
-    ("price-shillings", re.compile(r"(?<!\d)\d{1,2}s\.?\d{1,2}d(?!\w)")),
 )
 _LONDON = re.compile(
-    r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}(?:[a-z](?![a-z]))?(?! ?\d)"
+    r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}[a-z]?(?![a-z\d]| \d)"
 )
 _BAR = re.compile(r"(?<!\d)(?<!\d )\d(?: ?\d){11,12}(?! ?\d)")
 _ABROAD = re.compile(r"(?<![a-z\d])(d|f|i|ch)[ -]{1,3}(\d{4,5})(?!\d)")
@@ -86,7 +86,8 @@ def signs(plain: str) -> list[Sign]:
     return kept
 
 
-def _by_digits(plain: str) -> Iterator[Sign]:
+def _by_digits(printed: str) -> Iterator[Sign]:
+    plain = printed.replace("\n", " ")  # a code may be broken over two lines, a bar code is not
     for mark, needs, pattern in _CODES:
         if needs in plain:
             for m in pattern.finditer(plain):
@@ -98,7 +99,7 @@ def _by_digits(plain: str) -> Iterator[Sign]:
     if "london" in plain:
         for m in _LONDON.finditer(plain):
             yield Sign(*m.span(), "district-london", "")
-    for m in _BAR.finditer(plain):
+    for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
         yield Sign(*m.span(), "ean" if len(digits) == 13 else "upc", digits)
     for m in _ABROAD.finditer(plain):

@@ -211,12 +211,13 @@ class LabelRules:
         )
 
     @cached_property
-    def by_length(self) -> dict[int, tuple[str, ...]]:
-        """The words of all phrases, by their number of letters."""
-        found: dict[int, set[str]] = {}
-        for word in self._words:
-            found.setdefault(len(word), set()).add(word)
-        return {length: tuple(sorted(words)) for length, words in found.items()}
+    def by_letter(self) -> dict[tuple[int, int, str], tuple[str, ...]]:
+        """The words of all phrases by number of letters, place and letter, for letters guessed."""
+        found: dict[tuple[int, int, str], list[str]] = {}
+        for word in sorted(self.known_words):
+            for at, letter in enumerate(word):
+                found.setdefault((len(word), at, letter), []).append(word)
+        return {key: tuple(words) for key, words in found.items()}
 
     @cached_property
     def by_end(self) -> dict[str, tuple[str, ...]]:
@@ -237,13 +238,14 @@ class LabelRules:
 
     def _parts(self, parts: object) -> dict[str, tuple[str, ...]]:
         found: dict[str, set[str]] = {}
-        for word in self._words:
+        for word in self.known_words:
             for part in parts(word):  # type: ignore[operator]
                 found.setdefault(part, set()).add(word)
         return {part: tuple(sorted(words)) for part, words in found.items()}
 
     @cached_property
-    def _words(self) -> set[str]:
+    def known_words(self) -> set[str]:
+        """Words of three letters or more of all phrases."""
         words: set[str] = set()
         steps = list(self.first.items())
         while steps:
@@ -284,7 +286,7 @@ def read_label_rules(
     )  # fmt: skip
 
 
-FREE = ("label-part", "city", "state", "opening", "sign", AFTER_OPENING, "care-words")
+FREE = ("label-part", "founded", "city", "state", "opening", "sign", AFTER_OPENING, "care-words")
 PREFIXES = ("number-rn", "number-wpl", "number-ca", "copyright-sign", "copyright-words",
              "patent-number", "design-patent-number")  # fmt: skip
 
@@ -305,7 +307,7 @@ def _words(
         phrase = sheet.text(line, "phrase")
         markets = _markets(sheet, line, row["markets"])
         if mark == "sign":
-            signs[plain_label(phrase)] = row["value"]
+            signs[plain_label(phrase).strip("[] ")] = row["value"]
             continue
         tokens = [token for token, _, _ in label_tokens(plain_label(phrase))]
         if not tokens:

@@ -19,7 +19,7 @@ ALSO = {
     "L14": {"us-wool-act-effective"},  # wool is named with its percentage
     "L15": {"us-wool-act-effective"},
     "L24": {"fibre-polyester-any-1948"},
-    "L29": {"ca-tla-effective"},  # as in L28
+    "L29": {"ca-tla-effective", "ginetex-symbols-1963"},  # as in L28; signs without words
     "L30": {"fibre-viscose-uk-1905"},
     "L38": {"jp-hgqla-1962"},  # as in L37
     "L39": {"fibre-lyocell-1992", "china-mass-labels"},
