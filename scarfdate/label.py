@@ -288,6 +288,8 @@ def _offered(rules: LabelRules, reader: LabelReader, market: str) -> tuple[str, 
     homes = [
         rules.homes[mark.mark] for mark in reader.marks if mark.mark in rules.homes
     ] + reader.homes
+    if not homes:
+        return MARKETS
     shared = [market for market in MARKETS if all(market in home for home in homes)]
     if not shared:
         reader.flags.append("marks of different markets stand side by side")

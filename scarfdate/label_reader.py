@@ -83,6 +83,7 @@ class LabelReader:
         self.homes: list[tuple[str, ...]] = []
         self._tokens: list[Token] = []
         self._at = 0
+        self._cuts = False  # whether anything is cut
         self._opening: tuple[str, int, int] | None = None  # kind, start, token number
         self._copyright: tuple[int, int, int] | None = None  # start, end, token number
         self._percents: dict[str, float] = {}
@@ -102,6 +103,7 @@ class LabelReader:
         spans = [*self._brackets(), *self._signs()]
         self._tokens = _outside(label_tokens(self.plain), spans)
         tokens = self._tokens
+        self._cuts = "…" in self.plain or ".." in self.plain
         while self._at < len(tokens):
             token, start, end = tokens[self._at]
             if token[0].isdecimal():
@@ -179,7 +181,11 @@ class LabelReader:
             self._state(start, end)
             return
         found = self._longest(self.rules.first, self._at)
-        if self._behind_a_cut and (found is None or found.entry.mark == "label-part"):
+        if (
+            self._cuts
+            and self._behind_a_cut
+            and (found is None or found.entry.mark == "label-part")
+        ):
             found = self._broken(token) or found  # "...de in Jap" is no French
         if found is None and token not in _PER_CENT:
             found = self._broken(token)
@@ -230,7 +236,8 @@ class LabelReader:
         if len(token) > _LONGEST_WORD:
             return None
         before = at + 1 < len(tokens) and tokens[at + 1][0] == "…"
-        at_end = self.cut and at + 1 == len(tokens)
+        # "...DE IN JAP": a country is asked for, and the text ends
+        at_end = self.cut and at + 1 == len(tokens) and self._is_open(at)
         if self._behind_a_cut and len(token) >= _SHORTEST_END:
             # the end of a word alone is the end of many a name
             alone = len(token) >= _SHORTEST_MISPRINT
@@ -281,6 +288,9 @@ class LabelReader:
         entry, number, end, how = phrase
         mark, at = entry.mark, self._at
         self._at += number
+        self._founded = mark == "founded"
+        if mark == "label-part":
+            return
         if entry.markets:
             self.homes.append(entry.markets)
         if mark == "fibre":
@@ -313,9 +323,8 @@ class LabelReader:
         elif mark == "imported-fabric" and entry.value:  # "made in usa of imported fabric"
             self._add(Mark(mark, "", start, end, how))
             self._origin(entry.value, start, end, how)
-        elif mark not in ("label-part", "founded"):
+        elif not self._founded:
             self._add(Mark(mark, entry.value, start, end, how))
-        self._founded = mark == "founded"
 
     def _is_open(self, at: int) -> bool:
         return self._opening is not None and at - self._opening[2] < _OPEN
@@ -524,6 +533,8 @@ class LabelReader:
 
     def _beside_cuts(self) -> None:
         """A word beside a cut may be a part of a longer one, and says so; a number is not read at all."""
+        if not self._cuts:
+            return
         cuts = [(start, end) for token, start, end in self._tokens if token == "…"]
         if not cuts:
             return
@@ -670,10 +681,10 @@ class LabelReader:
         return dict(self._percents)
 
 
-def _outside(tokens: Iterable[Token], spans: Sequence[tuple[int, int]]) -> list[Token]:
+def _outside(tokens: list[Token], spans: Sequence[tuple[int, int]]) -> list[Token]:
     """The tokens that begin in none of the spans."""
     if not spans:
-        return list(tokens)
+        return tokens
     ends = sorted(spans)
     kept: list[Token] = []
     place = 0

@@ -24,18 +24,20 @@ _WEB = re.compile(
     r"(?<![\w@.-])(?:https?://)?www\.[\w.-]{1,80}"
     r"|(?<![\w@.-])[\w-]{2,60}\.(?:com|net|org|co\.uk|co\.jp|example)(?![\w-])"
 )
+_ENDS = ("www.", ".com", ".net", ".org", ".co.", ".example")  # one of them is in every address
 _MAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,60}@[\w-]{1,60}\.[\w.]{2,30}")
 _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
 # behind each pattern, what must stand in a text that it can match: most texts are told at a glance
+_DASHED = "digit-digit"
 _CODES = (
-    ("zip4", "-", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
+    ("zip4", _DASHED, re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
     ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-01", "01-", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-toll-free", "8", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
-    ("phone-exchange-name", "-", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
+    ("phone-toll-free", _DASHED, re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
+    ("phone-exchange-name", _DASHED, re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
     ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
     ("price-shillings", "d", re.compile(r"(?<!\d)\d{1,2}s\.? ?\d{1,2}d(?!\w)")),
     ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
@@ -43,6 +45,9 @@ _CODES = (
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
     ("price-euro", "€", re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5} ?€")),
 )  # fmt: skip
+_BEFORE = re.compile(r"[dfih] ?- ?\d")  # a hyphen between a letter of a country and a digit
+_BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
+_DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"[a-z]\d")  # a letter and a digit side by side
 _POSTCODES = (
     ("postcode-canada", re.compile(r"(?<![a-z\d])[a-z]\d[a-z] ?\d[a-z]\d(?![a-z\d])")),
@@ -52,7 +57,7 @@ _LONDON = re.compile(
     r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}[a-z]?(?![a-z\d]| \d)"
 )
 _BAR = re.compile(r"(?<!\d)(?<!\d )\d(?: ?\d){11,12}(?! ?\d)")
-_ABROAD = re.compile(r"(?<![a-z\d])(d|f|i|ch)[ -]{1,3}(\d{4,5})(?!\d)")
+_ABROAD = re.compile(r"(?<![a-z\d])(d|f|i|ch) ?- ?(\d{4,5})(?!\d)")
 _ABROAD_MARKS = {
     ("d", 5): "postcode-germany-5",
     ("d", 4): "postcode-germany-4",
@@ -69,12 +74,12 @@ _BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]")
 def signs(plain: str) -> list[Sign]:
     """All signs of a plain label text that do not overlap, in order; the earlier pattern goes before."""
     found: list[Sign] = []
-    if "." in plain:
+    if any(end in plain for end in _ENDS):
         found += (Sign(*m.span(), "web-address", "") for m in _WEB.finditer(plain))
     if "@" in plain:
         found += (Sign(*m.span(), "email", "") for m in _MAIL.finditer(plain))
         found += (Sign(*m.span(), "social-handle", "") for m in _HANDLE.finditer(plain))
-    if any(digit in plain for digit in "0123456789"):
+    if _DIGIT.search(plain):
         found += _by_digits(plain)
     if len(found) < 2:
         return found
@@ -88,8 +93,9 @@ def signs(plain: str) -> list[Sign]:
 
 def _by_digits(printed: str) -> Iterator[Sign]:
     plain = printed.replace("\n", " ")  # a code may be broken over two lines, a bar code is not
+    dashed = "-" in plain and _BETWEEN.search(plain) is not None
     for mark, needs, pattern in _CODES:
-        if needs in plain:
+        if dashed if needs is _DASHED else needs in plain:
             for m in pattern.finditer(plain):
                 yield Sign(*m.span(), mark, "")
     if _BESIDE.search(plain):
@@ -102,7 +108,7 @@ def _by_digits(printed: str) -> Iterator[Sign]:
     for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
         yield Sign(*m.span(), "ean" if len(digits) == 13 else "upc", digits)
-    for m in _ABROAD.finditer(plain):
+    for m in _ABROAD.finditer(plain) if _BEFORE.search(plain) else ():
         abroad = _ABROAD_MARKS.get((m.group(1), len(m.group(2))))
         if abroad:
             yield Sign(*m.span(), abroad, "")

@@ -114,6 +114,8 @@ class Reference:
             weights = [lags[at - s] * appeals[s] if s < at else 0.0 for s in range(len(self.years))]
             total = sum(weights)
             self.back.append([w / total for w in weights] if total else [0.0] * len(weights))
+        self._numbers: dict[tuple[str, str], list[float]] = {}
+        self._once: dict[tuple[str, str, str], float] = {}
         self._kept: dict[object, list[list[float]]] = {}
 
     def p_value(self, family: str, grade: str, market: str) -> list[list[float]]:
@@ -283,11 +285,14 @@ class Reference:
 
     def usually_missing(self, mark: str, market: str) -> float:
         """How often a mark is missing on labels of all years."""
+        if (mark, market, "missing") in self._once:
+            return self._once[mark, market, "missing"]
         total = 0.0
         for year in self.years:
             full = straight(*self.priors.label.style, year)
             total += full * (1 - self.shown(mark, market, 1, year))
             total += (1 - full) * (1 - self.shown(mark, market, 2, year))
+        self._once[mark, market, "missing"] = total / len(self.years)
         return total / len(self.years)
 
     def shown(self, mark: str, market: str, style: int, year: int) -> float:
@@ -316,6 +321,8 @@ class Reference:
                 for y in self.years
             ]
             return every[year - FIRST] / max(every) if max(every) > 0 else 1.0
+        if (mark, value) in self._numbers:
+            return self._numbers[mark, value][year - FIRST]
         if mark in rules.series and value:
             series = rules.series["rn-fur" if value.startswith("fur ") else mark]
             number = float(value.removeprefix("fur "))
@@ -329,7 +336,8 @@ class Reference:
                     used = 0.0 if y - issue < lags[0] else straight(lags, weights, y - issue)
                     total += used * math.exp(-0.5 * ((issue - issued) / spread) ** 2)
                 each.append(total)
-            return each[year - FIRST] / max(each)
+            self._numbers[mark, value] = [one / max(each) for one in each]
+            return self._numbers[mark, value][year - FIRST]
         if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
             return 1.0
         bound = self.bounding(mark, value, market)
@@ -338,6 +346,8 @@ class Reference:
         each = [found for other in MARKETS if (found := self.bounding(mark, value, other))]
         if not each:
             return 1.0
+        if len(each) == 1:
+            return self.under(each[0], market, year)
         loosest = max(each, key=lambda b: sum(self.under(b, market, y) for y in self.years))
         return self.under(loosest, market, year)
 

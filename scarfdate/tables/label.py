@@ -68,7 +68,6 @@ _TOKEN = re.compile(
     r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))+\.?"
     r"|[a-z?]+(?:'[a-z?]+)*|\d+|[" + _JAPANESE + r"]|\.{2,}|…|[®©™&/%#]"
 )
-CUTS = frozenset({"…"})
 
 
 def plain_label(text: str) -> str:
@@ -76,15 +75,19 @@ def plain_label(text: str) -> str:
     return text.translate(_PLAIN)
 
 
-def label_tokens(plain: str) -> Iterator[tuple[str, int, int]]:
+def label_tokens(plain: str) -> list[tuple[str, int, int]]:
     """The tokens of a plain text in order: (as compared, start, end)."""
-    for match in _TOKEN.finditer(plain):
-        token = match.group()
-        if "." in token:
-            token = "…" if token.startswith("..") else token.replace(".", "")
-        elif "'" in token:
-            token = token.replace("'", "")
-        yield token, match.start(), match.end()
+    found = [(match[0], *match.span()) for match in _TOKEN.finditer(plain)]
+    if "." in plain or "'" in plain:
+        return [(_bare(token), start, end) for token, start, end in found]
+    return found
+
+
+def _bare(token: str) -> str:
+    """A token without its points and apostrophes; two points or more are a cut."""
+    if "." in token:
+        return "…" if token.startswith("..") else token.replace(".", "")
+    return token.replace("'", "") if "'" in token else token
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,7 +275,7 @@ def read_label_rules(
     _origins(vocabulary, first)
     year = families.get("printed_year")
     return LabelRules(
-        MappingProxyType(first),
+        first,
         MappingProxyType(signs),
         MappingProxyType(titles),
         MappingProxyType(homes),
