@@ -8,6 +8,7 @@ from typing import Any
 from scarfdate.knots import Array
 
 _HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
+_LONGEST_NAME = 60  # letters of a clue beside its bar
 
 
 def years(
@@ -82,4 +83,21 @@ def year_prior(table: Any, channel: str, ax: Any = None) -> Any:
     ax.legend(loc="upper left", frameon=False, fontsize=8)
     for axis in axes:
         axis.spines["top"].set_visible(False)
+    return ax
+
+
+def shares(clues: Sequence[str], decibans: Sequence[float], claim: str, ax: Any = None) -> Any:
+    """Shares of the clues as bars, the heaviest on top; for the claim to the right."""
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        size = (8, 1 + 0.35 * max(len(clues), 1))
+        _, ax = plt.subplots(figsize=size, layout="constrained")
+    colours = [_OTHER if value >= 0 else _FACTOR for value in decibans]
+    ax.barh(range(len(clues)), decibans, color=colours)
+    ax.set_yticks(range(len(clues)), [clue[:_LONGEST_NAME] for clue in clues])
+    ax.axvline(0, color="black", linewidth=0.8)
+    ax.set_xlabel("decibans against the claim (left) and for it (right)")
+    ax.set_title(claim, loc="left", fontsize=10)
+    ax.spines[["top", "right"]].set_visible(False)
     return ax

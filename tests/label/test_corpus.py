@@ -195,6 +195,17 @@ def test_what_is_given_of_the_market_is_kept(seed: int) -> None:
         assert found_in(read) == found_in(read_label(label.text))
 
 
+@pytest.mark.slow
+def test_twenty_thousand_composed_labels_are_read_back() -> None:
+    """Two lines that are read wrongly only beside each other meet once in thousands of labels."""
+    faults = [
+        (label, each)
+        for label in compose(np.random.default_rng(20), 20_000)
+        if (each := faults_of(label))
+    ]
+    assert not faults, told(faults)
+
+
 # --- the composer
 
 
