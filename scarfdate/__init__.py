@@ -32,6 +32,7 @@ __version__ = "0.1.0"
 _WHERE = {
     "Built": "museum.build",
     "Comparison": "dating",
+    "Conflict": "surprises",
     "Dating": "dating",
     "Explanation": "explanation",
     "Fault": "errors",
@@ -47,6 +48,7 @@ _WHERE = {
     "WordError": "errors",
     "build_priors": "museum.build",
     "compare": "dating",
+    "conflict": "surprises",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
     "explain": "explanation",
@@ -59,6 +61,7 @@ _WHERE = {
 __all__ = [
     "Built",
     "Comparison",
+    "Conflict",
     "Dating",
     "Explanation",
     "Fault",
@@ -74,6 +77,7 @@ __all__ = [
     "WordError",
     "build_priors",
     "compare",
+    "conflict",
     "date_scarf",
     "date_table",
     "explain",

@@ -209,8 +209,9 @@ def label_command(
         say(line)
     scarf = Scarf(label_text=text, priors=priors)
     dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
-    say(f"By the label alone: {dating.sentence}")
-    say(_OF_THE_LABEL)
+    for text in (f"By the label alone: {dating.sentence}", _OF_THE_LABEL):
+        for line in wrap(text, _WIDTH - 1):
+            say(line)
 
 
 @cli.command("check-priors")

@@ -17,11 +17,11 @@ import numpy as np
 
 from scarfdate.claims import Claim, read_claim
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, LEVEL
-from scarfdate.errors import RangeError, WordError, did_you_mean, shown
+from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.evidence import encode
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model, compiled
-from scarfdate.one_scarf import date_scarf
+from scarfdate.one_scarf import as_scarf, date_scarf
 from scarfdate.scarf import Scarf
 from scarfdate.shapley import shapley
 from scarfdate.show.sentence import percent
@@ -106,7 +106,7 @@ class Explanation:
 
 
 def explain(
-    scarf: Scarf,
+    scarf: Scarf | Mapping[str, object],
     claim: object = None,
     *,
     priors: Priors | None = None,
@@ -121,9 +121,8 @@ def explain(
     the running total is told; the others follow. Raises WordError for a claim or a clue that is not
     understood, RangeError where the claim holds no year or every year.
     """
-    if not isinstance(scarf, Scarf):
-        raise RangeError(f"explain: a Scarf is allowed, got {shown(scarf)}")
     known = priors or load_priors()
+    scarf = as_scarf(scarf, known)
     model = compiled(known, channel, as_of)
     codes, _ = encode(model, scarf)
     if claim is None:

@@ -15,6 +15,15 @@ from scarfdate.scarf import Scarf
 from scarfdate.tables.priors import Priors, load_priors
 
 
+def as_scarf(scarf: object, priors: Priors) -> Scarf:
+    """A `Scarf`, made from a mapping where one is given; ScarfdateError for anything else."""
+    if isinstance(scarf, Scarf):
+        return scarf
+    if isinstance(scarf, Mapping):
+        return Scarf.from_dict(scarf, priors=priors)
+    raise ScarfdateError(f"a Scarf (or a mapping of what was seen) is dated, got {shown(scarf)}")
+
+
 def date_scarf(
     scarf: Scarf | Mapping[str, object],
     *,
@@ -32,12 +41,7 @@ def date_scarf(
     Raises ScarfdateError naming what is wrong with the scarf, the channel, the level or the year.
     """
     known = priors or load_priors()
-    if not isinstance(scarf, Scarf):
-        if not isinstance(scarf, Mapping):
-            raise ScarfdateError(
-                f"a Scarf (or a mapping of what was seen) is dated, got {shown(scarf)}"
-            )
-        scarf = Scarf.from_dict(scarf, priors=known)
+    scarf = as_scarf(scarf, known)
     model = compiled(known, channel, as_of)
     codes, warnings = encode(model, scarf)
     found = posterior(model, codes)

@@ -36,7 +36,7 @@ def outside(*arguments: str, encoding: str = "utf-8", **more) -> subprocess.Comp
     return subprocess.run(command, env=environment, capture_output=True, check=False, **more)
 
 
-@pytest.mark.parametrize("command", [(), ("date",), ("show",), ("check-priors",)])
+@pytest.mark.parametrize("command", [(), ("date",), ("show",), ("label",), ("check-priors",)])
 def test_help_fits_a_screen(command):
     result = run(*command, "--help")
     lines = result.output.splitlines()
@@ -246,6 +246,30 @@ def test_show_clues():
         "weave": {"twill": 0.7, "plain": 0.3},
     }
     assert result.output.strip() == str(date_scarf(seen)).strip()
+
+
+def test_label_says_marks_bounds_and_years():
+    result = run("label", "--market", "us", "100% POLYESTER", "MADE IN HONG KONG", "RN 60000")
+    assert result.exit_code == 0
+    lines = result.output.splitlines()
+    assert lines[0] == "intact label: not before 1959, usual from 1960"
+    assert max(map(len, lines)) < 80
+    text = " ".join(result.output.split())
+    assert "given about 1979" in text
+    assert "numbers stay in use for decades" in text
+    scarf = {"label_text": "100% POLYESTER\nMADE IN HONG KONG\nRN 60000"}
+    assert f"By the label alone: {date_scarf(scarf).sentence}" in text
+    assert "Do not sell on it alone." in text
+
+
+def test_label_reads_standard_input_and_a_cut_one():
+    result = run("label", "-", given="...DE IN JAP\n")
+    assert result.exit_code == 0
+    assert result.output.startswith("cut label or fragment: ")
+    assert "an origin: japan (cut off)" in result.output
+    wrong = run("label", "--market", "mars", "ALL SILK")
+    assert wrong.exit_code == 2
+    assert "no market 'mars' is known" in wrong.output + wrong.stderr
 
 
 def test_show_refuses_an_id_that_stands_twice():

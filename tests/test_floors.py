@@ -45,7 +45,7 @@ FLOORS = [
     "summary",
     "dating",
     "one_scarf",
-    "explanation",
+    "explanation surprises",
     "distinct csv_text",
     "columns",
     "sheets many_scarves",

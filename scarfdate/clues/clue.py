@@ -108,6 +108,10 @@ class Clue(ABC):
         """P(what was seen | market, grade, year) of shape ``self.shape``, all above zero."""
 
     @abstractmethod
+    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+        """P(a slip) P(what was seen | a slip), and the key of what a slip leaves (None for nothing)."""
+
+    @abstractmethod
     def says(self, key: Hashable) -> str:
         """What was seen, in a few words for a sentence."""
 

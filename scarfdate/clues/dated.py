@@ -45,6 +45,10 @@ class DatedClue(Clue):
         row[0] = share[every <= lag[0]].sum() if lag[0] >= every[0] else 0.0
         return np.broadcast_to((1 - self.slip) * row + self.slip / len(self.years), self.shape)
 
+    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+        """A misread year: any year of the grid."""
+        return self.slip / len(self.years), None
+
     def says(self, key: Hashable) -> str:
         """The title and the year."""
         return f"{self.title} {cast(Key, key)[0]}"

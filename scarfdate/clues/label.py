@@ -197,6 +197,10 @@ class LabelClue(Clue):
         share = np.where(lag < known[0], 0.0, share)
         return np.asarray(share / share.max() if share.max() > 0 else np.ones_like(share))
 
+    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+        """A label of another piece, of any year and market."""
+        return self.slip * float(self.marks_given_year(cast(LabelSeen, key)).mean()), None
+
     def says(self, key: Hashable) -> str:
         """The marks that bound most, in a few words; a number, that it bounds from below."""
         seen = cast(LabelSeen, key)

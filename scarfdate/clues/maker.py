@@ -33,6 +33,10 @@ class MakerClue(Clue):
         spread = (1 - self.slip) * output / output.sum() + self.slip / len(self.years)
         return np.broadcast_to(spread, self.shape)
 
+    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+        """A wrong name: any year of the grid."""
+        return self.slip / len(self.years), None
+
     def says(self, key: Hashable) -> str:
         """The maker as written in the file, with the form of signature where it mattered."""
         maker, form = cast(Key, key)

@@ -130,6 +130,16 @@ class SharesClue(Clue):
                 each = each * measure.density(cell)[:, None]
         return np.asarray(each.sum(axis=0))
 
+    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+        """After a slip of the word any value is noted; what was measured stays as it is."""
+        seen, cells = cast(Key, key)
+        measured: Hashable = (None, cells) if any(cell is not None for cell in cells) else None
+        if seen is None:
+            return 0.0, measured
+        known = self.priors.vocabulary
+        noted = sum(w * len(known.children(self.name, word)) for word, w in seen.terms)
+        return self.priors.slips[self.name] * noted / len(self.values), measured
+
     def says(self, key: Hashable) -> str:
         """For a sentence: the words, then the measures."""
         seen, cells = cast(Key, key)
