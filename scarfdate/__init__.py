@@ -43,6 +43,7 @@ _WHERE = {
     "RangeError": "errors",
     "Scarf": "scarf",
     "ScarfdateError": "errors",
+    "Sensitivity": "wrong_tables",
     "Simulated": "simulation",
     "TableError": "errors",
     "WordError": "errors",
@@ -55,6 +56,7 @@ _WHERE = {
     "load_priors": "tables.priors",
     "read_label": "label",
     "read_medium": "medium",
+    "sensitivity": "wrong_tables",
     "simulate": "simulation",
 }
 
@@ -72,6 +74,7 @@ __all__ = [
     "RangeError",
     "Scarf",
     "ScarfdateError",
+    "Sensitivity",
     "Simulated",
     "TableError",
     "WordError",
@@ -84,6 +87,7 @@ __all__ = [
     "load_priors",
     "read_label",
     "read_medium",
+    "sensitivity",
     "simulate",
 ]
 

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from scarfdate.by_rows import joint_of, rows_of
 from scarfdate.claims import Claim, read_claim
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, LEVEL
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.evidence import encode
-from scarfdate.knots import Array
 from scarfdate.model import Codes, Model, compiled
 from scarfdate.one_scarf import as_scarf, date_scarf
 from scarfdate.scarf import Scarf
@@ -237,18 +237,8 @@ def _sampled(
 
 def _all_or_none(model: Model, codes: Codes, claim: Claim, columns: Sequence[int]) -> float:
     """Natural log odds of the claim with just these clues counted."""
-    only: Array = np.zeros_like(codes)
-    only[:, columns] = codes[:, columns]
-    style, _ = model.product(model.style.columns, only[0, list(model.style.columns)].tolist())
-    making, _ = model.product(
-        [c for c in range(len(model.clues)) if c not in model.style.columns],
-        [int(only[0, c]) for c in range(len(model.clues)) if c not in model.style.columns],
-    )
-    joint = (model.market[:, None, :] * making).sum(axis=0) * model.prior
-    whole = style[0] if style.shape[1] > 1 else np.broadcast_to(style[0], joint.shape)
-    rho = model.revival_share
-    period = joint * (1 - rho) * whole
-    later = joint * rho * (whole @ model.looked_back_to.T)
+    rows = rows_of(model, codes)
+    period, later = joint_of(model, {column: rows[column] for column in columns})
     held = [
         float((period * marks[0] + later * marks[1]).sum()) for marks in (claim.says, claim.denies)
     ]

@@ -101,3 +101,24 @@ def shares(clues: Sequence[str], decibans: Sequence[float], claim: str, ax: Any 
     ax.set_title(claim, loc="left", fontsize=10)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
+
+
+def ranges(
+    names: Sequence[str], ends: Sequence[tuple[int, int]], middle: int, ax: Any = None
+) -> Any:
+    """For each name a bar from one year to another, about a line at ``middle``; returns the axis."""
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        size = (8, 1 + 0.35 * max(len(names), 1))
+        _, ax = plt.subplots(figsize=size, layout="constrained")
+    places = range(len(names))
+    ax.barh(places, [b - a for a, b in ends], left=[a for a, _ in ends], color=_HILL, alpha=0.6)
+    ax.plot([a for a, _ in ends], list(places), "|", color=_LINE)
+    ax.plot([b for _, b in ends], list(places), "|", color=_LINE)
+    ax.axvline(middle, color=_LINE, linewidth=1)
+    ax.set_yticks(places, list(names))
+    ax.margins(x=0.05)
+    ax.set_xlabel("median year, as each table is made wrong")
+    ax.spines[["top", "right"]].set_visible(False)
+    return ax
