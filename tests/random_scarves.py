@@ -109,6 +109,7 @@ def perturbed(folder: Path, seed: int) -> Path:
             "channels.csv",
             "makers.csv",
             "allowances.csv",
+            "checks.csv",
             "label_words.csv",
             "label_values.csv",
             "label_numbers.csv",

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.tables import descriptor_evidence as evidence
 from scarfdate.tables.century import MUSEUM_COLUMNS, MUSEUM_KINDS
+from scarfdate.tables.checks import NEEDS
 from scarfdate.tables.descriptor_fields import (
     Field,
     Place,
@@ -106,6 +107,7 @@ def _top(place: Place, column: str, words: Words) -> Field | None:
         "law_limits": evidence.law_limits,
         "disagreement_reasons": evidence.disagreement_reasons,
         "information": _information,
+        "checks": _checks,
         **LABEL,
     }
     table = own.get(place.family)
@@ -213,6 +215,18 @@ def _makers(column: str, words: Words) -> Field | None:
         "edge_years": number(column, "Years in which output falls by half outside the window.",
                               0.1, 50),
     }  # fmt: skip
+    return fields.get(column)
+
+
+def _checks(column: str, words: Words) -> Field | None:
+    fields = {
+        "family": word(column, "Family of clues.", [*words.families]),
+        "method": word(column, "How it is looked at.", words.values("method")),
+        "minutes": number(column, "Minutes that it takes.", 0),
+        "needs": word(column, "What it needs.", [n for n in NEEDS if n], required=False),
+        "harms": word(column, "Whether it harms the piece.", ["yes", "no"]),
+        "caution": text(column, "What to take care of.", False),
+    }
     return fields.get(column)
 
 

@@ -16,6 +16,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
+from scarfdate.tables.checks import Check, read_checks
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.label import LABEL_FILES, LabelRules, read_label_rules
 from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
@@ -35,7 +36,7 @@ _SINGLE = (
     "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
     "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", "information.csv", *MEDIUM_FILES,
-    *LABEL_FILES,
+    *LABEL_FILES, "checks.csv",
 )  # fmt: skip
 _ALLOWANCES = (
     "fringe_on_long_side",
@@ -79,6 +80,7 @@ class Priors:
     sets: Mapping[str, TableSet]
     medium: MediumRules
     label: LabelRules
+    checks: tuple[Check, ...]
     says_little: frozenset[str]  # families whose information about the decade may be none
     hash: str
     folder: str
@@ -311,6 +313,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
     allowances = _read_allowances(files["allowances.csv"], faults)
     medium = read_medium_rules(files, vocabulary, families, faults)
     label = read_label_rules(files, vocabulary, families, faults)
+    checks = read_checks(files["checks.csv"], families, methods, faults)
     little = _read_information(files["information.csv"], tuple(families), faults)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
         faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
@@ -330,6 +333,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         sets,
         medium,
         label,
+        checks,
         little,
         hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
         folder,

@@ -49,7 +49,9 @@ def test_a_power_is_a_table_of_powers(tmp_path: Path, name: str) -> None:
         powers = np.array([float(row[value]) for value in values]) ** 1.5
         # the smallest share that counts is a millionth, of these as of those
         powers = np.maximum(powers / powers.sum(), 1e-9)
-        row.update({v: repr(float(100 * p)) for v, p in zip(values, powers / powers.sum(), strict=True)})
+        row.update(
+            {v: repr(float(100 * p)) for v, p in zip(values, powers / powers.sum(), strict=True)}
+        )
     change = changes()[name, "sharpened by a power of 1.5"]
     dating = date_scarf(SEEN, priors=_with(tmp_path, name, rows), as_of=NOW)
     assert abs(change.median - dating.median) <= 1
