@@ -233,13 +233,14 @@ def read_label(
     reader = LabelReader(rules, text)
     reader.read()
     where = "" if market is None else _market(market)
+    offered = _offered(rules, reader, where)  # may add a flag
     return Label(
         text,
         tuple(reader.marks),
         _unread(text, reader.unread),
         tuple(dict.fromkeys(reader.flags)),
         not reader.cut,
-        _offered(rules, reader, where),
+        offered,
         where,
         MappingProxyType(_clues(known, reader)),
         rules,

@@ -26,6 +26,7 @@ _SHORTEST_MISPRINT = 5  # letters: of shorter words too many others are one lett
 _SHORTEST_GUESS = 3  # letters that must be seen of a guessed or cut word
 _FEW = 40  # candidates looked at for one word
 _NEAR = 8  # tokens within which a year belongs to a copyright sign
+_BESIDE = 3  # characters between a code and its town
 _OPEN = 3  # tokens within which an opening waits for its country
 _WHOLE = 100.0  # per cent
 _SLACK = 1.0  # per cent
@@ -33,6 +34,7 @@ _PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 _NUMBERED = {"number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number",
              "patent-number": "patent", "design-patent-number": "design-patent",
              "registered-design": "registered-design"}  # fmt: skip
+_NO_STATE = ("number-rn", "number-wpl")
 _CA_DIGITS, _YEAR_DIGITS, _CODE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2
 _LATIN = ("en", "fr")
 _BY_FIRM = {"srl": "italy", "spa": "italy", "sarl": "france", "sas": "france", "sa": "france",
@@ -181,6 +183,9 @@ class LabelReader:
             self._state(start, end)
             return
         found = self._longest(self.rules.first, self._at)
+        if found is not None and found.entry.mark == "fibre" and self._is_open(self._at):
+            # "product of China / silk twill": behind an opening the country goes first
+            found = self._longest(self.rules.first, self._at, only="origin") or found
         if (
             self._cuts
             and self._behind_a_cut
@@ -200,8 +205,11 @@ class LabelReader:
     def _behind_a_cut(self) -> bool:
         return self._at > 0 and self._tokens[self._at - 1][0] == "…"
 
-    def _longest(self, first: Mapping[str, Step], at: int) -> _Phrase | None:
-        """The longest phrase from token ``at`` on; a later word of it may be one letter off."""
+    def _longest(self, first: Mapping[str, Step], at: int, only: str = "") -> _Phrase | None:
+        """The longest phrase (of one mark ``only``) from token ``at`` on.
+
+        A later word of it may be one letter off.
+        """
         tokens, after = self._tokens, first
         found, how = None, AS_PRINTED
         for place in range(at, len(tokens)):
@@ -212,7 +220,7 @@ class LabelReader:
                 how = ONE_OFF
             if step is None:
                 break
-            if step.entry is not None:
+            if step.entry is not None and only in ("", step.entry.mark):
                 found = _Phrase(step.entry, place - at + 1, tokens[place][2], how)
             after = step.after
             if not after:
@@ -240,11 +248,13 @@ class LabelReader:
         at_end = self.cut and at + 1 == len(tokens) and self._is_open(at)
         if self._behind_a_cut and len(token) >= _SHORTEST_END:
             # the end of a word alone is the end of many a name
-            alone = len(token) >= _SHORTEST_MISPRINT
+            alone = len(token) > _SHORTEST_MISPRINT
             found = self._only(rules.by_end.get(token, ()), CUT, least=not alone)
             if found is not None:
                 return found
-        if (before or at_end) and len(token) >= _SHORTEST_GUESS:
+        # without an opening before it, the beginning of a word may be a maker's
+        enough = _SHORTEST_GUESS if self._is_open(at) else _SHORTEST_MISPRINT
+        if (before or at_end) and len(token) >= enough:
             found = self._only(rules.by_beginning.get(token, ()), CUT)
             if found is not None:
                 return found
@@ -303,7 +313,10 @@ class LabelReader:
             else:
                 self._leave(start, end)
         elif mark == "opening":
-            self._opening = (entry.value, start, self._at)
+            kind, _, also = entry.value.partition("/")
+            self._opening = (kind, start, self._at)
+            if also:  # "hand rolled in Italy"
+                self._add(Mark(also, "", start, end, how))
         elif mark in ("number-rn", "number-wpl", "number-ca"):
             self._series(mark, start, end, how)
         elif mark in _NUMBERED:
@@ -422,6 +435,9 @@ class LabelReader:
         at = self._at
         if self._city is None or self._city[2] != at or self._place != "usa":
             return False
+        step = self.rules.first.get(self._tokens[at][0])
+        if step is not None and step.entry is not None and step.entry.mark in _NO_STATE:
+            return False
         following = self._tokens[at + 1][0] if at + 1 < len(self._tokens) else ""
         return following.isdecimal() and len(following) == _CODE_DIGITS
 
@@ -434,7 +450,8 @@ class LabelReader:
 
     def _year_before(self, at: int, start: int, end: int) -> None:
         for token, first, _ in reversed(self._tokens[max(0, at - 1) : at]):
-            if self._is_year(token):
+            # a number that is used already, such as "WPL No. 1944", is no year
+            if self._is_year(token) and any(code[0] == first for code in self._codes[-1:]):
                 self._codes = [code for code in self._codes if code[0] != first]
                 self.unread = [span for span in self.unread if span[0] != first]
                 self._add(Mark("copyright-year", token, first, end))
@@ -452,6 +469,8 @@ class LabelReader:
         self._at += 1
         following = tokens[at + 1][0] if at + 1 < len(tokens) else ""
         value = float(token[:9]) if token.isascii() else 0.0
+        if following == "%" and tokens[at + 1][1] > end and self._digit_at(tokens[at + 1][2]):
+            following = ""  # "10016, %100 silk": the sign belongs to the number behind it
         if following.isdecimal() and self.plain[end : tokens[at + 1][1]] in (",", "."):
             after = tokens[at + 2][0] if at + 2 < len(tokens) else ""
             if after in _PER_CENT:  # 53,5 %
@@ -488,6 +507,7 @@ class LabelReader:
                 return
             if len(token) == 5 and self._place == "usa":
                 self._add(Mark("zip", token, self._city[1], end))
+                self._city = None
                 return
             if self._place == "france" and following in ("e", "eme", "er"):
                 self._add(Mark("district-paris", token, self._city[1], tokens[at + 1][2]))
@@ -496,6 +516,9 @@ class LabelReader:
         if len(token) in (4, 5):
             self._codes.append((start, end, at))
         self._leave(start, end)
+
+    def _digit_at(self, place: int) -> bool:
+        return self.plain[place : place + 1].isdecimal()
 
     def _share(self, value: float, start: int, end: int) -> None:
         if value > _WHOLE:
@@ -584,6 +607,8 @@ class LabelReader:
         return (start, stop) in unread and "\n" not in self.plain[end:start]
 
     def _city_behind(self, at: int) -> str:
+        if at + 1 >= len(self._tokens) or self._tokens[at + 1][1] - self._tokens[at][2] > _BESIDE:
+            return ""  # something that was taken out stands between
         found = self._longest(self.rules.first, at + 1)
         return found.entry.value if found is not None and found.entry.mark == "city" else ""
 
@@ -644,7 +669,7 @@ class LabelReader:
             first = first or (start, end)
         if first is None:
             return
-        words = {self.rules.names.get(("fibre", fibre), ("", ""))[1] for fibre in self._percents}
+        words = {self.rules.names.get(("fibre", one[0]), ("", ""))[1] for one in named if one[0]}
         # wool has an act of its own, older than that on all other textiles
         self._add(Mark("wool-percent" if "wool" in words else "fibre-percent", "", *first))
 

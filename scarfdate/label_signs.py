@@ -43,9 +43,9 @@ _CODES = (
     ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
     ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
-    ("price-euro", "€", re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5} ?€")),
 )  # fmt: skip
 _BEFORE = re.compile(r"[dfih] ?- ?\d")  # a hyphen between a letter of a country and a digit
+_EURO = re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind, on one line
 _BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"[a-z]\d")  # a letter and a digit side by side
@@ -54,7 +54,7 @@ _POSTCODES = (
     ("postcode-uk", re.compile(r"(?<![a-z\d])[a-z]{1,2}\d[a-z\d]? ?\d[a-z]{2}(?![a-z\d])")),
 )
 _LONDON = re.compile(
-    r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}[a-z]?(?![a-z\d]| \d)"
+    r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}[a-z]?(?![a-z\d]| \d[a-z]{2}(?![a-z\d]))"
 )
 _BAR = re.compile(r"(?<!\d)(?<!\d )\d(?: ?\d){11,12}(?! ?\d)")
 _ABROAD = re.compile(r"(?<![a-z\d])(d|f|i|ch) ?- ?(\d{4,5})(?!\d)")
@@ -105,6 +105,8 @@ def _by_digits(printed: str) -> Iterator[Sign]:
     if "london" in plain:
         for m in _LONDON.finditer(plain):
             yield Sign(*m.span(), "district-london", "")
+    for m in _EURO.finditer(printed) if "€" in printed else ():
+        yield Sign(*m.span(), "price-euro", "")
     for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
         yield Sign(*m.span(), "ean" if len(digits) == 13 else "upc", digits)

@@ -34,7 +34,7 @@ LABEL_FILES = (
 )  # fmt: skip
 ANY = "any"
 ROLES = ("bound", "guard")
-ORIGIN = "origin"
+ORIGIN, OTHER = "origin", "other"
 AFTER_OPENING = "only-after-opening"  # words that name a country only behind "made in"
 _JAPANESE = "\u3040-\u30ff\u3400-\u9fff"
 _STEMS = 3  # letters that a word must have to be known by a part of it
@@ -337,7 +337,7 @@ def _origins(vocabulary: Vocabulary, first: dict[str, Step]) -> None:
     parents = vocabulary.parents.get(ORIGIN, {})
     for word, means in vocabulary.words(ORIGIN):
         tokens = [token for token, _, _ in label_tokens(plain_label(word))]
-        if means and means not in parents and tokens:
+        if means and means not in parents and tokens and word != OTHER:
             _grow(first, tokens, Entry(ORIGIN, means, "", ()))
 
 

@@ -22,6 +22,7 @@ ALSO = {
     "L29": {"ca-tla-effective", "ginetex-symbols-1963"},  # as in L28; signs without words
     "L30": {"fibre-viscose-uk-1905"},
     "L38": {"jp-hgqla-1962"},  # as in L37
+    "L40": {"fibre-rayon-name-1924"},  # rayon made from bamboo is a rayon
     "L39": {"fibre-lyocell-1992", "china-mass-labels"},
 }
 # L11 lists what "MADE IN CHINA" makes usual on American labels (1980), L39 has the words and not the
