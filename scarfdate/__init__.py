@@ -10,7 +10,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from scarfdate.dating import Comparison, Dating, compare
+    from scarfdate.comparison import Comparison, compare
+    from scarfdate.dating import Dating
     from scarfdate.errors import (
         Fault,
         PriorsError,
@@ -19,19 +20,24 @@ if TYPE_CHECKING:
         TableError,
         WordError,
     )
+    from scarfdate.explanation import Explanation, explain
+    from scarfdate.label import Label, read_label
     from scarfdate.many_scarves import date_table
     from scarfdate.medium import Medium, read_medium
     from scarfdate.museum.build import Built, build_priors
+    from scarfdate.next_look import NextLooks, next_checks
     from scarfdate.one_scarf import date_scarf
     from scarfdate.scarf import Scarf
     from scarfdate.simulation import Simulated, simulate
+    from scarfdate.surprises import Conflict, conflict
     from scarfdate.tables.priors import Priors, load_priors
+    from scarfdate.wrong_tables import Sensitivity, sensitivity
 
 __version__ = "0.1.0"
 
 _WHERE = {
     "Built": "museum.build",
-    "Comparison": "dating",
+    "Comparison": "comparison",
     "Conflict": "surprises",
     "Dating": "dating",
     "Explanation": "explanation",
@@ -49,7 +55,7 @@ _WHERE = {
     "TableError": "errors",
     "WordError": "errors",
     "build_priors": "museum.build",
-    "compare": "dating",
+    "compare": "comparison",
     "conflict": "surprises",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",

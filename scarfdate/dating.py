@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.conventions import FIRST_YEAR, GRADES, LEVEL, MARKETS
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.errors import RangeError, shown
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
@@ -268,48 +268,6 @@ class Dating:
         if found.joint is None:
             raise AssertionError("the joint was asked for")
         return found.joint.reshape(len(GRADES), -1)
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """Which of two pieces was made first, and how far apart they are in years.
-
-    ``first_before``, ``same_year`` and ``second_before`` sum to one; ``years_apart`` is the shortest
-    interval at ``level`` of (year of the second minus year of the first).
-    """
-
-    first_before: float
-    same_year: float
-    second_before: float
-    years_apart: tuple[int, int]
-    level: float
-
-    def __str__(self) -> str:
-        low, high = self.years_apart
-        return (
-            f"The first was made before the second with {percent(self.first_before)}, "
-            f"in the same year with {percent(self.same_year)}; "
-            f"from the first to the second it is {low:+d} to {high:+d} years ({percent(self.level)} sure)."
-        )
-
-
-def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
-    """P(A made before B), for two pieces that know nothing of each other."""
-    if not (isinstance(a, Dating) and isinstance(b, Dating)):
-        raise RangeError(
-            f"compare: two datings are compared, got {type(a).__name__} and {type(b).__name__}"
-        )
-    if a.as_of != b.as_of:
-        raise RangeError(f"compare: datings of one as_of are compared, got {a.as_of} and {b.as_of}")
-    apart, chance = years.difference(a.probability, b.probability)
-    first, last = years.shortest_interval(
-        years.cumulative(chance[None, :]), years.checked_level(level)
-    )
-    before = years.chance_before(a.probability, b.probability)
-    same = float(a.probability @ b.probability)
-    return Comparison(
-        before, same, 1 - before - same, (int(apart[first[0]]), int(apart[last[0]])), float(level)
-    )
 
 
 def _is_number(value: object) -> bool:

@@ -49,6 +49,22 @@ def log_odds_of_subsets(model: Model, codes: Codes, claim: Claim, columns: Seque
     return np.asarray(np.log(np.maximum(odds[0], _LEAST)) - np.log(np.maximum(odds[1], _LEAST)))
 
 
+def years_of_subsets(model: Model, codes: Codes, columns: Sequence[int]) -> Array:
+    """P(year | subset), (2**n, years), each summing to one; bit i for clue ``columns[i]``.
+
+    ``columns`` are ordered as by `seen_columns`; a clue among them that was not looked at says nothing.
+    """
+    market = [column for column in columns if column in model.by_market.columns]
+    style = [column for column in columns if column in model.style.columns]
+    plain = columns[: len(columns) - len(market) - len(style)]
+    every = np.ones((2, len(model.years)), dtype=bool)
+    whole, _ = _style_subsets(model, codes, style, Claim("", every, ~every))
+    rows = _products([_cells(model, codes, column) for column in plain], model.cells)
+    rows = _times(_times(rows, _market_subsets(model, codes, market)), whole)
+    year = rows.reshape(len(rows), len(GRADES), -1).sum(axis=1)
+    return np.asarray(year / year.sum(axis=1, keepdims=True))
+
+
 def _cells(model: Model, codes: Codes, column: int) -> Array:
     clue = model.clues[column]
     row = clue.rows.table[codes[0, column]].reshape(clue.shape)

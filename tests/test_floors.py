@@ -44,6 +44,7 @@ FLOORS = [
     "posterior weighing simulation",
     "summary",
     "dating",
+    "comparison",
     "one_scarf",
     "explanation surprises wrong_tables next_look",
     "distinct csv_text",

@@ -122,3 +122,25 @@ def ranges(
     ax.set_xlabel("median year, as each table is made wrong")
     ax.spines[["top", "right"]].set_visible(False)
     return ax
+
+
+def two_pieces(
+    at: Any, chances: tuple[Array, Array], clues: Sequence[str], decibans: Sequence[float],
+    axes: Any = None,
+) -> Any:  # fmt: skip
+    """Two datings, one above the other, and between them the clues that make the difference."""
+    if axes is None:
+        import matplotlib.pyplot as plt
+
+        heights = [2.0, 0.5 + 0.3 * max(len(clues), 1), 2.0]
+        _, axes = plt.subplots(
+            3, 1, figsize=(8, sum(heights)), height_ratios=heights, layout="constrained"
+        )
+    top, between, bottom = axes
+    for ax, chance, name in ((top, chances[0], "the first"), (bottom, chances[1], "the second")):
+        years(at, chance, [], name, ax)
+        ax.fill_between(at, 100 * chance, color=_HILL, alpha=0.45, linewidth=0)
+        ax.set_ylim(0, 105 * max(float(each.max()) for each in chances))
+    shares(clues, decibans, "what makes the difference", between)
+    between.set_xlabel("decibans for the second being older (left), for the first (right)")
+    return axes
