@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scarfdate.comparison import Comparison, compare
     from scarfdate.dating import Dating
+    from scarfdate.edge_rules import Edge, edges
     from scarfdate.errors import (
         Fault,
         PriorsError,
@@ -40,6 +41,7 @@ _WHERE = {
     "Comparison": "comparison",
     "Conflict": "surprises",
     "Dating": "dating",
+    "Edge": "edge_rules",
     "Explanation": "explanation",
     "Fault": "errors",
     "Label": "label",
@@ -59,6 +61,7 @@ _WHERE = {
     "conflict": "surprises",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
+    "edges": "edge_rules",
     "explain": "explanation",
     "load_priors": "tables.priors",
     "next_checks": "next_look",
@@ -73,6 +76,7 @@ __all__ = [
     "Comparison",
     "Conflict",
     "Dating",
+    "Edge",
     "Explanation",
     "Fault",
     "Label",
@@ -92,6 +96,7 @@ __all__ = [
     "conflict",
     "date_scarf",
     "date_table",
+    "edges",
     "explain",
     "load_priors",
     "next_checks",

@@ -47,6 +47,7 @@ FLOORS = [
     "comparison",
     "one_scarf",
     "explanation surprises wrong_tables next_look",
+    "edge_rules",
     "distinct csv_text",
     "columns",
     "sheets many_scarves",

@@ -1,0 +1,153 @@
+"""What sets the edges of an answer: for the earliest and the latest year that are still plausible, the
+clue that rules out what lies beyond, and the row of a table, or the rule of a label, behind it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from scarfdate.conventions import CHANNEL, FIRST_YEAR
+from scarfdate.dating import Dating
+from scarfdate.explanation import explain
+from scarfdate.label import number_in_words, read_label, series_of
+from scarfdate.one_scarf import as_scarf, date_scarf
+from scarfdate.scarf import Scarf
+from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.shares import ANY, SharesTable
+from scarfdate.tables.sheet import Basis
+
+_LEVEL = 0.95  # of the years that are called plausible
+_WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
+
+
+@dataclass(frozen=True)
+class Edge:
+    """One end of the plausible years and what sets it.
+
+    ``which``: "earliest" or "latest"; ``clue``: the one that weighs most against the years beyond,
+    with its ``decibans``, or "prior" where no clue weighs as much as one; ``because``: the rule or the
+    row in words; ``table``, ``line``: the file and its row, 0 where several rows made it; ``basis``,
+    ``source``: as the row has them.
+    """
+
+    which: str
+    year: int
+    clue: str
+    decibans: float
+    because: str
+    table: str
+    line: int
+    basis: str
+    source: str
+
+    def __str__(self) -> str:
+        if self.which == "earliest":
+            end = f"Hardly before {self.year}"
+        else:
+            end = f"Hardly after {self.year}"
+        if self.clue == "prior":
+            return f"{end}: no clue says so, but what turns up there ({self.table}, {self.basis})."
+        row = f", row {self.line}" if self.line else ""
+        known = f"{self.basis}: {self.source}" if self.source else self.basis
+        return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known})."
+
+
+def edges(
+    scarf: Scarf | Mapping[str, object],
+    *,
+    priors: Priors | None = None,
+    channel: str = CHANNEL,
+    as_of: int | None = None,
+) -> tuple[Edge, ...]:
+    """The edges of the years that hold 95 %; none where they reach the end of the grid.
+
+    Raises as `date_scarf` does.
+    """
+    known = priors or load_priors()
+    seen = as_scarf(scarf, known)
+    dating = date_scarf(seen, priors=known, channel=channel, as_of=as_of)
+    first, last = dating.interval(_LEVEL, kind="central")
+    found = []
+    if first > FIRST_YEAR:
+        found.append(_edge(seen, dating, known, channel, "earliest", first))
+    if last < dating.as_of:
+        found.append(_edge(seen, dating, known, channel, "latest", last))
+    return tuple(found)
+
+
+def _edge(
+    scarf: Scarf, dating: Dating, priors: Priors, channel: str, which: str, year: int
+) -> Edge:
+    claim = f"{year} or {'later' if which == 'earliest' else 'earlier'}"
+    told = explain(scarf, claim, priors=priors, channel=channel, as_of=dating.as_of)
+    clue = max(told.share, key=lambda name: told.share[name], default="")
+    if not clue or told.share[clue] < _WEIGHTY:
+        basis = priors.century.factors.bases[0]
+        return Edge(which, year, "prior", 0.0, "", basis.file, 0, basis.basis, basis.source)
+    because, row = told.says[clue], None
+    if clue == "label_text":
+        because, row = _of_label(scarf, priors, dating, which, year)
+    elif clue in priors.shares:
+        tables = priors.in_channel(channel)
+        row = _row_at(tables.shares[clue], _likeliest(dating), year)
+    elif clue == "maker":
+        return _of_file(which, year, clue, told.share[clue], because, "makers.csv")
+    else:
+        return _of_file(which, year, clue, told.share[clue], because, "lags.csv")
+    if row is None:
+        return _of_file(which, year, clue, told.share[clue], because, "label_rules.csv")
+    return Edge(
+        which, year, clue, told.share[clue], because, row.file, row.row, row.basis, row.source
+    )
+
+
+def _of_file(which: str, year: int, clue: str, weight: float, because: str, table: str) -> Edge:
+    return Edge(which, year, clue, weight, because, table, 0, "common practice", "")
+
+
+def _likeliest(dating: Dating) -> tuple[str, str]:
+    grade = max(dating.grade, key=lambda name: dating.grade[name])
+    market = max(dating.market, key=lambda name: dating.market[name])
+    return grade, market
+
+
+def _row_at(table: SharesTable, state: tuple[str, str], year: int) -> Basis | None:
+    """The row of the knot nearest to a year, in the series that holds for a grade and a market."""
+    grade, market = state
+    start = 0
+    rows = {}
+    for key, (knots, _) in table.series.items():
+        rows[key] = (knots, start)
+        start += len(knots)
+    for key in ((grade, market), (ANY, market), (grade, ANY), (ANY, ANY)):
+        if key in rows:
+            knots, start = rows[key]
+            return table.bases[start + int(abs(knots - year).argmin())]
+    return None
+
+
+def _of_label(
+    scarf: Scarf, priors: Priors, dating: Dating, which: str, year: int
+) -> tuple[str, Basis | None]:
+    """The rule of a label nearest to the edge, in words, with its fact."""
+    market = _likeliest(dating)[1]
+    label = read_label(scarf.label_text, market, priors=priors)
+    side = "not_before" if which == "earliest" else "until"
+    best, words = math.inf, "what the label says, and does not say"
+    row = None
+    for mark in label.marks:
+        title = priors.label.title(mark.mark, mark.value)
+        if mark.mark in priors.label.series and mark.value and which == "earliest":
+            series, number = series_of(mark)
+            issued = priors.label.series[series].issued(number)
+            if abs(issued[0] - year) < best:
+                best = abs(issued[0] - year)
+                words = f"{title} {mark.value}: {number_in_words(priors.label, mark)}"
+                row = Basis("label_numbers.csv", 0, "common practice", "", "")
+        for rule in label.rules_of(mark, market):
+            bound = getattr(rule, side)
+            if rule.role == "bound" and abs(bound - year) < best:
+                best, words = abs(bound - year), f"{title}: {rule.means}"
+                row = Basis("label_rules.csv", 0, rule.basis, f"fact {rule.fact}", "")
+    return words, row

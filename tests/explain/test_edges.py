@@ -1,0 +1,71 @@
+"""What sets the edges: the rule or the row that an apprentice can look up."""
+
+from __future__ import annotations
+
+import csv
+
+import pytest
+
+from scarfdate import ScarfdateError, date_scarf, edges, explain
+from scarfdate.tables.priors import shipped_folder
+
+NOW = 2026
+
+
+def by_end(seen: dict[str, object], **how: object) -> dict[str, object]:
+    return {edge.which: edge for edge in edges(seen, as_of=NOW, **how)}  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("text", "which", "words"),
+    [
+        # Utility clothing and cloth, 1941 to 1952 (fact uk-utility-cc41, read)
+        ("CC41", "earliest", "fact uk-utility-cc41"),
+        ("CC41", "latest", "fact uk-utility-cc41"),
+        # British telephone numbering changes of 16 April 1995 and 22 April 2000 (memory)
+        ("Tel 0171 000 0000 PURE SILK", "earliest", "fact uk-london-0171-0181"),
+        ("Tel 0171 000 0000 PURE SILK", "latest", "fact uk-london-0171-0181"),
+    ],
+)
+def test_a_rule_of_a_label_is_named_with_its_fact(text: str, which: str, words: str) -> None:
+    edge = by_end({"label_text": text})[which]
+    assert edge.clue == "label_text"
+    assert edge.table == "label_rules.csv"
+    assert words in edge.source
+    assert words in str(edge)
+
+
+def test_a_number_sets_the_early_edge_and_says_that_it_is_no_date() -> None:
+    edge = by_end({"label_text": "100% POLYESTER\nRN 60000\nMADE IN HONG KONG"})["earliest"]
+    assert edge.table == "label_numbers.csv"
+    assert "numbers stay in use for decades" in str(edge)
+
+
+def test_a_row_is_the_one_in_the_file() -> None:
+    seen = {"fibre": "silk", "hem": "hand-rolled", "motif": "geometric", "layout": "colour-blocks"}
+    for edge in edges(seen, as_of=NOW):
+        assert edge.line > 1
+        with (shipped_folder() / edge.table).open(encoding="utf-8", newline="") as file:
+            row = list(csv.reader(file))[edge.line - 1]
+        assert edge.basis in row
+        assert edge.source in row
+        assert abs(int(row[0]) - edge.year) <= 15  # the knot nearest to the edge
+
+
+def test_the_clue_is_the_heaviest_for_not_beyond_and_the_years_are_the_interval_s() -> None:
+    seen = {"fibre": "silk", "hem": "hand-rolled", "layout": "colour-blocks", "depicted_year": 1953}
+    found = by_end(seen)
+    first, last = date_scarf(seen, as_of=NOW).interval(0.95, kind="central")
+    assert (found["earliest"].year, found["latest"].year) == (first, last)
+    for which, claim in (("earliest", f"{first} or later"), ("latest", f"{last} or earlier")):
+        share = explain(seen, claim, as_of=NOW).share
+        assert found[which].clue == max(share, key=lambda name: share[name])
+        assert found[which].decibans == pytest.approx(max(share.values()))
+
+
+def test_without_clues_the_prior_sets_the_edges() -> None:
+    for edge in edges({}, as_of=NOW):
+        assert edge.clue == "prior"
+        assert "what turns up there" in str(edge)
+    with pytest.raises(ScarfdateError, match="a Scarf"):
+        edges("silk")  # type: ignore[arg-type]
