@@ -16,6 +16,7 @@ from scarfdate.scarf import Scarf
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.tables.shares import ANY, SharesTable
 from scarfdate.tables.sheet import Basis
+from scarfdate.tables.vocabulary import plain
 
 _LEVEL = 0.95  # of the years that are called plausible
 _WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
@@ -85,25 +86,22 @@ def _edge(
     if not clue or told.share[clue] < _WEIGHTY:
         basis = priors.century.factors.bases[0]
         return Edge(which, year, "prior", 0.0, "", basis.file, 0, basis.basis, basis.source)
-    because, row = told.says[clue], None
+    because = told.says[clue]
     if clue == "label_text":
         because, row = _of_label(scarf, priors, dating, which, year)
     elif clue in priors.shares:
         tables = priors.in_channel(channel)
         row = _row_at(tables.shares[clue], _likeliest(dating), year)
     elif clue == "maker":
-        return _of_file(which, year, clue, told.share[clue], because, "makers.csv")
+        windows = priors.makers.windows.get(plain(scarf.maker), ())
+        row = min(windows, key=lambda w: min(abs(w.year_from - year), abs(w.year_to - year))).basis
     else:
-        return _of_file(which, year, clue, told.share[clue], because, "lags.csv")
-    if row is None:
-        return _of_file(which, year, clue, told.share[clue], because, "label_rules.csv")
+        lags = priors.lags.series[ANY][0]
+        shown = float(scarf.numbers[clue])
+        row = priors.lags.bases[int(abs(lags - (year - shown)).argmin())]
     return Edge(
         which, year, clue, told.share[clue], because, row.file, row.row, row.basis, row.source
     )
-
-
-def _of_file(which: str, year: int, clue: str, weight: float, because: str, table: str) -> Edge:
-    return Edge(which, year, clue, weight, because, table, 0, "common practice", "")
 
 
 def _likeliest(dating: Dating) -> tuple[str, str]:
@@ -112,7 +110,7 @@ def _likeliest(dating: Dating) -> tuple[str, str]:
     return grade, market
 
 
-def _row_at(table: SharesTable, state: tuple[str, str], year: int) -> Basis | None:
+def _row_at(table: SharesTable, state: tuple[str, str], year: int) -> Basis:
     """The row of the knot nearest to a year, in the series that holds for a grade and a market."""
     grade, market = state
     start = 0
@@ -124,18 +122,18 @@ def _row_at(table: SharesTable, state: tuple[str, str], year: int) -> Basis | No
         if key in rows:
             knots, start = rows[key]
             return table.bases[start + int(abs(knots - year).argmin())]
-    return None
+    return table.bases[0]
 
 
 def _of_label(
     scarf: Scarf, priors: Priors, dating: Dating, which: str, year: int
-) -> tuple[str, Basis | None]:
+) -> tuple[str, Basis]:
     """The rule of a label nearest to the edge, in words, with its fact."""
     market = _likeliest(dating)[1]
     label = read_label(scarf.label_text, market, priors=priors)
     side = "not_before" if which == "earliest" else "until"
     best, words = math.inf, "what the label says, and does not say"
-    row = None
+    row = Basis("label_shown.csv", 0, "memory", "", "")  # how often marks are shown
     for mark in label.marks:
         title = priors.label.title(mark.mark, mark.value)
         if mark.mark in priors.label.series and mark.value and which == "earliest":

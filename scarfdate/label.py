@@ -30,8 +30,6 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
-_FOREIGN = "foreign-country"  # rules for a country that is not the market's own
-_HOME = {"us": "usa", "canada": "canada"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +82,7 @@ class Label:
 
     def rules_of(self, mark: Mark, market: str) -> tuple[LabelRule, ...]:
         """The rules that one mark sets off in a market, guards with them."""
-        value = mark.value
-        if mark.mark == "rn":
-            value = "fur" if value.startswith("fur") else "six-digits" if len(value) > 5 else ""
-        found = [
-            r
-            for r in self.rules.of(mark.mark, value, market)
-            if mark.mark != "rn" or value != "fur" or r.value == "fur" or r.role == "guard"
-        ]
-        own = any(rule.value == value for rule in found if rule.role == "bound")
-        if mark.mark == "origin" and not own and value != _HOME.get(market):
-            found += self.rules.of("origin", _FOREIGN, market)
-        return tuple(dict.fromkeys(found))
+        return self.rules.set_off(mark.mark, mark.value, market)
 
     def facts(self, market: str | None = None, *, role: str = "bound") -> tuple[str, ...]:
         """Ids of the facts that the marks set off, those that bound or those that guard.

@@ -36,7 +36,6 @@ _NUMBERED = {"number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number",
              "registered-design": "registered-design"}  # fmt: skip
 _NO_STATE = ("number-rn", "number-wpl")
 _CA_DIGITS, _YEAR_DIGITS, _CODE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2
-_LATIN = ("en", "fr")
 _BY_FIRM = {"srl": "italy", "spa": "italy", "sarl": "france", "sas": "france", "sa": "france",
             "gmbh": "germany", "kg": "germany", "ohg": "germany"}  # fmt: skip
 _BY_LANGUAGE = {"it": "italy", "fr": "france", "de": "germany"}

@@ -156,7 +156,11 @@ class LabelClue(Clue):
         return self._shape(self._bounding(found, market) or self._abroad(found, market), market)
 
     def _bounding(self, mark: Mark, market: str) -> list[LabelRule]:
-        return [rule for rule in label_rules(self.rules, mark, market) if rule.role == "bound"]
+        return [
+            rule
+            for rule in self.rules.set_off(mark.mark, mark.value, market)
+            if rule.role == "bound"
+        ]
 
     def _abroad(self, mark: Mark, market: str) -> list[LabelRule]:
         """A mark that no rule bounds in a market follows the market that leaves it most years."""
@@ -214,12 +218,6 @@ class LabelClue(Clue):
         title = self.rules.title(mark, value)
         number = mark in self.rules.series and value
         return f"{title} {value} (bounds from below)" if number else title
-
-
-def label_rules(rules: object, mark: Mark, market: str) -> tuple[LabelRule, ...]:
-    """The rules that a mark sets off; see `Label.rules_of`."""
-    empty = Label("", (), (), (), True, MARKETS, "", {}, rules)  # type: ignore[arg-type]
-    return empty.rules_of(mark, market)
 
 
 def shape_of(rules: list[LabelRule], years: NDArray[np.int64]) -> Array:

@@ -35,6 +35,8 @@ LABEL_FILES = (
 ANY = "any"
 ROLES = ("bound", "guard")
 ORIGIN, OTHER = "origin", "other"
+_FOREIGN = "foreign-country"  # rules for a country that is not the market's own
+_HOME = {"us": "usa", "canada": "canada"}
 AFTER_OPENING = "only-after-opening"  # words that name a country only behind "made in"
 _JAPANESE = "\u3040-\u30ff\u3400-\u9fff"
 _STEMS = 3  # letters that a word must have to be known by a part of it
@@ -189,9 +191,24 @@ class LabelRules:
             if rule.value in ("", value) and rule.market in (ANY, market):
                 yield rule
 
-    def has_value(self, mark: str, value: str) -> bool:
-        """Whether a value has rules of its own."""
-        return any(rule.value == value for rule in self._by_mark.get(mark, ()))
+    def set_off(self, mark: str, value: str, market: str) -> tuple[LabelRule, ...]:
+        """All rules that a mark with this value sets off in a market, guards with them.
+
+        A number counts by its kind; a country without a rule of its own, where it is not the market's
+        own, as any foreign one.
+        """
+        kind = value
+        if mark == "rn":
+            kind = "fur" if value.startswith("fur") else "six-digits" if len(value) > 5 else ""
+        found = [
+            rule
+            for rule in self.of(mark, kind, market)
+            if kind != "fur" or mark != "rn" or rule.value == "fur" or rule.role == "guard"
+        ]
+        own = any(rule.value == kind for rule in found if rule.role == "bound")
+        if mark == ORIGIN and not own and value != _HOME.get(market):
+            found += self.of(ORIGIN, _FOREIGN, market)
+        return tuple(dict.fromkeys(found))
 
     def counted(self, market: str) -> list[str]:
         """Marks whose absence from an intact label counts in a market."""

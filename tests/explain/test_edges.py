@@ -6,7 +6,7 @@ import csv
 
 import pytest
 
-from scarfdate import ScarfdateError, date_scarf, edges, explain
+from scarfdate import ScarfdateError, date_scarf, edges, explain, load_priors
 from scarfdate.tables.priors import shipped_folder
 
 NOW = 2026
@@ -69,3 +69,13 @@ def test_without_clues_the_prior_sets_the_edges() -> None:
         assert "what turns up there" in str(edge)
     with pytest.raises(ScarfdateError, match="a Scarf"):
         edges("silk")  # type: ignore[arg-type]
+
+
+def test_a_maker_and_a_dated_thing_name_the_row_of_their_tables() -> None:
+    maker = next(iter(load_priors().makers.names.values()))
+    for seen, table in (({"maker": maker}, "makers.csv"), ({"printed_year": 1962}, "lags.csv")):
+        found = by_end(seen)["earliest"]
+        assert (found.table, found.clue) == (table, next(iter(seen)))
+        with (shipped_folder() / table).open(encoding="utf-8", newline="") as file:
+            row = list(csv.reader(file))[found.line - 1]
+        assert found.basis in row

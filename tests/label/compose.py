@@ -587,7 +587,11 @@ class _Composer:
                 text += " / MADE IN " + COUNTRIES[value][0]
             return Part(text, (("origin", value),))
         able = [value for value in COUNTRIES if self.can("origin", value)]
-        dated = [value for value in able if self.rules.has_value("origin", value)]
+        dated = [
+            value
+            for value in able
+            if any((r.mark, r.value) == ("origin", value) for r in self.rules.rules)
+        ]
         if not able:
             return None
         value = self.seldom(dated) if dated and self.chance(0.5) else self.one(able)

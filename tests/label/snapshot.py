@@ -18,9 +18,8 @@ from pathlib import Path
 import numpy as np
 
 from scarfdate import load_priors
-from scarfdate.clues.label import LabelClue, label_rules
+from scarfdate.clues.label import LabelClue
 from scarfdate.conventions import FIRST_YEAR, MARKETS
-from scarfdate.label_reader import Mark
 
 RULED = ("not_before", "usual", "until")
 WEIGHED = ("earliest", "latest")
@@ -46,11 +45,7 @@ def snapshot() -> str:
     for mark, value in sorted(keys):
         rows = []
         for place, market in enumerate(MARKETS):
-            found = [
-                r
-                for r in label_rules(priors.label, Mark(mark, value, 0, 0), market)
-                if r.role == "bound"
-            ]
+            found = [r for r in priors.label.set_off(mark, value, market) if r.role == "bound"]
             ruled = [
                 best([getattr(rule, name) for rule in found])
                 for best, name in zip(BEST, RULED, strict=True)

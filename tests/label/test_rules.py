@@ -14,9 +14,8 @@ import numpy as np
 import pytest
 
 from scarfdate import load_priors, read_label
-from scarfdate.clues.label import LabelClue, LabelSeen, label_rules
+from scarfdate.clues.label import LabelClue, LabelSeen
 from scarfdate.conventions import MARKETS
-from scarfdate.label_reader import Mark
 from tests.label.snapshot import YEARS, snapshot
 
 ROWS = load_priors().label.rules
@@ -102,7 +101,7 @@ HARD = [
             and rule.mark not in ("copyright-year", *load_priors().label.series)
         }
     )
-    for rule in [tuple(r for r in label_rules(load_priors().label, Mark(mark, value, 0, 0), market) if r.role == "bound")]
+    for rule in [tuple(r for r in load_priors().label.set_off(mark, value, market) if r.role == "bound")]
 ]  # fmt: skip
 
 
