@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pickle
-import time
 import unicodedata
 from collections.abc import Mapping
 from pathlib import Path
@@ -19,6 +18,7 @@ from scarfdate.errors import Fault
 from scarfdate.medium import Medium, read_medium
 from scarfdate.tables.medium import MEDIUM_FILES, MediumRules, read_medium_rules, tokens
 from scarfdate.tables.priors import shipped_folder
+from tests.growth import rises_in_line
 from tests.real_records.medium_agreement import agreement, read_texts
 
 RULES = load_priors().medium
@@ -230,16 +230,7 @@ def test_case_and_accents_do_not_matter(parts):
      "?", "́", "a'", "9", "(", "satin, ", "not ", "warp resist dyed before ", "\x00ß", "lined with silk "],
 )  # fmt: skip
 def test_time_grows_with_the_length_and_no_faster(unit):
-    def seconds(length: int) -> float:
-        text = unit * (length // len(unit))
-        start = time.process_time()
-        read_medium(text)
-        return time.process_time() - start
-
-    seconds(1000)
-    short, long = (min(seconds(length) for _ in range(2)) for length in (40_000, 320_000))
-    # eight times the text; a square would take sixty-four times as long
-    assert long < 24 * short + 0.05
+    rises_in_line(lambda length: unit * (length // len(unit)), read_medium, 40_000, 8)
 
 
 @pytest.mark.slow
@@ -260,12 +251,7 @@ def test_ten_megabytes_of_hostile_text(rng: np.random.Generator):
     ]
     some = " ".join(np.array(words)[rng.integers(0, len(words), 250_000)])
     text = (some * (10_000_000 // len(some) + 1))[:10_000_000]
-    times = []
-    for length in (2_500_000, 10_000_000):
-        start = time.process_time()
-        read_medium(text[:length])
-        times.append(time.process_time() - start)
-    assert times[1] < 4 * times[0] * 2.5
+    rises_in_line(lambda length: text[:length], read_medium, 2_500_000, 4)
 
 
 HEADER = "phrase,language,family,gives,basis,source,note\n"

@@ -298,7 +298,7 @@ def test_reads_or_refuses_and_nothing_else(text: str) -> None:
 def test_ten_megabytes_are_refused_quickly(unit: str) -> None:
     text = unit * (10_000_000 // len(unit))
     for convert in (read_length, read_size):
-        started = time.perf_counter()
+        started = time.process_time()
         with pytest.raises(ScarfdateError):
             convert(text, "cm")
-        assert time.perf_counter() - started < 1
+        assert time.process_time() - started < 1

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from scarfdate.label import Label, read_label
 from scarfdate.tables.label import label_tokens, plain_label
 from scarfdate.tables.priors import Priors
+from tests import growth
 from tests.label.compose import INTACT, Composed, compose
 
 AS_PRINTED, ONE_OFF, GUESSED, CUT = "as printed", "one letter off", "letters guessed", "cut off"
@@ -435,24 +436,9 @@ def of_bytes(piece: str, size: int) -> str:
     return piece * (size // len(piece.encode()) + 1)
 
 
-def seconds(text: str) -> float:
-    # processor time: other work on the machine does not count
-    start = time.process_time()
-    read_label(text)
-    return time.process_time() - start
-
-
 def rises_in_line(make: Callable[[int], str], size: int) -> None:
-    """Four times the text takes less than eight times as long (sixteen if time rose with the square), by
-    the best of three: what stood in its way least. Tried twice, for a busy machine."""
-    once, more = make(size), make(4 * size)
-    read_label(once[:1000])
-    for _ in range(2):
-        short = min(seconds(once) for _ in range(3))
-        long = min(seconds(more) for _ in range(3))
-        if long < 8 * max(short, 0.02):
-            return
-    raise AssertionError(f"{size} bytes took {short:.2f} s, four times as many {long:.2f} s")
+    """Four times the text takes in line with four times the time."""
+    growth.rises_in_line(make, read_label, size, 4)
 
 
 @pytest.mark.slow

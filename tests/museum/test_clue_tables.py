@@ -329,7 +329,7 @@ def test_held_out_records_choose_a_smoothing_that_suits_them():
     turning = np.where(
         (np.arange(YEARS) // 12) % 2, np.array([[0.9], [0.05], [0.05]]), [[0.05], [0.9], [0.05]]
     )
-    started = time.perf_counter()
+    started = time.process_time()
     chosen = {}
     for name, truth in (("still", still), ("turning", turning)):
         noted = Noted(
@@ -343,4 +343,4 @@ def test_held_out_records_choose_a_smoothing_that_suits_them():
         assert len(scores) == len(clue_tables.BANDWIDTHS) * len(clue_tables.PULLS)
     assert chosen["still"] == Smoothing(max(clue_tables.BANDWIDTHS), max(clue_tables.PULLS))
     assert chosen["turning"].bandwidth == min(clue_tables.BANDWIDTHS)
-    assert time.perf_counter() - started < 30
+    assert time.process_time() - started < 30
