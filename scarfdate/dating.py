@@ -21,6 +21,7 @@ from scarfdate.posterior import Posterior, posterior
 from scarfdate.show import page, terminal
 from scarfdate.show.sentence import percent
 from scarfdate.show.sentence import years as years_in_words
+from scarfdate.slips import words_at_fault
 from scarfdate.summary import Says, Summary, decade_sums, summarise
 
 if TYPE_CHECKING:
@@ -150,12 +151,8 @@ class Dating:
 
     @property
     def surprising(self) -> str | None:
-        """The clue that fits the others least: less likely given them than without them, or None."""
-        surprise = self._summary.weighing.surprise[0]
-        unit = int(surprise.argmax())
-        if surprise[unit] <= 1:
-            return None
-        return Says(self._model).unit(self._codes[0].tolist(), unit)
+        """What is most likely a slip, where the rest speaks for one; or None. See ``scarfdate.slips``."""
+        return words_at_fault(self._model, self._codes)[0] or None
 
     def weights(self) -> dict[str, float]:
         """Each clue's weight of evidence for the interval, in decibans, heaviest first.

@@ -80,10 +80,10 @@ def simulate(
         raise RangeError(f"looked_at: must lie between 0 and 1, got {looked_at!r}")
     model = compiled(priors or load_priors(), channel, as_of)
     year = rng.choice(len(model.years), size=n, p=model.year_prior)
-    grade = _drawn((model.prior / model.year_prior)[:, year], rng)
-    market = _drawn(model.market[:, year], rng)
+    grade = drawn((model.prior / model.year_prior)[:, year], rng)
+    market = drawn(model.market[:, year], rng)
     revival = rng.random(n) < model.revival_share[year]
-    looked_back = _drawn(model.looked_back_to[year].T, rng)
+    looked_back = drawn(model.looked_back_to[year].T, rng)
     style = np.where(revival, looked_back, year)
     truth: dict[str, list[object]] = {
         "year": (year + FIRST_YEAR).tolist(),
@@ -101,7 +101,7 @@ def simulate(
     return Simulated(seen, truth)
 
 
-def _drawn(chances: Array, rng: np.random.Generator) -> Places:
+def drawn(chances: Array, rng: np.random.Generator) -> Places:
     """One place for each column of (places, n) chances, whose columns sum to one."""
     total = np.cumsum(chances, axis=0)
     return np.asarray(
@@ -120,26 +120,26 @@ def _shares(
     truth: dict[str, list[object]],
 ) -> None:
     n = len(at)
-    true = _drawn(
+    true = drawn(
         clue.shares[:, market if clue.by_market else np.zeros(n, dtype=np.intp), grade, at], rng
     )
-    noted = _drawn(clue.noted(METHOD)[true].T, rng)
+    noted = drawn(clue.noted(METHOD)[true].T, rng)
     truth[f"true_{clue.name}"] = [clue.values[place] for place in true]
     looked = rng.random(n) < looked_at
     seen[clue.name] = [
         clue.values[place] if see else None for place, see in zip(noted, looked, strict=True)
     ]
-    measured = {
-        measure.family.name: _measured(measure, true, grade, at, rng) for measure in clue.measures
+    sizes = {
+        measure.family.name: measured(measure, true, grade, at, rng) for measure in clue.measures
     }
     looked = rng.random(n) < looked_at
-    if "long_side" in measured:
-        long = measured.pop("long_side")
+    if "long_side" in sizes:
+        long = sizes.pop("long_side")
         # a side too short to be one would be refused: a slip does not make the impossible
         least = next(m.family.low for m in clue.measures if m.family.name == "long_side")
-        short = np.maximum(long / measured.pop("slenderness", np.ones(n)), least)
-        measured |= {"width_cm": long, "height_cm": short}
-    for name, values in measured.items():
+        short = np.maximum(long / sizes.pop("slenderness", np.ones(n)), least)
+        sizes |= {"width_cm": long, "height_cm": short}
+    for name, values in sizes.items():
         if name not in DERIVED:
             shown = np.where(looked, values, np.nan)
             seen[name] = [None if np.isnan(value) else float(value) for value in shown]
@@ -147,7 +147,7 @@ def _shares(
                 looked = rng.random(n) < looked_at
 
 
-def _measured(
+def measured(
     measure: Measure, true: Places, grade: Places, at: Places, rng: np.random.Generator
 ) -> Array:
     """A measurement of each piece, within what is possible."""

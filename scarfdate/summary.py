@@ -15,6 +15,7 @@ from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
 from scarfdate.posterior import Posterior
 from scarfdate.show import sentence as words
+from scarfdate.slips import words_at_fault
 from scarfdate.weighing import Weighing, units, weigh
 
 _TELLS_LITTLE = 0.05  # bits about the year: below this the clues do not date a piece
@@ -69,7 +70,8 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
     runs_of = years.all_stretches(inside)
     little = tells_little(model, found.year).tolist()
     named_from = model.priors.allowances["surprise_named"]
-    disagree = (weighing.surprise.max(axis=1) >= named_from).tolist()
+    disagree = np.flatnonzero(weighing.surprise.max(axis=1) >= named_from)
+    misfits = dict(zip(disagree.tolist(), words_at_fault(model, codes[disagree]), strict=True))
     prior = _prior_words(model, level)
     heaviest = _heaviest(weighing)
     said, seen = Says(model), codes.tolist()
@@ -88,9 +90,6 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
             for (start, end), chance in zip(runs, held, strict=True)
             if chance >= words.MATTERS and (end + FIRST_YEAR < a or start + FIRST_YEAR > b)
         ]
-        misfit = ""
-        if disagree[row]:
-            misfit = said.unit(seen[row], int(weighing.surprise[row].argmax()))
         texts.append(
             words.sentence(
                 made=words.years(a, b, FIRST_YEAR),
@@ -100,7 +99,7 @@ def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Sum
                 clues=[said.unit(seen[row], unit) for unit in heaviest[row]],
                 hills=hills,
                 later=later[row],
-                misfit=misfit,
+                misfit=misfits.get(row, ""),
             )
         )
     return Summary(

@@ -1,47 +1,52 @@
-"""Which clue surprises given the others, and what explains it: a slip, or a later piece.
+"""Which clue surprises given the others, and what explains it: a slip, an altered piece, or a later one.
 
-For each clue: P(what was seen | all other clues), its ratio to P(what was seen) by itself, the chance of
-something as unlikely or more (where the clue has values to choose from), and the chance that it is a slip
-(a re-hemmed edge, a label sewn in later, a slip of the pen): after a slip every value is as likely, so
-
-    P(slip | all) = P(slip) P(seen | slip) / P(seen | the others).
+Each word, measurement, label text, name and dated thing is held against all the rest (`scarfdate.slips`).
+How well they agree altogether is a p-value: pieces are drawn from the model with the same things looked
+at, and the piece at hand is ranked among them by its largest weight for a slip. Under the model every
+rank is as likely (a conditional predictive check: given what has no table to draw from).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Clue
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, METHOD
+from scarfdate.conventions import CHANNEL, METHOD
+from scarfdate.errors import RangeError, shown
 from scarfdate.evidence import encode
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model, compiled
 from scarfdate.one_scarf import as_scarf
 from scarfdate.posterior import posterior
 from scarfdate.reading import Observation
+from scarfdate.replicas import replicas
 from scarfdate.scarf import Scarf
 from scarfdate.show.sentence import percent
-from scarfdate.subsets import seen_columns
-from scarfdate.summary import Says
+from scarfdate.slips import Part, parts_beside_the_rest
 from scarfdate.tables.priors import Priors, load_priors
 
 if TYPE_CHECKING:
     import pandas
 
+DRAWS = 400  # pieces drawn for the agreement
+_MOST_DRAWS = 100_000
+_SEED = 7
+_SAME = 1e-9  # values as likely but for rounding
+
 
 @dataclass(frozen=True)
 class Surprise:
-    """One clue beside the others.
+    """One thing noted, beside all the rest.
 
-    ``predicted``: P(what was seen | the others). ``decibans``: 10 log10 of P(seen) by itself over
-    ``predicted``; above zero the others make it less likely than it is by itself. ``tail``: the
-    chance, given the others, of a value as unlikely as this or more; NaN where the clue has weights, a
-    measure or a text. ``slip``: the chance that it is a slip.
+    ``clue``: its family. ``predicted``: P(what was seen | the rest), of a measurement that of its step.
+    ``decibans``: the weight of evidence that it is a slip, noted at random. ``tail``: the chance, given
+    the rest, of a value or a step as unlikely as this or more; NaN for weights, texts, names and dated
+    things. ``slip``: the chance that it is a slip. ``altered``: of that, the chance that the piece was
+    altered: re-hemmed, cut down, a label sewn in.
     """
 
     clue: str
@@ -50,35 +55,51 @@ class Surprise:
     decibans: float
     tail: float
     slip: float
+    altered: float
 
 
 @dataclass(frozen=True)
 class Conflict:
-    """All clues, the most surprising first, and the chance of a later piece in an older look."""
+    """Everything noted, the most surprising first, and what explains that first one.
+
+    ``as_noted``, ``slip``, ``altered``, ``later_piece``: the chances that the first one is as it was
+    noted on a piece of its period; that it is a slip of the eye or the pen; that the piece was altered;
+    and that it is as noted on a later piece in an older look. They sum to one. ``agreement``: the part
+    of pieces drawn from the model that agree as little or less, 0 to 1 (of ties, half); NaN where none
+    were drawn.
+    """
 
     clues: tuple[Surprise, ...]
+    as_noted: float
+    slip: float
+    altered: float
     later_piece: float
+    agreement: float
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a clue."""
+        """One row a thing noted."""
         import pandas as pd
 
-        return pd.DataFrame(
-            [vars(each) for each in self.clues],
-            columns=["clue", "seen", "predicted", "decibans", "tail", "slip"],
-        )
+        return pd.DataFrame([vars(each) for each in self.clues], columns=list(_FIELDS))
 
     def __str__(self) -> str:
         if not self.clues:
             return "Nothing was looked at: nothing disagrees."
         most = self.clues[0]
+        text = ""
+        if not np.isnan(self.agreement):
+            text = f" Of pieces drawn from the tables {percent(self.agreement)} agree as little or less."
         if most.decibans <= 0:
-            return "No clue disagrees with the others."
+            return f"Nothing here looks like a slip.{text}"
         return (
-            f"Least at one with the others: {most.seen} "
-            f"({most.decibans:.1f} decibans less likely given them than by itself). "
-            f"A slip there: {percent(most.slip)}. A later piece in an older look: {percent(self.later_piece)}."
+            f"Least at one with the rest: {most.seen} ({most.decibans:.1f} decibans for a slip). "
+            f"As noted, on a piece of its period: {percent(self.as_noted)}; a slip of the eye or the pen: "
+            f"{percent(self.slip)}; altered since it was made: {percent(self.altered)}; a later piece in "
+            f"an older look: {percent(self.later_piece)}.{text}"
         )
+
+
+_FIELDS = tuple(Surprise.__dataclass_fields__)
 
 
 def conflict(
@@ -87,90 +108,115 @@ def conflict(
     priors: Priors | None = None,
     channel: str = CHANNEL,
     as_of: int | None = None,
+    draws: int = DRAWS,
+    rng: np.random.Generator | None = None,
 ) -> Conflict:
-    """Weigh every clue of a scarf against the others. Raises as `date_scarf` does."""
+    """Weigh everything noted of a scarf against the rest.
+
+    ``draws``: pieces drawn for the agreement, 0 to 100,000; ``rng``: what draws them, one with a fixed
+    seed unless given. Raises RangeError for draws that are no such number, and as `date_scarf` does.
+    """
+    if (
+        isinstance(draws, bool)
+        or not isinstance(draws, (int, np.integer))
+        or not 0 <= draws <= _MOST_DRAWS
+    ):
+        raise RangeError(
+            f"draws: a whole number from 0 to {_MOST_DRAWS:,} is allowed, got {shown(draws)}"
+        )
     known = priors or load_priors()
     model = compiled(known, channel, as_of)
     codes, _ = encode(model, as_scarf(scarf, known))
-    columns = seen_columns(model, codes)
-    says = Says(model)
-    # all clues; without each; each by itself; none
-    rows = [codes, *(_but(codes, c) for c in columns), *(_only(codes, c) for c in columns)]
-    found = posterior(model, np.concatenate([*rows, np.zeros_like(codes)]))
-    log = found.log_evidence
-    clues = []
-    for place, column in enumerate(columns):
-        without, alone = log[1 + place], log[1 + len(columns) + place]
-        predicted = float(np.exp(log[0] - without))
-        slip = _slip(model, codes, column, float(log[0]))
-        clues.append(
-            Surprise(
-                model.clues[column].name,
-                says.clue(column, int(codes[0, column])),
-                predicted,
-                float(DECIBANS_PER_NAT * ((alone - log[-1]) - (log[0] - without))),
-                _tail(model, codes, column),
-                slip,
-            )
-        )
-    clues.sort(key=lambda one: -one.decibans)
-    return Conflict(tuple(clues), float(found.revival[0]))
+    parts, rest = parts_beside_the_rest(model, codes)
+    order = sorted(range(len(parts)), key=lambda place: -parts[place].decibans)
+    clues = tuple(_surprise(model, codes, rest[[place]], parts[place]) for place in order)
+    later = posterior(model, codes).revival[0]
+    as_noted, slip, altered, later_piece = 1.0 - later, 0.0, 0.0, later
+    if order:
+        first = parts[order[0]]
+        # what is a slip is none of the others: a later piece with a slip counts as a slip
+        later_piece = later - first.slip * posterior(model, rest[[order[0]]]).revival[0]
+        altered = clues[0].altered
+        slip = first.slip - altered
+        as_noted = 1.0 - first.slip - later_piece
+    agreement = float("nan")
+    if draws:
+        like = replicas(model, codes, int(draws), rng or np.random.default_rng(_SEED))
+        agreement = _rank(_largest(model, codes)[0], _largest(model, like))
+    return Conflict(
+        clues,
+        float(max(as_noted, 0.0)),
+        float(slip),
+        float(altered),
+        float(max(later_piece, 0.0)),
+        agreement,
+    )
 
 
-def _but(codes: Codes, column: int) -> Codes:
-    left = codes.copy()
-    left[0, column] = NOT_LOOKED_AT
-    return left
+def _surprise(model: Model, codes: Codes, rest: Codes, part: Part) -> Surprise:
+    return Surprise(
+        part.part.part,
+        part.part.says,
+        part.predicted,
+        part.decibans,
+        _tail(model, codes, rest, part),
+        part.slip,
+        part.slip * model.priors.altered[part.part.part],
+    )
 
 
-def _only(codes: Codes, column: int) -> Codes:
-    only = np.zeros_like(codes)
-    only[0, column] = codes[0, column]
-    return only
+def _largest(model: Model, codes: Codes) -> Array:
+    """The largest weight for a slip on each piece, (n,); 0 where nothing was noted."""
+    found = np.full(len(codes), -np.inf)
+    for part in parts_beside_the_rest(model, codes)[0]:
+        found[part.scarf] = max(found[part.scarf], part.decibans)
+    return np.where(np.isfinite(found), found, 0.0)
 
 
-def _slip(model: Model, codes: Codes, column: int, log_all: float) -> float:
-    """P(a slip of this clue | everything seen)."""
-    clue = model.clues[column]
-    key = clue.rows.keys[codes[0, column]]
-    chance, rest = clue.slipped(key)
-    if chance == 0:
-        return 0.0
-    # what a slip leaves of the clue: nothing, or what was measured beside the word
-    others = codes.copy()
-    others[0, column] = clue.index(rest)
-    log_slip = float(np.log(chance)) + float(posterior(model, others).log_evidence[0])
-    return float(np.exp(min(log_slip - log_all, 0.0)))
+def _rank(own: float, others: Array) -> float:
+    """The part of all pieces, this one among them, with as large a value or a larger; of ties, half."""
+    same = np.abs(others - own) <= _SAME * max(abs(own), 1.0)
+    larger = np.count_nonzero((others > own) & ~same)
+    return float((larger + (np.count_nonzero(same) + 1) / 2) / (len(others) + 1))
 
 
-def _tail(model: Model, codes: Codes, column: int) -> float:
-    """P(a value as unlikely as the one noted, or more | the others); NaN where that has no meaning."""
-    clue = model.clues[column]
-    key = clue.rows.keys[codes[0, column]]
-    if not isinstance(clue, SharesClue) or not _plain_value(clue, key):
+def _tail(model: Model, codes: Codes, rest: Codes, part: Part) -> float:
+    """P(a value or step as unlikely as the one noted, or more | the rest); NaN where that has no meaning."""
+    clue = model.clues[part.column]
+    key = clue.rows.keys[codes[0, part.column]]
+    if not isinstance(clue, SharesClue) or not isinstance(key, tuple):
         return float("nan")
-    seen = key[0]
-    chances = predicted_values(model, codes, column, seen.method)
-    noted = chances[clue.values.index(seen.word)]
-    # values as likely as the noted one but for rounding count as well
-    return float(chances[chances <= noted * (1 + 1e-9)].sum())
+    seen, cells = key
+    if part.part.part == clue.name:
+        if seen.word not in clue.values:
+            return float("nan")
+        chances = predicted_values(model, rest, part.column, seen.method)
+    else:
+        place = [one.family.name for one in clue.measures].index(part.part.part)
+        measure = clue.measures[place]
+        steps = range(measure.cell(measure.family.low), measure.cell(measure.family.high) + 1)
+        keys = [(seen, (*cells[:place], step, *cells[place + 1 :])) for step in steps]
+        chances = _chances(model, rest, part.column, keys) * part.part.step
+        chances /= chances.sum()  # sizes outside the limits are refused: these are all there is
+    return float(min(chances[chances <= part.predicted * (1 + _SAME)].sum(), 1.0))
 
 
-def _plain_value(clue: Clue, key: object) -> bool:
-    if not isinstance(clue, SharesClue) or not isinstance(key, tuple) or key[0] is None:
-        return False
-    return key[0].word in clue.values and all(cell is None for cell in key[1])
+def predicted_values(model: Model, rest: Codes, column: int, method: str = METHOD) -> Array:
+    """P(each value would be noted | the rest), (values,); they sum to one.
 
-
-def predicted_values(model: Model, codes: Codes, column: int, method: str = METHOD) -> Array:
-    """P(each value would be noted | all other clues), (values,); they sum to one."""
+    ``rest`` (1, clues): of the clue itself it may hold what was measured, and no word.
+    """
     clue = model.clues[column]
     assert isinstance(clue, SharesClue)
-    nothing = (None,) * len(clue.measures)
-    many = np.repeat(codes, len(clue.values) + 1, axis=0)
-    many[0, column] = NOT_LOOKED_AT
-    many[1:, column] = [
-        clue.index((Observation(((value, 1.0),), method), nothing)) for value in clue.values
-    ]
+    held = clue.rows.keys[rest[0, column]]
+    cells = held[1] if isinstance(held, tuple) else (None,) * len(clue.measures)
+    keys = [(Observation(((value, 1.0),), method), cells) for value in clue.values]
+    return _chances(model, rest, column, keys)
+
+
+def _chances(model: Model, rest: Codes, column: int, keys: Sequence[Hashable]) -> Array:
+    """P(each observation of a clue | the rest), or its density, (keys,)."""
+    many = np.repeat(rest, len(keys) + 1, axis=0)
+    many[1:, column] = [model.clues[column].index(key) for key in keys]
     log = posterior(model, many).log_evidence
     return np.asarray(np.exp(log[1:] - log[0]))

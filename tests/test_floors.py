@@ -42,6 +42,8 @@ FLOORS = [
     "evidence information",
     "information_table",
     "posterior weighing simulation",
+    "replicas",
+    "slips",
     "summary",
     "dating",
     "comparison",

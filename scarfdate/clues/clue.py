@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from abc import ABC, abstractmethod
 from collections.abc import Hashable
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,6 +80,22 @@ class Rows:
             return self.count - 1
 
 
+class Slip(NamedTuple):
+    """One part of an observation, and what it would be as a slip: a thing noted at random.
+
+    ``part``: its family. ``says``: what was noted, in words. ``chance``: P(a slip). ``seen``: P(what was
+    noted | a slip); for a measurement its density per unit of log. ``step``: the width of the step that a
+    density is read on, 1 for a word. ``rest``: the key of what is left of the observation, or None.
+    """
+
+    part: str
+    says: str
+    chance: float
+    seen: float
+    step: float
+    rest: Hashable
+
+
 class Clue(ABC):
     """One clue. Subclasses say how likely an observation is in every state; the rest is here.
 
@@ -108,8 +125,12 @@ class Clue(ABC):
         """P(what was seen | market, grade, year) of shape ``self.shape``, all above zero."""
 
     @abstractmethod
-    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
-        """P(a slip) P(what was seen | a slip), and the key of what a slip leaves (None for nothing)."""
+    def slips(self, key: Hashable) -> tuple[Slip, ...]:
+        """What can each be a slip by itself: the word noted, and everything measured beside it."""
+
+    def by_slip(self, key: Hashable) -> float:
+        """P(all that was noted | all of it is a slip), in the units of `likelihood`."""
+        return float(np.prod([slip.seen for slip in self.slips(key)]))
 
     @abstractmethod
     def says(self, key: Hashable) -> str:

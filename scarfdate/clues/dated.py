@@ -12,7 +12,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue
+from scarfdate.clues.clue import Clue, Slip
 from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
 from scarfdate.tables.priors import Priors
@@ -45,9 +45,9 @@ class DatedClue(Clue):
         row[0] = share[every <= lag[0]].sum() if lag[0] >= every[0] else 0.0
         return np.broadcast_to((1 - self.slip) * row + self.slip / len(self.years), self.shape)
 
-    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+    def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """A misread year: any year of the grid."""
-        return self.slip / len(self.years), None
+        return (Slip(self.name, self.says(key), self.slip, 1 / len(self.years), 1.0, None),)
 
     def says(self, key: Hashable) -> str:
         """The title and the year."""

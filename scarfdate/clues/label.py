@@ -28,7 +28,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue
+from scarfdate.clues.clue import Clue, Slip
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.knots import Array
 from scarfdate.label import Label, series_of
@@ -201,9 +201,10 @@ class LabelClue(Clue):
         share = np.where(lag < known[0], 0.0, share)
         return np.asarray(share / share.max() if share.max() > 0 else np.ones_like(share))
 
-    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+    def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """A label of another piece, of any year and market."""
-        return self.slip * float(self.marks_given_year(cast(LabelSeen, key)).mean()), None
+        marks = float(self.marks_given_year(cast(LabelSeen, key)).mean())
+        return (Slip(self.name, self.says(key), self.slip, marks, 1.0, None),)
 
     def says(self, key: Hashable) -> str:
         """The marks that bound most, in a few words; a number, that it bounds from below."""

@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue
+from scarfdate.clues.clue import Clue, Slip
 from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
 from scarfdate.tables.priors import Priors
@@ -33,9 +33,9 @@ class MakerClue(Clue):
         spread = (1 - self.slip) * output / output.sum() + self.slip / len(self.years)
         return np.broadcast_to(spread, self.shape)
 
-    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
+    def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """A wrong name: any year of the grid."""
-        return self.slip / len(self.years), None
+        return (Slip(self.name, self.says(key), self.slip, 1 / len(self.years), 1.0, None),)
 
     def says(self, key: Hashable) -> str:
         """The maker as written in the file, with the form of signature where it mattered."""

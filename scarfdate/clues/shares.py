@@ -22,7 +22,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue, normal_density
+from scarfdate.clues.clue import Clue, Slip, normal_density
 from scarfdate.knots import Array
 from scarfdate.reading import Observation
 from scarfdate.tables.families import Family
@@ -130,24 +130,46 @@ class SharesClue(Clue):
                 each = each * measure.density(cell)[:, None]
         return np.asarray(each.sum(axis=0))
 
-    def slipped(self, key: Hashable) -> tuple[float, Hashable]:
-        """After a slip of the word any value is noted; what was measured stays as it is."""
+    def slips(self, key: Hashable) -> tuple[Slip, ...]:
+        """After a slip of the word any value is noted, after one of a measure any within its limits."""
         seen, cells = cast(Key, key)
-        measured: Hashable = (None, cells) if any(cell is not None for cell in cells) else None
-        if seen is None:
-            return 0.0, measured
-        known = self.priors.vocabulary
-        noted = sum(w * len(known.children(self.name, word)) for word, w in seen.terms)
-        return self.priors.slips[self.name] * noted / len(self.values), measured
+        found = []
+        if seen is not None:
+            known = self.priors.vocabulary
+            noted = sum(w * len(known.children(self.name, word)) for word, w in seen.terms)
+            found.append(
+                Slip(
+                    self.name,
+                    self._worded(seen),
+                    self.priors.slips[self.name],
+                    noted / len(self.values),
+                    1.0,
+                    (None, cells) if any(cell is not None for cell in cells) else None,
+                )
+            )
+        for place, (measure, cell) in enumerate(zip(self.measures, cells, strict=True)):
+            if cell is not None:
+                others = (*cells[:place], None, *cells[place + 1 :])
+                left = seen is not None or any(other is not None for other in others)
+                family = measure.family
+                found.append(
+                    Slip(
+                        family.name,
+                        measure.says(cell),
+                        measure.slip,
+                        1 / math.log(family.high / family.low),
+                        math.log(family.step),
+                        (seen, others) if left else None,
+                    )
+                )
+        return tuple(found)
 
     def says(self, key: Hashable) -> str:
         """For a sentence: the words, then the measures."""
         seen, cells = cast(Key, key)
         parts = []
         if seen is not None:
-            parts.append(
-                f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen)
-            )
+            parts.append(self._worded(seen))
         for measure, cell in zip(self.measures, cells, strict=True):
             # of a piece about as long as wide, the ratio of its sides is not worth a word
             if cell is not None and not (measure.folded and cell <= _ABOUT_EQUAL):
@@ -155,6 +177,9 @@ class SharesClue(Clue):
         return (
             " with ".join(parts) if len(parts) < 3 else f"{parts[0]} with {' and '.join(parts[1:])}"
         )
+
+    def _worded(self, seen: Observation) -> str:
+        return f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen)
 
     def _known(self, word: str) -> str:
         # a scarf read under other priors may hold a word that these do not know

@@ -123,6 +123,8 @@ def _top(place: Place, column: str, words: Words) -> Field | None:
         return number(column, f"Factor on the museum density in the channel {column}.", 0)
     if place.family == "lags" and column != "lag":
         return number(column, "Weight, of any scale.", 0)
+    if column == "altered":
+        return share(column, "Of the slips, the part that is a piece altered or a part replaced.")
     if column == "rate" or (place.family, column) == ("revivals", "share"):
         return share(column, "")
     fields = {

@@ -81,10 +81,17 @@ def read_confusion(
     return ConfusionTable(family, MappingProxyType(matrices), tuple(bases))
 
 
-def read_slips(content: bytes, families: Sequence[str], faults: list[Fault]) -> Mapping[str, float]:
-    """``slips.csv``: the chance of a slip for each family, between 0 and 1, from per cent."""
-    sheet = read_sheet("slips.csv", content, ("family", "rate"), faults)
+def read_slips(
+    content: bytes, families: Sequence[str], faults: list[Fault]
+) -> tuple[Mapping[str, float], Mapping[str, float]]:
+    """``slips.csv``: for each family the chance of a slip, and the part of slips that is an altered piece.
+
+    Both between 0 and 1, from per cent. Altered: re-hemmed, cut down, a label sewn in later; the rest
+    are slips of the eye and the pen.
+    """
+    sheet = read_sheet("slips.csv", content, ("family", "rate", "altered"), faults)
     rates: dict[str, float] = {}
+    altered: dict[str, float] = {}
     for line, _ in sheet.rows:
         sheet.basis(line)
         family = sheet.word(line, "family", families)
@@ -92,8 +99,9 @@ def read_slips(content: bytes, families: Sequence[str], faults: list[Fault]) -> 
             sheet.fault(line, "family", "stands there twice", family)
         # a rate of nothing would let one slip of the pen rule out the truth for good
         rates[family] = sheet.number(line, "rate", low=0.01, high=50) / 100
+        altered[family] = sheet.number(line, "altered", low=0, high=100) / 100
     if sheet.rows:
         for family in families:
             if family not in rates:
                 sheet.fault(None, "family", "a slip rate is missing", family)
-    return MappingProxyType(rates)
+    return MappingProxyType(rates), MappingProxyType(altered)

@@ -73,6 +73,7 @@ class Priors:
     measured: Mapping[str, MeasuredTable]
     confusion: Mapping[str, ConfusionTable]
     slips: Mapping[str, float]
+    altered: Mapping[str, float]
     makers: Makers
     lags: KnotTable
     century: Century
@@ -294,7 +295,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
             )
     if any(name not in files for name in _SINGLE):
         raise PriorsError(folder, faults)
-    slips = read_slips(files["slips.csv"], tuple(families), faults)
+    slips, altered = read_slips(files["slips.csv"], tuple(families), faults)
     makers = read_makers(files["makers.csv"], vocabulary.values.get("signature", ()), faults)
     dated = [*(f.name for f in families.values() if f.kind == "dated"), "depicted_announced"]
     lags = read_knot_table("lags.csv", files["lags.csv"], dated, faults, knot="lag")
@@ -326,6 +327,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         MappingProxyType(measured),
         MappingProxyType(confusion),
         slips,
+        altered,
         makers,
         lags,
         century,
