@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from scarfdate.one_scarf import date_scarf
     from scarfdate.scarf import Scarf
     from scarfdate.simulation import Simulated, simulate
+    from scarfdate.slopes import Slopes, table_slopes
     from scarfdate.surprises import Conflict, conflict
     from scarfdate.tables.priors import Priors, load_priors
     from scarfdate.wrong_tables import Sensitivity, sensitivity
@@ -54,6 +55,7 @@ _WHERE = {
     "ScarfdateError": "errors",
     "Sensitivity": "wrong_tables",
     "Simulated": "simulation",
+    "Slopes": "slopes",
     "TableError": "errors",
     "WordError": "errors",
     "build_priors": "museum.build",
@@ -69,6 +71,7 @@ _WHERE = {
     "read_medium": "medium",
     "sensitivity": "wrong_tables",
     "simulate": "simulation",
+    "table_slopes": "slopes",
 }
 
 __all__ = [
@@ -89,6 +92,7 @@ __all__ = [
     "ScarfdateError",
     "Sensitivity",
     "Simulated",
+    "Slopes",
     "TableError",
     "WordError",
     "build_priors",
@@ -104,6 +108,7 @@ __all__ = [
     "read_medium",
     "sensitivity",
     "simulate",
+    "table_slopes",
 ]
 
 

@@ -48,7 +48,7 @@ FLOORS = [
     "dating",
     "comparison",
     "one_scarf",
-    "explanation surprises wrong_tables next_look",
+    "explanation surprises wrong_tables next_look slopes",
     "edge_rules",
     "distinct csv_text",
     "columns",

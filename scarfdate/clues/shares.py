@@ -121,14 +121,19 @@ class SharesClue(Clue):
     def likelihood(self, key: Hashable) -> Array:
         """P(what was noted and measured | market, grade, year)."""
         seen, cells = cast(Key, key)
+        if seen is not None and not any(cell is not None for cell in cells):
+            return np.tensordot(self.fits(seen), self.shares, axes=1)
+        return np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
+
+    def value_fits(self, key: Hashable) -> Array:
+        """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1)."""
+        seen, cells = cast(Key, key)
         fits = np.ones(len(self.values)) if seen is None else self.fits(seen)
-        if not any(cell is not None for cell in cells):
-            return np.tensordot(fits, self.shares, axes=1)
-        each = fits[:, None, None, None] * self.shares
+        each = fits[:, None, None, None]
         for measure, cell in zip(self.measures, cells, strict=True):
             if cell is not None:
                 each = each * measure.density(cell)[:, None]
-        return np.asarray(each.sum(axis=0))
+        return each
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """After a slip of the word any value is noted, after one of a measure any within its limits."""

@@ -35,17 +35,18 @@ class SharesTable:
         done = {key: interpolate_shares(*knots, at) for key, knots in self.series.items()}
         return np.stack(
             [
-                np.stack([self._of(done, grade, market) for grade in GRADES], axis=1)
+                np.stack([done[self.key_of(grade, market)] for grade in GRADES], axis=1)
                 for market in markets
             ],
             axis=1,
         )
 
-    def _of(self, done: Mapping[Key, Array], grade: str, market: str) -> Array:
+    def key_of(self, grade: str, market: str) -> Key:
+        """The series that a grade and a market read: their own, or one for any."""
         for key in ((grade, market), (ANY, market), (grade, ANY)):
-            if key in done:
-                return done[key]
-        return done[ANY, ANY]
+            if key in self.series:
+                return key
+        return ANY, ANY
 
 
 @dataclass(frozen=True)
