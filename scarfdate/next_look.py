@@ -4,7 +4,8 @@ The expected information of a look is the entropy of the year now, less what it 
 what may be found (Lindley 1956, "On a measure of the information provided by an experiment", Annals of
 Mathematical Statistics 27, 986-1005). It is worked out exactly, over every value that can be noted or
 every step that can be measured. A clue that was looked at by a weaker method counts as it is: what the
-better method adds is on top.
+better method adds is on top. What a label's text, a maker or a dated print would say is not foreseen: no
+table says how often they are found.
 """
 
 from __future__ import annotations
@@ -19,13 +20,14 @@ import numpy as np
 
 from scarfdate.by_rows import joint_of, rows_of
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, LEVEL
+from scarfdate.conventions import CHANNEL, LEVEL, METHOD
 from scarfdate.errors import RangeError, shown
 from scarfdate.evidence import encode
 from scarfdate.knots import Array
 from scarfdate.model import Model, compiled
 from scarfdate.one_scarf import as_scarf
 from scarfdate.scarf import Scarf, measurements
+from scarfdate.summary import decade_sums
 from scarfdate.tables.checks import Check
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import cumulative, shortest_interval
@@ -43,13 +45,15 @@ class Look:
     """One check and what it promises.
 
     ``bits``: expected information on the year. ``narrower``: expected years by which the 80 % interval
-    shrinks. ``minutes``, ``harms``, ``caution``: as ``checks.csv`` has them.
+    shrinks. ``surer``: expected rise, 0 to 1, of the chance that the most probable decade is the right
+    one. ``minutes``, ``harms``, ``caution``: as ``checks.csv`` has them.
     """
 
     clue: str
     method: str
     bits: float
     narrower: float
+    surer: float
     minutes: float
     harms: bool
     caution: str
@@ -60,10 +64,16 @@ class Look:
         return self.bits / self.minutes
 
 
+def _named(look: Look) -> str:
+    """The clue, and the method unless it is eyes and fingers."""
+    return look.clue if look.method == METHOD else f"{look.clue} by {look.method}"
+
+
 @dataclass(frozen=True)
 class NextLooks:
     """All checks, the best by bits a minute first; ``plan``: the best set within the minutes given.
 
+    ``held_back``: harmful or dangerous checks that were asked for and are not offered, with the reason.
     ``plan_bits`` is what the plan promises altogether, a mean over draws with ``plan_error`` as its
     standard error; without minutes there is no plan.
     """
@@ -72,14 +82,15 @@ class NextLooks:
     plan: tuple[Look, ...]
     plan_bits: float
     plan_error: float
+    held_back: tuple[tuple[Look, str], ...] = ()
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a check."""
         import pandas as pd
 
-        names = ["clue", "method", "bits", "narrower", "minutes", "harms", "caution"]
+        names = ["clue", "method", "bits", "narrower", "surer", "minutes", "harms", "caution"]
         frame = pd.DataFrame([vars(look) for look in self.looks], columns=names)
-        frame.insert(5, "bits_per_minute", [look.bits_per_minute for look in self.looks])
+        frame.insert(6, "bits_per_minute", [look.bits_per_minute for look in self.looks])
         return frame
 
     def __str__(self) -> str:
@@ -88,13 +99,14 @@ class NextLooks:
         lines = []
         for look in self.looks[:5]:
             lines.append(
-                f"{look.clue} by {look.method}: {look.bits:.2f} bits in {look.minutes:g} min, "
+                f"{_named(look)}: {look.bits:.2f} bits in {look.minutes:g} min, "
                 f"{look.narrower:.0f} years narrower" + (" (harms the piece)" if look.harms else "")
             )
             if look.caution and (look.harms or look.bits > _LITTLE):
                 lines.append(f"  take care: {look.caution}")
+        lines += [f"Not {_named(look)}: {why}." for look, why in self.held_back]
         if self.plan:
-            names = ", ".join(f"{look.clue} ({look.method})" for look in self.plan)
+            names = ", ".join(_named(look) for look in self.plan)
             lines.append(f"Within the time: {names}: about {self.plan_bits:.2f} bits.")
         return "\n".join(lines)
 
@@ -107,25 +119,34 @@ def next_checks(
     as_of: int | None = None,
     minutes: float | None = None,
     harmless: bool = True,
+    worth: float | None = None,
+    at_stake: float | None = None,
 ) -> NextLooks:
     """What to look at next on a scarf, best by bits a minute.
 
-    ``harmless``: leave out what harms the piece or needs a flame, a solvent or an ultraviolet lamp;
-    with False they are listed with their cautions, and it is for you to say whether the piece is worth
-    it. ``minutes``: how much time there is; the best set within it is chosen one by one. Raises
-    RangeError for minutes that are none, and as `date_scarf` does.
+    ``minutes``: how much time there is; the best set within it is chosen one by one.
+
+    ``harmless``: leave out what harms the piece or needs a flame, a solvent or an ultraviolet lamp. With
+    False they are listed with their cautions, but only where they promise enough (``least_bits`` in
+    ``checks.csv``). Say what the piece is worth as it is and what is at stake, the money that hangs on
+    naming its decade rightly, both in the same money: then they are listed only where what they can be
+    expected to save, ``surer`` times ``at_stake``, is more than the harm costs. What is not listed for
+    such a reason is in ``held_back``.
+
+    Raises RangeError for minutes or money that are none, and as `date_scarf` does.
     """
-    if minutes is not None and (
-        isinstance(minutes, bool) or not isinstance(minutes, Real) or not 0 < minutes < 1e6
-    ):
-        raise RangeError(f"minutes: a number above 0 is allowed, got {shown(minutes)}")
+    _checked("minutes", minutes, least=0.0)
+    _checked("worth", worth)
+    _checked("at_stake", at_stake)
+    if (worth is None) != (at_stake is None):
+        raise RangeError("worth and at_stake: give both, in the same money, or neither")
     known = priors or load_priors()
     seen = as_scarf(scarf, known)
     model = compiled(known, channel, as_of)
     state = _State.of(model, seen)
     label = seen.observations.get("label")
     unlabelled = label is not None and label.word == "none-seen"
-    looks = []
+    looks, held_back = [], []
     for check in known.checks:
         if harmless and (check.harms or check.needs in _DANGEROUS):
             continue
@@ -133,27 +154,45 @@ def next_checks(
             continue
         outcomes = list(state.outcomes(check))
         if outcomes:
-            bits, narrower = state.promise(outcomes)
-            looks.append(
-                Look(
-                    check.family,
-                    check.method,
-                    bits,
-                    narrower,
-                    check.minutes,
-                    check.harms,
-                    check.caution,
-                )
-            )
+            bits, narrower, surer = state.promise(outcomes)
+            look = Look(
+                check.family, check.method, bits, narrower, surer,
+                check.minutes, check.harms, check.caution,
+            )  # fmt: skip
+            why = _not_worth_it(look, check, worth, at_stake)
+            if why:
+                held_back.append((look, why))
+            else:
+                looks.append(look)
     looks.sort(key=lambda look: -look.bits_per_minute)
     if minutes is None:
-        return NextLooks(tuple(looks), (), 0.0, 0.0)
+        return NextLooks(tuple(looks), (), 0.0, 0.0, tuple(held_back))
     by_key = {(check.family, check.method): check for check in known.checks}
     plan, bits, error = _plan(state, looks, by_key, float(minutes))
-    return NextLooks(tuple(looks), plan, bits, error)
+    return NextLooks(tuple(looks), plan, bits, error, tuple(held_back))
 
 
 _DANGEROUS = ("lamp", "flame", "solvent")
+_MOST = 1e9  # minutes, or money
+
+
+def _checked(name: str, value: float | None, least: float = -1e-12) -> None:
+    if value is None:
+        return
+    if isinstance(value, bool) or not isinstance(value, Real) or not least < value < _MOST:
+        above = "above 0" if least == 0 else "from 0"
+        raise RangeError(f"{name}: a number {above} is allowed, got {shown(value)}")
+
+
+def _not_worth_it(look: Look, check: Check, worth: float | None, at_stake: float | None) -> str:
+    """Why a check is not offered; "" where it is."""
+    if look.bits < check.least_bits:
+        return f"it promises {look.bits:.2f} bits, and {check.least_bits:g} are asked of what can do harm"
+    if worth is not None and at_stake is not None:
+        saved, lost = look.surer * at_stake, check.loss * worth
+        if lost > 0 and saved <= lost:
+            return f"it can be expected to save {saved:.2f} and to cost {lost:.2f} by its harm"
+    return ""
 
 
 @dataclass(frozen=True)
@@ -248,15 +287,23 @@ class _State:
         """P(all rows)."""
         return float(self.year.sum())
 
-    def promise(self, outcomes: Sequence[tuple[float, _State]]) -> tuple[float, float]:
-        """Expected bits, and expected years by which the interval shrinks."""
-        bits, years = _entropy(self.year), _width(self.year)
+    def promise(self, outcomes: Sequence[tuple[float, _State]]) -> tuple[float, float, float]:
+        """Expected bits, years by which the interval shrinks, and rise of the best decade's chance."""
+        bits, years, surer = _entropy(self.year), _width(self.year), -self._best_decade
         # a measurement outside its limits is refused: what is left is taken as all there is
         total = sum(chance for chance, _ in outcomes)
         for chance, state in outcomes:
             bits -= chance / total * _entropy(state.year)
             years -= chance / total * _width(state.year)
-        return bits, years
+            surer += chance / total * state._best_decade
+        # never below zero but for rounding: the most probable decade is a maximum
+        return bits, years, max(surer, 0.0)
+
+    @property
+    def _best_decade(self) -> float:
+        """P(the most probable decade is the right one)."""
+        _, chances = decade_sums(self.model, (self.year / self.evidence)[None, :])
+        return float(chances.max())
 
 
 def _surer(clue: SharesClue, method: str, done: Sequence[str]) -> bool:

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.by_rows import joint_of, rows_of
 from scarfdate.claims import read_claim
@@ -142,7 +143,7 @@ def table_slopes(
 
 
 def _changes(
-    clue: SharesClue, table: SharesTable, fits: Array, years: Array
+    clue: SharesClue, table: SharesTable, fits: Array, years: NDArray[np.int64]
 ) -> Iterator[tuple[int, str, str, float, Array]]:
     """Value, grade, market and knot of each share, and what its logarithm does to the likelihood."""
     likelihood = (fits * clue.shares).sum(axis=0)
@@ -157,7 +158,9 @@ def _changes(
                 yield place, grade, market, knot, np.where(where, change, 0.0)
 
 
-def _states(table: SharesTable, grade: str, market: str, shape: tuple[int, ...]) -> Array:
+def _states(
+    table: SharesTable, grade: str, market: str, shape: tuple[int, ...]
+) -> NDArray[np.bool_]:
     """Which (market, grade) read these rows of the table, (markets or 1, grades, 1)."""
     markets = MARKETS if table.by_market else ("any",)
     reads = [

@@ -14,13 +14,19 @@ NEEDS = ("", "lens", "microscope", "tape", "scales", "lamp", "flame", "solvent")
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """Looking at one family by one method: minutes, what is needed, whether it harms the piece, cautions."""
+    """Looking at one family by one method: minutes, what is needed, whether it harms the piece, cautions.
+
+    ``least_bits``: what it has to promise before it is offered. ``loss``: the part of the piece's worth
+    that the harm costs, 0 to 1.
+    """
 
     family: str
     method: str
     minutes: float
     needs: str
     harms: bool
+    least_bits: float
+    loss: float
     caution: str
 
 
@@ -28,7 +34,7 @@ def read_checks(
     content: bytes, families: Mapping[str, Family], methods: Sequence[str], faults: list[Fault]
 ) -> tuple[Check, ...]:
     """The rows of ``checks.csv``, in their order."""
-    columns = ("family", "method", "minutes", "needs", "harms", "caution")
+    columns = ("family", "method", "minutes", "needs", "harms", "least_bits", "loss", "caution")
     sheet = read_sheet("checks.csv", content, columns, faults)
     found: list[Check] = []
     for line, row in sheet.rows:
@@ -39,6 +45,8 @@ def read_checks(
             sheet.number(line, "minutes", low=0.1, high=600),
             sheet.word(line, "needs", NEEDS),
             sheet.word(line, "harms", ("yes", "no")) == "yes",
+            sheet.number(line, "least_bits", low=0, high=10),
+            sheet.number(line, "loss", low=0, high=100) / 100,
             row["caution"],
         )
         if any((check.family, check.method) == (each.family, each.method) for each in found):

@@ -225,6 +225,8 @@ def _checks(column: str, words: Words) -> Field | None:
         "family": word(column, "Family of clues.", [*words.families]),
         "method": word(column, "How it is looked at.", words.values("method")),
         "minutes": number(column, "Minutes that it takes.", 0),
+        "least_bits": number(column, "Bits that it has to promise before it is offered.", 0, 10),
+        "loss": share(column, "Of what the piece is worth, the part that the harm costs."),
         "needs": word(column, "What it needs.", [n for n in NEEDS if n], required=False),
         "harms": word(column, "Whether it harms the piece.", ["yes", "no"]),
         "caution": text(column, "What to take care of.", False),

@@ -69,7 +69,7 @@ def test_realised_information_averages_to_the_promise() -> None:
     """Simulated answers: the mean of what was gained is the expectation (4 standard errors, seed fixed)."""
     rng = np.random.default_rng(17)
     found = list(state(SEEN).outcomes(CHECKS["origin", "feel"]))
-    promised, _ = state(SEEN).promise(found)
+    promised, _, _ = state(SEEN).promise(found)
     chances = np.array([chance for chance, _ in found])
     now = entropy(state(SEEN).year / state(SEEN).year.sum())
     gains = np.array([now - entropy(after.year / after.year.sum()) for _, after in found])
@@ -81,8 +81,11 @@ def test_realised_information_averages_to_the_promise() -> None:
 def test_a_surer_method_is_offered_and_a_weaker_is_not() -> None:
     burnt = next_checks(SEEN | {"fibre_method": "burn"}, as_of=NOW, harmless=False)
     offered = {(look.clue, look.method) for look in burnt.looks}
+    offered |= {(look.clue, look.method) for look, _ in burnt.held_back}
     felt = next_checks(SEEN, as_of=NOW, harmless=False)
-    assert ("fibre", "burn") in {(look.clue, look.method) for look in felt.looks}
+    assert ("fibre", "microscope") in {(look.clue, look.method) for look in felt.looks}
+    assert ("fibre", "burn") in {(look.clue, look.method) for look, _ in felt.held_back}
+    assert ("fibre", "burn") not in offered
     assert ("fibre", "feel") not in offered
     assert ("origin", "feel") in offered
     assert ("hem", "feel") not in offered  # looked at already
@@ -92,16 +95,68 @@ def test_what_harms_is_left_out_unless_asked_for_and_carries_its_caution() -> No
     """Flame, solvent and ultraviolet: usual cautions (common practice, no source)."""
     gentle, every = (next_checks({}, as_of=NOW, harmless=h) for h in (True, False))
     harmful = {
-        (c.family, c.method) for c in PRIORS.checks if c.harms or c.needs in ("lamp", "flame")
+        (c.family, c.method)
+        for c in PRIORS.checks
+        if c.harms or c.needs in ("lamp", "flame", "solvent")
     }
     assert harmful >= {("fibre", "burn"), ("uv_glow", "feel"), ("hem_thread", "burn")}
     assert not harmful & {(look.clue, look.method) for look in gentle.looks}
     for look in every.looks:
         if (look.clue, look.method) in harmful:
             assert "local codes" in look.caution or "eyes" in look.caution
+    assert ("fibre", "solvent") in harmful
+    assert "catches fire" in CHECKS["fibre", "solvent"].caution
     burn = next(look for look in every.looks if look.method == "burn")
     told = str(NextLooks((burn,), (), 0.0, 0.0))
     assert "(harms the piece)" in told and "take care: destroys cloth" in told
+
+
+def test_harm_is_only_offered_where_what_is_at_stake_pays_for_it() -> None:
+    """By hand: offered where the rise of the best decade's chance times the stake is above loss times worth."""
+    every = next_checks({}, as_of=NOW, harmless=False)
+    burn = next(look for look in every.looks if (look.clue, look.method) == ("fibre", "burn"))
+    check = CHECKS["fibre", "burn"]
+    assert burn.bits > check.least_bits > 0
+    assert burn.surer > 0
+    worth = 50.0
+    border = check.loss * worth / burn.surer
+    for at_stake, offered in ((border * 0.99, False), (border * 1.01, True)):
+        found = next_checks({}, as_of=NOW, harmless=False, worth=worth, at_stake=at_stake)
+        assert (("fibre", "burn") in {(x.clue, x.method) for x in found.looks}) is offered
+        held = {(look.clue, look.method): why for look, why in found.held_back}
+        assert (("fibre", "burn") in held) is not offered
+        if not offered:
+            assert "to cost 1.50 by its harm" in held["fibre", "burn"]
+            assert "Not fibre by burn: it can be expected to save" in str(found)
+    # what a flame can hardly add is not offered whatever is at stake
+    sure = next_checks(SEEN, as_of=NOW, harmless=False, worth=1, at_stake=1e6)
+    assert ("fibre", "burn") not in {(look.clue, look.method) for look in sure.looks}
+    assert "bits, and 0.1 are asked" in str(sure)
+    assert not next_checks({}, as_of=NOW, worth=1, at_stake=1e6).held_back  # nobody asked for harm
+
+
+def test_the_rise_of_the_best_decade_is_that_of_datings() -> None:
+    model = compiled(PRIORS, "thrift", NOW)
+    codes, _ = encode(model, Scarf(**SEEN))
+    chances = predicted_values(model, codes, model.column["origin"])
+    best = [
+        max(date_scarf(SEEN | {"origin": value}, as_of=NOW).decades().values())
+        for value in PRIORS.vocabulary.values["origin"]
+    ]
+    rise = chances @ np.array(best) - max(date_scarf(SEEN, as_of=NOW).decades().values())
+    look = next(x for x in next_checks(SEEN, as_of=NOW).looks if x.clue == "origin")
+    assert look.surer == pytest.approx(rise, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("money", "what"),
+    [({"worth": -1, "at_stake": 5}, "worth: a number from 0"), ({"worth": 5}, "give both"),
+     ({"at_stake": 5}, "give both"), ({"worth": "5", "at_stake": 5}, "worth: a number"),
+     ({"worth": 5, "at_stake": float("nan")}, "at_stake: a number"), ({"worth": True, "at_stake": 5}, "worth")],
+)  # fmt: skip
+def test_money_that_is_none_is_refused(money: dict[str, object], what: str) -> None:
+    with pytest.raises(RangeError, match=what):
+        next_checks(SEEN, as_of=NOW, **money)  # type: ignore[arg-type]
 
 
 def test_without_a_label_nothing_is_read_off_it() -> None:
@@ -119,7 +174,7 @@ def test_the_plan_keeps_to_its_minutes_and_falls_little_short_of_the_best_set() 
         promised = [list(start.outcomes(check)) for check in pair]
         if not all(promised):
             continue
-        bits, _ = start.promise(promised[0])
+        bits, _, _ = start.promise(promised[0])
         for chance, after in promised[0]:
             bits += chance * after.promise(list(after.outcomes(pair[1])))[0]
         exact[frozenset((c.family, c.method) for c in pair)] = bits
@@ -136,7 +191,8 @@ def test_frame_and_words() -> None:
     found = next_checks(SEEN, as_of=NOW)
     frame = found.to_frame()
     assert (frame["bits_per_minute"].diff().dropna() <= 1e-12).all()
-    assert str(found).startswith(f"{frame['clue'].iloc[0]} by {frame['method'].iloc[0]}: ")
+    assert str(found).startswith(f"{frame['clue'].iloc[0]}: ")
+    assert "print_technique by label: " in str(found)
     assert not found.plan
 
 
@@ -151,12 +207,12 @@ def test_minutes_that_are_none_are_refused(minutes: object) -> None:
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("fibre,burn,5,flame,yes,care,common practice,,", "stands there twice"),
-        ("hem,label,5,flame,no,,common practice,,", "has a caution"),
-        ("hem,sniff,5,,no,,common practice,,", "column method"),
-        ("hemm,feel,5,,no,,common practice,,", "column family"),
-        ("hem,label,0,,no,,common practice,,", "between 0.1 and 600"),
-        ("hem,label,5,magic,no,,common practice,,", "column needs"),
+        ("fibre,burn,5,flame,yes,0,0,care,common practice,,", "stands there twice"),
+        ("hem,label,5,flame,no,0,0,,common practice,,", "has a caution"),
+        ("hem,sniff,5,,no,0,0,,common practice,,", "column method"),
+        ("hemm,feel,5,,no,0,0,,common practice,,", "column family"),
+        ("hem,label,0,,no,0,0,,common practice,,", "between 0.1 and 600"),
+        ("hem,label,5,magic,no,0,0,,common practice,,", "column needs"),
     ],
 )
 def test_a_faulty_check_is_named(tmp_path, row: str, said: str) -> None:
