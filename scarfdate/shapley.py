@@ -7,6 +7,7 @@ by when i comes (Shapley 1953, "A value for n-person games", Contributions to th
 
 from __future__ import annotations
 
+from functools import cache
 from math import comb
 
 import numpy as np
@@ -20,20 +21,26 @@ def shapley(worth: Array) -> Array:
     players = max(len(worth).bit_length() - 1, 0)
     if worth.ndim != 1 or len(worth) != 1 << players:
         raise RangeError(f"shapley: the worth of all 2**n coalitions is needed, got {worth.shape}")
+    # of a coalition of s, the share of all orders in which just its members come before one that is not
+    # in it; so the part of i is the sum, over those with i, of (weight[s - 1] + weight[s]) worth, less
+    # the sum over all of weight[s] worth
     size = members(players)
-    # of a coalition without i with s members, the share of all orders in which just these come before i
-    weight = np.array([1 / (players * comb(players - 1, s)) for s in range(players)])
+    weight = np.array([0, *(1 / (players * comb(players - 1, s)) for s in range(players)), 0.0])
+    above = worth - worth[0]  # a constant changes nothing, and could cost digits
+    with_each = (weight[:-1] + weight[1:])[size] * above
     parts = np.empty(players)
-    for i in range(players):
-        both = worth.reshape(-1, 2, 1 << i)
-        before = size.reshape(-1, 2, 1 << i)[:, 0]
-        parts[i] = np.sum(weight[before] * (both[:, 1] - both[:, 0]))
-    return parts
+    for i in reversed(range(players)):
+        # the coalitions with the last player that is left, then both halves folded into one
+        parts[i] = with_each[1 << i :].sum()
+        with_each = with_each[: 1 << i] + with_each[1 << i :]
+    return np.asarray(parts - weight[1:][size] @ above)
 
 
+@cache
 def members(players: int) -> np.ndarray:
     """The number of members of every coalition, (2**players,)."""
     size = np.zeros(1, dtype=np.int64)
     for _ in range(players):
         size = np.concatenate((size, size + 1))
+    size.flags.writeable = False
     return size

@@ -9,16 +9,19 @@ subsets).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from scarfdate.claims import Claim
+from scarfdate.claims import Claim, Marks
 from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
 
 _LEAST = 1e-300
+_UNSCALED = 4  # rows multiplied between scalings: each is above 1e-30
+_TOGETHER = 4096  # subsets of market and style clues worked out at a time: some 15 MB
 
 
 def seen_columns(model: Model, codes: Codes) -> list[int]:
@@ -41,12 +44,16 @@ def log_odds_of_subsets(model: Model, codes: Codes, claim: Claim, columns: Seque
     left = _products([_cells(model, codes, column) for column in plain[:half]], model.cells)
     right = _products([_cells(model, codes, column) for column in plain[half:]], model.cells)
     right = _times(right, _market_subsets(model, codes, market))
-    says, denies = _style_subsets(model, codes, style, claim)
-    odds = []
-    for marks in (says, denies):
-        held = _times(right, marks)
-        odds.append((held @ left.T).reshape(-1))
-    return np.asarray(np.log(np.maximum(odds[0], _LEAST)) - np.log(np.maximum(odds[1], _LEAST)))
+    odds = np.empty((2, 1 << len(style), len(left) * len(right)))
+    # where neither kind of piece is marked nothing is added up: half of all cells, for a claim of years
+    cells = [_marked(marks) for marks in (claim.says, claim.denies)]
+    parts = [(left[:, at], right[:, at]) for at in cells]
+    for place, both in _style_subsets(model, codes, style, claim, max(_TOGETHER // len(right), 1)):
+        for side, (at, (on_left, on_right)) in enumerate(zip(cells, parts, strict=True)):
+            held = _times(on_right, both[side][:, at]) @ on_left.T
+            odds[side, place : place + len(both[side])] = held.reshape(len(both[side]), -1)
+    log = np.log(np.maximum(odds.reshape(2, -1), _LEAST))
+    return np.asarray(log[0] - log[1])
 
 
 def years_of_subsets(model: Model, codes: Codes, columns: Sequence[int]) -> Array:
@@ -58,28 +65,35 @@ def years_of_subsets(model: Model, codes: Codes, columns: Sequence[int]) -> Arra
     style = [column for column in columns if column in model.style.columns]
     plain = columns[: len(columns) - len(market) - len(style)]
     every = np.ones((2, len(model.years)), dtype=bool)
-    whole, _ = _style_subsets(model, codes, style, Claim("", every, ~every))
+    each = _style_subsets(model, codes, style, Claim("", every, ~every), 1 << len(style))
+    whole = np.concatenate([says for _, (says, _) in each])
     rows = _products([_cells(model, codes, column) for column in plain], model.cells)
     rows = _times(_times(rows, _market_subsets(model, codes, market)), whole)
     year = rows.reshape(len(rows), len(GRADES), -1).sum(axis=1)
     return np.asarray(year / year.sum(axis=1, keepdims=True))
 
 
+def _marked(marks: Marks) -> NDArray[np.intp]:
+    """The cells, of all grades, of the years that are marked for either kind of piece."""
+    either = marks[0] | marks[1]
+    return np.flatnonzero(np.concatenate([either] * len(GRADES)))
+
+
 def _cells(model: Model, codes: Codes, column: int) -> Array:
-    clue = model.clues[column]
-    row = clue.rows.table[codes[0, column]].reshape(clue.shape)
-    return np.broadcast_to(row, (1, len(GRADES), len(model.years))).reshape(-1)
+    """The row of a clue that does not depend on the market, (grades * years,)."""
+    return np.asarray(model.clues[column].rows.table[int(codes[0, column])])
 
 
 def _products(rows: Sequence[Array], cells: int) -> Array:
-    """Products of every subset of the rows, (2**n, cells), each scaled to a maximum of one.
+    """Products of every subset of the rows, (2**n, cells), now and then scaled to a maximum of one.
 
     A common factor of a subset is no matter: what is asked for is the ratio of two sums.
     """
     found = np.ones((1, cells))
-    for row in rows:
+    for place, row in enumerate(rows):
         found = np.concatenate((found, found * row))
-        found /= np.maximum(found.max(axis=1, keepdims=True), _LEAST)
+        if place % _UNSCALED == _UNSCALED - 1:
+            found /= np.maximum(found.max(axis=1, keepdims=True), _LEAST)
     return found
 
 
@@ -99,17 +113,23 @@ def _market_subsets(model: Model, codes: Codes, columns: Sequence[int]) -> Array
 
 
 def _style_subsets(
-    model: Model, codes: Codes, columns: Sequence[int], claim: Claim
-) -> tuple[Array, Array]:
-    """Style subsets mixed over revivals, with the prior, where the claim says yes and where no."""
-    shape = (len(GRADES), len(model.years))
-    style = _products([_cells(model, codes, column) for column in columns], model.cells)
-    style = style.reshape(-1, *shape)
+    model: Model, codes: Codes, columns: Sequence[int], claim: Claim, together: int
+) -> Iterator[tuple[int, tuple[Array, Array]]]:
+    """Style subsets mixed over revivals, with the prior, where the claim says yes and where no.
+
+    Some at a time, about ``together``, with the place of the first: all of them could fill the memory.
+    """
+    low = min(len(columns), max(together.bit_length() - 1, 0))
+    few = _products([_cells(model, codes, column) for column in columns[:low]], model.cells)
     rho = model.revival_share
-    period = model.prior * (1 - rho) * style
-    later = model.prior * rho * (style @ model.looked_back_to.T)
-    says, denies = (
-        (period * marks[0] + later * marks[1]).reshape(len(style), -1)
-        for marks in (claim.says, claim.denies)
-    )
-    return says, denies
+    prior_period, prior_later = model.prior * (1 - rho), model.prior * rho
+    rest = _products([_cells(model, codes, column) for column in columns[low:]], model.cells)
+    for place, row in enumerate(rest):
+        style = (few * row).reshape(-1, len(GRADES), len(model.years))
+        period = prior_period * style
+        later = prior_later * (style @ model.looked_back_to.T)
+        says, denies = (
+            (period * marks[0] + later * marks[1]).reshape(len(style), -1)
+            for marks in (claim.says, claim.denies)
+        )
+        yield place * len(few), (says, denies)
