@@ -20,6 +20,7 @@ from scarfdate.tables.vocabulary import plain
 
 _LEVEL = 0.95  # of the years that are called plausible
 _WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
+_FAR = 25.0  # years: a fact farther from an edge has not set it
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,8 @@ class Edge:
     ``which``: "earliest" or "latest"; ``clue``: the one that weighs most against the years beyond,
     with its ``decibans``, or "prior" where no clue weighs as much as one; ``because``: the rule or the
     row in words; ``table``, ``line``: the file and its row, 0 where several rows made it; ``basis``,
-    ``source``: as the row has them.
+    ``source``: as the row has them. ``fact``: the dated fact nearest to the edge, in words, with its name
+    and its status ("read", "memory"); "" where none is known.
     """
 
     which: str
@@ -41,6 +43,7 @@ class Edge:
     line: int
     basis: str
     source: str
+    fact: str = ""
 
     def __str__(self) -> str:
         if self.which == "earliest":
@@ -51,7 +54,8 @@ class Edge:
             return f"{end}: no clue says so, but what turns up there ({self.table}, {self.basis})."
         row = f", row {self.line}" if self.line else ""
         known = f"{self.basis}: {self.source}" if self.source else self.basis
-        return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known})."
+        fact = f"; {self.fact}" if self.fact else ""
+        return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known}{fact})."
 
 
 def edges(
@@ -86,12 +90,13 @@ def _edge(
     if not clue or told.share[clue] < _WEIGHTY:
         basis = priors.century.factors.bases[0]
         return Edge(which, year, "prior", 0.0, "", basis.file, 0, basis.basis, basis.source)
-    because = told.says[clue]
+    because, fact = told.says[clue], ""
     if clue == "label_text":
-        because, row = _of_label(scarf, priors, dating, which, year)
+        because, row, fact = _of_label(scarf, priors, dating, which, year)
     elif clue in priors.shares:
         tables = priors.in_channel(channel)
         row = _row_at(tables.shares[clue], _likeliest(dating), year)
+        fact = _nearest_fact(scarf, priors, clue, which, year)
     elif clue == "maker":
         windows = priors.makers.windows.get(plain(scarf.maker), ())
         row = min(windows, key=lambda w: min(abs(w.year_from - year), abs(w.year_to - year))).basis
@@ -100,8 +105,23 @@ def _edge(
         shown = float(scarf.numbers[clue])
         row = priors.lags.bases[int(abs(lags - (year - shown)).argmin())]
     return Edge(
-        which, year, clue, told.share[clue], because, row.file, row.row, row.basis, row.source
-    )
+        which, year, clue, told.share[clue], because, row.file, row.row, row.basis, row.source,
+        fact,
+    )  # fmt: skip
+
+
+def _nearest_fact(scarf: Scarf, priors: Priors, clue: str, which: str, year: int) -> str:
+    """The dated fact of the value noted whose year lies nearest to the edge."""
+    noted = scarf.observations.get(clue)
+    best, words = _FAR, ""
+    for limit in priors.limits:
+        if noted is None or (limit.family, limit.value) != (clue, noted.word):
+            continue
+        ends = (limit.not_before, limit.usual_from) if which == "earliest" else (limit.until,)
+        for end in ends:
+            if abs(end - year) < best:
+                best, words = abs(end - year), str(limit)
+    return words
 
 
 def _likeliest(dating: Dating) -> tuple[str, str]:
@@ -127,13 +147,13 @@ def _row_at(table: SharesTable, state: tuple[str, str], year: int) -> Basis:
 
 def _of_label(
     scarf: Scarf, priors: Priors, dating: Dating, which: str, year: int
-) -> tuple[str, Basis]:
-    """The rule of a label nearest to the edge, in words, with its fact."""
+) -> tuple[str, Basis, str]:
+    """The rule of a label nearest to the edge, in words, its row, and its fact with its status."""
     market = _likeliest(dating)[1]
     label = read_label(scarf.label_text, market, priors=priors)
     side = "not_before" if which == "earliest" else "until"
     best, words = math.inf, "what the label says, and does not say"
-    row = Basis("label_shown.csv", 0, "memory", "", "")  # how often marks are shown
+    row, fact = Basis("label_shown.csv", 0, "memory", "", ""), ""  # how often marks are shown
     for mark in label.marks:
         title = priors.label.title(mark.mark, mark.value)
         if mark.mark in priors.label.series and mark.value and which == "earliest":
@@ -142,10 +162,12 @@ def _of_label(
             if abs(issued[0] - year) < best:
                 best = abs(issued[0] - year)
                 words = f"{title} {mark.value}: {number_in_words(priors.label, mark)}"
-                row = Basis("label_numbers.csv", 0, "common practice", "", "")
+                known = priors.label.series[series]
+                row = known.bases[int(abs(known.numbers - number).argmin())]
         for rule in label.rules_of(mark, market):
             bound = getattr(rule, side)
             if rule.role == "bound" and abs(bound - year) < best:
                 best, words = abs(bound - year), f"{title}: {rule.means}"
                 row = Basis("label_rules.csv", 0, rule.basis, f"fact {rule.fact}", "")
-    return words, row
+                fact = rule.status
+    return words, row, fact

@@ -32,11 +32,12 @@ from scarfdate.museum.built_tables import Made, built_files
 from scarfdate.museum.clue_tables import ClueTables, Smoothing, chosen_smoothing, fit
 from scarfdate.museum.columns_map import read_columns_map
 from scarfdate.museum.combined import Borrowing, borrowing
-from scarfdate.museum.disagreements import LIMITS, disagreement_table
+from scarfdate.museum.disagreements import disagreement_table
 from scarfdate.museum.noted import SCARF_LIKE, Statements, noted, said, within
 from scarfdate.museum.records import Records, folds, read_records
 from scarfdate.museum.trade import Trade, read_trade
 from scarfdate.museum.year import ALL, MuseumYears, museum_years
+from scarfdate.tables.limits import LIMITS
 from scarfdate.tables.priors import Priors, load_priors, shipped_folder
 from scarfdate.years import checked_as_of
 

@@ -15,12 +15,10 @@ from pathlib import Path
 from scarfdate.errors import Fault, PriorsError
 from scarfdate.museum.trade_counts import Trade
 from scarfdate.museum.trade_hem import hem_speaks_of
+from scarfdate.tables.limits import LIMIT_COLUMNS, LIMITS
 from scarfdate.tables.sheet import read_sheet
 
-LIMITS, REASONS = "law_limits.csv", "disagreement_reasons.csv"
-LIMIT_COLUMNS = (
-    "family", "value", "not_before", "usual_from", "until", "allowed", "fact", "status",
-)  # fmt: skip
+REASONS = "disagreement_reasons.csv"
 REASON_COLUMNS = ("family", "value", "against", "side", "why")
 COLUMNS = (
     "family", "decade", "value", "expert", "scarves", "scarves_number", "museum", "museum_number",

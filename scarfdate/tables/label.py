@@ -25,7 +25,7 @@ from scarfdate.conventions import MARKETS
 from scarfdate.errors import Fault, did_you_mean
 from scarfdate.knots import Array
 from scarfdate.tables.families import Family
-from scarfdate.tables.sheet import Sheet, read_sheet
+from scarfdate.tables.sheet import Basis, Sheet, read_sheet
 from scarfdate.tables.vocabulary import Vocabulary
 
 LABEL_FILES = (
@@ -144,6 +144,7 @@ class Series:
     numbers: Array
     years: Array
     spread: Array
+    bases: tuple[Basis, ...]
 
     def issued(self, number: float) -> tuple[float, float]:
         """Year of issue and its standard deviation: never outside what the anchors support."""
@@ -475,9 +476,10 @@ def _numbers(files: Mapping[str, bytes], faults: list[Fault]) -> dict[str, Serie
     columns = ("series", "number", "year", "spread")
     sheet = read_sheet("label_numbers.csv", files["label_numbers.csv"], columns, faults)
     found: dict[str, list[tuple[float, float, float]]] = {}
+    bases: dict[str, list[Basis]] = {}
     for line, _ in sheet.rows:
-        sheet.basis(line)
         rows = found.setdefault(sheet.text(line, "series"), [])
+        bases.setdefault(sheet.text(line, "series"), []).append(sheet.basis(line))
         row = (
             sheet.number(line, "number", low=0),
             float(sheet.year(line)),
@@ -486,7 +488,12 @@ def _numbers(files: Mapping[str, bytes], faults: list[Fault]) -> dict[str, Serie
         if rows and (row[0] <= rows[-1][0] or row[1] < rows[-1][1]):
             sheet.fault(line, "number", "numbers and years rise from row to row", f"{row[0]:g}")
         rows.append(row)
-    return {name: Series(*np.array(rows).T) for name, rows in found.items()}
+    return {
+        name: Series(
+            *(np.array(column) for column in zip(*rows, strict=True)), bases=tuple(bases[name])
+        )
+        for name, rows in found.items()
+    }
 
 
 def _line(sheet: Sheet, at: str, value: str, factor: float) -> tuple[Array, Array]:

@@ -19,6 +19,7 @@ from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checks import Check, read_checks
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.label import LABEL_FILES, LabelRules, read_label_rules
+from scarfdate.tables.limits import LIMITS, Limit, read_limits
 from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
 from scarfdate.tables.makers import Makers, read_makers
 from scarfdate.tables.measured import MeasuredTable, read_measured
@@ -36,7 +37,7 @@ _SINGLE = (
     "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
     "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
     "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", "information.csv", *MEDIUM_FILES,
-    *LABEL_FILES, "checks.csv",
+    *LABEL_FILES, "checks.csv", LIMITS,
 )  # fmt: skip
 _ALLOWANCES = (
     "fringe_on_long_side",
@@ -82,6 +83,7 @@ class Priors:
     medium: MediumRules
     label: LabelRules
     checks: tuple[Check, ...]
+    limits: tuple[Limit, ...]
     says_little: frozenset[str]  # families whose information about the decade may be none
     hash: str
     folder: str
@@ -315,6 +317,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
     medium = read_medium_rules(files, vocabulary, families, faults)
     label = read_label_rules(files, vocabulary, families, faults)
     checks = read_checks(files["checks.csv"], families, methods, faults)
+    limits = read_limits(files[LIMITS], vocabulary, families, faults)
     little = _read_information(files["information.csv"], tuple(families), faults)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
         faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
@@ -336,6 +339,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         medium,
         label,
         checks,
+        limits,
         little,
         hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
         folder,

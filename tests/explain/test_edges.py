@@ -79,3 +79,30 @@ def test_a_maker_and_a_dated_thing_name_the_row_of_their_tables() -> None:
         with (shipped_folder() / table).open(encoding="utf-8", newline="") as file:
             row = list(csv.reader(file))[found.line - 1]
         assert found.basis in row
+
+
+def test_the_nearest_dated_fact_stands_beside_the_row_with_its_status() -> None:
+    """Facts `fibre-polyester-any-1948`, `occupied-japan-until-1952` as the facts folder has them."""
+    early = by_end({"fibre": "polyester", "fibre_method": "burn", "hem": "hand-rolled"})["earliest"]
+    assert early.clue == "fibre"
+    assert "polyester" in early.fact and early.fact.endswith(
+        ("read)", "memory)", "common-practice)")
+    )
+    assert early.fact in str(early)
+    both = by_end({"origin": "occupied-japan", "label": "intact"})
+    assert "occupied-japan until 1952 (fact occupied-japan-until-1952" in both["latest"].fact
+    assert "not before 1947" in both["earliest"].fact
+
+
+def test_a_number_names_the_row_of_its_series() -> None:
+    found = by_end({"label_text": "RN 60000"})["earliest"]
+    assert (found.clue, found.table) == ("label_text", "label_numbers.csv")
+    with (shipped_folder() / found.table).open(encoding="utf-8", newline="") as file:
+        row = list(csv.DictReader(file))[found.line - 2]
+    assert (row["series"], row["basis"], row["source"]) == ("rn", found.basis, found.source)
+
+
+def test_a_rule_of_a_label_tells_its_status() -> None:
+    found = by_end({"label_text": "100% silk. Made in Occupied Japan"})["latest"]
+    assert found.table == "label_rules.csv"
+    assert found.fact in ("read", "memory", "common-practice")

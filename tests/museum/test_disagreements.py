@@ -23,7 +23,6 @@ from scarfdate.museum.build import expert_view
 from scarfdate.museum.disagreements import (
     COLUMNS,
     LARGE,
-    LIMITS,
     NUMBER,
     REASONS,
     disagreement_table,
@@ -31,6 +30,7 @@ from scarfdate.museum.disagreements import (
     standardised,
 )
 from scarfdate.museum.trade import Trade, hem_speaks_of, read_trade
+from scarfdate.tables.limits import LIMITS
 from scarfdate.tables.priors import shipped_folder
 from scarfdate.tables.sheet import BASES
 
