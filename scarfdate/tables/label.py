@@ -488,12 +488,12 @@ def _numbers(files: Mapping[str, bytes], faults: list[Fault]) -> dict[str, Serie
         if rows and (row[0] <= rows[-1][0] or row[1] < rows[-1][1]):
             sheet.fault(line, "number", "numbers and years rise from row to row", f"{row[0]:g}")
         rows.append(row)
-    return {
-        name: Series(
-            *(np.array(column) for column in zip(*rows, strict=True)), bases=tuple(bases[name])
-        )
-        for name, rows in found.items()
-    }
+    return {name: _series(rows, bases[name]) for name, rows in found.items()}
+
+
+def _series(rows: list[tuple[float, float, float]], bases: list[Basis]) -> Series:
+    numbers, years, spread = np.array(rows).T
+    return Series(numbers, years, spread, tuple(bases))
 
 
 def _line(sheet: Sheet, at: str, value: str, factor: float) -> tuple[Array, Array]:
