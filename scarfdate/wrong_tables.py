@@ -73,15 +73,24 @@ class Sensitivity:
         return frame.sort_values("apart", ascending=False, ignore_index=True, kind="stable")
 
     def plot(self, ax: Any = None) -> Any:
-        """For each clue the medians under its changes, the widest on top; returns the axis."""
+        """For each clue the medians and intervals under its changes, the widest on top; the axis."""
         from scarfdate.show import plot
 
-        ends: dict[str, list[int]] = {}
+        each: dict[str, list[Change]] = {}
         for change in self.changes:
-            ends.setdefault(change.what, []).append(change.median)
-        names = sorted(ends, key=lambda name: max(ends[name]) - min(ends[name]))
+            each.setdefault(change.what, []).append(change)
+        medians, intervals = {}, {}
+        for name, some in each.items():
+            middle = [change.median for change in some]
+            medians[name] = (min(middle), max(middle))
+            intervals[name] = (min(one.first for one in some), max(one.last for one in some))
+        names = sorted(each, key=lambda name: medians[name][1] - medians[name][0])
         return plot.ranges(
-            names, [(min(ends[name]), max(ends[name])) for name in names], self.median, ax
+            names,
+            [medians[name] for name in names],
+            [intervals[name] for name in names],
+            (self.median, self.first, self.last),
+            ax,
         )
 
     def __str__(self) -> str:

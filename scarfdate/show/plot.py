@@ -104,22 +104,38 @@ def shares(clues: Sequence[str], decibans: Sequence[float], claim: str, ax: Any 
 
 
 def ranges(
-    names: Sequence[str], ends: Sequence[tuple[int, int]], middle: int, ax: Any = None
+    names: Sequence[str],
+    medians: Sequence[tuple[int, int]],
+    intervals: Sequence[tuple[int, int]],
+    base: tuple[int, int, int],
+    ax: Any = None,
 ) -> Any:
-    """For each name a bar from one year to another, about a line at ``middle``; returns the axis."""
+    """For each name a bar over the medians and a thin line over the intervals; returns the axis.
+
+    ``base``: the median and the interval as they are: a line, and a band behind.
+    """
     if ax is None:
         import matplotlib.pyplot as plt
 
-        size = (8, 1 + 0.35 * max(len(names), 1))
+        size = (8, 1.2 + 0.35 * max(len(names), 1))
         _, ax = plt.subplots(figsize=size, layout="constrained")
     places = range(len(names))
-    ax.barh(places, [b - a for a, b in ends], left=[a for a, _ in ends], color=_HILL, alpha=0.6)
-    ax.plot([a for a, _ in ends], list(places), "|", color=_LINE)
-    ax.plot([b for _, b in ends], list(places), "|", color=_LINE)
-    ax.axvline(middle, color=_LINE, linewidth=1)
+    middle, first, last = base
+    ax.axvspan(first, last, color=_HILL, alpha=0.13, linewidth=0, label="interval as it is")
+    ax.axvline(middle, color=_LINE, linewidth=1, label="median as it is")
+    ax.hlines(
+        places, [a for a, _ in intervals], [b for _, b in intervals],
+        color=_OTHER, linewidth=1.2, label="intervals, tables made wrong",
+    )  # fmt: skip
+    # a bar of no length would not be seen
+    ax.barh(
+        places, [max(b - a, 0.4) for a, b in medians], left=[a for a, _ in medians],
+        height=0.55, color=_FACTOR, label="medians, tables made wrong",
+    )  # fmt: skip
     ax.set_yticks(places, list(names))
     ax.margins(x=0.05)
-    ax.set_xlabel("median year, as each table is made wrong")
+    ax.set_xlabel("year made")
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=4, frameon=False, fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
 

@@ -118,7 +118,17 @@ def test_the_plot_has_a_bar_for_each_clue_and_the_prior() -> None:
     pyplot = pytest.importorskip("matplotlib.pyplot")
     found = sensitivity(SEEN, as_of=NOW)
     ax = found.plot()
-    assert len(ax.patches) == len({change.what for change in found.changes})
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    assert set(names) == {change.what for change in found.changes}
+    bars, (lines,) = ax.patches[1:], ax.collections[-1:]  # the first patch is the band behind
+    for name, bar, line in zip(names, bars, lines.get_segments(), strict=True):
+        own = [change for change in found.changes if change.what == name]
+        assert bar.get_x() == min(change.median for change in own)
+        assert bar.get_width() == pytest.approx(
+            max(max(change.median for change in own) - bar.get_x(), 0.4)
+        )
+        assert line[0][0] == min(change.first for change in own)
+        assert line[1][0] == max(change.last for change in own)
     pyplot.close(ax.figure)
 
 
