@@ -23,11 +23,14 @@ if TYPE_CHECKING:
     )
     from scarfdate.explanation import Explanation, explain
     from scarfdate.label import Label, read_label
+    from scarfdate.learning.sold_records import SoldRecords, Understood, dry_run, read_sold
     from scarfdate.many_scarves import date_table
     from scarfdate.medium import Medium, read_medium
     from scarfdate.museum.build import Built, build_priors
     from scarfdate.next_look import NextLooks, next_checks
     from scarfdate.one_scarf import date_scarf
+    from scarfdate.pocket import pocket_card
+    from scarfdate.pocket_sheet import PocketCard
     from scarfdate.scarf import Scarf
     from scarfdate.simulation import Simulated, simulate
     from scarfdate.slopes import Slopes, table_slopes
@@ -48,6 +51,7 @@ _WHERE = {
     "Label": "label",
     "Medium": "medium",
     "NextLooks": "next_look",
+    "PocketCard": "pocket_sheet",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
@@ -56,19 +60,24 @@ _WHERE = {
     "Sensitivity": "wrong_tables",
     "Simulated": "simulation",
     "Slopes": "slopes",
+    "SoldRecords": "learning.sold_records",
     "TableError": "errors",
+    "Understood": "learning.sold_records",
     "WordError": "errors",
     "build_priors": "museum.build",
     "compare": "comparison",
     "conflict": "surprises",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
+    "dry_run": "learning.sold_records",
     "edges": "edge_rules",
     "explain": "explanation",
     "load_priors": "tables.priors",
     "next_checks": "next_look",
+    "pocket_card": "pocket",
     "read_label": "label",
     "read_medium": "medium",
+    "read_sold": "learning.sold_records",
     "sensitivity": "wrong_tables",
     "simulate": "simulation",
     "table_slopes": "slopes",
@@ -85,6 +94,7 @@ __all__ = [
     "Label",
     "Medium",
     "NextLooks",
+    "PocketCard",
     "Priors",
     "PriorsError",
     "RangeError",
@@ -93,19 +103,24 @@ __all__ = [
     "Sensitivity",
     "Simulated",
     "Slopes",
+    "SoldRecords",
     "TableError",
+    "Understood",
     "WordError",
     "build_priors",
     "compare",
     "conflict",
     "date_scarf",
     "date_table",
+    "dry_run",
     "edges",
     "explain",
     "load_priors",
     "next_checks",
+    "pocket_card",
     "read_label",
     "read_medium",
+    "read_sold",
     "sensitivity",
     "simulate",
     "table_slopes",

@@ -296,8 +296,8 @@ class _State:
             bits -= chance / total * _entropy(state.year)
             years -= chance / total * _width(state.year)
             surer += chance / total * state._best_decade
-        # never below zero but for rounding: the most probable decade is a maximum
-        return bits, years, max(surer, 0.0)
+        # neither is ever below zero but for rounding: an expected information, and that of a maximum
+        return max(bits, 0.0), years, max(surer, 0.0)
 
     @property
     def _best_decade(self) -> float:

@@ -1,0 +1,1 @@
+"""What a dealer's own sold records teach."""
