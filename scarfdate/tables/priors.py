@@ -50,6 +50,7 @@ _ALLOWANCES = (
     "trade_row",
     "mark_misread",
     "mark_elsewhere",
+    "channel_worth",
 )
 _FOLDERS = ("shares", "measured", "confusion")
 _SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
