@@ -23,6 +23,15 @@ if TYPE_CHECKING:
     )
     from scarfdate.explanation import Explanation, explain
     from scarfdate.label import Label, read_label
+    from scarfdate.learning.helped import (
+        BeforeAfter,
+        Scores,
+        before_after,
+        cross_validate,
+        score,
+    )
+    from scarfdate.learning.learned import Learned
+    from scarfdate.learning.routes import learn
     from scarfdate.learning.sold_records import SoldRecords, Understood, dry_run, read_sold
     from scarfdate.many_scarves import date_table
     from scarfdate.medium import Medium, read_medium
@@ -41,6 +50,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _WHERE = {
+    "BeforeAfter": "learning.helped",
     "Built": "museum.build",
     "Comparison": "comparison",
     "Conflict": "surprises",
@@ -49,6 +59,7 @@ _WHERE = {
     "Explanation": "explanation",
     "Fault": "errors",
     "Label": "label",
+    "Learned": "learning.learned",
     "Medium": "medium",
     "NextLooks": "next_look",
     "PocketCard": "pocket_sheet",
@@ -57,6 +68,7 @@ _WHERE = {
     "RangeError": "errors",
     "Scarf": "scarf",
     "ScarfdateError": "errors",
+    "Scores": "learning.helped",
     "Sensitivity": "wrong_tables",
     "Simulated": "simulation",
     "Slopes": "slopes",
@@ -64,26 +76,31 @@ _WHERE = {
     "TableError": "errors",
     "Understood": "learning.sold_records",
     "WordError": "errors",
+    "before_after": "learning.helped",
     "build_priors": "museum.build",
     "compare": "comparison",
     "conflict": "surprises",
+    "cross_validate": "learning.helped",
     "date_scarf": "one_scarf",
     "date_table": "many_scarves",
     "dry_run": "learning.sold_records",
     "edges": "edge_rules",
     "explain": "explanation",
+    "learn": "learning.routes",
     "load_priors": "tables.priors",
     "next_checks": "next_look",
     "pocket_card": "pocket",
     "read_label": "label",
     "read_medium": "medium",
     "read_sold": "learning.sold_records",
+    "score": "learning.helped",
     "sensitivity": "wrong_tables",
     "simulate": "simulation",
     "table_slopes": "slopes",
 }
 
 __all__ = [
+    "BeforeAfter",
     "Built",
     "Comparison",
     "Conflict",
@@ -92,6 +109,7 @@ __all__ = [
     "Explanation",
     "Fault",
     "Label",
+    "Learned",
     "Medium",
     "NextLooks",
     "PocketCard",
@@ -100,6 +118,7 @@ __all__ = [
     "RangeError",
     "Scarf",
     "ScarfdateError",
+    "Scores",
     "Sensitivity",
     "Simulated",
     "Slopes",
@@ -107,20 +126,24 @@ __all__ = [
     "TableError",
     "Understood",
     "WordError",
+    "before_after",
     "build_priors",
     "compare",
     "conflict",
+    "cross_validate",
     "date_scarf",
     "date_table",
     "dry_run",
     "edges",
     "explain",
+    "learn",
     "load_priors",
     "next_checks",
     "pocket_card",
     "read_label",
     "read_medium",
     "read_sold",
+    "score",
     "sensitivity",
     "simulate",
     "table_slopes",

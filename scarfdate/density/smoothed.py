@@ -177,7 +177,7 @@ def mode(rows: MatrixRows, weight: Array, penalty: Array, start: Array) -> Array
     missing information is taken back by halves: without it the matrix is that of complete data,
     which is always definite.
     """
-    from scipy.linalg import (  # type: ignore[import-untyped]
+    from scipy.linalg import (
         LinAlgError,
         cho_factor,
         cho_solve,

@@ -287,7 +287,7 @@ def _newton_step(
 
 def _least_squares(design: Array) -> Array | None:
     """The solution, nowhere negative, of design @ x = (0, ..., 0, 1); None if none is found."""
-    from scipy.optimize import nnls  # type: ignore[import-untyped]
+    from scipy.optimize import nnls
 
     try:  # most often no bound is met near the maximum, and one solve will do
         plain = np.linalg.solve(design.T @ design, design[-1])

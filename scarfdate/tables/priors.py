@@ -180,6 +180,32 @@ def load_priors(path: str | Path | None = None) -> Priors:
     return _checked(files, str(path), faults)
 
 
+def folder_files(priors: Priors) -> dict[str, bytes]:
+    """The contents of every file behind some priors, by name: their own folder over the shipped one.
+
+    Raises PriorsError where the files are no longer those that were read.
+    """
+    faults: list[Fault] = []
+    files = _read_folder(Path(priors.folder), faults)
+    if DESCRIPTOR not in files:
+        files = {**_read_folder(shipped_folder(), faults), **files}
+    if not faults and hash_of((n, c) for n, c in files.items() if n != DESCRIPTOR) != priors.hash:
+        step = "load the priors again"
+        faults.append(
+            Fault(
+                priors.folder, None, None, "the files have changed since they were read", "", step
+            )
+        )
+    if faults:
+        raise PriorsError(priors.folder, faults)
+    return files
+
+
+def priors_of_files(files: Mapping[str, bytes], folder: str) -> Priors:
+    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie."""
+    return _checked(files, folder, [])
+
+
 @cache
 def _shipped() -> Priors:
     folder = shipped_folder()

@@ -1,0 +1,196 @@
+"""The quick route: the mode of the target, its curvature as the spread, the scales by evidence.
+
+    log posterior(d | scales)  =  log likelihood(d)  -  d' Q d / 2,   Q of each part over its scale squared
+
+The scales, one a family, are not maximised together with the deviations: that pair has no mode worth
+having (all scales run to nothing). They are chosen where the Laplace evidence, times their own prior, is
+largest (MacKay 1992, "Bayesian interpolation", Neural Computation 4, 415-447; from memory): with the
+likelihood as a normal around the mode, and again around the new mode until nothing moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.errors import ScarfdateError
+from scarfdate.knots import Array
+from scarfdate.learning.curvature import curvature
+from scarfdate.learning.deviations import SCALE_SPREAD
+from scarfdate.learning.target import Target
+
+_ROUNDS, _STEPS, _HALVINGS = 6, 40, 30
+_SLOW = 4.0  # a step that leaves more than this part of what was to gain wants a fresh second derivative
+_FLAT = 1e-3  # nats that another step could gain: less is no gain
+_STILL = 0.02  # the largest change of a log scale at which it rests
+_LOG_SCALES = (-3.0, 3.0)
+
+Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Mode:
+    """``free`` (size,), the most probable deviations; ``root`` (size, size), the lower root of their
+    precision; ``log_scale``; ``evidence``, log P(records) under those scales; ``value``, the log likelihood
+    at the mode; ``gain_left``, what a further Newton step promises, nats."""
+
+    free: Array
+    root: Array
+    log_scale: Array
+    evidence: float
+    value: float
+    gain_left: float
+
+    def draws(self, n: int, rng: np.random.Generator) -> Array:
+        """Deviations drawn from the normal at the mode, (n, size)."""
+        from scipy.linalg import solve_triangular
+
+        white = rng.standard_normal((len(self.free), n))
+        return np.asarray(self.free + solve_triangular(self.root.T, white, lower=False).T)
+
+
+def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
+    """The mode, its spread and the scales. ScarfdateError where no mode is found."""
+    layout = target.deviations
+    scale_of = layout.scale_of()
+    inner = layout.precision()
+    log_scale: Array = np.zeros(len(layout.scales))
+    free: Array = np.zeros(layout.size)
+    bent: Array | None = None
+    for step in range(_ROUNDS):
+        prior = _prior(layout.starts, inner, log_scale, scale_of)
+        free, bent, value, left = _mode(target, free, prior, bent)
+        tell(f"round {step + 1}: log likelihood {value:.2f}, {left:.1e} nats left")
+        # the likelihood as a normal with this mode and bend
+        linear = bent @ free + prior @ free
+        before = log_scale
+        log_scale = _scales(bent, linear, inner, layout.starts, scale_of, log_scale)
+        if np.abs(log_scale - before).max() < _STILL:
+            log_scale = before
+            break
+    else:
+        prior = _prior(layout.starts, inner, log_scale, scale_of)
+        free, bent, value, left = _mode(target, free, prior, bent)
+    prior = _prior(layout.starts, inner, log_scale, scale_of)
+    root = np.asarray(np.linalg.cholesky(bent + prior), dtype=np.float64)
+    half = np.linalg.slogdet(prior)[1] / 2 - np.log(np.diag(root)).sum()
+    evidence = value - free @ prior @ free / 2 + half
+    return Mode(free, root, log_scale, float(evidence), value, left)
+
+
+def _prior(
+    starts: tuple[int, ...], inner: list[Array], log_scale: Array, scale_of: NDArray[np.intp]
+) -> Array:
+    """The precision of the deviations under some scales, (size, size)."""
+    whole = np.zeros((len(scale_of), len(scale_of)))
+    for start, block in zip(starts, inner, strict=True):
+        if len(block):
+            here = slice(start, start + len(block))
+            whole[here, here] = block * np.exp(-2 * log_scale[scale_of[start]])
+    return whole
+
+
+def _mode(
+    target: Target, free: Array, prior: Array, bent: Array | None
+) -> tuple[Array, Array, float, float]:
+    """The mode by Newton's method from a start: it, minus the second derivative there, the value, what is left.
+
+    ``bent``: a second derivative from nearby, if there is one. It is used as long as steps with it go on
+    gaining fast, since a step costs little and a second derivative much.
+    """
+    from scipy.linalg import cho_factor, cho_solve
+
+    value, slope = target.value_and_gradient(free)
+    posterior = value - free @ prior @ free / 2
+    left = before = np.inf
+    fresh = False
+    for _ in range(_STEPS):
+        if bent is None:
+            bent, fresh = curvature(target, free), True
+        factor = cho_factor(_bowl(bent, prior), lower=True)
+        step = cho_solve(factor, slope - prior @ free)
+        left = float((slope - prior @ free) @ step / 2)
+        if left < _FLAT:
+            if not fresh:
+                bent = curvature(target, free)
+            return free, bent, value, left
+        if left > before / _SLOW and not fresh:
+            bent, before = None, np.inf
+            continue
+        before, fresh = left, False
+        size = 1.0
+        for _ in range(_HALVINGS):
+            ahead = free + size * step
+            new_value, new_slope = target.value_and_gradient(ahead)
+            new = new_value - ahead @ prior @ ahead / 2
+            if new > posterior + 1e-4 * size * left:
+                break
+            size /= 2
+        else:
+            raise ScarfdateError(
+                "learning: no step leads to more probable tables; try route='counts', or fewer clues"
+            )
+        free, value, slope, posterior = ahead, new_value, new_slope, new
+    raise ScarfdateError(
+        f"learning: no mode after {_STEPS} steps ({left:.2g} nats left); try route='counts', or fewer clues"
+    )
+
+
+def _bowl(bent: Array, prior: Array) -> Array:
+    """The sum, or away from the mode, where it may not be a bowl, the nearest that is one."""
+    whole = bent + prior
+    try:
+        np.linalg.cholesky(whole)
+    except np.linalg.LinAlgError:
+        value, vector = np.linalg.eigh(whole)
+        least = np.linalg.eigvalsh(prior)[0]
+        whole = (vector * np.maximum(np.abs(value), least)) @ vector.T
+    return whole
+
+
+def _scales(
+    bent: Array,
+    linear: Array,
+    inner: list[Array],
+    starts: tuple[int, ...],
+    scale_of: NDArray[np.intp],
+    start: Array,
+) -> Array:
+    """The log scales where evidence times prior is largest, the likelihood held as a normal."""
+    from scipy.linalg import cho_factor, cho_solve
+    from scipy.optimize import minimize
+
+    sizes = np.bincount(scale_of, minlength=len(start))
+    log_inner = sum(float(np.linalg.slogdet(block)[1]) for block in inner if len(block))
+
+    def lost(log_scale: Array) -> tuple[float, Array]:
+        prior = _prior(starts, inner, log_scale, scale_of)
+        whole = bent + prior
+        try:
+            factor = cho_factor(whole, lower=True)
+        except np.linalg.LinAlgError:
+            return np.inf, np.zeros_like(log_scale)
+        mean = cho_solve(factor, linear)
+        cover = cho_solve(factor, np.eye(len(whole)))
+        half = np.log(np.diag(factor[0])).sum()
+        gain = linear @ mean / 2 - half + log_inner / 2 - sizes @ log_scale
+        slope = -sizes.astype(float)
+        for begin, block in zip(starts, inner, strict=True):
+            if len(block):
+                here = slice(begin, begin + len(block))
+                moved = block * np.exp(-2 * log_scale[scale_of[begin]])
+                slope[scale_of[begin]] += (
+                    mean[here] @ moved @ mean[here] + (moved * cover[here, here]).sum()
+                )
+        gain -= (log_scale**2).sum() / (2 * SCALE_SPREAD**2)
+        slope -= log_scale / SCALE_SPREAD**2
+        return -float(gain), -slope
+
+    found = minimize(
+        lost, start, jac=True, method="L-BFGS-B", bounds=[_LOG_SCALES] * len(start),
+        options={"maxiter": 12, "ftol": 1e-6},
+    )  # fmt: skip
+    return np.asarray(found.x)

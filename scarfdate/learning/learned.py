@@ -1,0 +1,248 @@
+"""What learning gives back: a new priors folder, how sure its tables are, and what the records could inform."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.conventions import FIRST_YEAR, LEVEL
+from scarfdate.errors import RangeError, ScarfdateError, shown
+from scarfdate.files import write_whole
+from scarfdate.knots import Array
+from scarfdate.learning.deviations import SHARES, Deviations, usual_shares
+from scarfdate.learning.new_tables import learned_files
+from scarfdate.learning.target import Target
+from scarfdate.model import Model
+from scarfdate.one_scarf import as_scarf, date_scarf
+from scarfdate.scarf import Scarf
+from scarfdate.show.sentence import years as in_words
+from scarfdate.tables.descriptor import write_descriptor
+from scarfdate.tables.priors import Priors, load_priors, priors_of_files
+from scarfdate.years import checked_level, cumulative, quantile, shortest_interval
+
+if TYPE_CHECKING:
+    import pandas
+
+_FOLDER = "learned tables, not saved yet"
+_INFORMED = 0.1  # of a family's prior variance gone: less, and the records hardly speak of it
+_MOST_DRAWS = 1000
+
+
+@dataclass(frozen=True)
+class Wider:
+    """A dating over draws of the tables beside that of their mean: ``years``, ``probability`` (years,),
+    the interval and the median of both, and by how many years the interval grew."""
+
+    years: NDArray[np.int64]
+    probability: Array
+    median: int
+    first: int
+    last: int
+    mean_median: int
+    mean_first: int
+    mean_last: int
+    draws: int
+    level: float
+
+    @property
+    def wider(self) -> int:
+        """Years by which the interval is wider than that of the mean tables; below 0 it is narrower."""
+        return (self.last - self.first) - (self.mean_last - self.mean_first)
+
+    def __str__(self) -> str:
+        over = in_words(self.first, self.last, FIRST_YEAR)
+        mean = in_words(self.mean_first, self.mean_last, FIRST_YEAR)
+        word = "wider" if self.wider >= 0 else "narrower"
+        return (
+            f"Over {self.draws} draws of the tables: {over}, median {self.median}; by the mean tables "
+            f"{mean}, median {self.mean_median}: {abs(self.wider)} years {word}."
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """Tables learned from records.
+
+    ``route``; ``records``, how many; ``channel``; ``layout`` and ``draws`` (n, size): deviations from the
+    parent's tables, drawn from what the records leave possible (a single row for ``counts`` and ``em``);
+    ``log_scale`` (scales,) or (n, scales); ``notes``: what the records can inform, and what not;
+    ``parent``: the hash of the priors that were learned from.
+    """
+
+    route: str
+    records: int
+    channel: str
+    as_of: int
+    layout: Deviations = field(repr=False)
+    draws: Array = field(repr=False)
+    log_scale: Array = field(repr=False)
+    parent: str
+    source: str
+    notes: tuple[str, ...]
+    seconds: float
+    _model: Model = field(repr=False)
+    _target: Target = field(repr=False)
+    _files: Mapping[str, bytes] = field(repr=False)
+    _tiers: bool = field(repr=False)
+    _container: Any = field(repr=False, default=None)
+
+    @cached_property
+    def files(self) -> Mapping[str, bytes]:
+        """The whole new folder, by file name: the parent's files with the learned ones in their place."""
+        made = learned_files(
+            self._model, self._files, self.layout, self.draws, self.source, self._tiers
+        )
+        return {**self._files, **made}
+
+    @cached_property
+    def priors(self) -> Priors:
+        """The new priors; they date at full speed. Save them to keep them."""
+        return priors_of_files(self.files, _FOLDER)
+
+    def save(self, folder: str | Path) -> Priors:
+        """Write the new priors folder, whole or not at all, and read it back.
+
+        Raises ScarfdateError where something of that name is there already.
+        """
+        place = Path(folder)
+        if place.exists():
+            raise ScarfdateError(f"save: {shown(str(folder))} is there already; choose a new name")
+        if not place.parent.is_dir():
+            raise ScarfdateError(
+                f"save: there is no folder {shown(str(place.parent))} to write it in"
+            )
+        beside = Path(tempfile.mkdtemp(prefix=f".{place.name}.", dir=place.parent))
+        try:
+            for name, content in self.files.items():
+                (beside / name).parent.mkdir(parents=True, exist_ok=True)
+                write_whole(beside / name, content)
+            write_descriptor(beside)
+            beside.chmod(0o755)
+            beside.rename(place)
+        except BaseException:
+            shutil.rmtree(beside, ignore_errors=True)
+            raise
+        return load_priors(place)
+
+    def shares(self, family: str) -> Array:
+        """Shares of a family at the knots under every draw, (draws, values, knots): of the channel's usual
+        mixture of grades and markets."""
+        clue = self._model.clues[self._model.column[family]]
+        at = self.layout.knots - FIRST_YEAR
+        shipped = np.log(usual_shares(self._model, clue)[:, at])  # type: ignore[arg-type]
+        moved = shipped + self._part(SHARES, family)
+        moved = np.exp(moved - moved.max(axis=1, keepdims=True))
+        return np.asarray(moved / moved.sum(axis=1, keepdims=True))
+
+    def _part(self, kind: str, family: str) -> Array:
+        place = next(
+            n
+            for n, part in enumerate(self.layout.parts)
+            if (part.kind, part.family) == (kind, family)
+        )
+        return np.stack([self.layout.split(draw)[place] for draw in self.draws])
+
+    def informed(self) -> pandas.DataFrame:
+        """For each family: the share of its prior variance that the records took away, and the share that
+        moved most (value, knot, before, after)."""
+        import pandas as pd
+
+        rows = []
+        inner = self.layout.precision()
+        for part, block, start in zip(self.layout.parts, inner, self.layout.starts, strict=True):
+            if part.kind != SHARES or not len(block):
+                continue
+            # under the scale that was learned: that all tables are nearly right is not news of this one
+            scale = np.exp(2 * np.mean(np.atleast_2d(self.log_scale)[:, part.scale]))
+            prior = np.diag(np.linalg.inv(block)) * scale
+            now = self.draws[:, start : start + len(block)].var(axis=0)
+            shares = self.shares(part.family)
+            clue = self._model.clues[self._model.column[part.family]]
+            before = usual_shares(self._model, clue)[:, self.layout.knots - FIRST_YEAR]  # type: ignore[arg-type]
+            moved = shares.mean(axis=0) - before
+            value, knot = np.unravel_index(int(np.abs(moved).argmax()), moved.shape)
+            rows.append(
+                {
+                    "family": part.family,
+                    "informed": float(1 - np.mean(now / prior)) if len(self.draws) > 1 else np.nan,
+                    "value": clue.values[value],  # type: ignore[attr-defined]
+                    "knot": int(self.layout.knots[knot]),
+                    "before": float(before[value, knot]),
+                    "after": float(shares.mean(axis=0)[value, knot]),
+                }
+            )
+        return pd.DataFrame(rows).sort_values("informed", ascending=False, ignore_index=True)
+
+    def date(
+        self, scarf: Scarf | Mapping[str, object], *, draws: int = 100, level: float = LEVEL
+    ) -> Wider:
+        """Date a scarf over draws of the tables instead of their mean, and say how much wider that is.
+
+        ``draws``: 1 to 1,000, or as many as there are. Raises RangeError, and as `date_scarf` does.
+        """
+        if isinstance(draws, bool) or not isinstance(draws, int) or not 1 <= draws <= _MOST_DRAWS:
+            raise RangeError(
+                f"draws: a whole number from 1 to {_MOST_DRAWS} is allowed, got {shown(draws)}"
+            )
+        level = checked_level(level)
+        some = self.draws[
+            np.linspace(0, len(self.draws) - 1, min(draws, len(self.draws))).astype(int)
+        ]
+        seen = as_scarf(scarf, self.priors)
+        mean = date_scarf(
+            seen, priors=self.priors, channel=self.channel, as_of=self.as_of, level=level
+        )
+        year = np.zeros(len(mean.years))
+        for draw in some:
+            made = learned_files(
+                self._model, self._files, self.layout, draw[None], self.source, self._tiers
+            )
+            priors = priors_of_files({**self._files, **made}, _FOLDER)
+            year += date_scarf(
+                seen, priors=priors, channel=self.channel, as_of=self.as_of
+            ).probability / len(some)
+        total = cumulative(year[None])
+        first, last = shortest_interval(total, level)
+        low, high = mean.interval(level)
+        return Wider(
+            mean.years, year, int(quantile(total, 0.5)[0]) + FIRST_YEAR,
+            int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR,
+            mean.median, low, high, len(some), level,
+        )  # fmt: skip
+
+    def container(self) -> Any:
+        """The draws as ArviZ's container: InferenceData of ArviZ 0.x, a DataTree of 1.x."""
+        from scarfdate.learning.groups import container_of
+
+        return self._container if self._container is not None else container_of(self)
+
+    def __str__(self) -> str:
+        text = f"Learned from {self.records} records by {self.route} in {self.seconds:.1f} s."
+        return "\n".join([text, *(f"- {note}" for note in self.notes)])
+
+
+def notes_of(learned: Learned) -> tuple[str, ...]:
+    """What the records can inform, in words."""
+    notes = []
+    frame = learned.informed()
+    if len(learned.draws) > 1:
+        told = [str(name) for name in frame.loc[frame["informed"] >= _INFORMED, "family"]]
+        mute = [str(name) for name in frame["family"] if str(name) not in told]
+        if told:
+            notes.append(f"clue tables that they inform: {', '.join(told)}")
+        if mute:
+            notes.append(f"clue tables that they hardly speak of: {', '.join(mute)}")
+    notes.append(
+        "how often pieces of a year, a grade or a market turn up is not learned: these are the pieces that "
+        "were bought" if not learned._tiers else
+        "how often grades and markets turn up is learned, as if all that turned up had been bought"
+    )  # fmt: skip
+    return tuple(notes)

@@ -1,0 +1,175 @@
+"""Learned tables as files of a priors folder: whole rows, with the basis ``records``."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.conventions import GRADES, MARKETS, ZERO_SHARE
+from scarfdate.errors import ScarfdateError
+from scarfdate.knots import Array, interpolate_shares, log_interpolate
+from scarfdate.learning.deviations import CENTRE, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.model import Model
+from scarfdate.tables.measured import MeasuredTable
+from scarfdate.tables.shares import KnotTable, SharesTable
+
+Row = Mapping[str, object]
+_BASIS = "records"
+
+
+def learned_files(
+    model: Model,
+    files: Mapping[str, bytes],
+    layout: Deviations,
+    draws: Array,
+    source: str,
+    tiers: bool,
+) -> dict[str, bytes]:
+    """The tables that differ from the parent's, by name in the folder: posterior means over ``draws``.
+
+    ``draws`` (n, size): deviations. ``source``: what every learned row names. ``tiers``: whether the
+    channel's shares of grades and markets are written, too.
+    """
+    parts: dict[tuple[str, str], list[Array]] = {(p.kind, p.family): [] for p in layout.parts}
+    for draw in draws:
+        for part, found in zip(layout.parts, layout.split(draw), strict=True):
+            parts[part.kind, part.family].append(found)
+    each = {key: np.stack(found) for key, found in parts.items()}
+    made: dict[str, bytes] = {}
+    tables = model.channel.tables
+    for part in layout.parts:
+        if part.kind == SHARES:
+            name = _place(files, tables, "shares", part.family)
+            rows = shares_rows(
+                model.priors.shares[part.family], layout.knots, each[SHARES, part.family]
+            )
+            made[name] = _written(rows, source)
+        elif part.kind == CENTRE:
+            name = _place(files, tables, "measured", part.family)
+            table = model.priors.measured[part.family]
+            by = each[CENTRE, part.family].mean(axis=0)[0]
+            wider = float(np.exp(each[SPREAD, part.family]).mean())
+            made[name] = _written(_measured_rows(table, layout.knots, by, wider), source)
+    made["slips.csv"] = _slips(files["slips.csv"], each, source)
+    if tiers and (TIER, "grade") in each:
+        made |= _tiers(model, files, each, source)
+    return made
+
+
+def shares_rows(table: SharesTable, knots: NDArray[np.int64], deviations: Array) -> list[Row]:
+    """Rows of a shares table under the mean of some deviations, (n, values, knots), at all knots of both."""
+    rows: list[Row] = []
+    for (grade, market), (own, shares) in table.series.items():
+        at = np.union1d(own, knots).astype(float)
+        now = np.log(interpolate_shares(own, shares, at))  # (values, knots of both)
+        # what is impossible stays so: it stands at the least share, and moves nowhere
+        barred = now < np.log(2 * ZERO_SHARE)
+        hat = np.stack([np.interp(at, knots, row) for row in np.eye(len(knots))], axis=1)
+        moved = now + deviations @ hat.T
+        moved = np.exp(moved - moved.max(axis=1, keepdims=True))
+        mean = (moved / moved.sum(axis=1, keepdims=True)).mean(axis=0)
+        mean[barred] = 0.0
+        mean = 100 * mean / mean.sum(axis=0)
+        for place, year in enumerate(at.astype(int).tolist()):
+            head = {"year": year, "grade": grade} | ({"market": market} if table.by_market else {})
+            rows.append(head | dict(zip(table.values, _numbers(mean[:, place]), strict=True)))
+    return rows
+
+
+def _measured_rows(
+    table: MeasuredTable, knots: NDArray[np.int64], by: Array, wider: float
+) -> list[Row]:
+    rows: list[Row] = []
+    for (grade, given), (own, numbers) in table.series.items():
+        at = np.union1d(own, knots).astype(float)
+        median, spread = log_interpolate(own, numbers, at)
+        median = median * np.exp(np.interp(at, knots, by))
+        spread = np.exp(np.log(spread) * wider)
+        for year, one, two in zip(at.astype(int).tolist(), median, spread, strict=True):
+            row = {"year": year, "grade": grade, "given": given}
+            rows.append(row | {"median": f"{one:.7g}", "spread": f"{max(two, 1.001):.7g}"})
+    return rows
+
+
+def _slips(content: bytes, each: Mapping[tuple[str, str], Array], source: str) -> bytes:
+    header, rows = _read(content)
+    for row in rows:
+        moved = each.get((SLIP, row["family"]))
+        if moved is not None:
+            rate = float(row["rate"]) / 100
+            odds = np.log(rate / (1 - rate)) + moved[:, 0, 0]
+            row["rate"] = f"{min(max(100 * float((1 / (1 + np.exp(-odds))).mean()), 0.01), 50):.6g}"
+            row |= {"basis": _BASIS, "source": source}
+    return _csv(header, rows)
+
+
+def _tiers(
+    model: Model, files: Mapping[str, bytes], each: Mapping[tuple[str, str], Array], source: str
+) -> dict[str, bytes]:
+    """Rows of their own for the grades and markets of this channel, and the channel pointed to them."""
+    made = {}
+    channel, own = model.channel, f"{model.channel.name}-records"
+    century = model.priors.century
+    for name, family, words, table, key in (
+        ("grades.csv", "grade", GRADES, century.grades, channel.grades),
+        ("markets.csv", "market", MARKETS, century.markets, channel.markets),
+    ):
+        header, rows = _read(files[name])
+        rows = [row for row in rows if row["channel"] != own]
+        for year, shares in _tier_rows(table, key, each[TIER, family]):
+            row = dict.fromkeys(header, "") | {"channel": own, "year": str(year)}
+            rows.append(
+                row | dict(zip(words, shares, strict=True)) | {"basis": _BASIS, "source": source}
+            )
+        made[name] = _csv(header, rows)
+    header, rows = _read(files["channels.csv"])
+    for row in rows:
+        if row["channel"] == channel.name:
+            row |= {"grades": own, "markets": own, "basis": _BASIS, "source": source}
+    made["channels.csv"] = _csv(header, rows)
+    return made
+
+
+def _tier_rows(table: KnotTable, key: str, deviations: Array) -> list[tuple[int, list[str]]]:
+    knots, values = table.series[key]
+    moved = np.log(np.maximum(values / values.sum(axis=1, keepdims=True), ZERO_SHARE))
+    moved = np.exp(moved + deviations[:, None, :, 0])  # (draws, knots, kinds)
+    mean = (moved / moved.sum(axis=2, keepdims=True)).mean(axis=0)
+    return [
+        (int(year), _numbers(100 * shares))
+        for year, shares in zip(knots.tolist(), mean, strict=True)
+    ]
+
+
+def _place(files: Mapping[str, bytes], tables: str, kind: str, family: str) -> str:
+    own = f"{tables}/{kind}/{family}.csv"
+    return own if tables and own in files else f"{kind}/{family}.csv"
+
+
+def _numbers(shares: Array) -> list[str]:
+    return [f"{share:.7g}" for share in shares.tolist()]
+
+
+def _written(rows: Sequence[Row], source: str) -> bytes:
+    told = [dict(row) | {"basis": _BASIS, "source": source, "note": ""} for row in rows]
+    if not told:
+        raise ScarfdateError("learning: a table without rows cannot be written")
+    return _csv(list(told[0]), told)
+
+
+def _read(content: bytes) -> tuple[list[str], list[dict[str, str]]]:
+    reader = csv.DictReader(io.StringIO(content.decode("utf-8-sig"), newline=""))
+    rows = [dict(row) for row in reader]
+    return list(reader.fieldnames or ()), rows
+
+
+def _csv(header: Sequence[str], rows: Sequence[Mapping[str, object]]) -> bytes:
+    text = io.StringIO()
+    writer = csv.DictWriter(text, header, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue().encode("utf-8")

@@ -1,0 +1,103 @@
+"""The long route: the same target sampled by NUTS, with the scales sampled, too.
+
+The deviations are a root of their prior covariance times standard normals, times a scale a family; PyMC
+samples the normals and the scales. The likelihood and its gradient are those of `Target`: exact sums in
+NumPy, wrapped as one operation. Convergence is checked as usual (Vehtari, Gelman, Simpson, Carpenter and
+Buerkner 2021, "Rank-normalization, folding, and localization: an improved R-hat", Bayesian Analysis 16,
+667-718), for every share at every knot, and a bad one is refused.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from scarfdate.errors import ScarfdateError
+from scarfdate.knots import Array
+from scarfdate.learning.deviations import SCALE_SPREAD
+from scarfdate.learning.groups import container, named
+from scarfdate.learning.target import Target
+
+_CHAINS, _TUNE, _LEAST_DRAWS = 4, 500, 400
+R_HAT, ESS = 1.01, 400.0  # the usual limits (the paper above)
+_NAMED = 3
+
+
+def sampled(target: Target, draws: int, rng: np.random.Generator) -> tuple[Array, Array, Any]:
+    """Deviations (draws, size) and log scales (draws, scales) thinned from all chains, and the container.
+
+    Raises ScarfdateError where PyMC is not installed, or where the chains have not come together.
+    """
+    try:
+        import pymc as pm
+    except ImportError:
+        raise ScarfdateError(
+            "route 'hierarchical' needs PyMC and ArviZ: pip install 'scarfdate[learn]'"
+        ) from None
+    from scarfdate.learning.operation import log_likelihood
+
+    layout = target.deviations
+    each = max(_LEAST_DRAWS, -(-draws // _CHAINS))
+    with pm.Model():
+        white = pm.Normal("white", 0, 1, shape=layout.size)
+        scale = pm.Normal("log_scale", 0, SCALE_SPREAD, shape=len(layout.scales))
+        pm.Potential("records", log_likelihood(target)(white, scale))
+        trace = pm.sample(
+            draws=each, tune=_TUNE, chains=_CHAINS, cores=min(_CHAINS, 2), random_seed=int(rng.integers(2**31)),
+            progressbar=False, compute_convergence_checks=False, target_accept=0.8,
+        )  # fmt: skip
+    log_scale = np.asarray(trace.posterior["log_scale"])
+    free = np.asarray(trace.posterior["white"])
+    free = np.stack(
+        [
+            [layout.from_white(w, s) for w, s in zip(ws, ss, strict=True)]
+            for ws, ss in zip(free, log_scale, strict=True)
+        ]
+    )
+    diverging = int(np.asarray(trace.sample_stats["diverging"]).sum())
+    checked(named(target, free, log_scale), diverging)
+    stats = {"diverging": np.asarray(trace.sample_stats["diverging"])}
+    kept = np.linspace(0, free.shape[0] * free.shape[1] - 1, draws).astype(int)
+    return (
+        free.reshape(-1, layout.size)[kept],
+        log_scale.reshape(-1, log_scale.shape[-1])[kept],
+        container(target, free, log_scale, stats),
+    )
+
+
+def diagnosed(found: dict[str, Array]) -> dict[str, tuple[Array, Array, Array]]:
+    """R-hat, bulk and tail ESS of every entry of every named array (chains, draws, ...)."""
+    import arviz
+
+    out = {}
+    for name, value in found.items():
+        flat = value.reshape(*value.shape[:2], -1)
+        # an impossible value has a share of nothing in every draw
+        moving = np.flatnonzero(flat.std(axis=(0, 1)) > 0)
+        if not moving.size:
+            continue
+        rows = [np.ascontiguousarray(flat[:, :, place]) for place in moving.tolist()]
+        out[name] = (
+            np.array([float(arviz.rhat(row)) for row in rows]),
+            np.array([float(arviz.ess(row, method="bulk")) for row in rows]),
+            np.array([float(arviz.ess(row, method="tail")) for row in rows]),
+        )
+    return out
+
+
+def checked(found: dict[str, Array], diverging: int) -> None:
+    """ScarfdateError where chains disagree or have too few effective draws: which, and what to do."""
+    bad = []
+    for name, (hat, bulk, tail) in diagnosed(found).items():
+        if hat.max() > R_HAT or min(bulk.min(), tail.min()) < ESS:
+            bad.append(
+                (hat.max(), f"{name}: R-hat {hat.max():.3f}, ESS {min(bulk.min(), tail.min()):.0f}")
+            )
+    if bad or diverging:
+        worst = "; ".join(text for _, text in sorted(bad, reverse=True)[:_NAMED])
+        lost = f"{diverging} divergent steps; " if diverging else ""
+        raise ScarfdateError(
+            f"learning: the chains cannot be trusted ({lost}{worst}). Ask for more draws, leave out the clue "
+            "named first, or use route='laplace'"
+        )

@@ -1,0 +1,92 @@
+"""`learn`: from records to tables, by one of several routes, or a refusal."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scarfdate.conventions import CHANNEL
+from scarfdate.errors import RangeError, WordError, did_you_mean, shown
+from scarfdate.knots import Array
+from scarfdate.learning.counts import by_counts, em
+from scarfdate.learning.laplace import laplace
+from scarfdate.learning.learned import Learned, notes_of
+from scarfdate.learning.patterns import patterns_of
+from scarfdate.learning.target import Target
+from scarfdate.model import compiled
+from scarfdate.tables.priors import Priors, folder_files, load_priors
+
+if TYPE_CHECKING:
+    from scarfdate.learning.sold_records import SoldRecords
+
+ROUTES = ("laplace", "hierarchical", "counts", "em")
+_SEED = 6
+_DRAWS = 400
+
+
+def learn(
+    records: SoldRecords,
+    priors: Priors | None = None,
+    *,
+    route: str = "laplace",
+    channel: str = CHANNEL,
+    as_of: int | None = None,
+    all_that_turned_up: bool = False,
+    rng: np.random.Generator | None = None,
+    draws: int = _DRAWS,
+) -> Learned:
+    """Learn the tables of the clues from records whose years are known.
+
+    ``route``: "laplace" (the mode and its curvature, the scales by evidence: seconds), "hierarchical"
+    (the same target sampled by NUTS: minutes), "counts" (Dirichlet arithmetic) or "em". ``channel``: where
+    the records are from. ``all_that_turned_up``: True where the records are everything that came in and
+    not only what was bought; then the channel's shares of grades and markets are written, too.
+    ``draws``: how many draws of the tables are kept. ``rng``: one with a fixed seed unless given.
+
+    Raises RangeError where there are no records, TableError where some cannot be read, WordError for a
+    route that there is not, ScarfdateError where nothing can be learned from them or the answer cannot
+    be trusted, with what to do.
+    """
+    if route not in ROUTES:
+        raise WordError(f"route: {shown(route)} is none; {did_you_mean(str(route)[:50], ROUTES)}")
+    if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
+        raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")
+    if rng is not None and not isinstance(rng, np.random.Generator):
+        raise RangeError(f"rng: a numpy Generator is allowed, got {shown(rng)}")
+    started = time.perf_counter()
+    known = priors or load_priors()
+    files = folder_files(known)
+    model = compiled(known, channel, as_of)
+    rng = rng or np.random.default_rng(_SEED)
+    patterns = patterns_of(model, records)
+    target = Target(model, patterns)
+    if not target.columns:
+        raise RangeError(
+            "records: no record has a clue that tables can learn from: fibre, hem, motif, ..."
+        )
+    container = None
+    if route in ("counts", "em"):
+        free, _ = by_counts(target) if route == "counts" else em(target)
+        found: Array = free[None]
+        log_scale: Array = np.zeros(len(target.deviations.scales))
+    elif route == "laplace":
+        mode = laplace(target)
+        found, log_scale = mode.draws(draws, rng), mode.log_scale
+    else:
+        from scarfdate.learning.nuts import sampled
+
+        found, log_scale, container = sampled(target, draws, rng)
+    n = len(records.clues)
+    source = (
+        f"{n} records ({getattr(records, 'file_hash', '')[:8] or 'no file'}), {route}, "
+        f"{date.today().isoformat()}; parent {known.hash[:8]}"
+    )
+    learned = Learned(
+        route, n, channel, model.as_of, target.deviations, found, log_scale, known.hash, source, (),
+        0.0, model, target, files, all_that_turned_up, container,
+    )  # fmt: skip
+    return replace(learned, notes=notes_of(learned), seconds=time.perf_counter() - started)

@@ -1,0 +1,230 @@
+"""One shares clue in the target: how likely what was noted is, and how that moves with the deviations.
+
+A *site* is a state of market, grade and year; a *cell* is a row of the clue (what was noted) at a site.
+Rows that are a word alone are worked out at every site in one product of matrices; rows with a
+measurement only at the sites where they occur. States that share a cell share its work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.clues.shares import Key, SharesClue
+from scarfdate.conventions import GRADES
+from scarfdate.knots import Array
+from scarfdate.learning.deviations import CENTRE, SHARES, SLIP, SPREAD
+
+Places = NDArray[np.intp]
+Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part of full shape
+
+
+@dataclass
+class _Measured:
+    """Of the cells with a measurement those that have this one: the log of the size, and its usual law."""
+
+    name: str
+    cells: Places  # among the cells with a measurement
+    log: Array
+    centre: Array  # (values, cells)
+    spread: Array
+    slip: float
+    width: float
+    folded: bool
+
+
+class SharesTerm:
+    """``rows`` (s,), the row of the clue in each state, with ``market``, ``grade`` and ``year`` (s,) of it.
+
+    ``cell_of`` (s,): the cell of each state; `evaluate` gives the log likelihood of every cell.
+    """
+
+    def __init__(
+        self,
+        clue: SharesClue,
+        rows: Places,
+        market: Places,
+        grade: Places,
+        year: Places,
+        hat: Array,
+    ) -> None:
+        years = clue.shares.shape[-1]
+        kind = market if clue.by_market else np.zeros_like(market)
+        sites, site_of = np.unique((kind * len(GRADES) + grade) * years + year, return_inverse=True)
+        names, row_of = np.unique(rows, return_inverse=True)
+        place, self.site_year = np.divmod(sites, years)
+        at_market, at_grade = np.divmod(place, len(GRADES))
+        self.name = clue.name
+        self.log_shares = np.log(clue.shares[:, at_market, at_grade, self.site_year])
+        self.hat = hat[self.site_year]  # (sites, knots)
+        keys = [clue.rows.keys[row] for row in names.tolist()]
+        self.right, self.chance = self._words(clue, keys)
+        self.slip = clue.priors.slips[clue.name]
+        sized = np.array([any(step is not None for step in cast(Key, key)[1]) for key in keys])
+        self.words = np.flatnonzero(~sized)
+        # cells: the rows of words at every site, then the cells with a measurement
+        within = np.cumsum(~sized) - 1
+        n = len(sites)
+        row_of, site_of = row_of.reshape(-1), site_of.reshape(-1)
+        self.cell_of = within[row_of] * n + site_of
+        has = sized[row_of]
+        cells, where = np.unique(row_of[has] * n + site_of[has], return_inverse=True)
+        self.cell_of[has] = len(self.words) * n + where.reshape(-1)
+        self.row, self.site = np.divmod(cells, n)
+        self.cells = len(self.words) * n + len(cells)
+        self.measured = self._measures(clue, keys, at_grade)
+
+    def _words(self, clue: SharesClue, keys: Sequence[Hashable]) -> tuple[Array, Array]:
+        """P(word | value) without a slip, (rows, values), and after one, (rows,); ones where none is noted."""
+        slip = clue.priors.slips[clue.name]
+        right, chance = np.ones((len(keys), len(clue.values))), np.ones(len(keys))
+        for row, key in enumerate(keys):
+            seen = cast(Key, key)[0]
+            if seen is not None:
+                word = next(one for one in clue.slips(key) if one.part == clue.name)
+                chance[row] = word.seen
+                right[row] = (clue.fits(seen) - slip * word.seen) / (1 - slip)
+        return np.maximum(right, 0.0), chance
+
+    def _measures(
+        self, clue: SharesClue, keys: Sequence[Hashable], at_grade: Places
+    ) -> list[_Measured]:
+        found = []
+        for place, measure in enumerate(clue.measures):
+            steps = [cast(Key, key)[1][place] for key in keys]
+            has = np.array([step is not None for step in steps])
+            cells = np.flatnonzero(has[self.row])
+            if not cells.size:
+                continue
+            logs = np.array(
+                [np.log(measure.value(step)) if step is not None else 0.0 for step in steps]
+            )
+            grade, year = at_grade[self.site[cells]], self.site_year[self.site[cells]]
+            family = measure.family
+            found.append(
+                _Measured(
+                    family.name, cells, logs[self.row[cells]],
+                    measure.centre[:, grade, year], measure.spread[:, grade, year],
+                    measure.slip, float(np.log(family.high / family.low)), measure.folded,
+                )
+            )  # fmt: skip
+        return found
+
+    def evaluate(self, parts: Named) -> Array:
+        """The logarithm of the likelihood of every cell; what `backward` needs is kept."""
+        moved = self.log_shares + parts[SHARES, self.name] @ self.hat.T
+        moved -= moved.max(axis=0)
+        self.share = np.exp(moved)
+        self.share /= self.share.sum(axis=0)
+        self.rate = _logistic(
+            np.log(self.slip / (1 - self.slip)) + float(parts[SLIP, self.name][0, 0])
+        )
+        self.fits = (1 - self.rate) * self.right + self.rate * self.chance[:, None]
+        self.of_words = self.fits[self.words] @ self.share  # (rows, sites)
+        joint = self.share[:, self.site] * self.fits[self.row].T
+        self.kept: list[tuple[_Measured, Array, Array, Array, Array]] = []
+        for of in self.measured:
+            density, *slopes = _density(of, parts, self.hat[self.site[of.cells]])
+            joint[:, of.cells] *= density
+            self.kept.append((of, density, slopes[0], slopes[1], slopes[2]))
+        self.of_sizes = joint.sum(axis=0)
+        self.true = joint / self.of_sizes  # P(true value | cell), of cells with a measurement
+        return np.asarray(np.log(np.concatenate((self.of_words.reshape(-1), self.of_sizes))))
+
+    def backward(self, weight: Array, parts: dict[tuple[str, str], Array]) -> None:
+        """Add to ``parts`` the derivative of the sum of weight (cells,) times log likelihood."""
+        sites = len(self.site_year)
+        on_words = weight[: self.of_words.size].reshape(self.of_words.shape)
+        on_sizes = weight[self.of_words.size :]
+        over = on_words / self.of_words
+        load = self.share * (self.fits[self.words].T @ over)
+        load += _summed(self.true * on_sizes, self.site, sites)
+        load -= self.share * (on_words.sum(axis=0) + np.bincount(self.site, on_sizes, sites))
+        parts[SHARES, self.name] += load @ self.hat
+        chance, right = self.chance[self.words, None], self.right[self.words] @ self.share
+        by_slip = float((over * (chance - right)).sum())
+        if len(on_sizes):
+            fall = (self.chance[:, None] - self.right)[self.row] / self.fits[self.row]
+            by_slip += float(on_sizes @ (self.true.T * fall).sum(axis=1))
+        parts[SLIP, self.name] += by_slip * self.rate * (1 - self.rate)
+        for of, density, by_centre, by_spread, by_rate in self.kept:
+            over = self.true[:, of.cells] * on_sizes[of.cells] / density
+            hat = self.hat[self.site[of.cells]]
+            parts[CENTRE, of.name] += ((over * by_centre).sum(axis=0) @ hat)[None]
+            parts[SPREAD, of.name] += (over * by_spread).sum()
+            parts[SLIP, of.name] += (over * by_rate).sum()
+
+    def at(self, cells: Places) -> tuple[Places, Array, Array]:
+        """Of some cells the site, and P(true value | cell) and the shares there, each (values, cells)."""
+        words, sites = self.of_words.size, len(self.site_year)
+        site = np.where(cells < words, cells % sites, 0)
+        true = np.empty((len(self.share), len(cells)))
+        plain = cells < words
+        row = self.words[cells[plain] // sites]
+        true[:, plain] = self.fits[row].T * self.share[:, site[plain]]
+        true[:, plain] /= self.of_words.reshape(-1)[cells[plain]]
+        site[~plain] = self.site[cells[~plain] - words]
+        true[:, ~plain] = self.true[:, cells[~plain] - words]
+        return site, true, self.share[:, site]
+
+    def bend(self, weight: Array) -> Array:
+        """Minus the second derivative by e of the weighted sum, with the state known: (values, knots) squared.
+
+        For one cell with likelihood L, score g and shares p it is g g' - diag(g) + g p' + p g'.
+        """
+        values, knots = len(self.log_shares), self.hat.shape[1]
+        cells = np.flatnonzero(weight)
+        site, true, share = self.at(cells)
+        score, year = true - share, self.site_year[site]
+        kinds = np.unique(year)
+        by_year = np.zeros((len(kinds), values, values))
+        for place, one in enumerate(kinds.tolist()):
+            at = np.flatnonzero(year == one)
+            g, p = score[:, at], share[:, at]
+            loaded = g * weight[cells[at]]
+            cross = loaded @ p.T
+            by_year[place] = loaded @ g.T - np.diag(loaded.sum(axis=1)) + cross + cross.T
+        hat = np.zeros((int(self.site_year.max()) + 1, knots))
+        hat[self.site_year] = self.hat
+        bent = np.einsum("ya,yb,yvw->vawb", hat[kinds], hat[kinds], by_year, optimize=True)
+        return np.asarray(bent.reshape(values * knots, values * knots))
+
+
+def _density(of: _Measured, parts: Named, hat: Array) -> tuple[Array, Array, Array, Array]:
+    """The density of each size, and its derivatives by centre, log spread and logit slip, (values, cells)."""
+    centre = of.centre + hat @ parts[CENTRE, of.name][0]
+    spread = of.spread * np.exp(float(parts[SPREAD, of.name][0, 0]))
+    rate = _logistic(np.log(of.slip / (1 - of.slip)) + float(parts[SLIP, of.name][0, 0]))
+    usual = by_centre = by_spread = np.zeros_like(centre)
+    # a ratio of sides is the same measurement upside down
+    for side in (of.log, -of.log) if of.folded else (of.log,):
+        off = (side - centre) / spread
+        bell = np.exp(-0.5 * off**2) / (spread * np.sqrt(2 * np.pi))
+        usual = usual + bell
+        by_centre = by_centre + bell * off / spread
+        by_spread = by_spread + bell * (off**2 - 1)
+    density = (1 - rate) * usual + rate / of.width
+    by_slip = (1 / of.width - usual) * rate * (1 - rate)
+    return density, (1 - rate) * by_centre, (1 - rate) * by_spread, by_slip
+
+
+def added_up(weight: Array, to: Places, n: int) -> Array:
+    """Weights added up by where they belong, (n,)."""
+    return np.asarray(np.bincount(to, weight, n), dtype=np.float64)
+
+
+def _logistic(x: float) -> float:
+    return float(1 / (1 + np.exp(-x)))
+
+
+def _summed(columns: Array, to: Places, n: int) -> Array:
+    """Columns (values, cells) added up by where they belong, (values, n)."""
+    order = np.argsort(to, kind="stable")
+    ends, first = np.unique(to[order], return_index=True)
+    found = np.zeros((len(columns), n))
+    found[:, ends] = np.add.reduceat(columns[:, order], first, axis=1)
+    return found
