@@ -273,7 +273,7 @@ class _State:
         for measure in clue.measures:
             if measure.family.name in cells:
                 each = each * measure.density(cells[measure.family.name])[:, None]
-        rows = {**self.rows, column: np.asarray(each.sum(axis=0))}
+        rows = {**self.rows, column: np.asarray(each.sum(axis=0) ** clue.trust)}
         return _State(self.model, rows, fits, methods, cells)
 
     @cached_property

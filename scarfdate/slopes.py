@@ -119,10 +119,10 @@ def table_slopes(
             continue
         key = clue.rows.keys[codes[0, column]]
         scale = float(np.exp(clue.rows.log_scale[codes[0, column]]))
-        fits = clue.value_fits(key) / scale
+        fits = clue.value_fits(key)
         table = model.priors.shares[clue.name]
         for place, grade, market, knot, change in _changes(clue, table, fits, model.years):
-            d_period, d_later = joint_of(model, {**rows, column: change})
+            d_period, d_later = joint_of(model, {**rows, column: change / scale})
             moved = (d_period + d_later).sum(axis=0)
             slope = float(
                 (d_period * asked.says[0] + d_later * asked.says[1]).sum() / says
@@ -147,6 +147,7 @@ def _changes(
 ) -> Iterator[tuple[int, str, str, float, Array]]:
     """Value, grade, market and knot of each share, and what its logarithm does to the likelihood."""
     likelihood = (fits * clue.shares).sum(axis=0)
+    power = clue.trust * likelihood ** (clue.trust - 1)  # one where the clue is trusted
     for (grade, market), (knots, _) in table.series.items():
         where = _states(table, grade, market, clue.shape)
         if not where.any():
@@ -154,7 +155,7 @@ def _changes(
         for at, knot in enumerate(knots.tolist()):
             weight = np.interp(years, knots, np.eye(len(knots))[at])
             for place in range(len(clue.values)):
-                change = weight * clue.shares[place] * (fits[place] - likelihood)
+                change = power * weight * clue.shares[place] * (fits[place] - likelihood)
                 yield place, grade, market, knot, np.where(where, change, 0.0)
 
 

@@ -191,7 +191,7 @@ class Reference:
                 for name, x in measured.items():
                     one *= self.density(name, x, value, grade, year)
                 total += one
-            chances.append(total)
+            chances.append(total ** self.priors.families[family].trust)
         return chances
 
     def maker_clue(self, scarf: Scarf, signature: str) -> list[float]:

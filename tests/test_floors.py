@@ -65,6 +65,7 @@ FLOORS = [
     "learning.deviations learning.patterns",
     "learning.shares_term",
     "learning.target",
+    "learning.trust",
     "learning.curvature learning.counts learning.operation learning.groups",
     "learning.laplace learning.new_tables learning.nuts",
     "learning.learned",

@@ -82,6 +82,7 @@ class SharesClue(Clue):
         family = priors.families[name]
         self.priors = priors
         self.values = priors.vocabulary.values[name]
+        self.trust = family.trust
         self.shares = priors.shares[name].every_year(years)  # (values, markets or 1, grades, years)
         measured = [other for other in priors.families.values() if other.parent == name]
         self.measures = tuple(
@@ -122,8 +123,10 @@ class SharesClue(Clue):
         """P(what was noted and measured | market, grade, year)."""
         seen, cells = cast(Key, key)
         if seen is not None and not any(cell is not None for cell in cells):
-            return np.tensordot(self.fits(seen), self.shares, axes=1)
-        return np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
+            found = np.tensordot(self.fits(seen), self.shares, axes=1)
+        else:
+            found = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
+        return found if self.trust == 1 else found**self.trust
 
     def value_fits(self, key: Hashable) -> Array:
         """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1)."""

@@ -18,8 +18,9 @@ from scarfdate.errors import RangeError, ScarfdateError, shown
 from scarfdate.files import write_whole
 from scarfdate.knots import Array
 from scarfdate.learning.deviations import SHARES, Deviations, usual_shares
-from scarfdate.learning.new_tables import learned_files
+from scarfdate.learning.new_tables import learned_files, trusted_file
 from scarfdate.learning.target import Target
+from scarfdate.learning.trust import Trust
 from scarfdate.model import Model
 from scarfdate.one_scarf import as_scarf, date_scarf
 from scarfdate.scarf import Scarf
@@ -72,7 +73,8 @@ class Learned:
     """Tables learned from records.
 
     ``route``; ``records``, how many; ``channel``; ``layout`` and ``draws`` (n, size): deviations from the
-    parent's tables, drawn from what the records leave possible (a single row for ``counts`` and ``em``);
+    parent's tables, drawn from what the records leave possible (a single row for ``counts``, ``em`` and
+    ``trust``, whose powers are in ``trust``);
     ``log_scale`` (scales,) or (n, scales); ``notes``: what the records can inform, and what not;
     ``parent``: the hash of the priors that were learned from.
     """
@@ -93,13 +95,18 @@ class Learned:
     _files: Mapping[str, bytes] = field(repr=False)
     _tiers: bool = field(repr=False)
     _container: Any = field(repr=False, default=None)
+    trust: Trust | None = None
 
     @cached_property
     def files(self) -> Mapping[str, bytes]:
         """The whole new folder, by file name: the parent's files with the learned ones in their place."""
-        made = learned_files(
-            self._model, self._files, self.layout, self.draws, self.source, self._tiers
-        )
+        if self.trust is not None:
+            name = "families.csv"
+            made = {name: trusted_file(self._files[name], self.trust.power, self.source)}
+        else:
+            made = learned_files(
+                self._model, self._files, self.layout, self.draws, self.source, self._tiers
+            )
         return {**self._files, **made}
 
     @cached_property
@@ -231,7 +238,7 @@ class Learned:
 
 def notes_of(learned: Learned) -> tuple[str, ...]:
     """What the records can inform, in words."""
-    notes = []
+    notes = [] if learned.trust is None else [str(learned.trust)]
     frame = learned.informed()
     if len(learned.draws) > 1:
         told = [str(name) for name in frame.loc[frame["informed"] >= _INFORMED, "family"]]

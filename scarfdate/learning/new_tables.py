@@ -60,6 +60,18 @@ def learned_files(
     return made
 
 
+def trusted_file(content: bytes, power: Mapping[str, float], source: str) -> bytes:
+    """``families.csv`` with the power of each family in the column ``trust``."""
+    header, rows = _read(content)
+    if "trust" not in header:
+        header.insert(header.index("basis"), "trust")
+    for row in rows:
+        row.setdefault("trust", "")
+        if row["family"] in power:
+            row |= {"trust": f"{power[row['family']]:g}", "basis": _BASIS, "source": source}
+    return _csv(header, rows)
+
+
 def shares_rows(table: SharesTable, knots: NDArray[np.int64], deviations: Array) -> list[Row]:
     """Rows of a shares table under the mean of some deviations, (n, values, knots), at all knots of both."""
     rows: list[Row] = []

@@ -17,13 +17,14 @@ from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned, notes_of
 from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.target import Target
+from scarfdate.learning.trust import fit_trust
 from scarfdate.model import compiled
 from scarfdate.tables.priors import Priors, folder_files, load_priors
 
 if TYPE_CHECKING:
     from scarfdate.learning.sold_records import SoldRecords
 
-ROUTES = ("laplace", "hierarchical", "counts", "em")
+ROUTES = ("laplace", "hierarchical", "counts", "em", "trust")
 _SEED = 6
 _DRAWS = 400
 
@@ -42,7 +43,8 @@ def learn(
     """Learn the tables of the clues from records whose years are known.
 
     ``route``: "laplace" (the mode and its curvature, the scales by evidence: seconds), "hierarchical"
-    (the same target sampled by NUTS: minutes), "counts" (Dirichlet arithmetic) or "em". ``channel``: where
+    (the same target sampled by NUTS: minutes), "counts" (Dirichlet arithmetic), "em" (that until nothing
+    moves), or "trust" (the tables stay, and each clue gets a power between 0 and 1). ``channel``: where
     the records are from. ``all_that_turned_up``: True where the records are everything that came in and
     not only what was bought; then the channel's shares of grades and markets are written, too.
     ``draws``: how many draws of the tables are kept. ``rng``: one with a fixed seed unless given.
@@ -68,11 +70,14 @@ def learn(
         raise RangeError(
             "records: no record has a clue that tables can learn from: fibre, hem, motif, ..."
         )
-    container = None
-    if route in ("counts", "em"):
+    container = trust = None
+    found: Array = np.zeros((1, target.deviations.size))
+    log_scale: Array = np.zeros(len(target.deviations.scales))
+    if route == "trust":
+        trust = fit_trust(model, patterns)
+    elif route in ("counts", "em"):
         free, _ = by_counts(target) if route == "counts" else em(target)
-        found: Array = free[None]
-        log_scale: Array = np.zeros(len(target.deviations.scales))
+        found = free[None]
     elif route == "laplace":
         mode = laplace(target)
         found, log_scale = mode.draws(draws, rng), mode.log_scale
@@ -87,6 +92,6 @@ def learn(
     )
     learned = Learned(
         route, n, channel, model.as_of, target.deviations, found, log_scale, known.hash, source, (),
-        0.0, model, target, files, all_that_turned_up, container,
+        0.0, model, target, files, all_that_turned_up, container, trust,
     )  # fmt: skip
     return replace(learned, notes=notes_of(learned), seconds=time.perf_counter() - started)

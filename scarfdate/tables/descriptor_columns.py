@@ -176,6 +176,10 @@ def _families(column: str, words: Words) -> Field | None:
         "step": "Factor between neighbouring cells of the measure.",
         "worth": "How many sold records weigh as much as the table of the family.",
     }
+    if column == "trust":
+        return number(
+            column, "Power to which what the family says is raised.", 0, 1, required=False
+        )
     if column in numbers:
         return number(column, numbers[column], 0, required=False)
     texts = {

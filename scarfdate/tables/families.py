@@ -21,7 +21,8 @@ class Family:
     ``low`` to ``high`` is what can be at all, ``usual_low`` to ``usual_high`` what passes without a
     warning (NaN where there is no number); ``step`` is the ratio between neighbouring cells on which
     measurements are read; ``worth`` how many records the table counts for. ``unstated``: values that records pass over in
-    silence, so that how seldom they are named says nothing.
+    silence, so that how seldom they are named says nothing. ``trust``, 0 to 1: the power to which what a
+    shares family says is raised, 1 unless a dealer's records say less (`scarfdate.learning.trust`).
     """
 
     name: str
@@ -37,13 +38,14 @@ class Family:
     step: float
     worth: float
     unstated: tuple[str, ...] = ()
+    trust: float = 1.0
 
 
 def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
     """All families, in the order of the file (the order in which a dealer looks)."""
     columns = (
         "family", "kind", "reads", "parent", "name", "unit",
-        "low", "high", "usual_low", "usual_high", "step", "worth", "unstated",
+        "low", "high", "usual_low", "usual_high", "step", "worth", "unstated", "trust?",
     )  # fmt: skip
     sheet = read_sheet("families.csv", content, columns, faults)
     families: dict[str, Family] = {}
@@ -78,6 +80,7 @@ def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
             step,
             worth,
             tuple(filter(None, map(str.strip, row["unstated"].split("|")))),
+            sheet.number(line, "trust", low=0, high=1) if row.get("trust") else 1.0,
         )
     for line, row in sheet.rows:
         parent = families.get(row["parent"])
