@@ -1,7 +1,8 @@
 """The long route: the same target sampled by NUTS, with the scales sampled, too.
 
 The deviations are a root of their prior covariance times standard normals, times a scale a family; PyMC
-samples the normals and the scales. The likelihood and its gradient are those of `Target`: exact sums in
+samples these normals, turned so that they would be independent if the posterior were the normal of the
+Laplace route (which only makes the steps longer), and the scales. The likelihood and its gradient are those of `Target`: exact sums in
 NumPy, wrapped as one operation. Convergence is checked as usual (Vehtari, Gelman, Simpson, Carpenter and
 Buerkner 2021, "Rank-normalization, folding, and localization: an improved R-hat", Bayesian Analysis 16,
 667-718), for every share at every knot, and a bad one is refused.
@@ -17,9 +18,10 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.learning.deviations import SCALE_SPREAD
 from scarfdate.learning.groups import container, named
+from scarfdate.learning.laplace import laplace
 from scarfdate.learning.target import Target
 
-_CHAINS, _TUNE, _LEAST_DRAWS = 4, 500, 400
+_CHAINS, _TUNE, _LEAST_DRAWS = 4, 400, 300
 R_HAT, ESS = 1.01, 400.0  # the usual limits (the paper above)
 _NAMED = 3
 
@@ -35,29 +37,34 @@ def sampled(target: Target, draws: int, rng: np.random.Generator) -> tuple[Array
         raise ScarfdateError(
             "route 'hierarchical' needs PyMC and ArviZ: pip install 'scarfdate[learn]'"
         ) from None
-    from scarfdate.learning.operation import log_likelihood
+    from scarfdate.learning.operation import Coordinates, LogDensity
 
     layout = target.deviations
+    place = Coordinates(target, laplace(target))
     each = max(_LEAST_DRAWS, -(-draws // _CHAINS))
     with pm.Model():
-        white = pm.Normal("white", 0, 1, shape=layout.size)
+        u = pm.Flat("u", shape=layout.size)
         scale = pm.Normal("log_scale", 0, SCALE_SPREAD, shape=len(layout.scales))
-        pm.Potential("records", log_likelihood(target)(white, scale))
+        pm.Potential("records", LogDensity(place)(u, scale))
         trace = pm.sample(
             draws=each, tune=_TUNE, chains=_CHAINS, cores=min(_CHAINS, 2), random_seed=int(rng.integers(2**31)),
+            initvals={"u": np.zeros(layout.size)}, init="jitter+adapt_diag",
             progressbar=False, compute_convergence_checks=False, target_accept=0.8,
         )  # fmt: skip
     log_scale = np.asarray(trace.posterior["log_scale"])
-    free = np.asarray(trace.posterior["white"])
     free = np.stack(
         [
-            [layout.from_white(w, s) for w, s in zip(ws, ss, strict=True)]
-            for ws, ss in zip(free, log_scale, strict=True)
+            [place.free(one, s) for one, s in zip(chain, scales, strict=True)]
+            for chain, scales in zip(np.asarray(trace.posterior["u"]), log_scale, strict=True)
         ]
     )
     diverging = int(np.asarray(trace.sample_stats["diverging"]).sum())
     checked(named(target, free, log_scale), diverging)
-    stats = {"diverging": np.asarray(trace.sample_stats["diverging"])}
+    stats = {
+        name: np.asarray(trace.sample_stats[name])
+        for name in ("diverging", "step_size", "n_steps", "acceptance_rate")
+        if name in trace.sample_stats
+    }
     kept = np.linspace(0, free.shape[0] * free.shape[1] - 1, draws).astype(int)
     return (
         free.reshape(-1, layout.size)[kept],
