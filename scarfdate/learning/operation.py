@@ -49,7 +49,11 @@ class Coordinates:
         """Log likelihood plus the log density of the standard normals, and its gradients by u and scales."""
         white = self.white(u)
         free = self.layout.from_white(white, log_scale)
-        value, slope = self.target.value_and_gradient(free)
+        # a first step can be far too long: such a place has no chance, and no slope worth knowing
+        with np.errstate(all="ignore"):
+            value, slope = self.target.value_and_gradient(free)
+        if not (np.isfinite(value) and np.isfinite(slope).all()):
+            return -np.inf, np.zeros_like(u), np.zeros_like(log_scale)
         by_white = self.layout.to_white(slope, log_scale) - white
         # the deviations are in proportion to their scale
         by_scale = np.bincount(self.layout.scale_of(), slope * free, len(log_scale))

@@ -218,7 +218,7 @@ def added_up(weight: Array, to: Places, n: int) -> Array:
 
 
 def _logistic(x: float) -> float:
-    return float(1 / (1 + np.exp(-x)))
+    return float((1 + np.tanh(x / 2)) / 2)
 
 
 def _summed(columns: Array, to: Places, n: int) -> Array:
