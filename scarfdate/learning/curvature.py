@@ -16,8 +16,8 @@ from itertools import pairwise
 import numpy as np
 
 from scarfdate.conventions import GRADES
+from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import SHARES, Part
 from scarfdate.learning.shares_term import Places, added_up
 from scarfdate.learning.target import Target
 
@@ -28,40 +28,31 @@ _CHUNK = 4000  # states whose scores are held at a time
 
 def curvature(target: Target, free: Array) -> Array:
     """Minus the second derivative of the log likelihood, (size, size), at some deviations."""
+    if any(term.measured for _, _, term in target.style):
+        raise ScarfdateError(
+            "learning: a measure on a style clue has no curvature here; leave it out, or use route='counts'"
+        )
     layout = target.deviations
     _, here_slope = target.value_and_gradient(free)
-    parts = [part for part in layout.parts if part.kind == SHARES]
-    offset = {part.family: at for part, at in zip(parts, _offsets(parts), strict=True)}
-    size = sum(part.shape[0] * part.shape[1] for part in parts)
+    places, size = _places(target)
     bent = np.zeros((size, size))
     for at, term in target.making:
         cells = added_up(target.weight[at], term.cell_of, term.cells)
-        block = term.bend(cells)
-        here = slice(offset[term.name], offset[term.name] + len(block))
-        bent[here, here] += block
+        bent[np.ix_(places[term.name], places[term.name])] += term.bend(cells)
     for looks, row, term in target.style:
         cells = target.style_cells(term, looks, row)
-        block = term.bend(cells)
-        here = slice(offset[term.name], offset[term.name] + len(block))
-        bent[here, here] += block
-    bent -= _between_states(target, offset, size)
+        bent[np.ix_(places[term.name], places[term.name])] += term.bend(cells)
+    bent -= _between_states(target, places, size)
     whole = np.zeros((layout.size, layout.size))
-    inner = np.concatenate(
-        [
-            offset[part.family] + places
-            for part, places in zip(layout.parts, layout.places, strict=True)
-            if part.kind == SHARES
-        ]
-    )
-    kinds = np.concatenate(
-        [
-            np.full(len(p), part.kind == SHARES)
-            for part, p in zip(layout.parts, layout.places, strict=True)
-        ]
-    )
-    shares = np.flatnonzero(kinds)
-    whole[np.ix_(shares, shares)] = bent[np.ix_(inner, inner)]
-    for place in np.flatnonzero(~kinds).tolist():
+    starts, inner, outer = _offsets(target), [], []
+    for part, entries, start in zip(layout.parts, layout.places, layout.starts, strict=True):
+        if (part.kind, part.family) in starts:
+            inner.append(starts[part.kind, part.family] + entries)
+            outer.append(start + np.arange(len(entries)))
+    here = np.concatenate(outer)
+    from_all = np.concatenate(inner)
+    whole[np.ix_(here, here)] = bent[np.ix_(from_all, from_all)]
+    for place in np.setdiff1d(np.arange(layout.size), here).tolist():
         step = np.zeros(layout.size)
         step[place] = _STEP
         whole[place] = whole[:, place] = (
@@ -70,12 +61,34 @@ def curvature(target: Target, free: Array) -> Array:
     return (whole + whole.T) / 2
 
 
-def _offsets(parts: list[Part]) -> list[int]:
-    sizes = [part.shape[0] * part.shape[1] for part in parts]
-    return [sum(sizes[:place]) for place in range(len(sizes))]
+def _offsets(target: Target) -> dict[tuple[str, str], int]:
+    """Where each part with a value at each knot begins, the shares and measures of style clues last."""
+    sizes = {
+        (part.kind, part.family): part.shape[0] * part.shape[1] for part in target.deviations.parts
+    }
+    found, at = {}, 0
+    for term in (*(term for _, term in target.making), *(term for _, _, term in target.style)):
+        for key in term.moving:
+            found[key] = at
+            at += sizes[key]
+    return found
 
 
-def _between_states(target: Target, offset: dict[str, int], size: int) -> Array:
+def _places(target: Target) -> tuple[dict[str, Places], int]:
+    """For each clue the places of all that is moving in it, in the order of its scores and knots; and how many."""
+    sizes = {
+        (part.kind, part.family): part.shape[0] * part.shape[1] for part in target.deviations.parts
+    }
+    starts = _offsets(target)
+    found = {}
+    for term in (*(term for _, term in target.making), *(term for _, _, term in target.style)):
+        found[term.name] = np.concatenate(
+            [starts[key] + np.arange(sizes[key]) for key in term.moving]
+        ).astype(np.intp)
+    return found, sum(len(one) for one in found.values())
+
+
+def _between_states(target: Target, places: dict[str, Places], size: int) -> Array:
     """Sum over records of the covariance of the scores between hidden states."""
     likely = np.flatnonzero(target.chance > _RARE)
     # records in one piece, some thousand states at a time
@@ -87,24 +100,23 @@ def _between_states(target: Target, offset: dict[str, int], size: int) -> Array:
             cuts.append(end)
     found = np.zeros((size, size))
     # the parts of style clues stand last: their clues come last among those of the model's columns
-    first = min((offset[term.name] for _, _, term in target.style), default=size)
+    first = min((int(places[term.name][0]) for _, _, term in target.style), default=size)
     where = {}
     for at, term in target.making:
         cell = np.full(len(target.pattern), -1)
         cell[at] = term.cell_of
         where[term.name] = cell
-    add_style, within = _style_scores(target, offset, size)
+    add_style, within = _style_scores(target, places, size)
     for begin, end in pairwise(cuts):
         states = likely[begin:end]
         scores = np.zeros((len(states), size))
         for _, term in target.making:
             cell = where[term.name][states]
             seen = np.flatnonzero(cell >= 0)
-            site, true, share = term.at(cell[seen])
-            block = (true - share).T[:, :, None] * term.hat[site][:, None, :]
-            width = block.shape[1] * block.shape[2]
-            here = slice(offset[term.name], offset[term.name] + width)
-            scores[seen, here] = block.reshape(len(seen), width)
+            site, score = term.scores(cell[seen])
+            block = score.T[:, :, None] * term.hat[site][:, None, :]
+            here = places[term.name]
+            scores[seen[:, None], here] = block.reshape(len(seen), len(here))
         add_style(states, scores)
         weight = target.weight[states]
         _, start = np.unique(target.pattern[states], return_index=True)
@@ -125,7 +137,7 @@ def _squared(rows: Array) -> Array:
 
 
 def _style_scores(
-    target: Target, offset: dict[str, int], size: int
+    target: Target, places: dict[str, Places], size: int
 ) -> tuple[Callable[[Places, Array], None], Array]:
     """A function that adds the mean style scores of states to their rows, (states, size), and the sum over
     records of the mean squared style scores."""
@@ -159,8 +171,7 @@ def _style_scores(
             now = np.take_along_axis(own, year[:, None, None], axis=2)[:, :, 0]
             block = (period[:, None] * now)[:, :, None] * hat[year][:, None, :]
             block += (own * back[:, None]) @ hat
-            stop = offset[name] + block.shape[1] * block.shape[2]
-            scores[:, offset[name] : stop] = block.reshape(len(states), -1)
+            scores[:, places[name]] = block.reshape(len(states), len(places[name]))
 
     squared = np.zeros((size, size))
     if rows:
@@ -173,12 +184,15 @@ def _style_scores(
             )  # fmt: skip
             each = (every * target.load[:, :, year].reshape(-1, 1)).T @ every
             at = np.flatnonzero(hat[year])
-            places = np.concatenate(
-                [offset[name] + np.arange(rows[name][1].shape[1]) * hat.shape[1] for name in names]
+            first = np.concatenate(
+                [
+                    places[name][0] + np.arange(rows[name][1].shape[1]) * hat.shape[1]
+                    for name in names
+                ]
             )
             for one in at.tolist():
                 for other in at.tolist():
-                    squared[np.ix_(places + one, places + other)] += (
+                    squared[np.ix_(first + one, first + other)] += (
                         hat[year, one] * hat[year, other] * each
                     )
     return add, squared

@@ -126,11 +126,11 @@ class SharesTerm:
         self.fits = (1 - self.rate) * self.right + self.rate * self.chance[:, None]
         self.of_words = self.fits[self.words] @ self.share  # (rows, sites)
         joint = self.share[:, self.site] * self.fits[self.row].T
-        self.kept: list[tuple[_Measured, Array, Array, Array, Array]] = []
+        self.kept: list[tuple[_Measured, Array, Array, Array, Array, Array]] = []
         for of in self.measured:
             density, *slopes = _density(of, parts, self.hat[self.site[of.cells]])
             joint[:, of.cells] *= density
-            self.kept.append((of, density, slopes[0], slopes[1], slopes[2]))
+            self.kept.append((of, density, slopes[0], slopes[1], slopes[2], slopes[3]))
         self.of_sizes = joint.sum(axis=0)
         self.true = joint / self.of_sizes  # P(true value | cell), of cells with a measurement
         return np.asarray(np.log(np.concatenate((self.of_words.reshape(-1), self.of_sizes))))
@@ -151,7 +151,7 @@ class SharesTerm:
             fall = (self.chance[:, None] - self.right)[self.row] / self.fits[self.row]
             by_slip += float(on_sizes @ (self.true.T * fall).sum(axis=1))
         parts[SLIP, self.name] += by_slip * self.rate * (1 - self.rate)
-        for of, density, by_centre, by_spread, by_rate in self.kept:
+        for of, density, by_centre, by_spread, by_rate, _ in self.kept:
             over = self.true[:, of.cells] * on_sizes[of.cells] / density
             hat = self.hat[self.site[of.cells]]
             parts[CENTRE, of.name] += ((over * by_centre).sum(axis=0) @ hat)[None]
@@ -171,35 +171,94 @@ class SharesTerm:
         true[:, ~plain] = self.true[:, cells[~plain] - words]
         return site, true, self.share[:, site]
 
-    def bend(self, weight: Array) -> Array:
-        """Minus the second derivative by e of the weighted sum, with the state known: (values, knots) squared.
+    @property
+    def moving(self) -> list[tuple[str, str]]:
+        """The parts with a value at each knot: the shares of the clue, and the centre of each measure seen."""
+        return [(SHARES, self.name), *((CENTRE, of.name) for of, *_ in self.kept)]
 
-        For one cell with likelihood L, score g and shares p it is g g' - diag(g) + g p' + p g'.
+    def scores(self, cells: Places) -> tuple[Places, Array]:
+        """Of some cells the site, and the derivative of the log likelihood by e of each value and by d of
+        each measure, at its year: (values + measures, cells)."""
+        site, true, share = self.at(cells)
+        found = [true - share]
+        for of, density, by_centre, *_ in self.kept:
+            slope = np.zeros((1, len(cells)))
+            where, place = self._among(of, cells)
+            slope[0, where] = (true[:, where] * (by_centre / density)[:, place]).sum(axis=0)
+            found.append(slope)
+        return site, np.concatenate(found)
+
+    def _among(self, of: _Measured, cells: Places) -> tuple[Places, Places]:
+        """Which of some cells have a measure, and their places among all that have it."""
+        at = cells - self.of_words.size
+        place = np.searchsorted(of.cells, at)
+        place = np.minimum(place, len(of.cells) - 1)
+        where = np.flatnonzero(of.cells[place] == at)
+        return where, place[where]
+
+    def bend(self, weight: Array) -> Array:
+        """Minus the second derivative of the weighted sum with the state known, by all that is `moving`:
+        (values + measures, knots) squared.
+
+        For one cell with likelihood L it is g g' less the second derivative of L over L: with R the chances
+        of the true value, p the shares, b and c the first two derivatives of a density over it,
+        diag(g) - g p' - p g' by two values, R b - p g by a value and a measure, and the mean of c.
         """
         values, knots = len(self.log_shares), self.hat.shape[1]
         cells = np.flatnonzero(weight)
-        site, true, share = self.at(cells)
-        score, year = true - share, self.site_year[site]
+        site, score = self.scores(cells)
+        _, true, share = self.at(cells)
+        year, load = self.site_year[site], weight[cells]
         kinds = np.unique(year)
-        by_year = np.zeros((len(kinds), values, values))
+        rows = len(score)
+        by_year = np.zeros((len(kinds), rows, rows))
+        slopes = [self._slopes(place, cells, true) for place in range(len(self.kept))]
         for place, one in enumerate(kinds.tolist()):
             at = np.flatnonzero(year == one)
-            g, p = score[:, at], share[:, at]
-            loaded = g * weight[cells[at]]
-            cross = loaded @ p.T
-            by_year[place] = loaded @ g.T - np.diag(loaded.sum(axis=1)) + cross + cross.T
+            g, p, w = score[:, at], share[:, at], load[at]
+            second = np.zeros((rows, rows))
+            cross = (g[:values] * w) @ p.T
+            second[:values, :values] = np.diag((g[:values] * w).sum(axis=1)) - cross - cross.T
+            for row, (bent, mean_bent) in enumerate(slopes, start=values):
+                mixed = (bent[:, at] * w).sum(axis=1) - (p * w) @ g[row]
+                second[row, :values] = second[:values, row] = mixed
+                second[row, row] = mean_bent[at] @ w
+            if rows == values + 2:  # two measures of one piece, given its true value
+                both = self._both(cells[at], true[:, at])
+                second[values, values + 1] = second[values + 1, values] = both @ w
+            by_year[place] = (g * w) @ g.T - second
         hat = np.zeros((int(self.site_year.max()) + 1, knots))
         hat[self.site_year] = self.hat
         bent = np.einsum("ya,yb,yvw->vawb", hat[kinds], hat[kinds], by_year, optimize=True)
-        return np.asarray(bent.reshape(values * knots, values * knots))
+        return np.asarray(bent.reshape(rows * knots, rows * knots))
+
+    def _slopes(self, number: int, cells: Places, true: Array) -> tuple[Array, Array]:
+        """R b of each value, (values, cells), and the mean of c, (cells,), of one measure."""
+        of, density, by_centre, _, _, bent = self.kept[number]
+        first, second = np.zeros_like(true), np.zeros(len(cells))
+        where, place = self._among(of, cells)
+        first[:, where] = true[:, where] * (by_centre / density)[:, place]
+        second[where] = (true[:, where] * (bent / density)[:, place]).sum(axis=0)
+        return first, second
+
+    def _both(self, cells: Places, true: Array) -> Array:
+        """The mean of the product of the slopes of two measures, (cells,)."""
+        product = true.copy()
+        for of, density, by_centre, *_ in self.kept:
+            slope = np.zeros_like(true)
+            where, place = self._among(of, cells)
+            slope[:, where] = (by_centre / density)[:, place]
+            product *= slope
+        return np.asarray(product.sum(axis=0))
 
 
-def _density(of: _Measured, parts: Named, hat: Array) -> tuple[Array, Array, Array, Array]:
-    """The density of each size, and its derivatives by centre, log spread and logit slip, (values, cells)."""
+def _density(of: _Measured, parts: Named, hat: Array) -> tuple[Array, Array, Array, Array, Array]:
+    """The density of each size, its derivatives by centre, log spread and logit slip, and the second one by
+    centre, each (values, cells)."""
     centre = of.centre + hat @ parts[CENTRE, of.name][0]
     spread = of.spread * np.exp(float(parts[SPREAD, of.name][0, 0]))
     rate = _logistic(np.log(of.slip / (1 - of.slip)) + float(parts[SLIP, of.name][0, 0]))
-    usual = by_centre = by_spread = np.zeros_like(centre)
+    usual = by_centre = by_spread = bent = np.zeros_like(centre)
     # a ratio of sides is the same measurement upside down
     for side in (of.log, -of.log) if of.folded else (of.log,):
         off = (side - centre) / spread
@@ -207,9 +266,10 @@ def _density(of: _Measured, parts: Named, hat: Array) -> tuple[Array, Array, Arr
         usual = usual + bell
         by_centre = by_centre + bell * off / spread
         by_spread = by_spread + bell * (off**2 - 1)
+        bent = bent + bell * (off**2 - 1) / spread**2
     density = (1 - rate) * usual + rate / of.width
     by_slip = (1 / of.width - usual) * rate * (1 - rate)
-    return density, (1 - rate) * by_centre, (1 - rate) * by_spread, by_slip
+    return density, (1 - rate) * by_centre, (1 - rate) * by_spread, by_slip, (1 - rate) * bent
 
 
 def added_up(weight: Array, to: Places, n: int) -> Array:
