@@ -23,16 +23,11 @@ if TYPE_CHECKING:
     )
     from scarfdate.explanation import Explanation, explain
     from scarfdate.label import Label, read_label
-    from scarfdate.learning.helped import (
-        BeforeAfter,
-        Scores,
-        before_after,
-        cross_validate,
-        score,
-    )
+    from scarfdate.learning.helped import before_after, cross_validate, score
     from scarfdate.learning.learned import Learned
     from scarfdate.learning.routes import learn
     from scarfdate.learning.sold_records import SoldRecords, Understood, dry_run, read_sold
+    from scarfdate.learning.verdicts import BeforeAfter, Scores
     from scarfdate.many_scarves import date_table
     from scarfdate.medium import Medium, read_medium
     from scarfdate.museum.build import Built, build_priors
@@ -50,7 +45,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _WHERE = {
-    "BeforeAfter": "learning.helped",
+    "BeforeAfter": "learning.verdicts",
     "Built": "museum.build",
     "Comparison": "comparison",
     "Conflict": "surprises",
@@ -68,7 +63,7 @@ _WHERE = {
     "RangeError": "errors",
     "Scarf": "scarf",
     "ScarfdateError": "errors",
-    "Scores": "learning.helped",
+    "Scores": "learning.verdicts",
     "Sensitivity": "wrong_tables",
     "Simulated": "simulation",
     "Slopes": "slopes",

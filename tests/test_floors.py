@@ -60,6 +60,7 @@ FLOORS = [
     "learning.sold_rows",
     "learning.sold_records",
     "learning.scores",
+    "learning.verdicts",
     "learning.helped",
     "learning.container",
     "learning.deviations learning.patterns",

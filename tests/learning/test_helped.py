@@ -17,17 +17,9 @@ import pandas as pd
 import pytest
 
 from scarfdate import Priors, ScarfdateError, date_scarf, date_table, load_priors, simulate
-from scarfdate.learning.helped import (
-    BETTER,
-    LEAST_UNITS,
-    NO_DIFFERENCE,
-    SCORED,
-    WORSE,
-    before_after,
-    cross_validate,
-    score,
-)
+from scarfdate.learning.helped import before_after, cross_validate, score
 from scarfdate.learning.sold_records import SoldRecords, read_sold
+from scarfdate.learning.verdicts import BETTER, LEAST_UNITS, NO_DIFFERENCE, SCORED, WORSE
 
 mpl.use("Agg")
 
