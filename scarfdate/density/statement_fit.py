@@ -230,8 +230,9 @@ def _em_step(
     for kind in heaped_kinds(problem.kinds):
         of_kind = named & (records.kind == kind)
         total = weight[of_kind].sum()
-        h10[kind] = ten[of_kind].sum() / total if total else 0.0
-        h5[kind] = five[of_kind].sum() / total if total else 0.0
+        # shares of one whole: rounding must not leave less than nothing for years named as they are
+        h10[kind] = min(ten[of_kind].sum() / total, 1.0) if total else 0.0
+        h5[kind] = min(five[of_kind].sum() / total, 1.0 - h10[kind]) if total else 0.0
     stating = statements.rows(records, parts)
     expected = stating * np.exp(state.eta) * load[:, None]
     counts = (records.kind == np.arange(problem.kinds)[:, None]).astype(float) @ expected

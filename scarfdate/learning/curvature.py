@@ -22,7 +22,9 @@ from scarfdate.learning.shares_term import Places, added_up
 from scarfdate.learning.target import Target
 
 _STEP = 1e-5
-_RARE = 1e-3  # a state less likely than this in its record is left out of the covariance
+_RARE = (
+    1e-3  # of the likeliest state of its record: a state less likely is left out of the covariance
+)
 _CHUNK = 4000  # states whose scores are held at a time
 
 
@@ -90,7 +92,8 @@ def _places(target: Target) -> tuple[dict[str, Places], int]:
 
 def _between_states(target: Target, places: dict[str, Places], size: int) -> Array:
     """Sum over records of the covariance of the scores between hidden states."""
-    likely = np.flatnonzero(target.chance > _RARE)
+    most = np.maximum.reduceat(target.chance, target.start)
+    likely = np.flatnonzero(target.chance > _RARE * most[target.pattern])
     # records in one piece, some thousand states at a time
     record = target.pattern[likely]
     ends = np.flatnonzero(np.diff(record)) + 1
@@ -132,6 +135,8 @@ def _squared(rows: Array) -> Array:
     """rows' rows, of which only one half is worked out."""
     from scipy.linalg.blas import dsyrk
 
+    if not rows.size:
+        return np.zeros((rows.shape[1], rows.shape[1]))
     half = dsyrk(1.0, rows.T, trans=0, lower=1)
     return np.asarray(half + np.tril(half, -1).T)
 

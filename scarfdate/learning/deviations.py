@@ -10,7 +10,9 @@ e and d are straight lines between knots, the same for every grade and market. A
 around none. A table worth W records says so much of a share q as W q records of that value, so that its
 logarithm has a variance of 1 / (W q + 1/2) (the empirical logit of Cox 1970, "Analysis of binary data",
 from memory); over years it is correlated by exp(-distance / length), a random walk drawn back to the
-table. One scale a family multiplies all of it: how wrong that table is, learned from the records.
+table. Besides, a whole table can be early or late by some years (``table_shift`` in ``allowances.csv``):
+what that does to the logarithms is one more direction in which they move together. One scale a family
+multiplies all of it: how wrong that table is, learned from the records.
 """
 
 from __future__ import annotations
@@ -28,8 +30,9 @@ from scarfdate.model import Model
 
 KNOT_YEARS = 20  # between knots of what is learned: a few hundred records tell no more
 LENGTH = 40.0  # years over which a table is wrong in much the same way
-SCALE_SPREAD = 0.5  # of the logarithm of a family's scale, around one
+SCALE_SPREAD = 1.0  # of the logarithm of a family's scale, around one
 _HALF = 0.5  # see above
+_SPAN = KNOT_YEARS // 4  # years on either side over which a drift is taken
 _NONE = 10 * ZERO_SHARE  # a share as good as none stays none: no record makes nylon before nylon
 SHARES, CENTRE, SPREAD, SLIP, TIER = "shares", "centre", "spread", "slip", "tier"
 
@@ -117,6 +120,7 @@ def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) 
     hat = np.stack([np.interp(model.years, knots, row) for row in np.eye(len(knots))], axis=1)
     along = np.exp(-np.abs(knots[:, None] - knots) / LENGTH)
     made: list[tuple[str, str, tuple[int, int], Array, str]] = []
+    late: dict[str, Array] = {}
     for name in families:
         clue = model.clues[model.column[name]]
         assert isinstance(clue, SharesClue)
@@ -124,6 +128,7 @@ def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) 
         share = usual_shares(model, clue)[:, knots - FIRST_YEAR]
         sd = np.where(share > _NONE, 1 / np.sqrt(worth * share + _HALF), 0.0)
         made.append((SHARES, name, share.shape, sd, name))
+        late[name] = _drift(model, clue, knots) * model.priors.allowances["table_shift"]
         slip = model.priors.slips[name]
         made.append((SLIP, name, (1, 1), np.array([[1 / np.sqrt(worth * slip + _HALF)]]), "slips"))
         for measure in clue.measures:
@@ -155,14 +160,45 @@ def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) 
         together = along[np.ix_(knot, knot)] if shape[1] > 1 else np.ones((len(flat), len(flat)))
         cover = np.where(value[:, None] == value, together, 0.0)
         size = sd.reshape(-1)[flat]
+        whole = size[:, None] * cover * size
+        if kind == SHARES:
+            whole += np.outer(late[family].reshape(-1)[flat], late[family].reshape(-1)[flat])
         parts.append(part)
-        roots.append(size[:, None] * np.linalg.cholesky(cover))
+        roots.append(np.asarray(np.linalg.cholesky(whole), dtype=np.float64))
         places.append(flat)
         starts.append(free)
         free += len(flat)
     return Deviations(
         tuple(parts), knots, hat, tuple(scales), tuple(roots), tuple(places), tuple(starts), free
     )  # fmt: skip
+
+
+def moved_shares_at_knots(
+    model: Model, clue: SharesClue, knots: NDArray[np.int64], deviations: Array
+) -> Array:
+    """Shares at the knots under some deviations (n, values, knots), (n, values, knots).
+
+    Of the channel's mixture of grades and markets: each is moved by itself, and then they are mixed.
+    """
+    at = knots - FIRST_YEAR
+    found = np.zeros_like(deviations)
+    grades = (model.prior / model.year_prior)[:, at]
+    for grade in range(len(GRADES)):
+        for market in range(clue.shares.shape[1]):
+            moved = np.log(clue.shares[:, market, grade][:, at]) + deviations
+            moved = np.exp(moved - moved.max(axis=1, keepdims=True))
+            weight = grades[grade] * (model.market[market, at] if clue.by_market else 1.0)
+            found += weight * moved / moved.sum(axis=1, keepdims=True)
+    return found
+
+
+def _drift(model: Model, clue: SharesClue, knots: NDArray[np.int64]) -> Array:
+    """By how much the log shares change a year, (values, knots)."""
+    log = np.log(np.maximum(usual_shares(model, clue), _NONE))
+    last = log.shape[1] - 1
+    ahead = np.clip(knots - FIRST_YEAR + _SPAN, 0, last)
+    back = np.clip(knots - FIRST_YEAR - _SPAN, 0, last)
+    return np.asarray((log[:, ahead] - log[:, back]) / np.maximum(ahead - back, 1))
 
 
 def usual_shares(model: Model, clue: SharesClue) -> Array:

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.knots import Array
 from scarfdate.learning.container import arviz_container
-from scarfdate.learning.deviations import SCALE_SPREAD, SHARES, SLIP, usual_shares
+from scarfdate.learning.deviations import SCALE_SPREAD, SHARES, SLIP, moved_shares_at_knots
 from scarfdate.learning.target import Target, moved_shares
 
 if TYPE_CHECKING:
@@ -82,10 +82,7 @@ def named(target: Target, draws: Array, log_scale: Array) -> dict[str, Array]:
         moved = np.stack([one[place] for one in flat])
         if part.kind == SHARES:
             clue = _clue(target, part.family)
-            shipped = usual_shares(model, clue)[:, layout.knots - FIRST_YEAR]
-            log = np.log(shipped) + moved
-            share = np.exp(log - log.max(axis=1, keepdims=True))
-            share = (share / share.sum(axis=1, keepdims=True)).transpose(0, 2, 1)
+            share = moved_shares_at_knots(model, clue, layout.knots, moved).transpose(0, 2, 1)
             found[f"share_{part.family}"] = share.reshape(*draws.shape[:2], *share.shape[1:])
         elif part.kind == SLIP:
             rate = model.priors.slips[part.family]

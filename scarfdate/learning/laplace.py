@@ -64,10 +64,12 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
         prior = _prior(layout.starts, inner, log_scale, scale_of)
         free, bent, value, left = _mode(target, free, prior, bent)
         tell(f"round {step + 1}: log likelihood {value:.2f}, {left:.1e} nats left")
-        # the likelihood as a normal with this mode and bend
-        linear = bent @ free + prior @ free
+        # the likelihood as a normal with this mode and bend, and flat where it does not bend down: wide
+        # intervals leave directions in which the prior alone makes a mode
+        bowl = _bending_down(bent)
+        linear = bowl @ free + prior @ free
         before = log_scale
-        log_scale = _scales(bent, linear, inner, layout.starts, scale_of, log_scale)
+        log_scale = _scales(bowl, linear, inner, layout.starts, scale_of, log_scale)
         if np.abs(log_scale - before).max() < _STILL:
             log_scale = before
             break
@@ -137,6 +139,11 @@ def _mode(
     raise ScarfdateError(
         f"learning: no mode after {_STEPS} steps ({left:.2g} nats left); try route='counts', or fewer clues"
     )
+
+
+def _bending_down(bent: Array) -> Array:
+    value, vector = np.linalg.eigh(bent)
+    return np.asarray((vector * np.maximum(value, 0.0)) @ vector.T)
 
 
 def _bowl(bent: Array, prior: Array) -> Array:

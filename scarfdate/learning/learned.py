@@ -13,11 +13,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL
-from scarfdate.errors import RangeError, ScarfdateError, shown
+from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.files import write_whole
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import SHARES, Deviations, usual_shares
+from scarfdate.learning.deviations import (
+    SHARES,
+    TIER,
+    Deviations,
+    moved_shares_at_knots,
+    usual_shares,
+)
 from scarfdate.learning.new_tables import learned_files, trusted_file
 from scarfdate.learning.target import Target
 from scarfdate.learning.trust import Trust
@@ -64,7 +71,7 @@ class Wider:
         word = "wider" if self.wider >= 0 else "narrower"
         return (
             f"Over {self.draws} draws of the tables: {over}, median {self.median}; by the mean tables "
-            f"{mean}, median {self.mean_median}: {abs(self.wider)} years {word}."
+            f"{mean}, median {self.mean_median}: {abs(self.wider)} year{'' if abs(self.wider) == 1 else 's'} {word}."
         )
 
 
@@ -142,12 +149,24 @@ class Learned:
     def shares(self, family: str) -> Array:
         """Shares of a family at the knots under every draw, (draws, values, knots): of the channel's usual
         mixture of grades and markets."""
+        clue = self._clue(family)
+        by = self._part(SHARES, family)
+        return moved_shares_at_knots(self._model, clue, self.layout.knots, by)
+
+    def shares_before(self, family: str) -> Array:
+        """The same of the parent's tables, (values, knots)."""
+        clue = self._clue(family)
+        return usual_shares(self._model, clue)[:, self.layout.knots - FIRST_YEAR]
+
+    def _clue(self, family: str) -> SharesClue:
+        known = [part.family for part in self.layout.parts if part.kind == SHARES]
+        if family not in known:
+            raise WordError(
+                f"family: nothing was learned of {shown(family)}; {did_you_mean(str(family)[:50], known)}"
+            )
         clue = self._model.clues[self._model.column[family]]
-        at = self.layout.knots - FIRST_YEAR
-        shipped = np.log(usual_shares(self._model, clue)[:, at])  # type: ignore[arg-type]
-        moved = shipped + self._part(SHARES, family)
-        moved = np.exp(moved - moved.max(axis=1, keepdims=True))
-        return np.asarray(moved / moved.sum(axis=1, keepdims=True))
+        assert isinstance(clue, SharesClue)
+        return clue
 
     def _part(self, kind: str, family: str) -> Array:
         place = next(
@@ -172,15 +191,14 @@ class Learned:
             prior = np.diag(np.linalg.inv(block)) * scale
             now = self.draws[:, start : start + len(block)].var(axis=0)
             shares = self.shares(part.family)
-            clue = self._model.clues[self._model.column[part.family]]
-            before = usual_shares(self._model, clue)[:, self.layout.knots - FIRST_YEAR]  # type: ignore[arg-type]
+            before = self.shares_before(part.family)
             moved = shares.mean(axis=0) - before
             value, knot = np.unravel_index(int(np.abs(moved).argmax()), moved.shape)
             rows.append(
                 {
                     "family": part.family,
                     "informed": float(1 - np.mean(now / prior)) if len(self.draws) > 1 else np.nan,
-                    "value": clue.values[value],  # type: ignore[attr-defined]
+                    "value": self._clue(part.family).values[value],
                     "knot": int(self.layout.knots[knot]),
                     "before": float(before[value, knot]),
                     "after": float(shares.mean(axis=0)[value, knot]),
@@ -189,7 +207,7 @@ class Learned:
         return pd.DataFrame(rows).sort_values("informed", ascending=False, ignore_index=True)
 
     def date(
-        self, scarf: Scarf | Mapping[str, object], *, draws: int = 100, level: float = LEVEL
+        self, scarf: Scarf | Mapping[str, object], *, draws: int = 30, level: float = LEVEL
     ) -> Wider:
         """Date a scarf over draws of the tables instead of their mean, and say how much wider that is.
 
@@ -232,7 +250,8 @@ class Learned:
         return self._container if self._container is not None else container_of(self)
 
     def __str__(self) -> str:
-        text = f"Learned from {self.records} records by {self.route} in {self.seconds:.1f} s."
+        many = "1 record" if self.records == 1 else f"{self.records} records"
+        text = f"Learned from {many} by {self.route} in {self.seconds:.1f} s."
         return "\n".join([text, *(f"- {note}" for note in self.notes)])
 
 
@@ -247,9 +266,16 @@ def notes_of(learned: Learned) -> tuple[str, ...]:
             notes.append(f"clue tables that they inform: {', '.join(told)}")
         if mute:
             notes.append(f"clue tables that they hardly speak of: {', '.join(mute)}")
+    tiers = learned._tiers and any(
+        learned._part(TIER, part.family).any() for part in learned.layout.parts if part.kind == TIER
+    )
+    if any(family.trust < 1 for family in learned._model.priors.families.values()):
+        notes.append(
+            "the trust of the parent's clues is kept; the tables were learned at full weight"
+        )
     notes.append(
         "how often pieces of a year, a grade or a market turn up is not learned: these are the pieces that "
-        "were bought" if not learned._tiers else
+        "were bought" if not tiers else
         "how often grades and markets turn up is learned, as if all that turned up had been bought"
     )  # fmt: skip
     return tuple(notes)

@@ -42,20 +42,24 @@ def learned_files(
     made: dict[str, bytes] = {}
     tables = model.channel.tables
     for part in layout.parts:
-        if part.kind == SHARES:
+        # a part that has not moved was not learned: its table stays the parent's
+        if part.kind == SHARES and each[SHARES, part.family].any():
             name = _place(files, tables, "shares", part.family)
             rows = shares_rows(
                 model.priors.shares[part.family], layout.knots, each[SHARES, part.family]
             )
             made[name] = _written(rows, source)
-        elif part.kind == CENTRE:
+        elif part.kind == CENTRE and (
+            each[CENTRE, part.family].any() or each[SPREAD, part.family].any()
+        ):
             name = _place(files, tables, "measured", part.family)
             table = model.priors.measured[part.family]
             by = each[CENTRE, part.family].mean(axis=0)[0]
             wider = float(np.exp(each[SPREAD, part.family]).mean())
             made[name] = _written(_measured_rows(table, layout.knots, by, wider), source)
-    made["slips.csv"] = _slips(files["slips.csv"], each, source)
-    if tiers and (TIER, "grade") in each:
+    if any(found.any() for (kind, _), found in each.items() if kind == SLIP):
+        made["slips.csv"] = _slips(files["slips.csv"], each, source)
+    if tiers and any(found.any() for (kind, _), found in each.items() if kind == TIER):
         made |= _tiers(model, files, each, source)
     return made
 
@@ -111,7 +115,7 @@ def _slips(content: bytes, each: Mapping[tuple[str, str], Array], source: str) -
     header, rows = _read(content)
     for row in rows:
         moved = each.get((SLIP, row["family"]))
-        if moved is not None:
+        if moved is not None and moved.any():
             rate = float(row["rate"]) / 100
             odds = np.log(rate / (1 - rate)) + moved[:, 0, 0]
             row["rate"] = f"{min(max(100 * float((1 / (1 + np.exp(-odds))).mean()), 0.01), 50):.6g}"

@@ -67,6 +67,12 @@ def patterns_of(model: Model, records: Dated) -> Patterns:
         ]
         more = [f"  and {len(told) - _TOLD} more"] if len(told) > _TOLD else []
         raise TableError("\n".join(["records that cannot be read:", *told[:_TOLD], *more]))
+    late = np.flatnonzero(np.asarray(records.known_to) > model.as_of)
+    if late.size:
+        raise RangeError(
+            f"as_of: record {late[0] + 1} may be of {records.known_to[late[0]]}, after {model.as_of}, the last "
+            f"possible year ({late.size} such records); give a later as_of"
+        )
     first = np.clip(records.known_from - FIRST_YEAR, 0, len(model.years) - 1)
     last = np.clip(records.known_to - FIRST_YEAR, 0, len(model.years) - 1)
     if (last < first).any():

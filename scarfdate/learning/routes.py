@@ -18,6 +18,7 @@ from scarfdate.learning.learned import Learned, notes_of
 from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.target import Target
 from scarfdate.learning.trust import fit_trust
+from scarfdate.learning.verdicts import records_in_words
 from scarfdate.model import compiled
 from scarfdate.tables.priors import Priors, folder_files, load_priors
 
@@ -87,7 +88,7 @@ def learn(
         found, log_scale, container = sampled(target, draws, rng)
     n = len(records.clues)
     source = (
-        f"{n} records ({getattr(records, 'file_hash', '')[:8] or 'no file'}), {route}, "
+        f"{records_in_words(n)} ({getattr(records, 'file_hash', '')[:8] or 'no file'}), {route}, "
         f"{date.today().isoformat()}; parent {known.hash[:8]}"
     )
     learned = Learned(

@@ -27,7 +27,8 @@ from scarfdate.model import Model
 class Target:
     """The likelihood of some patterns as a function of the deviations.
 
-    Only clues that some record has are in it; others have nothing to learn.
+    Only clues that some record has are in it; others have nothing to learn. Every clue has its full weight
+    here, whatever trust the tables give it: a likelihood to a power is none.
     """
 
     def __init__(self, model: Model, patterns: Patterns, *, tiers: bool = True) -> None:

@@ -51,6 +51,7 @@ _ALLOWANCES = (
     "mark_misread",
     "mark_elsewhere",
     "channel_worth",
+    "table_shift",
 )
 _FOLDERS = ("shares", "measured", "confusion")
 _SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
@@ -186,6 +187,11 @@ def folder_files(priors: Priors) -> dict[str, bytes]:
     Raises PriorsError where the files are no longer those that were read.
     """
     faults: list[Fault] = []
+    if not Path(priors.folder).is_dir():
+        step = "save the priors as a folder first, and load that"
+        raise PriorsError(
+            priors.folder, [Fault(priors.folder, None, None, "there is no such folder", "", step)]
+        )
     files = _read_folder(Path(priors.folder), faults)
     if DESCRIPTOR not in files:
         files = {**_read_folder(shipped_folder(), faults), **files}

@@ -1,0 +1,251 @@
+"""The long route: the same target by NUTS, its diagnostics, ArviZ's container, and calibration.
+
+The small version has two or three clues and some sixty records, so that a run takes seconds. References:
+R-hat and ESS as in Vehtari and others (2021); simulation-based calibration as in Talts, Betancourt, Simpson,
+Vehtari and Gelman (2018, arXiv 1804.06788), bands of worked_examples.md, section 6.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+
+import numpy as np
+import pytest
+
+from scarfdate import ScarfdateError, learn, load_priors, simulate
+from scarfdate.learning.deviations import SCALE_SPREAD
+from scarfdate.learning.laplace import laplace
+from scarfdate.learning.learned import Learned
+from scarfdate.learning.new_tables import learned_files
+from scarfdate.learning.patterns import patterns_of
+from scarfdate.learning.sold_records import SoldRecords, read_sold
+from scarfdate.learning.target import Target
+from scarfdate.model import compiled
+from scarfdate.tables.priors import Priors, folder_files, priors_of_files
+
+pytestmark = pytest.mark.learning
+
+NOW = 2026
+FEW = ("fibre", "hem_thread")
+
+
+def sold(
+    n: int, seed: int, names: tuple[str, ...] = FEW, priors: Priors | None = None
+) -> SoldRecords:
+    """Simulated records of exact years with some clues, as they come from `read_sold`."""
+    made = simulate(
+        priors or load_priors(), n, np.random.default_rng(seed), as_of=NOW, looked_at=0.9
+    )
+    frame = made.frame()[list(names)]
+    frame["known"] = [str(max(int(str(year)), 1881)) for year in made.truth["year"]]
+    frame["known_by"] = "receipt"
+    return read_sold(frame, as_of=NOW, copies=True, priors=priors)
+
+
+def target_of(records: SoldRecords, priors: Priors | None = None) -> Target:
+    model = compiled(priors or load_priors(), "thrift", NOW)
+    return Target(model, patterns_of(model, records))
+
+
+def test_the_gradient_in_turned_coordinates_is_that_of_differences() -> None:
+    from scarfdate.learning.operation import Coordinates
+
+    target = target_of(sold(60, 1))
+    mode = laplace(target)
+    place = Coordinates(target, mode)
+    rng = np.random.default_rng(2)
+    u = 0.3 * rng.standard_normal(target.deviations.size)
+    scale = mode.log_scale + 0.1 * rng.standard_normal(len(mode.log_scale))
+    _, by_u, by_scale = place.value_and_gradient(u, scale)
+    step = 1e-4
+    for at in rng.choice(len(u), 12, replace=False).tolist():
+        ahead, back = u.copy(), u.copy()
+        ahead[at] += step
+        back[at] -= step
+        slope = place.value_and_gradient(ahead, scale)[0] - place.value_and_gradient(back, scale)[0]
+        assert by_u[at] == pytest.approx(slope / (2 * step), abs=1e-5)
+    for at in range(len(scale)):
+        ahead, back = scale.copy(), scale.copy()
+        ahead[at] += step
+        back[at] -= step
+        slope = place.value_and_gradient(u, ahead)[0] - place.value_and_gradient(u, back)[0]
+        assert by_scale[at] == pytest.approx(slope / (2 * step), abs=1e-5)
+
+
+def test_the_operation_hands_pytensor_the_same_numbers() -> None:
+    import pytensor
+    import pytensor.tensor as pt
+
+    from scarfdate.learning.operation import Coordinates, LogDensity
+
+    target = target_of(sold(60, 1))
+    mode = laplace(target)
+    place = Coordinates(target, mode)
+    u, scale = pt.dvector("u"), pt.dvector("scale")
+    value = LogDensity(place)(u, scale)
+    run = pytensor.function([u, scale], [value, *pytensor.grad(value, [u, scale])])
+    at = 0.2 * np.random.default_rng(3).standard_normal(target.deviations.size)
+    for found, expected in zip(
+        run(at, mode.log_scale), place.value_and_gradient(at, mode.log_scale), strict=True
+    ):
+        np.testing.assert_allclose(found, expected, atol=1e-10)
+
+
+def test_laplace_sits_at_the_mode_of_the_sampled_density() -> None:
+    """Under the scales it chose: no slope there, and a bend of one in every turned direction."""
+    from scarfdate.learning.operation import Coordinates
+
+    target = target_of(sold(60, 1))
+    mode = laplace(target)
+    place = Coordinates(target, mode)
+    none = np.zeros(target.deviations.size)
+    np.testing.assert_allclose(place.free(none, mode.log_scale), mode.free, atol=1e-9)
+    slope = place.value_and_gradient(none, mode.log_scale)[1]
+    assert np.abs(slope).max() < 0.05  # in units of posterior standard deviations
+    for at in range(0, len(none), 25):
+        ahead = none.copy()
+        ahead[at] = 1e-3
+        bend = (slope - place.value_and_gradient(ahead, mode.log_scale)[1])[at] / 1e-3
+        assert bend == pytest.approx(1, abs=0.02)
+
+
+@pytest.fixture(scope="module")
+def both() -> tuple[Learned, Learned]:
+    records = sold(80, 5)
+    return (
+        learn(records, as_of=NOW, draws=4000),
+        learn(records, as_of=NOW, route="hierarchical", draws=1600, rng=np.random.default_rng(8)),
+    )
+
+
+def test_both_routes_give_the_same_tables(both: tuple[Learned, Learned]) -> None:
+    """Means within 0.2 posterior standard deviations on average, spreads within 10 % (median)."""
+    quick, long = both
+    off, wide = [], []
+    for family in FEW:
+        a, b = quick.shares(family), long.shares(family)
+        moving = b.std(axis=0) > 1e-5
+        off.append(np.abs(a.mean(axis=0) - b.mean(axis=0))[moving] / b.std(axis=0)[moving])
+        wide.append(a.std(axis=0)[moving] / b.std(axis=0)[moving])
+    apart, spread = np.concatenate(off).mean(), np.median(np.concatenate(wide))
+    print(f"\nmeans {apart:.3f} standard deviations apart, spreads {spread:.3f} times")
+    assert apart < 0.2
+    assert abs(spread - 1) < 0.1
+
+
+def test_the_container_has_named_dimensions_and_every_group(both: tuple[Learned, Learned]) -> None:
+    import arviz
+
+    for learned in both:
+        held = learned.container()
+        kind = "InferenceData" if hasattr(arviz, "InferenceData") else "DataTree"
+        assert type(held).__name__ == kind
+        share = held["posterior"]["share_fibre"]
+        assert share.dims == ("chain", "draw", "knot", "value_fibre")
+        assert list(share.coords["value_fibre"].values) == list(
+            load_priors().vocabulary.values["fibre"]
+        )
+        np.testing.assert_allclose(share.sum("value_fibre").values, 1, atol=1e-9)
+        for group in (
+            "prior",
+            "log_likelihood",
+            "posterior_predictive",
+            "prior_predictive",
+            "observed_data",
+        ):
+            assert len(held[group].data_vars) > 0, group
+        assert held["log_likelihood"]["record"].sizes["record"] == learned.records
+        loo = arviz.loo(held)
+        assert np.isfinite(loo.elpd if hasattr(loo, "elpd") else loo.elpd_loo)
+
+
+def test_the_chains_have_come_together(both: tuple[Learned, Learned]) -> None:
+    from scarfdate.learning.nuts import ESS, R_HAT, diagnosed
+
+    posterior = both[1].container()["posterior"]
+    found = diagnosed({str(name): np.asarray(posterior[name]) for name in posterior.data_vars})
+    assert found
+    for hat, bulk, tail in found.values():
+        assert hat.max() <= R_HAT
+        assert min(bulk.min(), tail.min()) >= ESS
+
+
+def test_bad_chains_are_refused_by_name() -> None:
+    from scarfdate.learning.nuts import checked
+
+    rng = np.random.default_rng(1)
+    good = rng.normal(size=(4, 500, 2))
+    checked({"share_hem": good}, 0)
+    apart = good + np.arange(4)[:, None, None]
+    with pytest.raises(ScarfdateError, match=r"share_motif: R-hat .*use route='laplace'"):
+        checked({"share_hem": good, "share_motif": apart}, 0)
+    with pytest.raises(ScarfdateError, match="3 divergent steps"):
+        checked({"share_hem": good}, 3)
+    slow = np.cumsum(rng.normal(size=(4, 500, 1)), axis=1)
+    with pytest.raises(ScarfdateError, match="share_fibre"):
+        checked({"share_fibre": slow}, 0)
+
+
+def test_without_pymc_the_route_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    import sys
+
+    monkeypatch.setitem(sys.modules, "pymc", None)
+    with pytest.raises(ScarfdateError, match=r"pip install 'scarfdate\[learn\]'"):
+        learn(sold(40, 2), as_of=NOW, route="hierarchical")
+
+
+@pytest.mark.statistical
+def test_laplace_is_calibrated_on_tables_drawn_from_its_prior() -> None:
+    """Tables drawn from the prior (deviations and scales), records from those tables, and the rank of the
+    true share among 99 draws: 80 runs, 10 bins of shares that the records inform, as Talts and others.
+
+    Ranks of one run hang together; a run's mean over its shares of (rank < half) is one number, and those
+    must average to a half within 4 standard errors; and ranks at the ends must not pile up.
+    """
+    parent = load_priors()
+    model = compiled(parent, "thrift", NOW)
+    files = folder_files(parent)
+    rng = np.random.default_rng(41)
+    below, tails = [], []
+    for run in range(40):
+        layout = target_of(sold(30, 1)).deviations
+        scale = rng.normal(0, SCALE_SPREAD, len(layout.scales))
+        true = layout.from_white(rng.standard_normal(layout.size), scale)
+        drawn = learned_files(model, files, layout, true[None], "a draw from the prior", False)
+        tables = priors_of_files({**files, **drawn}, "drawn")
+        records = sold(150, 1000 + run, priors=tables)
+        mode = learn(records, as_of=NOW, draws=99, rng=rng)
+        target = target_of(records)
+        if target.deviations.size != layout.size:
+            continue
+        scarce = Learned.__new__(Learned)  # only its shares are wanted, of one draw: the true one
+        object.__setattr__(scarce, "layout", layout)
+        object.__setattr__(scarce, "draws", true[None])
+        object.__setattr__(scarce, "_model", model)
+        ranks = []
+        for family in FEW:
+            truth, found = scarce.shares(family)[0], mode.shares(family)
+            moving = found.std(axis=0) > 1e-5
+            ranks.append((found < truth).sum(axis=0)[moving])
+        rank = np.concatenate(ranks)
+        below.append(np.mean(rank < 50))
+        tails.append(np.mean((rank < 10) | (rank >= 90)))
+    n = len(below)
+    error = np.std(below, ddof=1) / np.sqrt(n)
+    tail_error = np.std(tails, ddof=1) / np.sqrt(n)
+    print(
+        f"\n{n} runs: below half {np.mean(below):.3f} +- {error:.3f}; in the outer fifth {np.mean(tails):.3f} +- {tail_error:.3f}"
+    )
+    assert abs(np.mean(below) - 0.5) < 4 * error
+    assert abs(np.mean(tails) - 0.2) < 4 * tail_error
+
+
+def test_the_packages_are_those_of_this_python() -> None:
+    """3.11 has PyMC 5 with ArviZ 0.x, 3.12 and newer PyMC 6 with ArviZ 1.x."""
+    import sys
+    from importlib.metadata import version
+
+    assert importlib.util.find_spec("pymc") is not None
+    newer = sys.version_info >= (3, 12)
+    assert int(version("pymc").split(".")[0]) >= (6 if newer else 5)
+    assert (int(version("arviz").split(".")[0]) >= 1) is newer
