@@ -22,6 +22,6 @@ def arviz_container(
         name: {key: np.asarray(value) for key, value in group.items()}
         for name, group in groups.items()
     }
-    if hasattr(arviz, "InferenceData"):  # 0.x takes every group as a keyword
+    if arviz.__version__.startswith("0."):  # it takes every group as a keyword
         return arviz.from_dict(**held, coords=dict(coords), dims=dict(dims))
     return arviz.from_dict(held, coords=dict(coords), dims=dict(dims))

@@ -1,7 +1,7 @@
 """What goes into ArviZ's container: named arrays of the posterior, the prior, and what either predicts.
 
 Groups: ``posterior`` and ``prior`` hold for each family its shares at the knots (of the channel's usual
-mixture of grades and markets), the slips, and the scales. ``log_likelihood``: "record", log P(clues |
+mixture of grades and markets), the slips, and the scales. ``log_likelihood``: "clues", log P(clues |
 known years) of every record, for leave-one-out. ``posterior_predictive`` and ``prior_predictive``: how many
 records would have each value noted, given their known years, beside ``observed_data``. The counts are drawn
 as one multinomial of the mean chances.
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from scarfdate.learning.learned import Learned
 
 _SEED = 12
+_SAYS = 1e-9  # nats
 _PREDICTED = 200  # draws at most for what is predicted, and for the prior
 
 
@@ -49,11 +50,13 @@ def container(
     prior = np.stack([layout.from_white(w, s) for w, s in zip(white, scales, strict=True)])
     flat = draws.reshape(-1, layout.size)
     each = np.array([_of_records(target, draw) for draw in flat])
+    # of a record in which nothing was noted there is nothing to leave out
+    says = np.flatnonzero(np.ptp(each, axis=0) > _SAYS)
     some = flat[np.linspace(0, len(flat) - 1, n).astype(int)]
     groups: dict[str, Mapping[str, Array]] = {
         "posterior": named(target, draws, log_scale),
         "prior": named(target, prior[None], scales[None]),
-        "log_likelihood": {"record": each.reshape(*draws.shape[:2], -1)},
+        "log_likelihood": {"clues": each[:, says].reshape(*draws.shape[:2], -1)},
         "posterior_predictive": _predicted(target, some, rng),
         "prior_predictive": _predicted(target, prior, rng),
         "observed_data": {name: _observed(target, name) for name in _families(target)},
@@ -63,9 +66,9 @@ def container(
     coords: dict[str, object] = {
         "knot": layout.knots.tolist(),
         "scale": list(layout.scales),
-        "record": list(range(len(target.patterns.which))),
+        "record": says.tolist(),
     }
-    dims: dict[str, list[str]] = {"log_scale": ["scale"], "record": ["record"]}
+    dims: dict[str, list[str]] = {"log_scale": ["scale"], "clues": ["record"]}
     for name in _families(target):
         coords[f"value_{name}"] = list(_clue(target, name).values)
         dims[f"share_{name}"] = ["knot", f"value_{name}"]

@@ -22,11 +22,20 @@ from scarfdate.learning.curvature import curvature
 from scarfdate.learning.deviations import SCALE_SPREAD
 from scarfdate.learning.target import Target
 
-_ROUNDS, _STEPS, _HALVINGS = 6, 40, 30
+_ROUNDS, _STEPS, _HALVINGS = 10, 40, 30
 _SLOW = 4.0  # a step that leaves more than this part of what was to gain wants a fresh second derivative
 _FLAT = 1e-3  # nats that another step could gain: less is no gain
+_NEARLY = 0.1  # and with no more than this left, the last of all steps will do
 _STILL = 0.02  # the largest change of a log scale at which it rests
 _LOG_SCALES = (-3.0, 3.0)
+_STRIDE = 0.7  # by how much a log scale moves in one round: the normal is that of the mode before
+_FEW, _MANY, _LARGE = (
+    100,
+    400,
+    400,
+)  # sets of scales: few where there are more entries than the last
+_WIDER = 1.2  # than the normal about the largest evidence: what is drawn again must reach its tails
+_SCALE_STEP = 0.05
 
 Tell = Callable[[str], None]
 
@@ -34,22 +43,62 @@ Tell = Callable[[str], None]
 @dataclass(frozen=True, eq=False)
 class Mode:
     """``free`` (size,), the most probable deviations; ``root`` (size, size), the lower root of their
-    precision; ``log_scale``; ``evidence``, log P(records) under those scales; ``value``, the log likelihood
-    at the mode; ``gain_left``, what a further Newton step promises, nats."""
+    precision; ``log_scale``, and ``scale_root``, a root of the covariance of the scales where evidence times
+    prior is largest; ``evidence``, log P(records) under those scales; ``value``, the log likelihood at the
+    mode; ``gain_left``, what a further Newton step promises, nats."""
 
     free: Array
     root: Array
     log_scale: Array
+    scale_root: Array
     evidence: float
     value: float
     gain_left: float
+    _normal: _Normal
 
-    def draws(self, n: int, rng: np.random.Generator) -> Array:
-        """Deviations drawn from the normal at the mode, (n, size)."""
+    def draws(self, n: int, rng: np.random.Generator) -> tuple[Array, Array]:
+        """Deviations (n, size) and log scales (n, scales): sets of scales drawn about the largest evidence and
+        drawn again by their evidence, and deviations from the normal under each of them."""
         from scipy.linalg import solve_triangular
 
-        white = rng.standard_normal((len(self.free), n))
-        return np.asarray(self.free + solve_triangular(self.root.T, white, lower=False).T)
+        sets = _FEW if len(self.free) > _LARGE else _MANY
+        white = rng.standard_normal((sets, len(self.log_scale)))
+        scales = np.clip(self.log_scale + _WIDER * white @ self.scale_root.T, *_LOG_SCALES)
+        normal = self._normal
+        roots, log = [], np.empty(len(scales))
+        for place, scale in enumerate(scales):
+            prior = normal.prior(scale)
+            root = np.linalg.cholesky(normal.bowl + prior)
+            half = solve_triangular(root, normal.linear, lower=True)
+            sizes = np.bincount(normal.scale_of, minlength=len(scale))
+            evidence = half @ half / 2 - np.log(np.diag(root)).sum() - sizes @ scale
+            evidence -= (scale**2).sum() / (2 * SCALE_SPREAD**2)
+            log[place] = evidence + (white[place] ** 2).sum() / 2
+            roots.append((root, half))
+        weight = np.exp(log - log.max())
+        often = rng.multinomial(n, weight / weight.sum())
+        found = []
+        for (root, half), many in zip(roots, often.tolist(), strict=True):
+            noise = rng.standard_normal((len(self.free), many))
+            found.append(solve_triangular(root.T, half[:, None] + noise, lower=False).T)
+        order = rng.permutation(n)  # so that any stretch of them is a fair sample
+        return np.concatenate(found)[order], np.repeat(scales, often, axis=0)[order]
+
+
+@dataclass(frozen=True, eq=False)
+class _Normal:
+    """The likelihood as a normal: ``bowl`` minus its second derivative, ``linear`` its slope at no deviation;
+    and the layout of the prior."""
+
+    bowl: Array
+    linear: Array
+    starts: tuple[int, ...]
+    inner: list[Array]
+    scale_of: NDArray[np.intp]
+
+    def prior(self, log_scale: Array) -> Array:
+        """The precision of the deviations under some scales, (size, size)."""
+        return _prior(self.starts, self.inner, log_scale, self.scale_of)
 
 
 def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
@@ -80,7 +129,27 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
     root = np.asarray(np.linalg.cholesky(bent + prior), dtype=np.float64)
     half = np.linalg.slogdet(prior)[1] / 2 - np.log(np.diag(root)).sum()
     evidence = value - free @ prior @ free / 2 + half
-    return Mode(free, root, log_scale, float(evidence), value, left)
+    bowl = _bending_down(bent)
+    normal = _Normal(bowl, bowl @ free + prior @ free, layout.starts, inner, scale_of)
+    return Mode(
+        free, root, log_scale, _scale_root(normal, log_scale), float(evidence), value, left, normal
+    )
+
+
+def _scale_root(normal: _Normal, log_scale: Array) -> Array:
+    """A root of the covariance of the log scales: from differences of the slope of the evidence."""
+    lost = _evidence(
+        normal.bowl, normal.linear, normal.inner, normal.starts, normal.scale_of, log_scale
+    )
+    n = len(log_scale)
+    bend = np.empty((n, n))
+    for place in range(n):
+        step = np.zeros(n)
+        step[place] = _SCALE_STEP
+        bend[place] = (lost(log_scale + step)[1] - lost(log_scale - step)[1]) / (2 * _SCALE_STEP)
+    value, vector = np.linalg.eigh((bend + bend.T) / 2)
+    # no less sure than before the records
+    return np.asarray(vector / np.sqrt(np.maximum(value, 1 / SCALE_SPREAD**2)))
 
 
 def _prior(
@@ -136,6 +205,8 @@ def _mode(
                 "learning: no step leads to more probable tables; try route='counts', or fewer clues"
             )
         free, value, slope, posterior = ahead, new_value, new_slope, new
+    if left < _NEARLY:
+        return free, curvature(target, free), value, left
     raise ScarfdateError(
         f"learning: no mode after {_STEPS} steps ({left:.2g} nats left); try route='counts', or fewer clues"
     )
@@ -167,8 +238,27 @@ def _scales(
     start: Array,
 ) -> Array:
     """The log scales where evidence times prior is largest, the likelihood held as a normal."""
-    from scipy.linalg import cho_factor, cho_solve
     from scipy.optimize import minimize
+
+    low, high = _LOG_SCALES
+    found = minimize(
+        _evidence(bent, linear, inner, starts, scale_of, start), start, jac=True, method="L-BFGS-B",
+        bounds=[(max(low, one - _STRIDE), min(high, one + _STRIDE)) for one in start.tolist()],
+        options={"maxiter": 12, "ftol": 1e-6},
+    )  # fmt: skip
+    return np.asarray(found.x)
+
+
+def _evidence(
+    bent: Array,
+    linear: Array,
+    inner: list[Array],
+    starts: tuple[int, ...],
+    scale_of: NDArray[np.intp],
+    start: Array,
+) -> Callable[[Array], tuple[float, Array]]:
+    """Minus the log of evidence times prior as a function of the log scales, with its slope."""
+    from scipy.linalg import cho_factor, cho_solve
 
     sizes = np.bincount(scale_of, minlength=len(start))
     log_inner = sum(float(np.linalg.slogdet(block)[1]) for block in inner if len(block))
@@ -196,8 +286,4 @@ def _scales(
         slope -= log_scale / SCALE_SPREAD**2
         return -float(gain), -slope
 
-    found = minimize(
-        lost, start, jac=True, method="L-BFGS-B", bounds=[_LOG_SCALES] * len(start),
-        options={"maxiter": 12, "ftol": 1e-6},
-    )  # fmt: skip
-    return np.asarray(found.x)
+    return lost

@@ -24,6 +24,10 @@ from scarfdate.learning.target import Target
 # the largest of a thousand R-hats is below 1.01 only where each chain has some hundred effective draws
 _CHAINS, _TUNE, _LEAST_DRAWS = 4, 400, 750
 R_HAT, ESS = 1.01, 400.0  # the usual limits (the paper above)
+_TAILS = (0.05, 0.95)  # as usual
+DIVERGING = (
+    0.005  # of the draws: more, and a corner of the posterior was not reached (common practice)
+)
 _NAMED = 3
 
 
@@ -51,7 +55,7 @@ def sampled(target: Target, draws: int, rng: np.random.Generator) -> tuple[Array
         trace = pm.sample(
             draws=each, tune=_TUNE, chains=_CHAINS, cores=min(_CHAINS, 2), random_seed=int(rng.integers(2**31)),
             initvals={"u": np.zeros(layout.size), "log_scale": mode.log_scale}, init="jitter+adapt_diag",
-            progressbar=False, compute_convergence_checks=False, target_accept=0.8,
+            progressbar=False, compute_convergence_checks=False, target_accept=0.9,
         )  # fmt: skip
     log_scale = np.asarray(trace.posterior["log_scale"])
     free = np.stack(
@@ -60,8 +64,8 @@ def sampled(target: Target, draws: int, rng: np.random.Generator) -> tuple[Array
             for chain, scales in zip(np.asarray(trace.posterior["u"]), log_scale, strict=True)
         ]
     )
-    diverging = int(np.asarray(trace.sample_stats["diverging"]).sum())
-    checked(named(target, free, log_scale), diverging)
+    diverging = np.asarray(trace.sample_stats["diverging"])
+    checked(named(target, free, log_scale), float(diverging.mean()))
     stats = {
         name: np.asarray(trace.sample_stats[name])
         for name in ("diverging", "step_size", "n_steps", "acceptance_rate")
@@ -90,22 +94,25 @@ def diagnosed(found: dict[str, Array]) -> dict[str, tuple[Array, Array, Array]]:
         out[name] = (
             np.array([float(arviz.rhat(row)) for row in rows]),
             np.array([float(arviz.ess(row, method="bulk")) for row in rows]),
-            np.array([float(arviz.ess(row, method="tail")) for row in rows]),
+            np.array([float(arviz.ess(row, method="tail", prob=_TAILS)) for row in rows]),
         )
     return out
 
 
-def checked(found: dict[str, Array], diverging: int) -> None:
-    """ScarfdateError where chains disagree or have too few effective draws: which, and what to do."""
+def checked(found: dict[str, Array], diverging: float) -> None:
+    """ScarfdateError where chains disagree, have too few effective draws, or diverge: which, and what to do.
+
+    ``diverging``: the share of draws, 0 to 1, whose step diverged.
+    """
     bad = []
     for name, (hat, bulk, tail) in diagnosed(found).items():
         if hat.max() > R_HAT or min(bulk.min(), tail.min()) < ESS:
             bad.append(
                 (hat.max(), f"{name}: R-hat {hat.max():.3f}, ESS {min(bulk.min(), tail.min()):.0f}")
             )
-    if bad or diverging:
+    if bad or diverging > DIVERGING:
         worst = "; ".join(text for _, text in sorted(bad, reverse=True)[:_NAMED])
-        lost = f"{diverging} divergent steps; " if diverging else ""
+        lost = f"{100 * diverging:.1f} % divergent steps; " if diverging > DIVERGING else ""
         raise ScarfdateError(
             f"learning: the chains cannot be trusted ({lost}{worst}). Ask for more draws, leave out the clue "
             "named first, or use route='laplace'"

@@ -81,7 +81,7 @@ def learn(
         found = free[None]
     elif route == "laplace":
         mode = laplace(target)
-        found, log_scale = mode.draws(draws, rng), mode.log_scale
+        found, log_scale = mode.draws(draws, rng)
     else:
         from scarfdate.learning.nuts import sampled
 

@@ -138,7 +138,7 @@ def test_the_container_has_named_dimensions_and_every_group(both: tuple[Learned,
 
     for learned in both:
         held = learned.container()
-        kind = "InferenceData" if hasattr(arviz, "InferenceData") else "DataTree"
+        kind = "InferenceData" if arviz.__version__.startswith("0.") else "DataTree"
         assert type(held).__name__ == kind
         share = held["posterior"]["share_fibre"]
         assert share.dims == ("chain", "draw", "knot", "value_fibre")
@@ -154,7 +154,8 @@ def test_the_container_has_named_dimensions_and_every_group(both: tuple[Learned,
             "observed_data",
         ):
             assert len(held[group].data_vars) > 0, group
-        assert held["log_likelihood"]["record"].sizes["record"] == learned.records
+        told = held["log_likelihood"]["clues"].sizes["record"]
+        assert 0.9 * learned.records < told <= learned.records  # of a blank record there is none
         loo = arviz.loo(held)
         assert np.isfinite(loo.elpd if hasattr(loo, "elpd") else loo.elpd_loo)
 
@@ -175,12 +176,12 @@ def test_bad_chains_are_refused_by_name() -> None:
 
     rng = np.random.default_rng(1)
     good = rng.normal(size=(4, 500, 2))
-    checked({"share_hem": good}, 0)
+    checked({"share_hem": good}, 0.001)
     apart = good + np.arange(4)[:, None, None]
     with pytest.raises(ScarfdateError, match=r"share_motif: R-hat .*use route='laplace'"):
         checked({"share_hem": good, "share_motif": apart}, 0)
-    with pytest.raises(ScarfdateError, match="3 divergent steps"):
-        checked({"share_hem": good}, 3)
+    with pytest.raises(ScarfdateError, match=r"2\.0 % divergent steps"):
+        checked({"share_hem": good}, 0.02)
     slow = np.cumsum(rng.normal(size=(4, 500, 1)), axis=1)
     with pytest.raises(ScarfdateError, match="share_fibre"):
         checked({"share_fibre": slow}, 0)
