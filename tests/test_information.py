@@ -99,7 +99,9 @@ def changed(tmp_path: Path, family: str, late: bool, worth: float) -> Priors:
     slips = (shipped_folder() / "slips.csv").read_text(encoding="utf-8")
     start = slips.index(f"{family},")
     (tmp_path / "slips.csv").write_text(
-        slips[:start] + f"{family},0.01,0,memory,,invented\n" + slips[slips.index("\n", start) + 1 :],
+        slips[:start]
+        + f"{family},0.01,0,memory,,invented\n"
+        + slips[slips.index("\n", start) + 1 :],
         encoding="utf-8",
     )
     return load_priors(tmp_path)
