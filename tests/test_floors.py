@@ -66,7 +66,7 @@ FLOORS = [
     "learning.deviations learning.patterns",
     "learning.shares_term",
     "learning.target",
-    "learning.trust",
+    "learning.trust learning.year_factor",
     "learning.curvature learning.counts learning.groups",
     "learning.laplace learning.new_tables",
     "learning.operation",

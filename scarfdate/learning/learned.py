@@ -20,12 +20,11 @@ from scarfdate.files import write_whole
 from scarfdate.knots import Array
 from scarfdate.learning.deviations import (
     SHARES,
-    TIER,
     Deviations,
     moved_shares_at_knots,
     usual_shares,
 )
-from scarfdate.learning.new_tables import learned_files, trusted_file
+from scarfdate.learning.new_tables import learned_files, trusted_file, year_files
 from scarfdate.learning.target import Target
 from scarfdate.learning.trust import Trust
 from scarfdate.model import Model
@@ -83,7 +82,8 @@ class Learned:
     parent's tables, drawn from what the records leave possible (a single row for ``counts``, ``em`` and
     ``trust``, whose powers are in ``trust``);
     ``log_scale`` (scales,) or (n, scales); ``notes``: what the records can inform, and what not;
-    ``parent``: the hash of the priors that were learned from.
+    ``parent``: the hash of the priors that were learned from. ``years``: where they were learned, the knots
+    and the logarithm of the factor on how often pieces of a year turn up.
     """
 
     route: str
@@ -103,6 +103,7 @@ class Learned:
     _tiers: bool = field(repr=False)
     _container: Any = field(repr=False, default=None)
     trust: Trust | None = None
+    years: tuple[NDArray[np.int64], Array] | None = None
 
     @cached_property
     def files(self) -> Mapping[str, bytes]:
@@ -114,7 +115,10 @@ class Learned:
             made = learned_files(
                 self._model, self._files, self.layout, self.draws, self.source, self._tiers
             )
-        return {**self._files, **made}
+        files = {**self._files, **made}
+        if self.years is not None:
+            files |= year_files(self._model, files, *self.years, self.source)
+        return files
 
     @cached_property
     def priors(self) -> Priors:
@@ -230,7 +234,10 @@ class Learned:
             made = learned_files(
                 self._model, self._files, self.layout, draw[None], self.source, self._tiers
             )
-            priors = priors_of_files({**self._files, **made}, _FOLDER)
+            files = {**self._files, **made}
+            if self.years is not None:
+                files |= year_files(self._model, files, *self.years, self.source)
+            priors = priors_of_files(files, _FOLDER)
             year += date_scarf(
                 seen, priors=priors, channel=self.channel, as_of=self.as_of
             ).probability / len(some)
@@ -266,9 +273,7 @@ def notes_of(learned: Learned) -> tuple[str, ...]:
             notes.append(f"clue tables that they inform: {', '.join(told)}")
         if mute:
             notes.append(f"clue tables that they hardly speak of: {', '.join(mute)}")
-    tiers = learned._tiers and any(
-        learned._part(TIER, part.family).any() for part in learned.layout.parts if part.kind == TIER
-    )
+    tiers = learned.years is not None
     if any(family.trust < 1 for family in learned._model.priors.families.values()):
         notes.append(
             "the trust of the parent's clues is kept; the tables were learned at full weight"
@@ -276,6 +281,6 @@ def notes_of(learned: Learned) -> tuple[str, ...]:
     notes.append(
         "how often pieces of a year, a grade or a market turn up is not learned: these are the pieces that "
         "were bought" if not tiers else
-        "how often grades and markets turn up is learned, as if all that turned up had been bought"
+        "how often years, grades and markets turn up is learned, as if all that turned up had been bought"
     )  # fmt: skip
     return tuple(notes)

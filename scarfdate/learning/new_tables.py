@@ -150,6 +150,27 @@ def _tiers(
     return made
 
 
+def year_files(
+    model: Model, files: Mapping[str, bytes], knots: NDArray[np.int64], at: Array, source: str
+) -> dict[str, bytes]:
+    """A column of its own for the channel's factor of the years, exp(c) times the parent's."""
+    own = f"{model.channel.name}-records"
+    header, rows = _read(files["year_channel.csv"])
+    if own not in header:
+        header.insert(header.index("uncertainty"), own)
+    for row in rows:
+        moved = float(row[model.channel.years]) * float(
+            np.exp(np.interp(int(row["year"]), knots, at))
+        )
+        row[own] = f"{moved:.7g}"
+    made = {"year_channel.csv": _csv(header, rows)}
+    header, rows = _read(files["channels.csv"])
+    for row in rows:
+        if row["channel"] == model.channel.name:
+            row |= {"years": own, "basis": _BASIS, "source": source}
+    return made | {"channels.csv": _csv(header, rows)}
+
+
 def _tier_rows(table: KnotTable, key: str, deviations: Array) -> list[tuple[int, list[str]]]:
     knots, values = table.series[key]
     moved = np.log(np.maximum(values / values.sum(axis=1, keepdims=True), ZERO_SHARE))

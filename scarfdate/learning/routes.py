@@ -19,6 +19,7 @@ from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.target import Target
 from scarfdate.learning.trust import fit_trust
 from scarfdate.learning.verdicts import records_in_words
+from scarfdate.learning.year_factor import fit_year_factor
 from scarfdate.model import compiled
 from scarfdate.tables.priors import Priors, folder_files, load_priors
 
@@ -47,7 +48,8 @@ def learn(
     (the same target sampled by NUTS: minutes), "counts" (Dirichlet arithmetic), "em" (that until nothing
     moves), or "trust" (the tables stay, and each clue gets a power between 0 and 1). ``channel``: where
     the records are from. ``all_that_turned_up``: True where the records are everything that came in and
-    not only what was bought; then the channel's shares of grades and markets are written, too.
+    not only what was bought; then how often years, grades and markets turn up in the channel is learned,
+    too, apart from the clues, and written as the channel's own.
     ``draws``: how many draws of the tables are kept. ``rng``: one with a fixed seed unless given.
 
     Raises RangeError where there are no records, TableError where some cannot be read, WordError for a
@@ -86,6 +88,7 @@ def learn(
         from scarfdate.learning.nuts import sampled
 
         found, log_scale, container = sampled(target, draws, rng)
+    years = fit_year_factor(model, patterns) if all_that_turned_up else None
     n = len(records.clues)
     source = (
         f"{records_in_words(n)} ({getattr(records, 'file_hash', '')[:8] or 'no file'}), {route}, "
@@ -93,6 +96,6 @@ def learn(
     )
     learned = Learned(
         route, n, channel, model.as_of, target.deviations, found, log_scale, known.hash, source, (),
-        0.0, model, target, files, all_that_turned_up, container, trust,
+        0.0, model, target, files, all_that_turned_up, container, trust, years,
     )  # fmt: skip
     return replace(learned, notes=notes_of(learned), seconds=time.perf_counter() - started)
