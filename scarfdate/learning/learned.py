@@ -190,10 +190,10 @@ class Learned:
         for part, block, start in zip(self.layout.parts, inner, self.layout.starts, strict=True):
             if part.kind != SHARES or not len(block):
                 continue
-            # under the scale that was learned: that all tables are nearly right is not news of this one
-            scale = np.exp(2 * np.mean(np.atleast_2d(self.log_scale)[:, part.scale]))
-            prior = np.diag(np.linalg.inv(block)) * scale
-            now = self.draws[:, start : start + len(block)].var(axis=0)
+            # each draw in units of its own scale: that all of a table is nearly right is not news of a share
+            scale = np.exp(np.atleast_2d(self.log_scale)[:, part.scale])
+            prior = np.diag(np.linalg.inv(block))
+            now = (self.draws[:, start : start + len(block)] / scale[:, None]).var(axis=0)
             shares = self.shares(part.family)
             before = self.shares_before(part.family)
             moved = shares.mean(axis=0) - before
