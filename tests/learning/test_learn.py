@@ -160,7 +160,10 @@ def test_it_repeats_from_the_seed(records: SoldRecords, known: Learned) -> None:
     assert again.priors.hash == known.priors.hash
     other = learn(records, as_of=AS_OF, rng=np.random.default_rng(2), draws=40)
     assert np.abs(other.draws - known.draws).max() > 0.1
-    np.testing.assert_array_equal(other.log_scale, known.log_scale)
+    assert np.abs(other.log_scale - known.log_scale).max() > 0.1
+    # the same posterior: means within what so few draws are off
+    error = np.hypot(other.draws.std(axis=0), known.draws.std(axis=0)) / np.sqrt(40)
+    assert (np.abs(other.draws.mean(axis=0) - known.draws.mean(axis=0)) / error).mean() < 2
 
 
 def test_order_and_blank_columns_change_nothing(records: SoldRecords, known: Learned) -> None:
@@ -517,33 +520,25 @@ def test_a_parent_whose_files_changed_is_refused(plain: Priors) -> None:
 
 @pytest.mark.statistical
 def test_what_was_moved_is_found_again() -> None:
-    """Records from tables drawn as the library believes that tables may be wrong, twice as far: of the
-    distance to the true tables, 0.4 nats a piece on fresh pieces, so much is closed.
+    """300 records of tables drawn as the library believes that tables may be wrong, twice as far, and of
+    tables that stand 10 to 15 years later: so much of the distance to the true tables is closed.
 
-    Measured over four seeds by `python -m tests.benchmarks.recovery --seeds 4 --move drawn`: 52 % (42 to 61)
-    after 300 records, 73 % (67 to 80) after 1,000. The bounds leave room for other versions of the packages.
-    Smaller and other moves close less: after 300, 17 % of tables drawn once as far (``believed``, 0.1 nats)
-    and 21 % where tables stand 10 to 15 years later (``later``, 0.2 nats), which so few knots cannot follow.
+    `python -m tests.benchmarks.recovery` has more seeds, 1,000 records, and other moves; the README says
+    what it gave.
     """
-    few = [recovery("drawn", seed, 300) for seed in range(3)]
-    many = recovery("drawn", 0, 1000)
-    closed = sum(run.gain for run in few) / sum(run.gap for run in few)
-    print(f"300 records, 3 seeds: {closed:.0%} closed; 1,000, seed 0: {many.gain / many.gap:.0%}")
-    assert closed > 0.5
-    assert many.gain / many.gap > 0.75
-    assert many.gain > few[0].gain
-    assert min(run.gap for run in few) > 0.3
-    assert all(run.gain > 4 * run.error for run in few)
+    drawn, later = recovery("drawn", 0, 300), recovery("later", 0, 300)
+    print(f"drawn: {drawn.gain / drawn.gap:.0%} closed; later: {later.gain / later.gap:.0%}")
+    assert drawn.gap > 0.3
+    assert drawn.gain > 0.5 * drawn.gap
+    assert later.gap > 0.15
+    assert later.gain > 0.3 * later.gap
+    assert all(run.gain > 4 * run.error for run in (drawn, later))
 
 
 @pytest.mark.statistical
 def test_true_tables_get_hardly_worse() -> None:
-    """300 records of the shipped tables: what is lost is learned noise, 0.009 nats a piece over four seeds
-    (0.004 to 0.014; 0.003 after 1,000 records), each give or take 0.003.
-
-    So it is a loss, though a small one: a fortieth of what wrong tables lose. The bound is three errors
-    beyond the worst.
-    """
+    """300 records of the shipped tables: what is lost is learned noise, some thousandths of a nat a piece, a
+    fiftieth of what wrong tables lose. The bound is three errors beyond the worst that was seen (0.014)."""
     runs = [recovery("none", seed, 300) for seed in (0, 1)]
     print("lost: " + ", ".join(f"{-run.gain:.4f} +- {run.error:.4f}" for run in runs))
     for run in runs:
