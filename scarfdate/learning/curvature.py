@@ -164,7 +164,11 @@ def _style_scores(
     rho = target.model.revival_share
 
     def add(states: Places, scores: Array) -> None:
-        need, grade = target.need[states], target.grade[states]
+        # the market says nothing of style: states that differ by it alone share their scores
+        kinds, which = np.unique(
+            target.need[states] * grades + target.grade[states], return_inverse=True
+        )
+        need, grade = np.divmod(kinds, grades)
         look, year = target.need_look[need], target.need_year[need]
         period = target.period[need, grade] / target.mixed[need, grade]
         # P(a later piece, and the year of its style | state)
@@ -176,7 +180,9 @@ def _style_scores(
             now = np.take_along_axis(own, year[:, None, None], axis=2)[:, :, 0]
             block = (period[:, None] * now)[:, :, None] * hat[year][:, None, :]
             block += (own * back[:, None]) @ hat
-            scores[:, places[name]] = block.reshape(len(states), len(places[name]))
+            scores[:, places[name]] = block.reshape(len(kinds), len(places[name]))[
+                which.reshape(-1)
+            ]
 
     squared = np.zeros((size, size))
     if rows:

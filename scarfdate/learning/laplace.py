@@ -25,6 +25,7 @@ from scarfdate.learning.target import Target
 _ROUNDS, _STEPS, _HALVINGS = 10, 40, 30
 _SLOW = 4.0  # a step that leaves more than this part of what was to gain wants a fresh second derivative
 _FLAT = 1e-3  # nats that another step could gain: less is no gain
+_NEAR = 1.0  # nats: a second derivative from as near as this will do
 _NEARLY = 0.1  # and with no more than this left, the last of all steps will do
 _STILL = 0.02  # the largest change of a log scale at which it rests
 _LOG_SCALES = (-3.0, 3.0)
@@ -177,21 +178,21 @@ def _mode(
     value, slope = target.value_and_gradient(free)
     posterior = value - free @ prior @ free / 2
     left = before = np.inf
-    fresh = False
+    fresh, moved = False, 0.0
     for _ in range(_STEPS):
         if bent is None:
-            bent, fresh = curvature(target, free), True
+            bent, fresh, moved = curvature(target, free), True, 0.0
         factor = cho_factor(_bowl(bent, prior), lower=True)
         step = cho_solve(factor, slope - prior @ free)
         left = float((slope - prior @ free) @ step / 2)
         if left < _FLAT:
-            if not fresh:
+            if moved > _NEAR:
                 bent = curvature(target, free)
             return free, bent, value, left
         if left > before / _SLOW and not fresh:
             bent, before = None, np.inf
             continue
-        before, fresh = left, False
+        before, fresh, moved = left, False, moved + left
         size = 1.0
         for _ in range(_HALVINGS):
             ahead = free + size * step
