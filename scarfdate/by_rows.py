@@ -23,13 +23,8 @@ def rows_of(model: Model, codes: Codes) -> dict[int, Array]:
     return found
 
 
-def joint_of(
-    model: Model, rows: Mapping[int, Array], prior: Array | None = None
-) -> tuple[Array, Array]:
-    """P(all rows, grade, year) of a period piece and of a later piece, each (grades, years), unscaled.
-
-    ``prior`` (grades, years) takes the place of the model's.
-    """
+def products_of(model: Model, rows: Mapping[int, Array]) -> tuple[Array, Array]:
+    """The rows multiplied: making (markets or 1, grades, years), style (grades, years)."""
     making = np.ones((1, len(GRADES), len(model.years)))
     style = np.ones((len(GRADES), len(model.years)))
     for column, row in rows.items():
@@ -37,6 +32,17 @@ def joint_of(
             style = style * row[0]
         else:
             making = making * row
+    return making, style
+
+
+def joint_of(
+    model: Model, rows: Mapping[int, Array], prior: Array | None = None
+) -> tuple[Array, Array]:
+    """P(all rows, grade, year) of a period piece and of a later piece, each (grades, years), unscaled.
+
+    ``prior`` (grades, years) takes the place of the model's.
+    """
+    making, style = products_of(model, rows)
     state = (model.market[:, None, :] * making).sum(axis=0)
     state = state * (model.prior if prior is None else prior)
     rho = model.revival_share

@@ -10,9 +10,8 @@ from collections.abc import Hashable
 
 import numpy as np
 
-from scarfdate.by_rows import rows_of
+from scarfdate.by_rows import joint_of, products_of, rows_of
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
 from scarfdate.model import Codes, Model
 from scarfdate.reading import Observation
@@ -61,17 +60,9 @@ def _states(
 ) -> tuple[Places, Places, Places, Places]:
     """Grade, market, year and the year of the style, each (n,), drawn given what is held."""
     rows = rows_of(model, held)
-    making = np.ones((1, len(GRADES), len(model.years)))
-    style = np.ones((len(GRADES), len(model.years)))
-    for column, row in rows.items():
-        if column in model.style.columns:
-            style = style * row[0]
-        else:
-            making = making * row
+    making, style = products_of(model, rows)
     by_market = model.market[:, None, :] * making
-    state = by_market.sum(axis=0) * model.prior
-    rho = model.revival_share
-    both = np.stack((state * (1 - rho) * style, state * rho * (style @ model.looked_back_to.T)))
+    both = np.stack(joint_of(model, rows))
     place = rng.choice(both.size, size=n, p=both.reshape(-1) / both.sum())
     later, grade, year = np.unravel_index(place, both.shape)
     market = drawn(by_market[:, grade, year], rng)

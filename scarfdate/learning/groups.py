@@ -4,7 +4,7 @@ Groups: ``posterior`` and ``prior`` hold for each family its shares at the knots
 mixture of grades and markets), the slips, and the scales. ``log_likelihood``: "clues", log P(clues |
 known years) of every record, for leave-one-out. ``posterior_predictive`` and ``prior_predictive``: how many
 records would have each value noted, given their known years, beside ``observed_data``. The counts are drawn
-as one multinomial of the mean chances.
+as one multinomial of the mean chances, as if all were judged by eye and fingers.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import GRADES, MARKETS
+from scarfdate.conventions import GRADES, MARKETS, METHOD
 from scarfdate.knots import Array
 from scarfdate.learning.container import arviz_container
 from scarfdate.learning.deviations import SCALE_SPREAD, SHARES, SLIP, moved_shares_at_knots
@@ -101,10 +101,10 @@ def _of_records(target: Target, draw: Array) -> Array:
 
 def _predicted(target: Target, draws: Array, rng: np.random.Generator) -> dict[str, Array]:
     found: dict[str, list[Array]] = {name: [] for name in _families(target)}
+    many = {name: int(_observed(target, name).sum()) for name in found}
     for draw in draws:
         for name, chance in _chances(target, draw).items():
-            n = int(_observed(target, name).sum())
-            counts = rng.multinomial(n, chance / chance.sum())
+            counts = rng.multinomial(many[name], chance / chance.sum())
             found[name].append(np.asarray(counts, dtype=np.float64))
     return {name: np.stack(some)[None] for name, some in found.items()}
 
@@ -131,7 +131,7 @@ def _chances(target: Target, draw: Array) -> dict[str, Array]:
         moved = np.log(clue.shares) + (parts[SHARES, name] @ layout.hat.T)[:, None, None]
         share = np.exp(moved_shares(moved))
         true = (share * load).sum(axis=(1, 2, 3))
-        found[name] = true @ clue.noted("feel")
+        found[name] = true @ clue.noted(METHOD)
     return found
 
 
