@@ -117,9 +117,8 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
         # the likelihood as a normal with this mode and bend, and flat where it does not bend down: wide
         # intervals leave directions in which the prior alone makes a mode
         bowl = _bending_down(bent)
-        linear = bowl @ free + prior @ free
-        before = log_scale
-        log_scale = _scales(bowl, linear, inner, layout.starts, scale_of, log_scale)
+        normal = _Normal(bowl, bowl @ free + prior @ free, layout.starts, inner, scale_of)
+        before, log_scale = log_scale, _scales(normal, log_scale)
         if np.abs(log_scale - before).max() < _STILL:
             log_scale = before
             break
@@ -127,7 +126,8 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
         prior = _prior(layout.starts, inner, log_scale, scale_of)
         free, bent, value, left = _mode(target, free, prior, bent)
     prior = _prior(layout.starts, inner, log_scale, scale_of)
-    root = np.asarray(np.linalg.cholesky(bent + prior), dtype=np.float64)
+    # a second derivative from nearby need not be a bowl with the prior, though that of the mode is
+    root = np.asarray(np.linalg.cholesky(_bowl(bent, prior)), dtype=np.float64)
     half = np.linalg.slogdet(prior)[1] / 2 - np.log(np.diag(root)).sum()
     evidence = value - free @ prior @ free / 2 + half
     bowl = _bending_down(bent)
@@ -139,15 +139,12 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
 
 def _scale_root(normal: _Normal, log_scale: Array) -> Array:
     """A root of the covariance of the log scales: from differences of the slope of the evidence."""
-    lost = _evidence(
-        normal.bowl, normal.linear, normal.inner, normal.starts, normal.scale_of, log_scale
-    )
-    n, here = len(log_scale), lost(log_scale)[1]
+    n, here = len(log_scale), _evidence(normal, log_scale)[1]
     bend = np.empty((n, n))
     for place in range(n):
         step = np.zeros(n)
         step[place] = _SCALE_STEP
-        bend[place] = (lost(log_scale + step)[1] - here) / _SCALE_STEP
+        bend[place] = (_evidence(normal, log_scale + step)[1] - here) / _SCALE_STEP
     value, vector = np.linalg.eigh((bend + bend.T) / 2)
     # no less sure than before the records
     return np.asarray(vector / np.sqrt(np.maximum(value, 1 / SCALE_SPREAD**2)))
@@ -230,61 +227,37 @@ def _bowl(bent: Array, prior: Array) -> Array:
     return whole
 
 
-def _scales(
-    bent: Array,
-    linear: Array,
-    inner: list[Array],
-    starts: tuple[int, ...],
-    scale_of: NDArray[np.intp],
-    start: Array,
-) -> Array:
+def _scales(normal: _Normal, start: Array) -> Array:
     """The log scales where evidence times prior is largest, the likelihood held as a normal."""
     from scipy.optimize import minimize
 
     low, high = _LOG_SCALES
     found = minimize(
-        _evidence(bent, linear, inner, starts, scale_of, start), start, jac=True, method="L-BFGS-B",
+        lambda log_scale: _evidence(normal, log_scale), start, jac=True, method="L-BFGS-B",
         bounds=[(max(low, one - _STRIDE), min(high, one + _STRIDE)) for one in start.tolist()],
         options={"maxiter": 12, "ftol": 1e-6},
     )  # fmt: skip
     return np.asarray(found.x)
 
 
-def _evidence(
-    bent: Array,
-    linear: Array,
-    inner: list[Array],
-    starts: tuple[int, ...],
-    scale_of: NDArray[np.intp],
-    start: Array,
-) -> Callable[[Array], tuple[float, Array]]:
-    """Minus the log of evidence times prior as a function of the log scales, with its slope."""
+def _evidence(normal: _Normal, log_scale: Array) -> tuple[float, Array]:
+    """Minus the log of evidence times prior under some log scales, but for a constant, with its slope."""
     from scipy.linalg import cho_factor, cho_solve
 
-    sizes = np.bincount(scale_of, minlength=len(start))
-    log_inner = sum(float(np.linalg.slogdet(block)[1]) for block in inner if len(block))
-
-    def lost(log_scale: Array) -> tuple[float, Array]:
-        prior = _prior(starts, inner, log_scale, scale_of)
-        whole = bent + prior
-        try:
-            factor = cho_factor(whole, lower=True)
-        except np.linalg.LinAlgError:
-            return np.inf, np.zeros_like(log_scale)
-        mean = cho_solve(factor, linear)
-        cover = cho_solve(factor, np.eye(len(whole)))
-        half = np.log(np.diag(factor[0])).sum()
-        gain = linear @ mean / 2 - half + log_inner / 2 - sizes @ log_scale
-        slope = -sizes.astype(float)
-        for begin, block in zip(starts, inner, strict=True):
-            if len(block):
-                here = slice(begin, begin + len(block))
-                moved = block * np.exp(-2 * log_scale[scale_of[begin]])
-                slope[scale_of[begin]] += (
-                    mean[here] @ moved @ mean[here] + (moved * cover[here, here]).sum()
-                )
-        gain -= (log_scale**2).sum() / (2 * SCALE_SPREAD**2)
-        slope -= log_scale / SCALE_SPREAD**2
-        return -float(gain), -slope
-
-    return lost
+    sizes = np.bincount(normal.scale_of, minlength=len(log_scale))
+    whole = normal.bowl + normal.prior(log_scale)
+    factor = cho_factor(whole, lower=True)
+    mean = cho_solve(factor, normal.linear)
+    cover = cho_solve(factor, np.eye(len(whole)))
+    half = np.log(np.diag(factor[0])).sum()
+    gain = normal.linear @ mean / 2 - half - sizes @ log_scale
+    slope = -sizes.astype(float)
+    for begin, block in zip(normal.starts, normal.inner, strict=True):
+        if len(block):
+            here = slice(begin, begin + len(block))
+            scale = normal.scale_of[begin]
+            moved = block * np.exp(-2 * log_scale[scale])
+            slope[scale] += mean[here] @ moved @ mean[here] + (moved * cover[here, here]).sum()
+    gain -= (log_scale**2).sum() / (2 * SCALE_SPREAD**2)
+    slope -= log_scale / SCALE_SPREAD**2
+    return -float(gain), -slope
