@@ -1,11 +1,12 @@
 """The quick route: the mode of the target, its curvature as the spread, the scales by evidence.
 
-    log posterior(d | scales)  =  log likelihood(d)  -  d' Q d / 2,   Q of each part over its scale squared
+    log posterior(w | scales)  =  log likelihood(w)  -  sum of w squared exp(-2 s) / 2,   s the log scale of each
 
-The scales, one a family, are not maximised together with the deviations: that pair has no mode worth
-having (all scales run to nothing). They are chosen where the Laplace evidence, times their own prior, is
-largest (MacKay 1992, "Bayesian interpolation", Neural Computation 4, 415-447; from memory): with the
-likelihood as a normal around the mode, and again around the new mode until nothing moves.
+in coordinates w in which the prior at scale one is independent standard normals. The scales, one a family,
+are not maximised together with the deviations: that pair has no mode worth having (all scales run to
+nothing). They are chosen where the Laplace evidence, times their own prior, is largest (MacKay 1992,
+"Bayesian interpolation", Neural Computation 4, 415-447; from memory): with the likelihood as a normal
+around the mode, and again around the new mode until nothing moves.
 """
 
 from __future__ import annotations
@@ -19,43 +20,89 @@ from numpy.typing import NDArray
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.learning.curvature import curvature
-from scarfdate.learning.deviations import SCALE_SPREAD
+from scarfdate.learning.deviations import SCALE_SPREAD, Deviations
 from scarfdate.learning.target import Target
 
-_ROUNDS, _STEPS, _HALVINGS = 10, 40, 30
-_SLOW = 4.0  # a step that leaves more than this part of what was to gain wants a fresh second derivative
-_FLAT = 1e-3  # nats that another step could gain: less is no gain
-_NEAR = 1.0  # nats: a second derivative from as near as this will do
-_NEARLY = 0.1  # and with no more than this left, the last of all steps will do
+_ROUNDS, _STEPS = 10, 500
+_KEPT = 20  # steps that the search for the mode remembers
+_SLOPE = 2e-3  # of the log posterior by one posterior standard deviation: the largest one at rest
+_LEFT = 0.1  # nats that another step could gain: with more, that was no mode
 _STILL = 0.02  # the largest change of a log scale at which it rests
 _LOG_SCALES = (-3.0, 3.0)
-_STRIDE = 0.7  # by how much a log scale moves in one round: the normal is that of the mode before
+_STRIDE = 2.0  # by how much the log scales move in one step: the normal is that of the mode before
 _FEW, _MANY, _LARGE = (
     100,
     400,
     400,
 )  # sets of scales: few where there are more entries than the last
+_FAR = 1e12  # nats: what a place without a likelihood is worth
 _WIDER = 1.05  # than the normal about the largest evidence: more, and in many dimensions few are drawn again
-_SCALE_STEP = 0.05
 
 Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True, eq=False)
+class Normal:
+    """The likelihood as a normal, in white coordinates: ``bowl`` (size, size), minus its second derivative,
+    ``linear`` (size,), its slope at none; and the scale of each entry."""
+
+    bowl: Array
+    linear: Array
+    scale_of: NDArray[np.intp]
+
+    def root(self, log_scale: Array) -> Array:
+        """The lower root of the precision under some scales, (size, size)."""
+        whole = self.bowl.copy()
+        whole[np.diag_indices_from(whole)] += np.exp(-2 * log_scale)[self.scale_of]
+        return np.asarray(np.linalg.cholesky(whole), np.float64)
+
+    def evidence(self, log_scale: Array) -> tuple[float, Array, Array]:
+        """The log of evidence times prior of the scales, but for a constant; its slope, and its second
+        derivative.
+
+        With H the precision, C its inverse, m the mean and t = exp(-2 s): the logarithm is
+        m' H m / 2 - log det H / 2 - sum of s, and the derivative of H by s is -2 t.
+        """
+        from scipy.linalg.lapack import dpotri
+
+        root = self.root(log_scale)
+        half, _ = dpotri(root, lower=1)
+        cover = np.tril(half) + np.tril(half, -1).T
+        mean = cover @ self.linear
+        sizes = np.bincount(self.scale_of, minlength=len(log_scale))
+        gain = self.linear @ mean / 2 - np.log(np.diag(root)).sum() - sizes @ log_scale
+        gain -= (log_scale**2).sum() / (2 * SCALE_SPREAD**2)
+        t = np.exp(-2 * log_scale)
+        held = t * self._by_scale(mean**2 + np.diag(cover))
+        slope = held - sizes - log_scale / SCALE_SPREAD**2
+        pairs = cover * (cover + 2 * mean[:, None] * mean)
+        bend = 2 * t[:, None] * t * self._by_scale(self._by_scale(pairs).T)
+        bend -= np.diag(2 * held + 1 / SCALE_SPREAD**2)
+        return float(gain), slope, bend
+
+    def _by_scale(self, rows: Array) -> Array:
+        """Rows added up by their scale."""
+        one = np.zeros((int(self.scale_of.max()) + 1, len(rows)))
+        one[self.scale_of, np.arange(len(rows))] = 1.0
+        return np.asarray(one @ rows)
+
+
+@dataclass(frozen=True, eq=False)
 class Mode:
-    """``free`` (size,), the most probable deviations; ``root`` (size, size), the lower root of their
-    precision; ``log_scale``, and ``scale_root``, a root of the covariance of the scales where evidence times
-    prior is largest; ``evidence``, log P(records) under those scales; ``value``, the log likelihood at the
-    mode; ``gain_left``, what a further Newton step promises, nats."""
+    """``free`` (size,), the most probable deviations; ``white``, the same in white coordinates; ``log_scale``,
+    and ``scale_root``, a root of the covariance of the scales where evidence times prior is largest;
+    ``evidence``, log P(records) under those scales; ``value``, the log likelihood at the mode; ``gain_left``,
+    what a further step promises, nats; ``normal``, the likelihood there."""
 
     free: Array
-    root: Array
+    white: Array
     log_scale: Array
     scale_root: Array
     evidence: float
     value: float
     gain_left: float
-    _normal: _Normal
+    normal: Normal
+    _layout: Deviations
 
     def draws(self, n: int, rng: np.random.Generator) -> tuple[Array, Array]:
         """Deviations (n, size) and log scales (n, scales): sets of scales drawn about the largest evidence and
@@ -63,151 +110,131 @@ class Mode:
         from scipy.linalg import solve_triangular
 
         sets = _FEW if len(self.free) > _LARGE else _MANY
-        white = rng.standard_normal((sets, len(self.log_scale)))
-        scales = np.clip(self.log_scale + _WIDER * white @ self.scale_root.T, *_LOG_SCALES)
-        normal = self._normal
-        roots, log = [], np.empty(len(scales))
+        noise = rng.standard_normal((sets, len(self.log_scale)))
+        scales = np.clip(self.log_scale + _WIDER * noise @ self.scale_root.T, *_LOG_SCALES)
+        normal = self.normal
+        sizes = np.bincount(normal.scale_of, minlength=len(self.log_scale))
+        roots, log = [], np.empty(sets)
         for place, scale in enumerate(scales):
-            prior = normal.prior(scale)
-            root = np.linalg.cholesky(normal.bowl + prior)
+            root = normal.root(scale)
             half = solve_triangular(root, normal.linear, lower=True)
-            sizes = np.bincount(normal.scale_of, minlength=len(scale))
             evidence = half @ half / 2 - np.log(np.diag(root)).sum() - sizes @ scale
             evidence -= (scale**2).sum() / (2 * SCALE_SPREAD**2)
-            log[place] = evidence + (white[place] ** 2).sum() / 2
+            log[place] = evidence + (noise[place] ** 2).sum() / 2
             roots.append((root, half))
         weight = np.exp(log - log.max())
         often = rng.multinomial(n, weight / weight.sum())
         found = []
         for (root, half), many in zip(roots, often.tolist(), strict=True):
-            noise = rng.standard_normal((len(self.free), many))
-            found.append(solve_triangular(root.T, half[:, None] + noise, lower=False).T)
+            about = half[:, None] + rng.standard_normal((len(self.free), many))
+            found.append(solve_triangular(root.T, about, lower=False).T)
         order = rng.permutation(n)  # so that any stretch of them is a fair sample
-        return np.concatenate(found)[order], np.repeat(scales, often, axis=0)[order]
-
-
-@dataclass(frozen=True, eq=False)
-class _Normal:
-    """The likelihood as a normal: ``bowl`` minus its second derivative, ``linear`` its slope at no deviation;
-    and the layout of the prior."""
-
-    bowl: Array
-    linear: Array
-    starts: tuple[int, ...]
-    inner: list[Array]
-    scale_of: NDArray[np.intp]
-
-    def prior(self, log_scale: Array) -> Array:
-        """The precision of the deviations under some scales, (size, size)."""
-        return _prior(self.starts, self.inner, log_scale, self.scale_of)
+        white = np.concatenate(found)[order]
+        none = np.zeros(len(self.log_scale))
+        free = np.stack([self._layout.from_white(one, none) for one in white])
+        return free, np.repeat(scales, often, axis=0)[order]
 
 
 def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
     """The mode, its spread and the scales. ScarfdateError where no mode is found."""
     layout = target.deviations
     scale_of = layout.scale_of()
-    inner = layout.precision()
     log_scale: Array = np.zeros(len(layout.scales))
-    free: Array = np.zeros(layout.size)
-    bent: Array | None = None
+    white: Array = np.zeros(layout.size)
+    # what the records would say if each had told all: a bowl, where what they do say need not be one
+    told = curvature(target, np.zeros(layout.size), told=True)
+    bowl = _bending_down(_whitened(layout, told))
     for step in range(_ROUNDS):
-        prior = _prior(layout.starts, inner, log_scale, scale_of)
-        free, bent, value, left = _mode(target, free, prior, bent)
-        tell(f"round {step + 1}: log likelihood {value:.2f}, {left:.1e} nats left")
-        # the likelihood as a normal with this mode and bend, and flat where it does not bend down: wide
-        # intervals leave directions in which the prior alone makes a mode
+        white, value, slope = _mode(target, white, bowl, log_scale)
+        free = layout.from_white(white, np.zeros_like(log_scale))
+        bent = _whitened(layout, curvature(target, free))
+        # flat where it does not bend down: wide intervals leave directions in which the prior alone makes
+        # a mode
         bowl = _bending_down(bent)
-        normal = _Normal(bowl, bowl @ free + prior @ free, layout.starts, inner, scale_of)
+        precision = np.exp(-2 * log_scale)[scale_of]
+        normal = Normal(bowl, bowl @ white + precision * white, scale_of)
+        tell(f"round {step + 1}: log likelihood {value:.2f}")
         before, log_scale = log_scale, _scales(normal, log_scale)
         if np.abs(log_scale - before).max() < _STILL:
-            log_scale = before
             break
-    else:
-        prior = _prior(layout.starts, inner, log_scale, scale_of)
-        free, bent, value, left = _mode(target, free, prior, bent)
-    prior = _prior(layout.starts, inner, log_scale, scale_of)
-    # a second derivative from nearby need not be a bowl with the prior, though that of the mode is
-    root = np.asarray(np.linalg.cholesky(_bowl(bent, prior)), dtype=np.float64)
-    half = np.linalg.slogdet(prior)[1] / 2 - np.log(np.diag(root)).sum()
-    evidence = value - free @ prior @ free / 2 + half
-    bowl = _bending_down(bent)
-    normal = _Normal(bowl, bowl @ free + prior @ free, layout.starts, inner, scale_of)
+    log_scale = before  # of which this is the mode
+    bend = normal.evidence(log_scale)[2]
+    try:
+        root = np.linalg.cholesky(bent + np.diag(precision))
+        left = float(((np.linalg.solve(root, slope)) ** 2).sum() / 2)
+    except np.linalg.LinAlgError:  # at a mode it is a bowl
+        root, left = np.zeros_like(bent), np.inf
+    if left > _LEFT:
+        raise ScarfdateError(
+            f"learning: no most probable tables were found ({left:.2g} nats left); try route='counts', or fewer "
+            "clues"
+        )
+    evidence = value - precision @ white**2 / 2 + np.log(precision).sum() / 2
+    evidence -= np.log(np.diag(root)).sum()
     return Mode(
-        free, root, log_scale, _scale_root(normal, log_scale), float(evidence), value, left, normal
+        free, white, log_scale, _scale_root(bend), float(evidence), value, left, normal, layout
     )
 
 
-def _scale_root(normal: _Normal, log_scale: Array) -> Array:
-    """A root of the covariance of the log scales: from differences of the slope of the evidence."""
-    n, here = len(log_scale), _evidence(normal, log_scale)[1]
-    bend = np.empty((n, n))
-    for place in range(n):
-        step = np.zeros(n)
-        step[place] = _SCALE_STEP
-        bend[place] = (_evidence(normal, log_scale + step)[1] - here) / _SCALE_STEP
-    value, vector = np.linalg.eigh((bend + bend.T) / 2)
+def _whitened(layout: Deviations, bent: Array) -> Array:
+    """A second derivative by the deviations as one by the white coordinates, (size, size)."""
+    half = np.empty_like(bent)
+    for root, start in zip(layout.roots, layout.starts, strict=True):
+        here = slice(start, start + len(root))
+        half[:, here] = bent[:, here] @ root
+    whole = np.empty_like(bent)
+    for root, start in zip(layout.roots, layout.starts, strict=True):
+        here = slice(start, start + len(root))
+        whole[here] = root.T @ half[here]
+    return (whole + whole.T) / 2
+
+
+def _scale_root(bend: Array) -> Array:
+    """A root of the covariance of the log scales."""
+    value, vector = np.linalg.eigh(-bend)
     # no less sure than before the records
     return np.asarray(vector / np.sqrt(np.maximum(value, 1 / SCALE_SPREAD**2)))
 
 
-def _prior(
-    starts: tuple[int, ...], inner: list[Array], log_scale: Array, scale_of: NDArray[np.intp]
-) -> Array:
-    """The precision of the deviations under some scales, (size, size)."""
-    whole = np.zeros((len(scale_of), len(scale_of)))
-    for start, block in zip(starts, inner, strict=True):
-        if len(block):
-            here = slice(start, start + len(block))
-            whole[here, here] = block * np.exp(-2 * log_scale[scale_of[start]])
-    return whole
-
-
 def _mode(
-    target: Target, free: Array, prior: Array, bent: Array | None
-) -> tuple[Array, Array, float, float]:
-    """The mode by Newton's method from a start: it, minus the second derivative there, the value, what is left.
+    target: Target, white: Array, bowl: Array, log_scale: Array
+) -> tuple[Array, float, Array]:
+    """The mode from a start; the log likelihood there, and the slope of the log posterior.
 
-    ``bent``: a second derivative from nearby, if there is one. It is used as long as steps with it go on
-    gaining fast, since a step costs little and a second derivative much.
+    A search of quasi-Newton kind in coordinates in which the posterior would be round if the records said
+    what they did nearby (``bowl``): a step costs little, a second derivative much.
     """
-    from scipy.linalg import cho_factor, cho_solve
+    from scipy.linalg import solve_triangular
+    from scipy.optimize import minimize
 
-    value, slope = target.value_and_gradient(free)
-    posterior = value - free @ prior @ free / 2
-    left = before = np.inf
-    fresh, moved = False, 0.0
-    for _ in range(_STEPS):
-        if bent is None:
-            bent, fresh, moved = curvature(target, free), True, 0.0
-        factor = cho_factor(_bowl(bent, prior), lower=True)
-        step = cho_solve(factor, slope - prior @ free)
-        left = float((slope - prior @ free) @ step / 2)
-        if left < _FLAT:
-            if moved > _NEAR:
-                bent = curvature(target, free)
-            return free, bent, value, left
-        if left > before / _SLOW and not fresh:
-            bent, before = None, np.inf
-            continue
-        before, fresh, moved = left, False, moved + left
-        size = 1.0
-        for _ in range(_HALVINGS):
-            ahead = free + size * step
-            new_value, new_slope = target.value_and_gradient(ahead)
-            new = new_value - ahead @ prior @ ahead / 2
-            if new > posterior + 1e-4 * size * left:
-                break
-            size /= 2
-        else:
-            raise ScarfdateError(
-                "learning: no step leads to more probable tables; try route='counts', or fewer clues"
-            )
-        free, value, slope, posterior = ahead, new_value, new_slope, new
-    if left < _NEARLY:
-        return free, curvature(target, free), value, left
-    raise ScarfdateError(
-        f"learning: no mode after {_STEPS} steps ({left:.2g} nats left); try route='counts', or fewer clues"
-    )
+    layout = target.deviations
+    none = np.zeros_like(log_scale)
+    precision = np.exp(-2 * log_scale)[layout.scale_of()]
+    root = np.linalg.cholesky(bowl + np.diag(precision))
+
+    def at(x: Array) -> Array:
+        return np.asarray(white + solve_triangular(root, x, lower=True, trans=1))
+
+    def falling(x: Array) -> tuple[float, Array]:
+        here = at(x)
+        # a first step can be far too long
+        with np.errstate(all="ignore"):
+            value, slope = target.value_and_gradient(layout.from_white(here, none))
+        if not (np.isfinite(value) and np.isfinite(slope).all()):
+            return _FAR, np.zeros_like(x)
+        by_white = layout.to_white(slope, none) - precision * here
+        return (
+            float(precision @ here**2) / 2 - value,
+            -np.asarray(solve_triangular(root, by_white, lower=True)),
+        )
+
+    found = minimize(
+        falling, np.zeros_like(white), jac=True, method="L-BFGS-B",
+        options={"maxiter": _STEPS, "maxcor": _KEPT, "gtol": _SLOPE, "ftol": 0.0},
+    )  # fmt: skip
+    here = at(found.x)
+    value, slope = target.value_and_gradient(layout.from_white(here, none))
+    return here, value, layout.to_white(slope, none) - precision * here
 
 
 def _bending_down(bent: Array) -> Array:
@@ -215,49 +242,20 @@ def _bending_down(bent: Array) -> Array:
     return np.asarray((vector * np.maximum(value, 0.0)) @ vector.T)
 
 
-def _bowl(bent: Array, prior: Array) -> Array:
-    """The sum, or away from the mode, where it may not be a bowl, the nearest that is one."""
-    whole = bent + prior
-    try:
-        np.linalg.cholesky(whole)
-    except np.linalg.LinAlgError:
-        value, vector = np.linalg.eigh(whole)
-        least = np.linalg.eigvalsh(prior)[0]
-        whole = (vector * np.maximum(np.abs(value), least)) @ vector.T
-    return whole
-
-
-def _scales(normal: _Normal, start: Array) -> Array:
+def _scales(normal: Normal, start: Array) -> Array:
     """The log scales where evidence times prior is largest, the likelihood held as a normal."""
     from scipy.optimize import minimize
 
-    low, high = _LOG_SCALES
+    known: dict[bytes, tuple[float, Array, Array]] = {}
+
+    def at(log_scale: Array) -> tuple[float, Array, Array]:
+        key = log_scale.tobytes()
+        if key not in known:
+            known[key] = normal.evidence(np.clip(log_scale, *_LOG_SCALES))
+        return known[key]
+
     found = minimize(
-        lambda log_scale: _evidence(normal, log_scale), start, jac=True, method="L-BFGS-B",
-        bounds=[(max(low, one - _STRIDE), min(high, one + _STRIDE)) for one in start.tolist()],
-        options={"maxiter": 12, "ftol": 1e-6},
+        lambda x: -at(x)[0], start, jac=lambda x: -at(x)[1], hess=lambda x: -at(x)[2], method="trust-exact",
+        options={"initial_trust_radius": _STRIDE / 2, "max_trust_radius": _STRIDE, "gtol": 1e-2, "maxiter": 12},
     )  # fmt: skip
-    return np.asarray(found.x)
-
-
-def _evidence(normal: _Normal, log_scale: Array) -> tuple[float, Array]:
-    """Minus the log of evidence times prior under some log scales, but for a constant, with its slope."""
-    from scipy.linalg import cho_factor, cho_solve
-
-    sizes = np.bincount(normal.scale_of, minlength=len(log_scale))
-    whole = normal.bowl + normal.prior(log_scale)
-    factor = cho_factor(whole, lower=True)
-    mean = cho_solve(factor, normal.linear)
-    cover = cho_solve(factor, np.eye(len(whole)))
-    half = np.log(np.diag(factor[0])).sum()
-    gain = normal.linear @ mean / 2 - half - sizes @ log_scale
-    slope = -sizes.astype(float)
-    for begin, block in zip(normal.starts, normal.inner, strict=True):
-        if len(block):
-            here = slice(begin, begin + len(block))
-            scale = normal.scale_of[begin]
-            moved = block * np.exp(-2 * log_scale[scale])
-            slope[scale] += mean[here] @ moved @ mean[here] + (moved * cover[here, here]).sum()
-    gain -= (log_scale**2).sum() / (2 * SCALE_SPREAD**2)
-    slope -= log_scale / SCALE_SPREAD**2
-    return -float(gain), -slope
+    return np.asarray(np.clip(found.x, *_LOG_SCALES), np.float64)

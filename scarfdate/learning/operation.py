@@ -11,57 +11,70 @@ from pytensor.graph import Apply, Op
 
 from scarfdate.knots import Array
 from scarfdate.learning.laplace import Mode
+from scarfdate.learning.shares_term import added_up
 from scarfdate.learning.target import Target
 
 
 class Coordinates:
-    """Standard normals behind the deviations, seen from the mode: ``white = at + turn @ u``.
+    """Standard normals u behind the deviations d, whatever the scales are.
 
-    If the posterior were the normal of the Laplace route, u would be independent standard normals; what it
-    is instead the sampler finds out. ``turn`` (size, size) is upper triangular.
+    If the likelihood were the normal of the Laplace route, and each part moved without the others, then d
+    of a part under its log scale s would be normal with precision B + exp(-2 s) Q: B what the records say, Q the prior.
+    Coordinates z in which Q is one and B is diagonal, with entries b, make that
+
+        z  =  l / k  +  u / sqrt(k)        k = b + exp(-2 s),   l what the records say times where
+
+    with u independent standard normals, for every s: where the records say much, z hardly moves with the
+    scale, where they say nothing, it moves in proportion (a deviation may be held or carried, Papaspiliopoulos,
+    Roberts and Skoeld 2007, "A general framework for the parametrization of hierarchical models",
+    Statistical Science 22, 59-73; from memory). What the posterior is instead of that the sampler finds out.
     """
 
     def __init__(self, target: Target, mode: Mode) -> None:
-        from scipy.linalg import solve_triangular
-
         self.target, self.layout = target, target.deviations
-        layout = self.layout
-        size = layout.size
-        roots = np.zeros((size, size))
-        for part, root, start in zip(layout.parts, layout.roots, layout.starts, strict=True):
+        layout, normal = self.layout, mode.normal
+        self.scale_of = layout.scale_of()
+        self.blocks: list[tuple[slice, Array]] = []
+        self.says, self.where = np.empty(layout.size), np.empty(layout.size)
+        precision = np.exp(-2 * mode.log_scale)[self.scale_of]
+        for start, root in zip(layout.starts, layout.roots, strict=True):
             here = slice(start, start + len(root))
-            roots[here, here] = np.exp(mode.log_scale[part.scale]) * root
-        # the precision of the white coordinates is roots' (precision of the deviations) roots
-        turned = mode.root.T @ roots
-        lower = np.linalg.cholesky(turned.T @ turned)
-        self.turn = solve_triangular(lower.T, np.eye(size), lower=False)
-        self.at = np.linalg.solve(roots, mode.free)
-
-    def white(self, u: Array) -> Array:
-        """The standard normals of the prior."""
-        return np.asarray(self.at + self.turn @ u)
+            said, at = normal.bowl[here, here], mode.white[here]
+            value, vector = np.linalg.eigh(said)
+            self.blocks.append((here, np.asarray(root @ vector, np.float64)))
+            self.says[here] = np.maximum(value, 0.0)
+            self.where[here] = vector.T @ (said @ at + precision[here] * at)
 
     def free(self, u: Array, log_scale: Array) -> Array:
         """The deviations."""
-        return self.layout.from_white(self.white(u), log_scale)
+        k = self.says + np.exp(-2 * log_scale)[self.scale_of]
+        return self._whole(self.where / k + u / np.sqrt(k))
+
+    def _whole(self, z: Array) -> Array:
+        found = np.empty_like(z)
+        for here, vector in self.blocks:
+            found[here] = vector @ z[here]
+        return found
 
     def value_and_gradient(self, u: Array, log_scale: Array) -> tuple[float, Array, Array]:
-        """Log likelihood plus the log density of the standard normals, and its gradients by u and scales."""
-        white = self.white(u)
-        free = self.layout.from_white(white, log_scale)
+        """Log likelihood plus the log density of the deviations given the scales, as one of u and the log
+        scales, but for a constant; and its gradients by both."""
         # a first step can be far too long: such a place has no chance, and no slope worth knowing
         with np.errstate(all="ignore"):
-            value, slope = self.target.value_and_gradient(free)
+            t = np.exp(-2 * log_scale)[self.scale_of]
+            k = self.says + t
+            root = np.sqrt(k)
+            mean = self.where / k
+            z = mean + u / root
+            value, slope = self.target.value_and_gradient(self._whole(z))
+            value -= float(t @ z**2 + np.log(k).sum()) / 2 + float(log_scale[self.scale_of].sum())
         if not (np.isfinite(value) and np.isfinite(slope).all()):
             return -np.inf, np.zeros_like(u), np.zeros_like(log_scale)
-        by_white = self.layout.to_white(slope, log_scale) - white
-        # the deviations are in proportion to their scale
-        by_scale = np.bincount(self.layout.scale_of(), slope * free, len(log_scale))
-        return (
-            value - float(white @ white) / 2,
-            by_white @ self.turn,
-            np.asarray(by_scale, np.float64),
-        )
+        by_z = -t * z
+        for here, vector in self.blocks:
+            by_z[here] += slope[here] @ vector
+        by_scale = t / k * (by_z * (mean + z) + 1) + t * z**2 - 1
+        return value, by_z / root, added_up(by_scale, self.scale_of, len(log_scale))
 
 
 class _Gradient(Op):  # type: ignore[misc]  # its package is not read for types
