@@ -277,6 +277,6 @@ def _scores_of_rows(target: Target, term: SharesTerm) -> Array:
     grades, years = len(GRADES), len(target.model.years)
     cells = np.arange(term.cells)
     site, true, share = term.at(cells)
-    score = np.zeros((len(term.words) + 1, len(term.log_shares), grades * years))
+    score = np.zeros((len(term.words) + 1, len(term.shares), grades * years))
     score[cells // (grades * years), :, site] = (true - share).T
     return score.reshape(len(score), -1, grades, years).transpose(0, 2, 1, 3)

@@ -1,7 +1,8 @@
 """What goes into ArviZ's container: named arrays of the posterior, the prior, and what either predicts.
 
 Groups: ``posterior`` and ``prior`` hold for each family its shares at the knots (of the channel's usual
-mixture of grades and markets), the slips, and the scales. ``log_likelihood``: "clues", log P(clues |
+mixture of grades and markets), the slips, of each measure by how much its log centre is shifted at the
+knots and how many times as wide it is, and the log scales. ``log_likelihood``: "clues", log P(clues |
 known years) of every record, for leave-one-out. ``posterior_predictive`` and ``prior_predictive``: how many
 records would have each value noted, given their known years, beside ``observed_data``. The counts are drawn
 as one multinomial of the mean chances, as if all were judged by eye and fingers.
@@ -18,7 +19,14 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS, METHOD
 from scarfdate.knots import Array
 from scarfdate.learning.container import arviz_container
-from scarfdate.learning.deviations import SCALE_SPREAD, SHARES, SLIP, moved_shares_at_knots
+from scarfdate.learning.deviations import (
+    CENTRE,
+    SCALE_SPREAD,
+    SHARES,
+    SLIP,
+    SPREAD,
+    moved_shares_at_knots,
+)
 from scarfdate.learning.target import Target, moved_shares
 
 if TYPE_CHECKING:
@@ -69,6 +77,9 @@ def container(
         "record": says.tolist(),
     }
     dims: dict[str, list[str]] = {"log_scale": ["scale"], "clues": ["record"]}
+    for part in layout.parts:
+        if part.kind == CENTRE:
+            dims[f"shift_{part.family}"] = ["knot"]
     for name in _families(target):
         coords[f"value_{name}"] = list(_clue(target, name).values)
         dims[f"share_{name}"] = ["knot", f"value_{name}"]
@@ -77,7 +88,7 @@ def container(
 
 
 def named(target: Target, draws: Array, log_scale: Array) -> dict[str, Array]:
-    """Shares, slips and scales of draws (chains, draws, size), each (chains, draws, ...)."""
+    """What the posterior group holds of draws (chains, draws, size), each (chains, draws, ...)."""
     layout, model = target.deviations, target.model
     flat = [layout.split(draw) for draw in draws.reshape(-1, layout.size)]
     found: dict[str, Array] = {"log_scale": log_scale}
@@ -91,6 +102,10 @@ def named(target: Target, draws: Array, log_scale: Array) -> dict[str, Array]:
             rate = model.priors.slips[part.family]
             odds = np.log(rate / (1 - rate)) + moved[:, 0, 0]
             found[f"slip_{part.family}"] = (1 / (1 + np.exp(-odds))).reshape(draws.shape[:2])
+        elif part.kind == CENTRE:
+            found[f"shift_{part.family}"] = moved[:, 0].reshape(*draws.shape[:2], -1)
+        elif part.kind == SPREAD:
+            found[f"widening_{part.family}"] = np.exp(moved[:, 0, 0]).reshape(draws.shape[:2])
     return found
 
 

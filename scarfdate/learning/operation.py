@@ -10,17 +10,19 @@ import pytensor.tensor as pt
 from pytensor.graph import Apply, Op
 
 from scarfdate.knots import Array
+from scarfdate.learning.deviations import SCALE_SPREAD
 from scarfdate.learning.laplace import Mode
 from scarfdate.learning.shares_term import added_up
 from scarfdate.learning.target import Target
 
 
 class Coordinates:
-    """Standard normals u behind the deviations d, whatever the scales are.
+    """Standard normals x = (u, v) behind the deviations d and the log scales s, (size + scales,).
 
-    If the likelihood were the normal of the Laplace route, and each part moved without the others, then d
-    of a part under its log scale s would be normal with precision B + exp(-2 s) Q: B what the records say, Q the prior.
-    Coordinates z in which Q is one and B is diagonal, with entries b, make that
+    s is the Laplace route's, plus a root of its covariance times v. If the likelihood were the normal of
+    that route, and each part moved without the others, then d of a part under its s would be normal with
+    precision B + exp(-2 s) Q: B what the records say, Q the prior. Coordinates z in which Q is one and B is
+    diagonal, with entries b, make that
 
         z  =  l / k  +  u / sqrt(k)        k = b + exp(-2 s),   l what the records say times where
 
@@ -31,8 +33,10 @@ class Coordinates:
     """
 
     def __init__(self, target: Target, mode: Mode) -> None:
-        self.target, self.layout = target, target.deviations
+        self.target, self.layout, self.mode = target, target.deviations, mode
         layout, normal = self.layout, mode.normal
+        self.size = layout.size + len(layout.scales)
+        self.last: tuple[Array, tuple[float, Array]] | None = None
         self.scale_of = layout.scale_of()
         self.blocks: list[tuple[slice, Array]] = []
         self.says, self.where = np.empty(layout.size), np.empty(layout.size)
@@ -45,10 +49,14 @@ class Coordinates:
             self.says[here] = np.maximum(value, 0.0)
             self.where[here] = vector.T @ (said @ at + precision[here] * at)
 
-    def free(self, u: Array, log_scale: Array) -> Array:
-        """The deviations."""
+    def parts(self, x: Array) -> tuple[Array, Array]:
+        """The deviations and the log scales."""
+        u, log_scale = x[: self.layout.size], self._log_scale(x)
         k = self.says + np.exp(-2 * log_scale)[self.scale_of]
-        return self._whole(self.where / k + u / np.sqrt(k))
+        return self._whole(self.where / k + u / np.sqrt(k)), log_scale
+
+    def _log_scale(self, x: Array) -> Array:
+        return self.mode.log_scale + self.mode.scale_root @ x[self.layout.size :]
 
     def _whole(self, z: Array) -> Array:
         found = np.empty_like(z)
@@ -56,65 +64,69 @@ class Coordinates:
             found[here] = vector @ z[here]
         return found
 
-    def value_and_gradient(self, u: Array, log_scale: Array) -> tuple[float, Array, Array]:
-        """Log likelihood plus the log density of the deviations given the scales, as one of u and the log
-        scales, but for a constant; and its gradients by both."""
+    def value_and_gradient(self, x: Array) -> tuple[float, Array]:
+        """The log density of deviations and scales given the records, as one of x, but for a constant; and its
+        gradient."""
+        # a sampler asks for the value and for the gradient of a place one after the other
+        if self.last is None or not np.array_equal(x, self.last[0]):
+            self.last = x.copy(), self._value_and_gradient(x)
+        return self.last[1]
+
+    def _value_and_gradient(self, x: Array) -> tuple[float, Array]:
         # a first step can be far too long: such a place has no chance, and no slope worth knowing
         with np.errstate(all="ignore"):
+            log_scale = self._log_scale(x)
             t = np.exp(-2 * log_scale)[self.scale_of]
             k = self.says + t
             root = np.sqrt(k)
             mean = self.where / k
-            z = mean + u / root
+            z = mean + x[: self.layout.size] / root
             value, slope = self.target.value_and_gradient(self._whole(z))
             value -= float(t @ z**2 + np.log(k).sum()) / 2 + float(log_scale[self.scale_of].sum())
+            value -= float((log_scale**2).sum()) / (2 * SCALE_SPREAD**2)
         if not (np.isfinite(value) and np.isfinite(slope).all()):
-            return -np.inf, np.zeros_like(u), np.zeros_like(log_scale)
+            return -np.inf, np.zeros_like(x)
         by_z = -t * z
         for here, vector in self.blocks:
             by_z[here] += slope[here] @ vector
-        by_scale = t / k * (by_z * (mean + z) + 1) + t * z**2 - 1
-        return value, by_z / root, added_up(by_scale, self.scale_of, len(log_scale))
+        each = t / k * (by_z * (mean + z) + 1) + t * z**2 - 1
+        by_scale = added_up(each, self.scale_of, len(log_scale)) - log_scale / SCALE_SPREAD**2
+        return value, np.concatenate((by_z / root, by_scale @ self.mode.scale_root))
 
 
 class _Gradient(Op):  # type: ignore[misc]  # its package is not read for types
-    """The value, and its gradients by u and by the log scales."""
+    """The value, and its gradient."""
 
     def __init__(self, place: Coordinates) -> None:
         self.place = place
         super().__init__()
 
-    def make_node(self, u: Any, log_scale: Any) -> Apply:
-        inputs = [pt.as_tensor_variable(u), pt.as_tensor_variable(log_scale)]
-        return Apply(self, inputs, [pt.dscalar(), pt.dvector(), pt.dvector()])
+    def make_node(self, x: Any) -> Apply:
+        return Apply(self, [pt.as_tensor_variable(x)], [pt.dscalar(), pt.dvector()])
 
     def perform(self, node: Apply, inputs: Sequence[Array], outputs: list[list[Any]]) -> None:
-        found = self.place.value_and_gradient(inputs[0], inputs[1])
-        for output, value in zip(outputs, found, strict=True):
+        for output, value in zip(outputs, self.place.value_and_gradient(inputs[0]), strict=True):
             output[0] = np.asarray(value)
 
 
 class LogDensity(Op):  # type: ignore[misc]
-    """Log likelihood and prior of the deviations, as a function of u and the log scales."""
+    """The log density of deviations and scales, as a function of x."""
 
     def __init__(self, place: Coordinates) -> None:
         self.gradient = _Gradient(place)
         super().__init__()
 
-    def make_node(self, u: Any, log_scale: Any) -> Apply:
+    def make_node(self, x: Any) -> Apply:
         """A node with one number as its output."""
-        inputs = [pt.as_tensor_variable(u), pt.as_tensor_variable(log_scale)]
-        return Apply(self, inputs, [pt.dscalar()])
+        return Apply(self, [pt.as_tensor_variable(x)], [pt.dscalar()])
 
     def perform(self, node: Apply, inputs: Sequence[Array], outputs: list[list[Any]]) -> None:
         """The value alone."""
-        value, _, _ = self.gradient.place.value_and_gradient(inputs[0], inputs[1])
-        outputs[0][0] = np.asarray(value)
+        outputs[0][0] = np.asarray(self.gradient.place.value_and_gradient(inputs[0])[0])
 
     def grad(self, inputs: Sequence[Any], output_gradients: Sequence[Any]) -> list[Any]:
-        """The gradients, from the other operation."""
-        _, by_u, by_scale = self.gradient(*inputs)
-        return [output_gradients[0] * by_u, output_gradients[0] * by_scale]
+        """The gradient, from the other operation."""
+        return [output_gradients[0] * self.gradient(*inputs)[1]]
 
     def pullback(
         self, inputs: Sequence[Any], outputs: Sequence[Any], cotangents: Sequence[Any]

@@ -73,7 +73,7 @@ def learn(
         raise RangeError(
             "records: no record has a clue that tables can learn from: fibre, hem, motif, ..."
         )
-    container = trust = None
+    container, trust, told = None, None, ""
     found: Array = np.zeros((1, target.deviations.size))
     log_scale: Array = np.zeros(len(target.deviations.scales))
     if route == "trust":
@@ -87,7 +87,7 @@ def learn(
     else:
         from scarfdate.learning.nuts import sampled
 
-        found, log_scale, container = sampled(target, draws, rng)
+        found, log_scale, container, told = sampled(target, draws, rng)
     years = fit_year_factor(model, patterns) if all_that_turned_up else None
     n = len(records.clues)
     source = (
@@ -98,4 +98,8 @@ def learn(
         route, n, channel, model.as_of, target.deviations, found, log_scale, known.hash, source, (),
         0.0, model, target, files, all_that_turned_up, container, trust, years,
     )  # fmt: skip
-    return replace(learned, notes=notes_of(learned), seconds=time.perf_counter() - started)
+    return replace(
+        learned,
+        notes=(*notes_of(learned), *([told] if told else [])),
+        seconds=time.perf_counter() - started,
+    )

@@ -40,7 +40,7 @@ class _Measured:
 class SharesTerm:
     """``rows`` (s,), the row of the clue in each state, with ``market``, ``grade`` and ``year`` (s,) of it.
 
-    ``cell_of`` (s,): the cell of each state; `evaluate` gives the log likelihood of every cell.
+    ``cell_of`` (s,): the cell of each state; `evaluate` gives the likelihood of every cell.
     """
 
     def __init__(
@@ -59,8 +59,10 @@ class SharesTerm:
         place, self.site_year = np.divmod(sites, years)
         at_market, at_grade = np.divmod(place, len(GRADES))
         self.name = clue.name
-        self.log_shares = np.log(clue.shares[:, at_market, at_grade, self.site_year])
+        self.shares = clue.shares[:, at_market, at_grade, self.site_year]
         self.hat = hat[self.site_year]  # (sites, knots)
+        distinct, self.year_of = np.unique(self.site_year, return_inverse=True)
+        self.year_hat = hat[distinct]
         keys = [clue.rows.keys[row] for row in names.tolist()]
         self.right, self.chance = self._words(clue, keys)
         self.slip = clue.priors.slips[clue.name]
@@ -115,10 +117,11 @@ class SharesTerm:
         return found
 
     def evaluate(self, parts: Named) -> Array:
-        """The logarithm of the likelihood of every cell; what `backward` needs is kept."""
-        moved = self.log_shares + parts[SHARES, self.name] @ self.hat.T
-        moved -= moved.max(axis=0)
-        self.share = np.exp(moved)
+        """The likelihood of every cell; what `backward` needs is kept."""
+        # all sites of a year are moved alike
+        moved = parts[SHARES, self.name] @ self.year_hat.T
+        moved = np.exp(moved - moved.max(axis=0))
+        self.share = self.shares * moved[:, self.year_of]
         self.share /= self.share.sum(axis=0)
         self.rate = _logistic(
             np.log(self.slip / (1 - self.slip)) + float(parts[SLIP, self.name][0, 0])
@@ -133,7 +136,7 @@ class SharesTerm:
             self.kept.append((of, density, slopes[0], slopes[1], slopes[2], slopes[3]))
         self.of_sizes = joint.sum(axis=0)
         self.true = joint / self.of_sizes  # P(true value | cell), of cells with a measurement
-        return np.asarray(np.log(np.concatenate((self.of_words.reshape(-1), self.of_sizes))))
+        return np.concatenate((self.of_words.reshape(-1), self.of_sizes))
 
     def backward(self, weight: Array, parts: dict[tuple[str, str], Array]) -> None:
         """Add to ``parts`` the derivative of the sum of weight (cells,) times log likelihood."""
@@ -204,7 +207,7 @@ class SharesTerm:
         of the true value, p the shares, b and c the first two derivatives of a density over it,
         diag(g) - g p' - p g' by two values, R b - p g by a value and a measure, and the mean of c.
         """
-        values, knots = len(self.log_shares), self.hat.shape[1]
+        values, knots = len(self.shares), self.hat.shape[1]
         cells = np.flatnonzero(weight)
         site, score = self.scores(cells)
         _, true, share = self.at(cells)

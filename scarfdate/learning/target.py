@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS
@@ -104,8 +105,15 @@ class Target:
         need, self.need = np.unique(look * len(self.model.years) + self.year, return_inverse=True)
         self.need = self.need.reshape(-1)
         self.need_look, self.need_year = np.divmod(need, len(self.model.years))
-        self.need_start = np.searchsorted(self.need_look, np.arange(self.looks))
         self.back = self.model.looked_back_to[self.need_year]
+        # adds up the needed years of each combination and grade, once its data are filled in
+        group = (self.need_look[:, None] * len(GRADES) + np.arange(len(GRADES))).reshape(-1)
+        self.added = np.argsort(group, kind="stable")
+        of, ends = self.added // len(GRADES), np.arange(self.looks * len(GRADES) + 1)
+        self.adding = csr_array(
+            (np.empty(len(group)), of, np.searchsorted(group[self.added], ends)),
+            shape=(self.looks * len(GRADES), len(need)),
+        )
         self.style: list[tuple[Places, Places, SharesTerm]] = []
         grades, years = len(GRADES), len(self.model.years)
         grade, year = np.divmod(np.arange(grades * years), years)
@@ -146,14 +154,12 @@ class Target:
         log = self.log_year + self.fixed + log_grade[self.grade, self.year]
         log += np.where(self.by_market, log_market[self.market, self.year], 0.0)
         for at, term in self.making:
-            log[at] += term.evaluate(parts)[term.cell_of]
+            log[at] += np.log(term.evaluate(parts))[term.cell_of]
         shape = (self.looks, len(GRADES), len(model.years))
-        each = np.zeros(shape)
+        self.each = np.ones(shape)
         for at, row, term in self.style:
             cells = term.evaluate(parts)[term.cell_of].reshape(-1, *shape[1:])
-            each[at] += cells[row]
-        top = each.max(axis=(1, 2), keepdims=True)
-        self.each = np.exp(each - top)
+            self.each[at] *= cells[row]
         # of each needed year: period pieces, and later ones in the look of every year before
         here = self.each[self.need_look]  # (needed, grades, years)
         rho = model.revival_share[self.need_year, None]
@@ -161,7 +167,7 @@ class Target:
             :, :, 0
         ]
         self.mixed = self.period + rho * np.einsum("ngs,ns->ng", here, self.back)
-        log += np.log(self.mixed[self.need, self.grade]) + top[self.need_look[self.need], 0, 0]
+        log += np.log(self.mixed)[self.need, self.grade]
         most = np.maximum.reduceat(log, self.start)
         chance = np.exp(log - most[self.pattern])
         total = np.add.reduceat(chance, self.start)
@@ -198,7 +204,8 @@ class Target:
         held = np.bincount(self.need * grades + self.grade, weight, self.mixed.size)
         held = held.reshape(self.mixed.shape) / self.mixed
         later = held * self.model.revival_share[self.need_year, None]
-        load = np.add.reduceat(later[:, :, None] * self.back[:, None], self.need_start, axis=0)
+        self.adding.data[:] = later.reshape(-1)[self.added]
+        load = (self.adding @ self.back).reshape(self.each.shape)
         load *= self.each
         # several needed years of one combination never are the same year
         load[self.need_look, :, self.need_year] += held * self.period
