@@ -63,6 +63,7 @@ FLOORS = [
     "learning.verdicts",
     "learning.helped",
     "learning.container",
+    "learning.lateness",
     "learning.deviations learning.patterns",
     "learning.shares_term",
     "learning.target",

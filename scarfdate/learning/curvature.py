@@ -20,7 +20,8 @@ import numpy as np
 from scarfdate.conventions import GRADES
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
-from scarfdate.learning.shares_term import Places, SharesTerm, added_up
+from scarfdate.learning.deviations import Places
+from scarfdate.learning.shares_term import SharesTerm, added_up
 from scarfdate.learning.target import Target
 
 _STEP = 1e-5

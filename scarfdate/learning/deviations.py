@@ -1,6 +1,6 @@
 """What can be learned, as one vector: how far the tables are from the shipped ones, and how far they may be.
 
-    log share(v; state, y)  =  log shipped share(v; state, y) + e(v, y), made to sum to one
+    log share(v; state, y)  =  log shipped share(v; state, y - lag) + e(v, y), made to sum to one
     log centre(y)           =  shipped + d(y)            of a measured family
     log spread              =  shipped + a constant
     logit slip              =  shipped + a constant
@@ -10,31 +10,34 @@ e and d are straight lines between knots, the same for every grade and market. A
 around none. A table worth W records says so much of a share q as W q records of that value, so that its
 logarithm has a variance of 1 / (W q + 1/2) (the empirical logit of Cox 1970, "Analysis of binary data",
 from memory); over years it is correlated by exp(-distance / length), a random walk drawn back to the
-table. Besides, a whole table can be early or late by some years (``table_shift`` in ``allowances.csv``):
-what that does to the logarithms is one more direction in which they move together. One scale a family
-multiplies all of it: how wrong that table is, learned from the records.
+table. The lag: a whole table can be early or late by some years (``table_shift`` in ``allowances.csv``;
+`scarfdate.learning.lateness`). One scale a family multiplies its deviations, and one all lags, one all
+slips: how wrong such tables are, learned from the records.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.knots import Array
+from scarfdate.learning.lateness import NONE, Lateness, late_knots, lateness_of
 from scarfdate.model import Model
 
 KNOT_YEARS = 20  # between knots of what is learned: a few hundred records tell no more
 LENGTH = 40.0  # years over which a table is wrong in much the same way
 SCALE_SPREAD = 1.0  # of the logarithm of a family's scale, around one
 _HALF = 0.5  # see above
-_SPAN = KNOT_YEARS // 4  # years on either side over which a drift is taken
-_NONE = 10 * ZERO_SHARE  # a share as good as none stays none: no record makes nylon before nylon
-SHARES, CENTRE, SPREAD, SLIP, TIER = "shares", "centre", "spread", "slip", "tier"
+SHARES, LATE, CENTRE, SPREAD, SLIP, TIER = "shares", "late", "centre", "spread", "slip", "tier"
+
+
+Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -68,9 +71,27 @@ class Deviations:
     hat: Array
     scales: tuple[str, ...]
     roots: tuple[Array, ...]  # of each part the root of its covariance at scale one, (free, free)
-    places: tuple[NDArray[np.intp], ...]  # of each part its free entries within the part
+    places: tuple[Places, ...]  # of each part its free entries within the part
     starts: tuple[int, ...]  # of each part in the free vector
     size: int
+    late: Mapping[str, Lateness]
+
+    def log_moves(self, family: str, parts: Mapping[tuple[str, str], Array]) -> Array:
+        """What is added to the log shares of a family by parts of full shape, (values, years)."""
+        lag = float(parts[LATE, family][0, 0])
+        return parts[SHARES, family] @ self.hat.T + self.late[family].at(lag)[0]
+
+    @property
+    def bends(self) -> Places:
+        """The places of the years between which every move of log shares is a straight line."""
+        return np.union1d(self.knots - FIRST_YEAR, late_knots(len(self.hat)))
+
+    def named(self, free: Array) -> dict[tuple[str, str], Array]:
+        """`split`, by kind and family."""
+        return {
+            (part.kind, part.family): found
+            for part, found in zip(self.parts, self.split(free), strict=True)
+        }
 
     def split(self, free: Array) -> list[Array]:
         """Each part as its full shape, zeros where it cannot move."""
@@ -87,7 +108,7 @@ class Deviations:
             [part.reshape(-1)[places] for part, places in zip(parts, self.places, strict=True)]
         )
 
-    def scale_of(self) -> NDArray[np.intp]:
+    def scale_of(self) -> Places:
         """The scale of every entry, (size,)."""
         return np.concatenate(
             [np.full(len(p), part.scale) for part, p in zip(self.parts, self.places, strict=True)]
@@ -120,15 +141,18 @@ def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) 
     hat = np.stack([np.interp(model.years, knots, row) for row in np.eye(len(knots))], axis=1)
     along = np.exp(-np.abs(knots[:, None] - knots) / LENGTH)
     made: list[tuple[str, str, tuple[int, int], Array, str]] = []
-    late: dict[str, Array] = {}
+    late: dict[str, Lateness] = {}
+    shift = np.array([[model.priors.allowances["table_shift"]]])
     for name in families:
         clue = model.clues[model.column[name]]
         assert isinstance(clue, SharesClue)
         worth = model.priors.families[name].worth
-        share = usual_shares(model, clue)[:, knots - FIRST_YEAR]
-        sd = np.where(share > _NONE, 1 / np.sqrt(worth * share + _HALF), 0.0)
+        usual = usual_shares(model, clue)
+        share = usual[:, knots - FIRST_YEAR]
+        sd = np.where(share > NONE, 1 / np.sqrt(worth * share + _HALF), 0.0)
         made.append((SHARES, name, share.shape, sd, name))
-        late[name] = _drift(model, clue, knots) * model.priors.allowances["table_shift"]
+        made.append((LATE, name, (1, 1), shift, "late"))
+        late[name] = lateness_of(usual)
         slip = model.priors.slips[name]
         made.append((SLIP, name, (1, 1), np.array([[1 / np.sqrt(worth * slip + _HALF)]]), "slips"))
         for measure in clue.measures:
@@ -161,44 +185,47 @@ def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) 
         cover = np.where(value[:, None] == value, together, 0.0)
         size = sd.reshape(-1)[flat]
         whole = size[:, None] * cover * size
-        if kind == SHARES:
-            whole += np.outer(late[family].reshape(-1)[flat], late[family].reshape(-1)[flat])
         parts.append(part)
         roots.append(np.asarray(np.linalg.cholesky(whole), dtype=np.float64))
         places.append(flat)
         starts.append(free)
         free += len(flat)
     return Deviations(
-        tuple(parts), knots, hat, tuple(scales), tuple(roots), tuple(places), tuple(starts), free
+        tuple(parts), knots, hat, tuple(scales), tuple(roots), tuple(places), tuple(starts), free,
+        MappingProxyType(late),
     )  # fmt: skip
 
 
-def moved_shares_at_knots(
-    model: Model, clue: SharesClue, knots: NDArray[np.int64], deviations: Array
+def moved_shares(log: Array) -> Array:
+    """Log shares (kinds, ...) of any scale, made to sum to one over the kinds."""
+    moved = log - log.max(axis=0)
+    return np.asarray(moved - np.log(np.exp(moved).sum(axis=0)))
+
+
+def shares_at_knots(
+    model: Model,
+    layout: Deviations,
+    family: str,
+    draws: Sequence[Mapping[tuple[str, str], Array]],
 ) -> Array:
-    """Shares at the knots under some deviations (n, values, knots), (n, values, knots).
+    """Shares at the knots under the parts of some draws, (draws, values, knots).
 
     Of the channel's mixture of grades and markets: each is moved by itself, and then they are mixed.
     """
-    at = knots - FIRST_YEAR
-    found = np.zeros_like(deviations)
+    clue = model.clues[model.column[family]]
+    assert isinstance(clue, SharesClue)
+    at = layout.knots - FIRST_YEAR
+    late = replace(layout, hat=layout.hat[at], late={family: layout.late[family].only(at)})
+    moves = np.stack([late.log_moves(family, draw) for draw in draws])
+    found = np.zeros_like(moves)
     grades = (model.prior / model.year_prior)[:, at]
     for grade in range(len(GRADES)):
         for market in range(clue.shares.shape[1]):
-            moved = np.log(clue.shares[:, market, grade][:, at]) + deviations
+            moved = np.log(clue.shares[:, market, grade][:, at]) + moves
             moved = np.exp(moved - moved.max(axis=1, keepdims=True))
             weight = grades[grade] * (model.market[market, at] if clue.by_market else 1.0)
             found += weight * moved / moved.sum(axis=1, keepdims=True)
     return found
-
-
-def _drift(model: Model, clue: SharesClue, knots: NDArray[np.int64]) -> Array:
-    """By how much the log shares change a year, (values, knots)."""
-    log = np.log(np.maximum(usual_shares(model, clue), _NONE))
-    last = log.shape[1] - 1
-    ahead = np.clip(knots - FIRST_YEAR + _SPAN, 0, last)
-    back = np.clip(knots - FIRST_YEAR - _SPAN, 0, last)
-    return np.asarray((log[:, ahead] - log[:, back]) / np.maximum(ahead - back, 1))
 
 
 def usual_shares(model: Model, clue: SharesClue) -> Array:

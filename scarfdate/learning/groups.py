@@ -1,7 +1,7 @@
 """What goes into ArviZ's container: named arrays of the posterior, the prior, and what either predicts.
 
 Groups: ``posterior`` and ``prior`` hold for each family its shares at the knots (of the channel's usual
-mixture of grades and markets), the slips, of each measure by how much its log centre is shifted at the
+mixture of grades and markets), by how many years the table is late, the slips, of each measure by how much its log centre is shifted at the
 knots and how many times as wide it is, and the log scales. ``log_likelihood``: "clues", log P(clues |
 known years) of every record, for leave-one-out. ``posterior_predictive`` and ``prior_predictive``: how many
 records would have each value noted, given their known years, beside ``observed_data``. The counts are drawn
@@ -21,13 +21,15 @@ from scarfdate.knots import Array
 from scarfdate.learning.container import arviz_container
 from scarfdate.learning.deviations import (
     CENTRE,
+    LATE,
     SCALE_SPREAD,
     SHARES,
     SLIP,
     SPREAD,
-    moved_shares_at_knots,
+    moved_shares,
+    shares_at_knots,
 )
-from scarfdate.learning.target import Target, moved_shares
+from scarfdate.learning.target import Target
 
 if TYPE_CHECKING:
     from scarfdate.learning.learned import Learned
@@ -90,14 +92,15 @@ def container(
 def named(target: Target, draws: Array, log_scale: Array) -> dict[str, Array]:
     """What the posterior group holds of draws (chains, draws, size), each (chains, draws, ...)."""
     layout, model = target.deviations, target.model
-    flat = [layout.split(draw) for draw in draws.reshape(-1, layout.size)]
+    flat = [layout.named(draw) for draw in draws.reshape(-1, layout.size)]
     found: dict[str, Array] = {"log_scale": log_scale}
-    for place, part in enumerate(layout.parts):
-        moved = np.stack([one[place] for one in flat])
+    for part in layout.parts:
+        moved = np.stack([one[part.kind, part.family] for one in flat])
         if part.kind == SHARES:
-            clue = _clue(target, part.family)
-            share = moved_shares_at_knots(model, clue, layout.knots, moved).transpose(0, 2, 1)
+            share = shares_at_knots(model, layout, part.family, flat).transpose(0, 2, 1)
             found[f"share_{part.family}"] = share.reshape(*draws.shape[:2], *share.shape[1:])
+        elif part.kind == LATE:
+            found[f"lag_{part.family}"] = moved[:, 0, 0].reshape(draws.shape[:2])
         elif part.kind == SLIP:
             rate = model.priors.slips[part.family]
             odds = np.log(rate / (1 - rate)) + moved[:, 0, 0]
@@ -128,7 +131,7 @@ def _chances(target: Target, draw: Array) -> dict[str, Array]:
     """The mean chance over records of each value to be noted, before a clue of theirs is seen."""
     target.value(draw)
     layout, model = target.deviations, target.model
-    parts = {(p.kind, p.family): f for p, f in zip(layout.parts, layout.split(draw), strict=True)}
+    parts = layout.named(draw)
     base = np.exp(target.log_year) * target.grades[target.grade, target.year]
     base = base * np.where(target.by_market, target.markets[target.market, target.year], 1.0)
     weight = base * target.patterns.count[target.pattern]
@@ -143,7 +146,7 @@ def _chances(target: Target, draw: Array) -> dict[str, Array]:
             load = load * (1 - rho) + (load * rho) @ model.looked_back_to
         if not clue.by_market:
             load = load.sum(axis=0, keepdims=True)
-        moved = np.log(clue.shares) + (parts[SHARES, name] @ layout.hat.T)[:, None, None]
+        moved = np.log(clue.shares) + layout.log_moves(name, parts)[:, None, None]
         share = np.exp(moved_shares(moved))
         true = (share * load).sum(axis=(1, 2, 3))
         found[name] = true @ clue.noted(METHOD)

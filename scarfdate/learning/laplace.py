@@ -29,6 +29,7 @@ _SLOPE = 2e-3  # of the log posterior by one posterior standard deviation: the l
 _LEFT = 0.1  # nats that another step could gain: with more, that was no mode
 _STILL = 0.02  # the largest change of a log scale at which it rests
 _LOG_SCALES = (-3.0, 3.0)
+_BENDS = 0.25  # of the prior's precision: the least bend of what pulls
 _STRIDE = 2.0  # by how much the log scales move in one step: the normal is that of the mode before
 _FEW, _MANY, _LARGE = (
     100,
@@ -143,15 +144,13 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
     white: Array = np.zeros(layout.size)
     # what the records would say if each had told all: a bowl, where what they do say need not be one
     told = curvature(target, np.zeros(layout.size), told=True)
-    bowl = _bending_down(_whitened(layout, told))
+    bowl = _bending_down(_whitened(layout, told), white, np.ones(layout.size))
     for step in range(_ROUNDS):
         white, value, slope = _mode(target, white, bowl, log_scale)
         free = layout.from_white(white, np.zeros_like(log_scale))
         bent = _whitened(layout, curvature(target, free))
-        # flat where it does not bend down: wide intervals leave directions in which the prior alone makes
-        # a mode
-        bowl = _bending_down(bent)
         precision = np.exp(-2 * log_scale)[scale_of]
+        bowl = _bending_down(bent, white, precision)
         normal = Normal(bowl, bowl @ white + precision * white, scale_of)
         tell(f"round {step + 1}: log likelihood {value:.2f}")
         before, log_scale = log_scale, _scales(normal, log_scale)
@@ -237,9 +236,18 @@ def _mode(
     return here, value, layout.to_white(slope, none) - precision * here
 
 
-def _bending_down(bent: Array) -> Array:
+def _bending_down(bent: Array, white: Array, precision: Array) -> Array:
+    """The nearest bowl that can stand for a likelihood, which has its greatest value somewhere.
+
+    Wide intervals, and tables that may be late, leave directions in which the prior alone makes a mode. Where
+    the records do not bend down there they are held flat; and where they pull away from the tables all
+    the same, as a straight line would without end, they bend a little.
+    """
     value, vector = np.linalg.eigh(bent)
-    return np.asarray((vector * np.maximum(value, 0.0)) @ vector.T)
+    own = precision @ vector**2
+    pull = own * (white @ vector) ** 2  # squared prior standard deviations that they have pulled
+    least = _BENDS * own * pull / (1 + pull)
+    return np.asarray((vector * np.maximum(value, least)) @ vector.T)
 
 
 def _scales(normal: Normal, start: Array) -> Array:

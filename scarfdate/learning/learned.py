@@ -21,7 +21,7 @@ from scarfdate.knots import Array
 from scarfdate.learning.deviations import (
     SHARES,
     Deviations,
-    moved_shares_at_knots,
+    shares_at_knots,
     usual_shares,
 )
 from scarfdate.learning.new_tables import learned_files, trusted_file, year_files
@@ -153,9 +153,9 @@ class Learned:
     def shares(self, family: str) -> Array:
         """Shares of a family at the knots under every draw, (draws, values, knots): of the channel's usual
         mixture of grades and markets."""
-        clue = self._clue(family)
-        by = self._part(SHARES, family)
-        return moved_shares_at_knots(self._model, clue, self.layout.knots, by)
+        self._clue(family)
+        draws = [self.layout.named(draw) for draw in self.draws]
+        return shares_at_knots(self._model, self.layout, family, draws)
 
     def shares_before(self, family: str) -> Array:
         """The same of the parent's tables, (values, knots)."""
@@ -171,14 +171,6 @@ class Learned:
         clue = self._model.clues[self._model.column[family]]
         assert isinstance(clue, SharesClue)
         return clue
-
-    def _part(self, kind: str, family: str) -> Array:
-        place = next(
-            n
-            for n, part in enumerate(self.layout.parts)
-            if (part.kind, part.family) == (kind, family)
-        )
-        return np.stack([self.layout.split(draw)[place] for draw in self.draws])
 
     def informed(self) -> pandas.DataFrame:
         """For each family: the share of its prior variance that the records took away, and the share that

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scarfdate.conventions import GRADES, MARKETS, ZERO_SHARE
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array, interpolate_shares, log_interpolate
-from scarfdate.learning.deviations import CENTRE, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.deviations import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
 from scarfdate.model import Model
 from scarfdate.tables.measured import MeasuredTable
 from scarfdate.tables.shares import KnotTable, SharesTable
@@ -34,19 +34,19 @@ def learned_files(
     ``draws`` (n, size): deviations. ``source``: what every learned row names. ``tiers``: whether the
     channel's shares of grades and markets are written, too.
     """
-    parts: dict[tuple[str, str], list[Array]] = {(p.kind, p.family): [] for p in layout.parts}
-    for draw in draws:
-        for part, found in zip(layout.parts, layout.split(draw), strict=True):
-            parts[part.kind, part.family].append(found)
-    each = {key: np.stack(found) for key, found in parts.items()}
+    named = [layout.named(draw) for draw in draws]
+    each = {key: np.stack([one[key] for one in named]) for key in named[0]}
     made: dict[str, bytes] = {}
     tables = model.channel.tables
     for part in layout.parts:
         # a part that has not moved was not learned: its table stays the parent's
-        if part.kind == SHARES and each[SHARES, part.family].any():
+        if part.kind == SHARES and any(each[kind, part.family].any() for kind in (SHARES, LATE)):
             name = _place(files, tables, "shares", part.family)
+            moves = np.stack([layout.log_moves(part.family, one) for one in named])
             rows = shares_rows(
-                model.priors.shares[part.family], layout.knots, each[SHARES, part.family]
+                model.priors.shares[part.family],
+                model.years[layout.bends],
+                moves[..., layout.bends],
             )
             made[name] = _written(rows, source)
         elif part.kind == CENTRE and (
@@ -76,16 +76,17 @@ def trusted_file(content: bytes, power: Mapping[str, float], source: str) -> byt
     return _csv(header, rows)
 
 
-def shares_rows(table: SharesTable, knots: NDArray[np.int64], deviations: Array) -> list[Row]:
-    """Rows of a shares table under the mean of some deviations, (n, values, knots), at all knots of both."""
+def shares_rows(table: SharesTable, years: NDArray[np.int64], moves: Array) -> list[Row]:
+    """Rows of a shares table whose log shares are moved, the mean over some moves (n, values, years): at its
+    own knots and at these years, between which the moves are straight lines."""
     rows: list[Row] = []
     for (grade, market), (own, shares) in table.series.items():
-        at = np.union1d(own, knots).astype(float)
+        at = np.union1d(own, years).astype(float)
         now = np.log(interpolate_shares(own, shares, at))  # (values, knots of both)
         # what is impossible stays so: it stands at the least share, and moves nowhere
         barred = now < np.log(2 * ZERO_SHARE)
-        hat = np.stack([np.interp(at, knots, row) for row in np.eye(len(knots))], axis=1)
-        moved = now + deviations @ hat.T
+        hat = np.stack([np.interp(at, years, row) for row in np.eye(len(years))], axis=1)
+        moved = now + moves @ hat.T
         moved = np.exp(moved - moved.max(axis=1, keepdims=True))
         mean = (moved / moved.sum(axis=1, keepdims=True)).mean(axis=0)
         mean[barred] = 0.0

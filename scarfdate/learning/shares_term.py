@@ -12,14 +12,13 @@ from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scarfdate.clues.shares import Key, SharesClue
 from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import CENTRE, SHARES, SLIP, SPREAD
+from scarfdate.learning.deviations import CENTRE, LATE, SHARES, SLIP, SPREAD, Places
+from scarfdate.learning.lateness import Lateness
 
-Places = NDArray[np.intp]
 Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part of full shape
 
 
@@ -51,6 +50,7 @@ class SharesTerm:
         grade: Places,
         year: Places,
         hat: Array,
+        late: Lateness,
     ) -> None:
         years = clue.shares.shape[-1]
         kind = market if clue.by_market else np.zeros_like(market)
@@ -63,6 +63,7 @@ class SharesTerm:
         self.hat = hat[self.site_year]  # (sites, knots)
         distinct, self.year_of = np.unique(self.site_year, return_inverse=True)
         self.year_hat = hat[distinct]
+        self.late = late.only(distinct)
         keys = [clue.rows.keys[row] for row in names.tolist()]
         self.right, self.chance = self._words(clue, keys)
         self.slip = clue.priors.slips[clue.name]
@@ -119,7 +120,8 @@ class SharesTerm:
     def evaluate(self, parts: Named) -> Array:
         """The likelihood of every cell; what `backward` needs is kept."""
         # all sites of a year are moved alike
-        moved = parts[SHARES, self.name] @ self.year_hat.T
+        moved, self.by_lag = self.late.at(float(parts[LATE, self.name][0, 0]))
+        moved += parts[SHARES, self.name] @ self.year_hat.T
         moved = np.exp(moved - moved.max(axis=0))
         self.share = self.shares * moved[:, self.year_of]
         self.share /= self.share.sum(axis=0)
@@ -148,6 +150,7 @@ class SharesTerm:
         load += _summed(self.true * on_sizes, self.site, sites)
         load -= self.share * (on_words.sum(axis=0) + np.bincount(self.site, on_sizes, sites))
         parts[SHARES, self.name] += load @ self.hat
+        parts[LATE, self.name] += (load * self.by_lag[:, self.year_of]).sum()
         chance, right = self.chance[self.words, None], self.right[self.words] @ self.share
         by_slip = float((over * (chance - right)).sum())
         if len(on_sizes):

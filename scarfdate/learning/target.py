@@ -19,9 +19,9 @@ from scipy.sparse import csr_array
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import TIER, Deviations, deviations_of
+from scarfdate.learning.deviations import TIER, Deviations, Places, deviations_of, moved_shares
 from scarfdate.learning.patterns import Patterns
-from scarfdate.learning.shares_term import Places, SharesTerm, added_up
+from scarfdate.learning.shares_term import SharesTerm, added_up
 from scarfdate.model import Model
 
 
@@ -78,7 +78,7 @@ class Target:
         at = np.flatnonzero(rows)
         term = SharesTerm(
             clue, rows[at].astype(np.intp), self.market[at], self.grade[at], self.year[at],
-            self.deviations.hat,
+            self.deviations.hat, self.deviations.late[clue.name],
         )  # fmt: skip
         return at, term
 
@@ -126,6 +126,7 @@ class Target:
             term = SharesTerm(
                 clue, np.repeat(rows, grades * years), np.zeros(n * grades * years, dtype=np.intp),
                 np.tile(grade, n), np.tile(year, n), self.deviations.hat,
+                self.deviations.late[clue.name],
             )  # fmt: skip
             # of each combination its row among ``rows``; those that did not look at the clue have none
             at = np.flatnonzero(kinds[:, place])
@@ -142,10 +143,7 @@ class Target:
 
     def _forward(self, free: Array) -> float:
         layout, model = self.deviations, self.model
-        parts = {
-            (part.kind, part.family): found
-            for part, found in zip(layout.parts, layout.split(free), strict=True)
-        }
+        parts = layout.named(free)
         log_grade, log_market = self.log_grade, self.log_market
         if self.tiers:
             log_grade = moved_shares(log_grade + parts[TIER, "grade"])
@@ -217,9 +215,3 @@ class Target:
         one[row, np.arange(len(at))] = 1.0
         rows = one @ self.load[at].reshape(len(at), -1)
         return added_up(rows.reshape(-1), term.cell_of, term.cells)
-
-
-def moved_shares(log: Array) -> Array:
-    """Log shares (kinds, ...) of any scale, made to sum to one over the kinds."""
-    moved = log - log.max(axis=0)
-    return np.asarray(moved - np.log(np.exp(moved).sum(axis=0)))

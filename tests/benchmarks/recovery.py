@@ -36,7 +36,7 @@ from scarfdate import Priors, date_table, load_priors, simulate
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, ZERO_SHARE
 from scarfdate.knots import Array, interpolate_shares
-from scarfdate.learning.deviations import SHARES, deviations_of
+from scarfdate.learning.deviations import deviations_of
 from scarfdate.learning.routes import learn
 from scarfdate.learning.sold_records import SoldRecords, read_sold
 from scarfdate.model import compiled
@@ -80,11 +80,10 @@ def drawn_tables(
     free = layout.from_white(
         rng.standard_normal(layout.size), np.full(len(layout.scales), np.log(scale))
     )
-    shares = dict(priors.shares)
-    for part, moved in zip(layout.parts, layout.split(free), strict=True):
-        if part.kind == SHARES:
-            table = shares[part.family]
-            shares[part.family] = moved_shares_table(table, layout.knots.astype(float), moved)
+    shares, years = dict(priors.shares), model.years[layout.bends].astype(float)
+    for name in names:
+        moved = layout.log_moves(name, layout.named(free))[:, layout.bends]
+        shares[name] = moved_shares_table(shares[name], years, moved)
     return _with(priors, shares)
 
 

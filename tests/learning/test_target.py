@@ -22,7 +22,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR
 from scarfdate.errors import RangeError, TableError
 from scarfdate.knots import Array, log_interpolate
 from scarfdate.learning import curvature as bends
-from scarfdate.learning.deviations import CENTRE, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.deviations import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
 from scarfdate.learning.new_tables import learned_files
 from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.routes import learn
@@ -132,10 +132,12 @@ def moved(priors: Priors, layout: Deviations, free: Array, channel: str = CHANNE
     shares, measured, slips = dict(priors.shares), dict(priors.measured), dict(priors.slips)
     century, knots = priors.century, layout.knots.astype(float)
     names = century.channel(channel)
+    parts, years = layout.named(free), layout.bends
     for part, by in zip(layout.parts, layout.split(free), strict=True):
         name = part.family
         if part.kind == SHARES:
-            shares[name] = moved_shares_table(shares[name], knots, by)
+            moves = layout.log_moves(name, parts)[:, years]
+            shares[name] = moved_shares_table(shares[name], FIRST_YEAR + years.astype(float), moves)
         elif part.kind == CENTRE:
             series = {}
             for key, (own, numbers) in measured[name].series.items():
@@ -228,7 +230,14 @@ def test_with_deviations_it_is_that_of_the_engine_on_tables_moved_alike(priors: 
     plain = [place for place, row in enumerate(rows) if "label_text" not in row]
     records = records.take(plain)
     target = target_of(tables, records)
-    assert {part.kind for part in target.deviations.parts} == {SHARES, CENTRE, SPREAD, SLIP, TIER}
+    assert {part.kind for part in target.deviations.parts} == {
+        SHARES,
+        LATE,
+        CENTRE,
+        SPREAD,
+        SLIP,
+        TIER,
+    }
     before = each_of(target)
     for seed in range(3):
         free = somewhere(target.deviations, seed)
