@@ -33,6 +33,9 @@ from scarfdate.model import Model
 KNOT_YEARS = 20  # between knots of what is learned: a few hundred records tell no more
 LENGTH = 40.0  # years over which a table is wrong in much the same way
 SCALE_SPREAD = 1.0  # of the logarithm of a family's scale, around one
+LAG_SPREAD = (
+    0.25  # of that of the lags: a table that is wide off is wrong in other ways than by years
+)
 _HALF = 0.5  # see above
 SHARES, LATE, CENTRE, SPREAD, SLIP, TIER = "shares", "late", "centre", "spread", "slip", "tier"
 
@@ -85,6 +88,11 @@ class Deviations:
     def bends(self) -> Places:
         """The places of the years between which every move of log shares is a straight line."""
         return np.union1d(self.knots - FIRST_YEAR, late_knots(len(self.hat)))
+
+    @property
+    def scale_spread(self) -> Array:
+        """The standard deviation of every log scale around none, (scales,)."""
+        return np.array([LAG_SPREAD if name == LATE else SCALE_SPREAD for name in self.scales])
 
     def named(self, free: Array) -> dict[tuple[str, str], Array]:
         """`split`, by kind and family."""
@@ -151,7 +159,7 @@ def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) 
         share = usual[:, knots - FIRST_YEAR]
         sd = np.where(share > NONE, 1 / np.sqrt(worth * share + _HALF), 0.0)
         made.append((SHARES, name, share.shape, sd, name))
-        made.append((LATE, name, (1, 1), shift, "late"))
+        made.append((LATE, name, (1, 1), shift, LATE))
         late[name] = lateness_of(usual)
         slip = model.priors.slips[name]
         made.append((SLIP, name, (1, 1), np.array([[1 / np.sqrt(worth * slip + _HALF)]]), "slips"))

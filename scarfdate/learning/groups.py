@@ -22,7 +22,6 @@ from scarfdate.learning.container import arviz_container
 from scarfdate.learning.deviations import (
     CENTRE,
     LATE,
-    SCALE_SPREAD,
     SHARES,
     SLIP,
     SPREAD,
@@ -55,7 +54,7 @@ def container(
     rng = np.random.default_rng(_SEED)
     layout = target.deviations
     n = min(_PREDICTED, draws.shape[0] * draws.shape[1])
-    scales = rng.normal(0, SCALE_SPREAD, (n, len(layout.scales)))
+    scales = rng.normal(0, layout.scale_spread, (n, len(layout.scales)))
     white = rng.standard_normal((n, layout.size))
     prior = np.stack([layout.from_white(w, s) for w, s in zip(white, scales, strict=True)])
     flat = draws.reshape(-1, layout.size)

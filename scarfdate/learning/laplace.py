@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.learning.curvature import curvature
-from scarfdate.learning.deviations import SCALE_SPREAD, Deviations
+from scarfdate.learning.deviations import Deviations
 from scarfdate.learning.target import Target
 
 _ROUNDS, _STEPS = 10, 500
@@ -45,11 +45,12 @@ Tell = Callable[[str], None]
 @dataclass(frozen=True, eq=False)
 class Normal:
     """The likelihood as a normal, in white coordinates: ``bowl`` (size, size), minus its second derivative,
-    ``linear`` (size,), its slope at none; and the scale of each entry."""
+    ``linear`` (size,), its slope at none; the scale of each entry; and the spread of the scales."""
 
     bowl: Array
     linear: Array
     scale_of: NDArray[np.intp]
+    scale_spread: Array
 
     def root(self, log_scale: Array) -> Array:
         """The lower root of the precision under some scales, (size, size)."""
@@ -72,13 +73,13 @@ class Normal:
         mean = cover @ self.linear
         sizes = np.bincount(self.scale_of, minlength=len(log_scale))
         gain = self.linear @ mean / 2 - np.log(np.diag(root)).sum() - sizes @ log_scale
-        gain -= (log_scale**2).sum() / (2 * SCALE_SPREAD**2)
+        gain -= ((log_scale / self.scale_spread) ** 2).sum() / 2
         t = np.exp(-2 * log_scale)
         held = t * self._by_scale(mean**2 + np.diag(cover))
-        slope = held - sizes - log_scale / SCALE_SPREAD**2
+        slope = held - sizes - log_scale / self.scale_spread**2
         pairs = cover * (cover + 2 * mean[:, None] * mean)
         bend = 2 * t[:, None] * t * self._by_scale(self._by_scale(pairs).T)
-        bend -= np.diag(2 * held + 1 / SCALE_SPREAD**2)
+        bend -= np.diag(2 * held + 1 / self.scale_spread**2)
         return float(gain), slope, bend
 
     def _by_scale(self, rows: Array) -> Array:
@@ -120,7 +121,7 @@ class Mode:
             root = normal.root(scale)
             half = solve_triangular(root, normal.linear, lower=True)
             evidence = half @ half / 2 - np.log(np.diag(root)).sum() - sizes @ scale
-            evidence -= (scale**2).sum() / (2 * SCALE_SPREAD**2)
+            evidence -= ((scale / normal.scale_spread) ** 2).sum() / 2
             log[place] = evidence + (noise[place] ** 2).sum() / 2
             roots.append((root, half))
         weight = np.exp(log - log.max())
@@ -151,7 +152,7 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
         bent = _whitened(layout, curvature(target, free))
         precision = np.exp(-2 * log_scale)[scale_of]
         bowl = _bending_down(bent, white, precision)
-        normal = Normal(bowl, bowl @ white + precision * white, scale_of)
+        normal = Normal(bowl, bowl @ white + precision * white, scale_of, layout.scale_spread)
         tell(f"round {step + 1}: log likelihood {value:.2f}")
         before, log_scale = log_scale, _scales(normal, log_scale)
         if np.abs(log_scale - before).max() < _STILL:
@@ -171,7 +172,15 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
     evidence = value - precision @ white**2 / 2 + np.log(precision).sum() / 2
     evidence -= np.log(np.diag(root)).sum()
     return Mode(
-        free, white, log_scale, _scale_root(bend), float(evidence), value, left, normal, layout
+        free,
+        white,
+        log_scale,
+        _scale_root(bend, layout.scale_spread),
+        float(evidence),
+        value,
+        left,
+        normal,
+        layout,
     )
 
 
@@ -188,11 +197,10 @@ def _whitened(layout: Deviations, bent: Array) -> Array:
     return (whole + whole.T) / 2
 
 
-def _scale_root(bend: Array) -> Array:
-    """A root of the covariance of the log scales."""
-    value, vector = np.linalg.eigh(-bend)
-    # no less sure than before the records
-    return np.asarray(vector / np.sqrt(np.maximum(value, 1 / SCALE_SPREAD**2)))
+def _scale_root(bend: Array, spread: Array) -> Array:
+    """A root of the covariance of the log scales, no less sure than their ``spread`` before the records."""
+    value, vector = np.linalg.eigh(-bend * spread[:, None] * spread)
+    return np.asarray(spread[:, None] * vector / np.sqrt(np.maximum(value, 1.0)))
 
 
 def _mode(

@@ -21,7 +21,7 @@ from scarfdate.learning.laplace import laplace
 from scarfdate.learning.target import Target
 
 # the largest of a thousand R-hats is below 1.01 only where each chain has some hundred effective draws
-_CHAINS, _TUNE, _LEAST_DRAWS = 4, 250, 750
+_CHAINS, _TUNE, _LEAST_DRAWS = 4, 300, 750
 R_HAT, ESS = 1.01, 400.0  # the usual limits (the paper above)
 WIDER_R_HAT, WIDER_ESS = 1.05, 100.0  # of scales and measures (common practice)
 STRICT = ("share_", "slip_")

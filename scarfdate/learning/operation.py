@@ -10,7 +10,7 @@ import pytensor.tensor as pt
 from pytensor.graph import Apply, Op
 
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import SCALE_SPREAD
+from scarfdate.learning.deviations import LATE, SHARES
 from scarfdate.learning.laplace import Mode
 from scarfdate.learning.shares_term import added_up
 from scarfdate.learning.target import Target
@@ -26,8 +26,9 @@ class Coordinates:
 
         z  =  l / k  +  u / sqrt(k)        k = b + exp(-2 s),   l what the records say times where
 
-    with u independent standard normals, for every s: where the records say much, z hardly moves with the
-    scale, where they say nothing, it moves in proportion (a deviation may be held or carried, Papaspiliopoulos,
+    with u independent standard normals, for every s. The lag of a table comes first, and what the records say
+    of its shares depends on it: l is less by c times what the lag is off the mode, c the bend between them. Where the records say much, z hardly moves with the
+    scale; where they say nothing, it moves in proportion (a deviation may be held or carried, Papaspiliopoulos,
     Roberts and Skoeld 2007, "A general framework for the parametrization of hierarchical models",
     Statistical Science 22, 59-73; from memory). What the posterior is instead of that the sampler finds out.
     """
@@ -37,7 +38,7 @@ class Coordinates:
         layout, normal = self.layout, mode.normal
         self.size = layout.size + len(layout.scales)
         self.last: tuple[Array, tuple[float, Array]] | None = None
-        self.scale_of = layout.scale_of()
+        self.scale_of, self.scale_spread = layout.scale_of(), layout.scale_spread
         self.blocks: list[tuple[slice, Array]] = []
         self.says, self.where = np.empty(layout.size), np.empty(layout.size)
         precision = np.exp(-2 * mode.log_scale)[self.scale_of]
@@ -48,12 +49,40 @@ class Coordinates:
             self.blocks.append((here, np.asarray(root @ vector, np.float64)))
             self.says[here] = np.maximum(value, 0.0)
             self.where[here] = vector.T @ (said @ at + precision[here] * at)
+        self._lags(precision)
+
+    def _lags(self, precision: Array) -> None:
+        """The place of each share's lag, and c; and what the records say of a lag whatever the shares are."""
+        layout, bowl, white = self.layout, self.mode.normal.bowl, self.mode.white
+        self.lag_of, self.with_lag = np.zeros(layout.size, dtype=np.intp), np.zeros(layout.size)
+        lags = {
+            part.family: start
+            for part, start in zip(layout.parts, layout.starts, strict=True)
+            if part.kind == LATE
+        }
+        for part, start, places in zip(layout.parts, layout.starts, layout.places, strict=True):
+            if part.kind != SHARES or not len(places):
+                continue
+            here, lag = slice(start, start + len(places)), lags[part.family]
+            vector = np.linalg.eigh(bowl[here, here])[1]
+            self.lag_of[here] = lag
+            self.with_lag[here] = vector.T @ bowl[here, lag]
+            k = self.says[here] + precision[here]
+            said = max(self.says[lag] - float((self.with_lag[here] ** 2 / k).sum()), 0.0)
+            self.says[lag] = said
+            self.where[lag] = (said + precision[lag]) * white[lag]
 
     def parts(self, x: Array) -> tuple[Array, Array]:
         """The deviations and the log scales."""
         u, log_scale = x[: self.layout.size], self._log_scale(x)
         k = self.says + np.exp(-2 * log_scale)[self.scale_of]
-        return self._whole(self.where / k + u / np.sqrt(k)), log_scale
+        return self._whole(self._mean(u, k) + u / np.sqrt(k)), log_scale
+
+    def _mean(self, u: Array, k: Array) -> Array:
+        """Where z would be most probable, given the lags."""
+        lags = self.where / k + u / np.sqrt(k)  # of shares this is not used
+        off = (lags - self.mode.white)[self.lag_of]
+        return np.asarray((self.where - self.with_lag * off) / k)
 
     def _log_scale(self, x: Array) -> Array:
         return self.mode.log_scale + self.mode.scale_root @ x[self.layout.size :]
@@ -79,18 +108,19 @@ class Coordinates:
             t = np.exp(-2 * log_scale)[self.scale_of]
             k = self.says + t
             root = np.sqrt(k)
-            mean = self.where / k
+            mean = self._mean(x[: self.layout.size], k)
             z = mean + x[: self.layout.size] / root
             value, slope = self.target.value_and_gradient(self._whole(z))
             value -= float(t @ z**2 + np.log(k).sum()) / 2 + float(log_scale[self.scale_of].sum())
-            value -= float((log_scale**2).sum()) / (2 * SCALE_SPREAD**2)
+            value -= float(((log_scale / self.scale_spread) ** 2).sum()) / 2
         if not (np.isfinite(value) and np.isfinite(slope).all()):
             return -np.inf, np.zeros_like(x)
         by_z = -t * z
         for here, vector in self.blocks:
             by_z[here] += slope[here] @ vector
+        by_z -= added_up(by_z * self.with_lag / k, self.lag_of, len(z))
         each = t / k * (by_z * (mean + z) + 1) + t * z**2 - 1
-        by_scale = added_up(each, self.scale_of, len(log_scale)) - log_scale / SCALE_SPREAD**2
+        by_scale = added_up(each, self.scale_of, len(log_scale)) - log_scale / self.scale_spread**2
         return value, np.concatenate((by_z / root, by_scale @ self.mode.scale_root))
 
 

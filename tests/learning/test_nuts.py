@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 
 from scarfdate import ScarfdateError, learn, load_priors, simulate
-from scarfdate.learning.deviations import SCALE_SPREAD
 from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned
 from scarfdate.learning.new_tables import learned_files
@@ -80,7 +79,7 @@ def test_the_sampled_density_is_that_of_the_deviations_and_scales() -> None:
     for spread in (0.0, 0.4, 0.8, 1.2):
         x = spread * rng.standard_normal(place.size)
         free, log_scale = place.parts(x)
-        expected = target.value(free) + norm(0, SCALE_SPREAD).logpdf(log_scale).sum()
+        expected = target.value(free) + norm(0, layout.scale_spread).logpdf(log_scale).sum()
         for part, root, start in zip(layout.parts, layout.roots, layout.starts, strict=True):
             wide = np.exp(log_scale[part.scale]) * root
             expected += multivariate_normal(cov=wide @ wide.T).logpdf(
@@ -239,7 +238,7 @@ def test_laplace_is_calibrated_on_tables_drawn_from_its_prior() -> None:
     below, tails = [], []
     for run in range(40):
         layout = target_of(sold(30, 1)).deviations
-        scale = rng.normal(0, SCALE_SPREAD, len(layout.scales))
+        scale = rng.normal(0, layout.scale_spread)
         true = layout.from_white(rng.standard_normal(layout.size), scale)
         drawn = learned_files(model, files, layout, true[None], "a draw from the prior", False)
         tables = priors_of_files({**files, **drawn}, "drawn")
