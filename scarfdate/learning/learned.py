@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
+from scarfdate.evidence import encode
 from scarfdate.files import write_whole
 from scarfdate.knots import Array
 from scarfdate.learning.deviations import (
@@ -25,6 +26,7 @@ from scarfdate.learning.deviations import (
     usual_shares,
 )
 from scarfdate.learning.new_tables import learned_files, trusted_file, year_files
+from scarfdate.learning.patterns import Patterns
 from scarfdate.learning.target import Target
 from scarfdate.learning.trust import Trust
 from scarfdate.model import Model
@@ -203,11 +205,12 @@ class Learned:
         return pd.DataFrame(rows).sort_values("informed", ascending=False, ignore_index=True)
 
     def date(
-        self, scarf: Scarf | Mapping[str, object], *, draws: int = 30, level: float = LEVEL
+        self, scarf: Scarf | Mapping[str, object], *, draws: int = 200, level: float = LEVEL
     ) -> Wider:
         """Date a scarf over draws of the tables instead of their mean, and say how much wider that is.
 
-        ``draws``: 1 to 1,000, or as many as there are. Raises RangeError, and as `date_scarf` does.
+        ``draws``: 1 to 1,000, or as many as there are. What a label's text says of a fibre noted beside it is
+        taken with the parent's slip. Raises RangeError, and as `date_scarf` does.
         """
         if isinstance(draws, bool) or not isinstance(draws, int) or not 1 <= draws <= _MOST_DRAWS:
             raise RangeError(
@@ -221,18 +224,7 @@ class Learned:
         mean = date_scarf(
             seen, priors=self.priors, channel=self.channel, as_of=self.as_of, level=level
         )
-        year = np.zeros(len(mean.years))
-        for draw in some:
-            made = learned_files(
-                self._model, self._files, self.layout, draw[None], self.source, self._tiers
-            )
-            files = {**self._files, **made}
-            if self.years is not None:
-                files |= year_files(self._model, files, *self.years, self.source)
-            priors = priors_of_files(files, _FOLDER)
-            year += date_scarf(
-                seen, priors=priors, channel=self.channel, as_of=self.as_of
-            ).probability / len(some)
+        year = mean.probability if self.trust is not None else self._years_over(seen, some)
         total = cumulative(year[None])
         first, last = shortest_interval(total, level)
         low, high = mean.interval(level)
@@ -241,6 +233,35 @@ class Learned:
             int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR,
             mean.median, low, high, len(some), level,
         )  # fmt: skip
+
+    def _years_over(self, seen: Scarf, draws: Array) -> Array:
+        """P(year | clues), mean over draws, (years,): the scarf as one record that may be of any year."""
+        codes, _ = encode(self._model, seen)
+        years = len(self._model.years)
+        any_year = Patterns(
+            codes,
+            np.zeros(1, np.intp),
+            np.full(1, years - 1),
+            np.ones(1),
+            np.zeros(1, np.intp),
+        )
+        target = Target(self._model, any_year, tiers=self._tiers)
+        factor = np.ones(years)
+        if self.years is not None:
+            knots, at = self.years
+            factor = np.exp(np.interp(self._model.years, knots, at))
+        found = np.zeros(years)
+        for draw in draws:
+            named = self.layout.named(draw)
+            # a clue that no record had was not learned
+            parts = [
+                named.get((part.kind, part.family), np.zeros(part.shape))
+                for part in target.deviations.parts
+            ]
+            target.value(target.deviations.joined(parts))
+            year = np.bincount(target.year, target.chance, years) * factor
+            found += year / year.sum() / len(draws)
+        return found
 
     def container(self) -> Any:
         """The draws as ArviZ's container: InferenceData of ArviZ 0.x, a DataTree of 1.x."""

@@ -28,6 +28,7 @@ BETTER, WORSE = "better", "worse"
 NO_DIFFERENCE = "no difference that these records can show"
 # m differences of one sign are a surprise of 2 / 2^m, by the sign test: fewer units show nothing
 LEAST_UNITS = math.floor(math.log2(2 / (1 - SURE))) + 1
+_PLAIN = 10  # times: from here on without decimals that mean nothing
 _SAME = 1e-9  # nats: a difference that is rounding
 
 
@@ -327,7 +328,7 @@ def _lost(left_out: tuple[tuple[int, str], ...]) -> list[str]:
 
 def _times(nats: float) -> str:
     factor = math.exp(min(nats, -math.log(scores.LEAST)))
-    return f"{factor:.3g} times"
+    return f"{factor:.3g} times" if factor >= _PLAIN else f"{factor:.2f} times"
 
 
 def _plain(value: float) -> str:

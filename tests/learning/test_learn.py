@@ -369,12 +369,32 @@ def test_a_dating_over_draws_sums_to_one_and_says_how_much_wider(known: Learned)
     for draw in some:
         one = Learned(**(vars_of(known) | {"draws": draw[None]}))
         by_hand += date_scarf(SEEN, priors=one.priors, as_of=AS_OF).probability / 2
-    np.testing.assert_allclose(found.probability, by_hand, atol=1e-12)
+    np.testing.assert_allclose(found.probability, by_hand, atol=1e-5)  # written with seven digits
     for bad in (0, 1001, 1.5, True, "many"):
         with pytest.raises(RangeError, match="draws: a whole number from 1 to 1000"):
             known.date(SEEN, draws=bad)  # type: ignore[arg-type]
     with pytest.raises(ScarfdateError):
         known.date(SEEN, level=2)
+
+
+@pytest.mark.parametrize("seen", [{}, {"uv_glow": "bright"}, {"label_text": "Dry clean only"}])
+def test_a_dating_over_draws_of_clues_that_no_record_had_is_that_of_the_mean(
+    known: Learned, seen: dict[str, object]
+) -> None:
+    found = known.date(seen, draws=5)
+    mean = date_scarf(seen, priors=known.priors, as_of=AS_OF)
+    np.testing.assert_allclose(found.probability, mean.probability, atol=1e-9)
+    assert found.wider == 0
+
+
+def test_a_dating_over_draws_knows_how_often_years_turn_up(records: SoldRecords) -> None:
+    learned = learn(records, as_of=AS_OF, all_that_turned_up=True, draws=10)
+    one = Learned(**(vars_of(learned) | {"draws": learned.draws[:1]}))
+    np.testing.assert_allclose(
+        one.date(SEEN, draws=1).probability,
+        date_scarf(SEEN, priors=one.priors, as_of=AS_OF).probability,
+        atol=1e-5,
+    )
 
 
 def vars_of(learned: Learned) -> dict[str, object]:
