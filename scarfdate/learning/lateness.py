@@ -1,6 +1,6 @@
-"""A table that is early or late as a whole: what that does to its log shares.
+"""A table all of which comes earlier or later: what that does to its log shares.
 
-Moved by a lag, a table says of a year what it said of an earlier one:
+Moved by a lag above 0, a table says of a year what it said of an earlier one:
 
     log share(v, y - lag)  -  log share(v, y)
 

@@ -20,6 +20,7 @@ from scarfdate.evidence import encode
 from scarfdate.files import write_whole
 from scarfdate.knots import Array
 from scarfdate.learning.deviations import (
+    LATE,
     SHARES,
     Deviations,
     shares_at_knots,
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
 
 _FOLDER = "learned tables, not saved yet"
 _INFORMED = 0.1  # of a family's prior variance gone: less, and the records hardly speak of it
+_CLEAR = 2.0  # standard deviations: a lag of less is not told
 _MOST_DRAWS = 1000
 
 
@@ -175,12 +177,18 @@ class Learned:
         return clue
 
     def informed(self) -> pandas.DataFrame:
-        """For each family: the share of its prior variance that the records took away, and the share that
-        moved most (value, knot, before, after)."""
+        """For each family: the share of its prior variance that the records took away, by how many years
+        all of it comes later than the parent's table says (below 0: earlier) with the standard deviation of
+        that, and the share that moved most (value, knot, before, after)."""
         import pandas as pd
 
         rows = []
         inner = self.layout.precision()
+        lags = {
+            part.family: self.draws[:, start]
+            for part, start in zip(self.layout.parts, self.layout.starts, strict=True)
+            if part.kind == LATE
+        }
         for part, block, start in zip(self.layout.parts, inner, self.layout.starts, strict=True):
             if part.kind != SHARES or not len(block):
                 continue
@@ -196,6 +204,10 @@ class Learned:
                 {
                     "family": part.family,
                     "informed": float(1 - np.mean(now / prior)) if len(self.draws) > 1 else np.nan,
+                    "later": float(lags[part.family].mean()),
+                    "later_error": float(lags[part.family].std())
+                    if len(self.draws) > 1
+                    else np.nan,
                     "value": self._clue(part.family).values[value],
                     "knot": int(self.layout.knots[knot]),
                     "before": float(before[value, knot]),
@@ -286,6 +298,20 @@ def notes_of(learned: Learned) -> tuple[str, ...]:
             notes.append(f"clue tables that they inform: {', '.join(told)}")
         if mute:
             notes.append(f"clue tables that they hardly speak of: {', '.join(mute)}")
+        sure = frame[frame["later"].abs() > _CLEAR * frame["later_error"]]
+        if len(sure):
+            told = [
+                f"{family} {abs(later):.0f} years {'later' if later > 0 else 'earlier'} (give or take {error:.0f})"
+                for family, later, error in zip(
+                    sure["family"].tolist(),
+                    sure["later"].tolist(),
+                    sure["later_error"].tolist(),
+                    strict=True,
+                )
+            ]
+            notes.append(
+                f"as a whole these come at other times than the tables say: {', '.join(told)}"
+            )
     tiers = learned.years is not None
     if any(family.trust < 1 for family in learned._model.priors.families.values()):
         notes.append(

@@ -25,7 +25,7 @@ from scarfdate.learning import learned as learned_module
 from scarfdate.learning.learned import Learned
 from scarfdate.learning.routes import learn
 from scarfdate.learning.sold_records import SoldRecords, read_sold
-from tests.benchmarks.recovery import AS_OF, drawn_records, recovery
+from tests.benchmarks.recovery import AS_OF, MOVES, drawn_records, recovery, truth_of
 from tests.conftest import ROOT
 from tests.tables.test_descriptor import faults_of
 
@@ -419,9 +419,26 @@ def test_it_says_what_the_records_can_inform(known: Learned, records: SoldRecord
         len(known.layout.knots),
     )
     np.testing.assert_allclose(shares.sum(axis=1), 1, atol=1e-12)
+    assert (frame["later_error"] > 0.3).all()
     counted = learn(records, route="counts", as_of=AS_OF)
     assert counted.informed()["informed"].isna().all()
     assert not any("inform" in note for note in counted.notes)
+
+
+def test_it_says_which_tables_come_later() -> None:
+    """Motifs of the 10 to 15 years later tables of the benchmark, and nothing of the kind of true ones."""
+    found = drawn_records(truth_of("shifted", 0), 300, np.random.default_rng(8))
+    some = replace(found, clues=found.clues[["fibre", "hem_thread", "motif", "layout"]])
+    learned = learn(some, as_of=AS_OF, draws=200)
+    frame = learned.informed().set_index("family")
+    for family in ("motif", "layout"):
+        true, error = MOVES[family][0], frame.loc[family, "later_error"]
+        assert abs(frame.loc[family, "later"] - true) < 3 * error < true
+    note = next(note for note in learned.notes if note.startswith("as a whole"))
+    assert re.search(r"motif 1\d years later \(give or take [1-5]\)", note)
+    same = drawn_records(None, 300, np.random.default_rng(8))
+    some = replace(same, clues=same.clues[["fibre", "hem_thread", "motif", "layout"]])
+    assert not any(note.startswith("as a whole") for note in learn(some, as_of=AS_OF).notes)
 
 
 # -------------------------------------------------------------------------------- bad input
