@@ -31,11 +31,8 @@ _STILL = 0.05  # the largest change of a log scale at which it rests
 _LOG_SCALES = (-3.0, 3.0)
 _BENDS = 0.25  # of the prior's precision: the least bend of what pulls
 _STRIDE = 2.0  # by how much the log scales move in one step: the normal is that of the mode before
-_FEW, _MANY, _LARGE = (
-    100,
-    400,
-    400,
-)  # sets of scales: few where there are more entries than the last
+# sets of scales that are tried, the fewer where there are more entries than the last
+_FEW, _MANY, _LARGE = 100, 400, 400
 _FAR = 1e12  # nats: what a place without a likelihood is worth
 _WIDER = 1.05  # than the normal about the largest evidence: more, and in many dimensions few are drawn again
 
@@ -58,33 +55,42 @@ class Normal:
         whole[np.diag_indices_from(whole)] += np.exp(-2 * log_scale)[self.scale_of]
         return np.asarray(np.linalg.cholesky(whole), np.float64)
 
-    def evidence(self, log_scale: Array) -> tuple[float, Array, Array]:
-        """The log of evidence times prior of the scales, but for a constant; its slope, and its second
-        derivative.
+    def gain(self, log_scale: Array) -> tuple[float, Array, Array]:
+        """The log of evidence times prior of the scales, but for a constant; the root of the precision H, and
+        that root's solution for the linear part.
 
-        With H the precision, C its inverse, m the mean and t = exp(-2 s): the logarithm is
-        m' H m / 2 - log det H / 2 - sum of s, and the derivative of H by s is -2 t.
+        With m the mean it is m' H m / 2 - log det H / 2 - the sum of all log scales, one an entry.
+        """
+        from scipy.linalg import solve_triangular
+
+        root = self.root(log_scale)
+        half = solve_triangular(root, self.linear, lower=True)
+        found = half @ half / 2 - np.log(np.diag(root)).sum() - log_scale[self.scale_of].sum()
+        return float(found - ((log_scale / self.scale_spread) ** 2).sum() / 2), root, half
+
+    def evidence(self, log_scale: Array) -> tuple[float, Array, Array]:
+        """`gain`, its slope and its second derivative.
+
+        With C the inverse of H and t = exp(-2 s), of which H changes by -2 t with s, the slope by a scale is
+        the sum over its entries of t (m squared + C) - 1.
         """
         from scipy.linalg.lapack import dpotri
 
-        root = self.root(log_scale)
+        gain, root, _ = self.gain(log_scale)
         half, _ = dpotri(root, lower=1)
         cover = np.tril(half) + np.tril(half, -1).T
         mean = cover @ self.linear
-        sizes = np.bincount(self.scale_of, minlength=len(log_scale))
-        gain = self.linear @ mean / 2 - np.log(np.diag(root)).sum() - sizes @ log_scale
-        gain -= ((log_scale / self.scale_spread) ** 2).sum() / 2
         t = np.exp(-2 * log_scale)
         held = t * self._by_scale(mean**2 + np.diag(cover))
-        slope = held - sizes - log_scale / self.scale_spread**2
+        slope = held - self._by_scale(np.ones(len(mean))) - log_scale / self.scale_spread**2
         pairs = cover * (cover + 2 * mean[:, None] * mean)
         bend = 2 * t[:, None] * t * self._by_scale(self._by_scale(pairs).T)
         bend -= np.diag(2 * held + 1 / self.scale_spread**2)
-        return float(gain), slope, bend
+        return gain, slope, bend
 
     def _by_scale(self, rows: Array) -> Array:
         """Rows added up by their scale."""
-        one = np.zeros((int(self.scale_of.max()) + 1, len(rows)))
+        one = np.zeros((len(self.scale_spread), len(rows)))
         one[self.scale_of, np.arange(len(rows))] = 1.0
         return np.asarray(one @ rows)
 
@@ -114,24 +120,16 @@ class Mode:
         sets = _FEW if len(self.free) > _LARGE else _MANY
         noise = rng.standard_normal((sets, len(self.log_scale)))
         scales = np.clip(self.log_scale + _WIDER * noise @ self.scale_root.T, *_LOG_SCALES)
-        normal = self.normal
-        sizes = np.bincount(normal.scale_of, minlength=len(self.log_scale))
-        roots, log = [], np.empty(sets)
-        for place, scale in enumerate(scales):
-            root = normal.root(scale)
-            half = solve_triangular(root, normal.linear, lower=True)
-            evidence = half @ half / 2 - np.log(np.diag(root)).sum() - sizes @ scale
-            evidence -= ((scale / normal.scale_spread) ** 2).sum() / 2
-            log[place] = evidence + (noise[place] ** 2).sum() / 2
-            roots.append((root, half))
+        found = [self.normal.gain(scale) for scale in scales]
+        log = np.array([gain for gain, *_ in found]) + (noise**2).sum(axis=1) / 2
         weight = np.exp(log - log.max())
         often = rng.multinomial(n, weight / weight.sum())
-        found = []
-        for (root, half), many in zip(roots, often.tolist(), strict=True):
+        drawn = []
+        for (_, root, half), many in zip(found, often.tolist(), strict=True):
             about = half[:, None] + rng.standard_normal((len(self.free), many))
-            found.append(solve_triangular(root.T, about, lower=False).T)
+            drawn.append(solve_triangular(root.T, about, lower=False).T)
         order = rng.permutation(n)  # so that any stretch of them is a fair sample
-        white = np.concatenate(found)[order]
+        white = np.concatenate(drawn)[order]
         none = np.zeros(len(self.log_scale))
         free = np.stack([self._layout.from_white(one, none) for one in white])
         return free, np.repeat(scales, often, axis=0)[order]

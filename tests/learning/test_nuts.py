@@ -8,6 +8,7 @@ Vehtari and Gelman (2018, arXiv 1804.06788), bands of worked_examples.md, sectio
 from __future__ import annotations
 
 import importlib.util
+import re
 
 import numpy as np
 import pytest
@@ -136,6 +137,30 @@ def test_laplace_sits_at_the_mode_of_the_sampled_density() -> None:
         assert bend == pytest.approx(1, abs=0.02)
 
 
+def test_the_evidence_of_scales_is_that_of_a_linear_model() -> None:
+    """y = A w + noise, w normal by its scales: SciPy's density of y, times that of the scales; slope and bend
+    by differences."""
+    from scipy.stats import multivariate_normal, norm
+
+    from scarfdate.learning.laplace import Normal
+
+    rng = np.random.default_rng(4)
+    a, y = rng.normal(size=(7, 9)), 2 * rng.normal(size=7)
+    scale_of, spread = np.array([0, 0, 0, 1, 1, 1, 1, 2, 0]), np.array([1.0, 0.25, 0.7])
+    normal = Normal(a.T @ a, a.T @ y, scale_of, spread)
+    apart = []
+    for scale in rng.normal(size=(5, 3)):
+        gain, slope, bend = normal.evidence(scale)
+        cover = np.eye(7) + (a * np.exp(2 * scale)[scale_of]) @ a.T
+        expected = multivariate_normal(cov=cover).logpdf(y) + norm(0, spread).logpdf(scale).sum()
+        apart.append(gain - expected)
+        for place, step in enumerate(1e-5 * np.eye(3)):
+            ahead, back = normal.evidence(scale + step), normal.evidence(scale - step)
+            assert slope[place] == pytest.approx((ahead[0] - back[0]) / 2e-5, abs=1e-6)
+            np.testing.assert_allclose(bend[place], (ahead[1] - back[1]) / 2e-5, atol=1e-6)
+    np.testing.assert_allclose(apart, apart[0], atol=1e-9)
+
+
 @pytest.fixture(scope="module")
 def both() -> tuple[Learned, Learned]:
     records = sold(80, 5)
@@ -200,6 +225,15 @@ def test_the_chains_have_come_together(both: tuple[Learned, Learned]) -> None:
         assert min(bulk.min(), tail.min()) >= ESS
 
 
+def test_a_run_repeats_from_the_seed(both: tuple[Learned, Learned]) -> None:
+    """What was killed half-way is run again: the same draws, whichever process drew them."""
+    again = learn(
+        sold(80, 5), as_of=NOW, route="hierarchical", draws=1600, rng=np.random.default_rng(8)
+    )
+    np.testing.assert_array_equal(again.draws, both[1].draws)
+    np.testing.assert_array_equal(again.log_scale, both[1].log_scale)
+
+
 def test_bad_chains_are_refused_by_name() -> None:
     from scarfdate.learning.nuts import checked
 
@@ -211,6 +245,14 @@ def test_bad_chains_are_refused_by_name() -> None:
         checked({"share_hem": good, "share_motif": apart}, 0)
     with pytest.raises(ScarfdateError, match=r"2\.0 % divergent steps"):
         checked({"share_hem": good}, 0.02)
+    # scales and measures have wider limits, within which they are told
+    thin = np.repeat(rng.normal(size=(4, 50, 1)), 10, axis=1)
+    assert checked({"share_hem": good}, 0) == ""
+    assert re.search(
+        r"thin in the tails of log_scale: R-hat 1\.0\d\d, ESS 1", checked({"log_scale": thin}, 0)
+    )
+    with pytest.raises(ScarfdateError, match="log_scale"):
+        checked({"log_scale": apart}, 0)
     slow = np.cumsum(rng.normal(size=(4, 500, 1)), axis=1)
     with pytest.raises(ScarfdateError, match="share_fibre"):
         checked({"share_fibre": slow}, 0)
