@@ -45,7 +45,7 @@ def calibration(
         label = "" if place else "intervals"
         ax.plot(100 * x, 100 * y, "D", color=_FACTOR, label=label, clip_on=False)
         ax.annotate(
-            f"{100 * level:g} %", (100 * x, 100 * y), xytext=(7, -10),
+            f"{100 * level:g} %", (100 * x, 100 * y), xytext=(-8, 5), ha="right",
             textcoords="offset points", fontsize=8, color=_FACTOR,
         )  # fmt: skip
     ax.set_xlim(0, 100)
