@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.knots import Array
-from scarfdate.learning.lateness import NONE, Lateness, late_knots, lateness_of
+from scarfdate.learning.lateness import NONE, Lateness, lateness_of
 from scarfdate.model import Model
 
 KNOT_YEARS = 20  # between knots of what is learned: a few hundred records tell no more
@@ -85,11 +85,6 @@ class Deviations:
         return parts[SHARES, family] @ self.hat.T + self.late[family].at(lag)[0]
 
     @property
-    def bends(self) -> Places:
-        """The places of the years between which every move of log shares is a straight line."""
-        return np.union1d(self.knots - FIRST_YEAR, late_knots(len(self.hat)))
-
-    @property
     def scale_spread(self) -> Array:
         """The standard deviation of every log scale around none, (scales,)."""
         return np.array([LAG_SPREAD if name == LATE else SCALE_SPREAD for name in self.scales])
@@ -112,9 +107,8 @@ class Deviations:
 
     def joined(self, parts: Sequence[Array]) -> Array:
         """The free vector of parts of full shape: the reverse of `split`."""
-        return np.concatenate(
-            [part.reshape(-1)[places] for part, places in zip(parts, self.places, strict=True)]
-        )
+        some = [part.reshape(-1)[places] for part, places in zip(parts, self.places, strict=True)]
+        return np.concatenate([np.zeros(0), *some])
 
     def scale_of(self) -> Places:
         """The scale of every entry, (size,)."""

@@ -20,13 +20,14 @@ from numpy.typing import NDArray
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.learning.curvature import curvature
-from scarfdate.learning.deviations import Deviations
+from scarfdate.learning.deviations import LATE, Deviations
 from scarfdate.learning.target import Target
 
 _ROUNDS, _STEPS = 10, 500
 _KEPT = 20  # steps that the search for the mode remembers
 _SLOPE = 2e-3  # of the log posterior by one posterior standard deviation: the largest one at rest
 _LEFT = 0.1  # nats that another step could gain: with more, that was no mode
+_LAGS, _TURNS = (-15, -10, -5, 0, 5, 10, 15), 3  # years that are tried at first, and how often
 _STILL = 0.05  # the largest change of a log scale at which it rests
 _LOG_SCALES = (-3.0, 3.0)
 _BENDS = 0.25  # of the prior's precision: the least bend of what pulls
@@ -140,9 +141,9 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
     layout = target.deviations
     scale_of = layout.scale_of()
     log_scale: Array = np.zeros(len(layout.scales))
-    white: Array = np.zeros(layout.size)
+    white = _start(target)
     # what the records would say if each had told all: a bowl, where what they do say need not be one
-    told = curvature(target, np.zeros(layout.size), told=True)
+    told = curvature(target, layout.from_white(white, log_scale), told=True)
     bowl = _bending_down(_whitened(layout, told), white, np.ones(layout.size))
     for step in range(_ROUNDS):
         white, value, slope = _mode(target, white, bowl, log_scale)
@@ -180,6 +181,34 @@ def laplace(target: Target, tell: Tell = lambda _: None) -> Mode:
         normal,
         layout,
     )
+
+
+def _start(target: Target) -> Array:
+    """The tables as they are but for their lags, each tried at some years before and after, in turns until
+    none is moved: near a wrong lag the shares can make up for it, and a search would not come back."""
+    layout = target.deviations
+    white, none = np.zeros(layout.size), np.zeros(len(layout.scales))
+    lags = [
+        (start, float(root[0, 0]))
+        for part, root, start in zip(layout.parts, layout.roots, layout.starts, strict=True)
+        if part.kind == LATE
+    ]
+
+    def worth(white: Array) -> float:
+        return target.value(layout.from_white(white, none)) - float(white @ white) / 2
+
+    best = worth(white)
+    for _ in range(_TURNS):
+        before = white.copy()
+        for place, spread in lags:
+            for lag in _LAGS:
+                other = white.copy()
+                other[place] = lag / spread
+                if (now := worth(other)) > best:
+                    white, best = other, now
+        if np.array_equal(white, before):
+            break
+    return white
 
 
 def _whitened(layout: Deviations, bent: Array) -> Array:

@@ -4,8 +4,7 @@ Moved by a lag above 0, a table says of a year what it said of an earlier one:
 
     log share(v, y - lag)  -  log share(v, y)
 
-worked out at knots every few years for lags every few years; a cubic spline over the lags, straight lines
-over the years. What is impossible in a year stays so whatever the lag: a fibre that was not yet made
+worked out in every year for lags every few years, with a cubic spline over the lags. What is impossible in a year stays so whatever the lag: a fibre that was not yet made
 was not made earlier because a dealer's table of fibres is late.
 """
 
@@ -20,10 +19,10 @@ from scipy.interpolate import CubicSpline
 from scarfdate.conventions import ZERO_SHARE
 from scarfdate.knots import Array
 
-LATE_KNOT_YEARS = 5  # between years, and between lags, at which a moved table is worked out
+_STEP = 5  # years between lags at which a moved table is worked out
 _MOST = 30.0  # years: a table that is further off says nothing more
 NONE = 10 * ZERO_SHARE  # a share as good as none stays none: no record makes nylon before nylon
-_LAGS = np.arange(-_MOST, _MOST + 1, LATE_KNOT_YEARS)
+_LAGS = np.arange(-_MOST, _MOST + 1, _STEP)
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +34,7 @@ class Lateness:
     def at(self, lag: float) -> tuple[Array, Array]:
         """What is added to the log shares by a lag in years, and its slope, each (values, years)."""
         inside = min(max(lag, -_MOST), _MOST)
-        piece = min(int((inside + _MOST) // LATE_KNOT_YEARS), len(_LAGS) - 2)
+        piece = min(int((inside + _MOST) // _STEP), len(_LAGS) - 2)
         a, b, c, d = self.pieces[:, piece]
         x = inside - float(_LAGS[piece])
         slope = (3 * a * x + 2 * b) * x + c if inside == lag else np.zeros_like(a)
@@ -46,18 +45,11 @@ class Lateness:
         return Lateness(self.pieces[..., years])
 
 
-def late_knots(years: int) -> NDArray[np.intp]:
-    """The places among so many years at which a moved table is worked out."""
-    return np.unique(np.append(np.arange(0, years, LATE_KNOT_YEARS), years - 1)).astype(np.intp)
-
-
 def lateness_of(shares: Array) -> Lateness:
     """Of shares (values, years), one column a year."""
-    years, knots = np.arange(shares.shape[1]), late_knots(shares.shape[1])
+    years = np.arange(shares.shape[1])
     log = np.log(np.maximum(shares, NONE))
-    earlier = np.clip(knots - _LAGS[:, None].astype(int), 0, years[-1])  # (lags, knots)
-    moved = log[:, earlier].transpose(1, 0, 2) - log[:, knots]
-    moved[:, shares[:, knots] <= NONE] = 0.0
-    hat = np.stack([np.interp(years, knots, row) for row in np.eye(len(knots))])
-    spline = CubicSpline(_LAGS, moved @ hat, bc_type="natural")
-    return Lateness(np.asarray(spline.c, np.float64))
+    earlier = np.clip(years - _LAGS[:, None].astype(int), 0, years[-1])  # (lags, years)
+    moved = log[:, earlier].transpose(1, 0, 2) - log
+    moved[:, shares <= NONE] = 0.0
+    return Lateness(np.asarray(CubicSpline(_LAGS, moved, bc_type="natural").c, np.float64))

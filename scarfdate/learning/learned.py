@@ -301,7 +301,8 @@ def notes_of(learned: Learned) -> tuple[str, ...]:
         sure = frame[frame["later"].abs() > _CLEAR * frame["later_error"]]
         if len(sure):
             told = [
-                f"{family} {abs(later):.0f} years {'later' if later > 0 else 'earlier'} (give or take {error:.0f})"
+                f"{family} {abs(later):.0f} years {'later' if later > 0 else 'earlier'} "
+                f"(give or take {max(error, 1):.0f})"
                 for family, later, error in zip(
                     sure["family"].tolist(),
                     sure["later"].tolist(),

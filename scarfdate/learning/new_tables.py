@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import GRADES, MARKETS, ZERO_SHARE
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array, interpolate_shares, log_interpolate
 from scarfdate.learning.deviations import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
@@ -43,10 +43,10 @@ def learned_files(
         if part.kind == SHARES and any(each[kind, part.family].any() for kind in (SHARES, LATE)):
             name = _place(files, tables, "shares", part.family)
             moves = np.stack([layout.log_moves(part.family, one) for one in named])
+            # between knots a deviation is a straight line, and a table that comes later is not
+            years = model.years if each[LATE, part.family].any() else layout.knots
             rows = shares_rows(
-                model.priors.shares[part.family],
-                model.years[layout.bends],
-                moves[..., layout.bends],
+                model.priors.shares[part.family], years, moves[..., years - FIRST_YEAR]
             )
             made[name] = _written(rows, source)
         elif part.kind == CENTRE and (

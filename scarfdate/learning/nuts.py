@@ -22,6 +22,10 @@ from scarfdate.learning.target import Target
 
 # the largest of a thousand R-hats is below 1.01 only where each chain has some hundred effective draws
 _CHAINS, _TUNE, _LEAST_DRAWS = 4, 300, 750
+_MANY_DRAWS, _SMALL = (
+    1500,
+    400,
+)  # where there are fewer entries than this, a draw costs next to nothing
 R_HAT, ESS = 1.01, 400.0  # the usual limits (the paper above)
 WIDER_R_HAT, WIDER_ESS = 1.05, 100.0  # of scales and measures (common practice)
 STRICT = ("share_", "slip_")
@@ -49,7 +53,8 @@ def sampled(target: Target, draws: int, rng: np.random.Generator) -> tuple[Array
     layout = target.deviations
     mode = laplace(target)
     place = Coordinates(target, mode)
-    each = max(_LEAST_DRAWS, -(-draws // _CHAINS))
+    least = _MANY_DRAWS if layout.size < _SMALL else _LEAST_DRAWS
+    each = max(least, -(-draws // _CHAINS))
     with pm.Model():
         x = pm.Flat("x", shape=place.size)
         pm.Potential("records", LogDensity(place)(x))

@@ -80,9 +80,9 @@ def drawn_tables(
     free = layout.from_white(
         rng.standard_normal(layout.size), np.full(len(layout.scales), np.log(scale))
     )
-    shares, years = dict(priors.shares), model.years[layout.bends].astype(float)
+    shares, years = dict(priors.shares), model.years.astype(float)
     for name in names:
-        moved = layout.log_moves(name, layout.named(free))[:, layout.bends]
+        moved = layout.log_moves(name, layout.named(free))
         shares[name] = moved_shares_table(shares[name], years, moved)
     return _with(priors, shares)
 

@@ -42,7 +42,7 @@ def read(rows: list[dict[str, object]], **how: object) -> SoldRecords:
 @pytest.fixture(scope="module")
 def records() -> SoldRecords:
     """Pieces of a few clues only, so that learning from them takes a moment."""
-    found = drawn_records(None, 80, np.random.default_rng(31))
+    found = drawn_records(None, 120, np.random.default_rng(31))
     return replace(found, clues=found.clues[list(CLUES)])
 
 
@@ -297,7 +297,7 @@ def test_new_rows_say_where_they_are_from(known: Learned, priors: Priors) -> Non
                 continue
             learned_slips += name == "slips.csv"
             assert row["basis"] == "records"
-            assert row["source"].startswith("80 records (")
+            assert row["source"].startswith("120 records (")
             assert "laplace" in row["source"]
             assert date.today().isoformat() in row["source"]
             assert row["source"].endswith(f"parent {priors.hash[:8]}")
@@ -361,7 +361,8 @@ def test_a_dating_over_draws_sums_to_one_and_says_how_much_wider(known: Learned)
     inside = (found.years >= found.first) & (found.years <= found.last)
     assert found.probability[inside].sum() >= 0.9
     word = "wider" if found.wider >= 0 else "narrower"
-    assert str(found).endswith(f"{abs(found.wider)} years {word}.")
+    many = "1 year" if abs(found.wider) == 1 else f"{abs(found.wider)} years"
+    assert str(found).endswith(f"{many} {word}.")
     assert "Over 2 draws" in str(found)
     # by hand: the mean of datings by the tables of each draw
     some = known.draws[np.linspace(0, len(known.draws) - 1, 2).astype(int)]
@@ -369,7 +370,7 @@ def test_a_dating_over_draws_sums_to_one_and_says_how_much_wider(known: Learned)
     for draw in some:
         one = Learned(**(vars_of(known) | {"draws": draw[None]}))
         by_hand += date_scarf(SEEN, priors=one.priors, as_of=AS_OF).probability / 2
-    np.testing.assert_allclose(found.probability, by_hand, atol=1e-5)  # written with seven digits
+    np.testing.assert_allclose(found.probability, by_hand, atol=5e-5)  # written with seven digits
     for bad in (0, 1001, 1.5, True, "many"):
         with pytest.raises(RangeError, match="draws: a whole number from 1 to 1000"):
             known.date(SEEN, draws=bad)  # type: ignore[arg-type]
@@ -403,7 +404,7 @@ def vars_of(learned: Learned) -> dict[str, object]:
 
 def test_it_says_what_the_records_can_inform(known: Learned, records: SoldRecords) -> None:
     text = str(known)
-    assert text.startswith("Learned from 80 records by laplace in ")
+    assert text.startswith("Learned from 120 records by laplace in ")
     frame = known.informed()
     assert set(frame["family"]) == set(known._target.model.column) & {
         part.family for part in known.layout.parts if part.kind == "shares"
@@ -433,7 +434,7 @@ def test_it_says_which_tables_come_later() -> None:
     frame = learned.informed().set_index("family")
     for family in ("motif", "layout"):
         true, error = MOVES[family][0], frame.loc[family, "later_error"]
-        assert abs(frame.loc[family, "later"] - true) < 3 * error < true
+        assert abs(frame.loc[family, "later"] - true) < 3 * error < true / 2
     note = next(note for note in learned.notes if note.startswith("as a whole"))
     assert re.search(r"motif 1\d years later \(give or take [1-5]\)", note)
     same = drawn_records(None, 300, np.random.default_rng(8))

@@ -132,12 +132,11 @@ def moved(priors: Priors, layout: Deviations, free: Array, channel: str = CHANNE
     shares, measured, slips = dict(priors.shares), dict(priors.measured), dict(priors.slips)
     century, knots = priors.century, layout.knots.astype(float)
     names = century.channel(channel)
-    parts, years = layout.named(free), layout.bends
+    parts, years = layout.named(free), FIRST_YEAR + np.arange(len(layout.hat), dtype=float)
     for part, by in zip(layout.parts, layout.split(free), strict=True):
         name = part.family
         if part.kind == SHARES:
-            moves = layout.log_moves(name, parts)[:, years]
-            shares[name] = moved_shares_table(shares[name], FIRST_YEAR + years.astype(float), moves)
+            shares[name] = moved_shares_table(shares[name], years, layout.log_moves(name, parts))
         elif part.kind == CENTRE:
             series = {}
             for key, (own, numbers) in measured[name].series.items():
