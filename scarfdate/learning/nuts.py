@@ -64,6 +64,11 @@ def sampled(target: Target, draws: int, rng: np.random.Generator) -> tuple[Array
             compute_convergence_checks=False,
         )  # fmt: skip
     x_drawn = np.asarray(trace.posterior["x"])
+    if x_drawn.shape[:2] != (_CHAINS, each):  # an interrupted run comes back with what it has
+        raise ScarfdateError(
+            f"learning: the run was interrupted after {x_drawn.shape[1]} of {each} draws a chain and is not kept; "
+            "run it again with an rng of the same seed"
+        )
     both = [place.parts(one) for one in x_drawn.reshape(-1, place.size)]
     free = np.stack([one for one, _ in both]).reshape(*x_drawn.shape[:2], -1)
     log_scale = np.stack([one for _, one in both]).reshape(*x_drawn.shape[:2], -1)

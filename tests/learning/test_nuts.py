@@ -258,6 +258,16 @@ def test_bad_chains_are_refused_by_name() -> None:
         checked({"share_fibre": slow}, 0)
 
 
+def test_an_interrupted_run_is_not_taken_for_a_whole_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """PyMC hands back what it has when somebody stops it: here five draws a chain."""
+    import pymc as pm
+
+    sample = pm.sample
+    monkeypatch.setattr(pm, "sample", lambda **how: sample(**(how | {"draws": 5, "tune": 5})))
+    with pytest.raises(ScarfdateError, match="interrupted after 5 of 1500 draws a chain"):
+        learn(sold(30, 2, ("fibre",)), as_of=NOW, route="hierarchical")
+
+
 def test_without_pymc_the_route_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     import sys
 
