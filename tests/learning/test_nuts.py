@@ -172,7 +172,7 @@ def both() -> tuple[Learned, Learned]:
 
 def test_both_routes_give_the_same_tables(both: tuple[Learned, Learned]) -> None:
     """Means within 0.2 posterior standard deviations on average; spreads within 10 % (median) is what is wanted,
-    and with all clues and 300 records found (`python -m tests.benchmarks.routes`); with two clues and 80 records,
+    and with all clues and 300 records found (`pytest -m long -s`); with two clues and 80 records,
     most of whose shares are of values nobody saw, it is 14 % (a normal of the logarithm has too long a tail)."""
     quick, long = both
     off, wide = [], []
