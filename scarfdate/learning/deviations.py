@@ -33,9 +33,7 @@ from scarfdate.model import Model
 KNOT_YEARS = 20  # between knots of what is learned: a few hundred records tell no more
 LENGTH = 40.0  # years over which a table is wrong in much the same way
 SCALE_SPREAD = 1.0  # of the logarithm of a family's scale, around one
-LAG_SPREAD = (
-    0.25  # of that of the lags: a table that is wide off is wrong in other ways than by years
-)
+LAG_SPREAD = 0.25  # of that of the lags: what is wide off is wrong in other ways than by years
 _HALF = 0.5  # see above
 SHARES, LATE, CENTRE, SPREAD, SLIP, TIER = "shares", "late", "centre", "spread", "slip", "tier"
 

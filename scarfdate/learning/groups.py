@@ -1,11 +1,12 @@
 """What goes into ArviZ's container: named arrays of the posterior, the prior, and what either predicts.
 
 Groups: ``posterior`` and ``prior`` hold for each family its shares at the knots (of the channel's usual
-mixture of grades and markets), by how many years it all comes later, the slips, of each measure by how much its log centre is shifted at the
-knots and how many times as wide it is, and the log scales. ``log_likelihood``: "clues", log P(clues |
-known years) of every record, for leave-one-out. ``posterior_predictive`` and ``prior_predictive``: how many
-records would have each value noted, given their known years, beside ``observed_data``. The counts are drawn
-as one multinomial of the mean chances, as if all were judged by eye and fingers.
+mixture of grades and markets), by how many years it all comes later, and its slips; of each measure by how
+much its log centre is shifted at the knots, and how many times as wide it is; and the log scales.
+``log_likelihood``: "clues", log P(clues | known years) of every record, for leave-one-out.
+``posterior_predictive`` and ``prior_predictive``: how many records would have each value noted, given their
+known years, beside ``observed_data``. The counts are drawn as one multinomial of the mean chances, as if
+all were judged by eye and fingers.
 """
 
 from __future__ import annotations

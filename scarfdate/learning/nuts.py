@@ -4,7 +4,7 @@ PyMC samples standard normals behind the deviations and the scales (`Coordinates
 steps longer. The likelihood and its gradient are those of `Target`: exact sums in NumPy, wrapped as one
 operation. Convergence is checked as usual (Vehtari, Gelman, Simpson, Carpenter and Buerkner 2021,
 "Rank-normalization, folding, and localization: an improved R-hat", Bayesian Analysis 16, 667-718), for
-every share at every knot and every slip, and a bad one is refused. Scales, and measures, which have long
+every share at every knot and every slip, and a bad one is refused. Scales, lags and measures, which have long
 tails where few pieces were measured, are refused by wider limits, and told where they miss the usual ones.
 """
 
@@ -22,12 +22,10 @@ from scarfdate.learning.target import Target
 
 # the largest of a thousand R-hats is below 1.01 only where each chain has some hundred effective draws
 _CHAINS, _TUNE, _LEAST_DRAWS = 4, 300, 750
-_MANY_DRAWS, _SMALL = (
-    1500,
-    400,
-)  # where there are fewer entries than this, a draw costs next to nothing
+# with fewer entries than the second a draw costs next to nothing
+_MANY_DRAWS, _SMALL = 1500, 400
 R_HAT, ESS = 1.01, 400.0  # the usual limits (the paper above)
-WIDER_R_HAT, WIDER_ESS = 1.05, 100.0  # of scales and measures (common practice)
+WIDER_R_HAT, WIDER_ESS = 1.05, 100.0  # of scales, lags and measures (common practice)
 STRICT = ("share_", "slip_")
 _TAILS = (0.05, 0.95)  # as usual
 DIVERGING = (

@@ -27,10 +27,11 @@ class Coordinates:
         z  =  l / k  +  u / sqrt(k)        k = b + exp(-2 s),   l what the records say times where
 
     with u independent standard normals, for every s. The lag of a table comes first, and what the records say
-    of its shares depends on it: l is less by c times what the lag is off the mode, c the bend between them. Where the records say much, z hardly moves with the
-    scale; where they say nothing, it moves in proportion (a deviation may be held or carried, Papaspiliopoulos,
-    Roberts and Skoeld 2007, "A general framework for the parametrization of hierarchical models",
-    Statistical Science 22, 59-73; from memory). What the posterior is instead of that the sampler finds out.
+    of its shares depends on it: l is less by c times what the lag is off the mode, c the bend between them.
+    Where the records say much, z hardly moves with the scale; where they say nothing, it moves in proportion
+    (a deviation may be held or carried, Papaspiliopoulos, Roberts and Skoeld 2007, "A general framework for
+    the parametrization of hierarchical models", Statistical Science 22, 59-73; from memory). What the
+    posterior is instead of that the sampler finds out.
     """
 
     def __init__(self, target: Target, mode: Mode) -> None:
@@ -42,16 +43,18 @@ class Coordinates:
         self.blocks: list[tuple[slice, Array]] = []
         self.says, self.where = np.empty(layout.size), np.empty(layout.size)
         precision = np.exp(-2 * mode.log_scale)[self.scale_of]
+        vectors = []
         for start, root in zip(layout.starts, layout.roots, strict=True):
             here = slice(start, start + len(root))
             said, at = normal.bowl[here, here], mode.white[here]
             value, vector = np.linalg.eigh(said)
+            vectors.append(np.asarray(vector, np.float64))
             self.blocks.append((here, np.asarray(root @ vector, np.float64)))
             self.says[here] = np.maximum(value, 0.0)
             self.where[here] = vector.T @ (said @ at + precision[here] * at)
-        self._lags(precision)
+        self._lags(precision, vectors)
 
-    def _lags(self, precision: Array) -> None:
+    def _lags(self, precision: Array, vectors: Sequence[Array]) -> None:
         """The place of each share's lag, and c; and what the records say of a lag whatever the shares are."""
         layout, bowl, white = self.layout, self.mode.normal.bowl, self.mode.white
         self.lag_of, self.with_lag = np.zeros(layout.size, dtype=np.intp), np.zeros(layout.size)
@@ -60,11 +63,10 @@ class Coordinates:
             for part, start in zip(layout.parts, layout.starts, strict=True)
             if part.kind == LATE
         }
-        for part, start, places in zip(layout.parts, layout.starts, layout.places, strict=True):
-            if part.kind != SHARES or not len(places):
+        for part, start, vector in zip(layout.parts, layout.starts, vectors, strict=True):
+            if part.kind != SHARES:
                 continue
-            here, lag = slice(start, start + len(places)), lags[part.family]
-            vector = np.linalg.eigh(bowl[here, here])[1]
+            here, lag = slice(start, start + len(vector)), lags[part.family]
             self.lag_of[here] = lag
             self.with_lag[here] = vector.T @ bowl[here, lag]
             k = self.says[here] + precision[here]
