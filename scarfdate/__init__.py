@@ -10,9 +10,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from scarfdate.comparison import Comparison, compare
-    from scarfdate.dating import Dating
-    from scarfdate.edge_rules import Edge, edges
+    from scarfdate.answer.date import date_table
+    from scarfdate.answer.dating import Dating
+    from scarfdate.answer.one_scarf import date_scarf
+    from scarfdate.building.build import Built, build_priors
+    from scarfdate.card.card import pocket_card
+    from scarfdate.card.sheet import PocketCard
     from scarfdate.errors import (
         Fault,
         PriorsError,
@@ -21,77 +24,74 @@ if TYPE_CHECKING:
         TableError,
         WordError,
     )
-    from scarfdate.explanation import Explanation, explain
-    from scarfdate.label import Label, read_label
-    from scarfdate.learning.helped import before_after, cross_validate, score
+    from scarfdate.learning.learn import learn
     from scarfdate.learning.learned import Learned
-    from scarfdate.learning.routes import learn
-    from scarfdate.learning.sold_records import SoldRecords, Understood, dry_run, read_sold
-    from scarfdate.learning.verdicts import BeforeAfter, Scores
-    from scarfdate.many_scarves import date_table
-    from scarfdate.medium import Medium, read_medium
-    from scarfdate.museum.build import Built, build_priors
-    from scarfdate.next_look import NextLooks, next_checks
-    from scarfdate.one_scarf import date_scarf
-    from scarfdate.pocket import pocket_card
-    from scarfdate.pocket_sheet import PocketCard
-    from scarfdate.scarf import Scarf
-    from scarfdate.simulation import Simulated, simulate
-    from scarfdate.slopes import Slopes, table_slopes
-    from scarfdate.surprises import Conflict, conflict
+    from scarfdate.model.drawing import Simulated, simulate
+    from scarfdate.reading.label import Label, read_label
+    from scarfdate.reading.medium import Medium, read_medium
+    from scarfdate.reading.scarf import Scarf
+    from scarfdate.records.sold import SoldRecords, Understood, dry_run, read_sold
+    from scarfdate.scoring.results import BeforeAfter, Scores
+    from scarfdate.scoring.score import before_after, cross_validate, score
     from scarfdate.tables.priors import Priors, load_priors
-    from scarfdate.wrong_tables import Sensitivity, sensitivity
+    from scarfdate.why.compare import Comparison, compare
+    from scarfdate.why.conflict import Conflict, conflict
+    from scarfdate.why.edges import Edge, edges
+    from scarfdate.why.explain import Explanation, explain
+    from scarfdate.why.next_checks import NextLooks, next_checks
+    from scarfdate.why.sensitivity import Sensitivity, sensitivity
+    from scarfdate.why.slopes import Slopes, table_slopes
 
 __version__ = "0.1.0"
 
 _WHERE = {
-    "BeforeAfter": "learning.verdicts",
-    "Built": "museum.build",
-    "Comparison": "comparison",
-    "Conflict": "surprises",
-    "Dating": "dating",
-    "Edge": "edge_rules",
-    "Explanation": "explanation",
+    "BeforeAfter": "scoring.results",
+    "Built": "building.build",
+    "Comparison": "why.compare",
+    "Conflict": "why.conflict",
+    "Dating": "answer.dating",
+    "Edge": "why.edges",
+    "Explanation": "why.explain",
     "Fault": "errors",
-    "Label": "label",
+    "Label": "reading.label",
     "Learned": "learning.learned",
-    "Medium": "medium",
-    "NextLooks": "next_look",
-    "PocketCard": "pocket_sheet",
+    "Medium": "reading.medium",
+    "NextLooks": "why.next_checks",
+    "PocketCard": "card.sheet",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
-    "Scarf": "scarf",
+    "Scarf": "reading.scarf",
     "ScarfdateError": "errors",
-    "Scores": "learning.verdicts",
-    "Sensitivity": "wrong_tables",
-    "Simulated": "simulation",
-    "Slopes": "slopes",
-    "SoldRecords": "learning.sold_records",
+    "Scores": "scoring.results",
+    "Sensitivity": "why.sensitivity",
+    "Simulated": "model.drawing",
+    "Slopes": "why.slopes",
+    "SoldRecords": "records.sold",
     "TableError": "errors",
-    "Understood": "learning.sold_records",
+    "Understood": "records.sold",
     "WordError": "errors",
-    "before_after": "learning.helped",
-    "build_priors": "museum.build",
-    "compare": "comparison",
-    "conflict": "surprises",
-    "cross_validate": "learning.helped",
-    "date_scarf": "one_scarf",
-    "date_table": "many_scarves",
-    "dry_run": "learning.sold_records",
-    "edges": "edge_rules",
-    "explain": "explanation",
-    "learn": "learning.routes",
+    "before_after": "scoring.score",
+    "build_priors": "building.build",
+    "compare": "why.compare",
+    "conflict": "why.conflict",
+    "cross_validate": "scoring.score",
+    "date_scarf": "answer.one_scarf",
+    "date_table": "answer.date",
+    "dry_run": "records.sold",
+    "edges": "why.edges",
+    "explain": "why.explain",
+    "learn": "learning.learn",
     "load_priors": "tables.priors",
-    "next_checks": "next_look",
-    "pocket_card": "pocket",
-    "read_label": "label",
-    "read_medium": "medium",
-    "read_sold": "learning.sold_records",
-    "score": "learning.helped",
-    "sensitivity": "wrong_tables",
-    "simulate": "simulation",
-    "table_slopes": "slopes",
+    "next_checks": "why.next_checks",
+    "pocket_card": "card.card",
+    "read_label": "reading.label",
+    "read_medium": "reading.medium",
+    "read_sold": "records.sold",
+    "score": "scoring.score",
+    "sensitivity": "why.sensitivity",
+    "simulate": "model.drawing",
+    "table_slopes": "why.slopes",
 }
 
 __all__ = [

@@ -115,7 +115,7 @@ def date_command(
 
     Prints a table. Rows that cannot be read are told on standard error, and the exit code is 1.
     """
-    from scarfdate.sheets import check_target, read_table, write_table
+    from scarfdate.reading.files import check_target, read_table, write_table
 
     if out is not None:
         check_target(out)
@@ -163,8 +163,8 @@ def show_command(
     scarfdate show fibre=silk hem=hand-rolled width_cm=90
     scarfdate show 'fibre={"silk": 0.8, "polyester": 0.2}' fibre_method=burn
     """
-    from scarfdate.one_scarf import date_scarf
-    from scarfdate.scarf import Scarf
+    from scarfdate.answer.one_scarf import date_scarf
+    from scarfdate.reading.scarf import Scarf
 
     priors = _priors(folder)
     if len(seen) == 1 and "=" not in seen[0]:
@@ -198,9 +198,9 @@ def label_command(
     Each TEXT is a line; - reads standard input. [cut] or ... says that the label is cut there, ?
     stands for a letter that cannot be made out, and [wash 30] for a printed sign.
     """
-    from scarfdate.label import read_label
-    from scarfdate.one_scarf import date_scarf
-    from scarfdate.scarf import Scarf
+    from scarfdate.answer.one_scarf import date_scarf
+    from scarfdate.reading.label import read_label
+    from scarfdate.reading.scarf import Scarf
 
     priors = _priors(folder)
     text = sys.stdin.read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
@@ -254,7 +254,7 @@ def build_priors_command(
 
     Needs the extra `learn`. Rows that cannot be read are told on standard error and left out.
     """
-    from scarfdate.museum.build import build_priors
+    from scarfdate.building.build import build_priors
 
     built = build_priors(
         records, out, columns=columns, trade=trade, licence=licence, priors=_priors(folder),
@@ -301,7 +301,7 @@ def _source(file: str) -> str | IO[bytes]:
 
 def _column(frame: pd.DataFrame, name: str) -> pd.Series | None:
     """A column by its name as the reader compares names."""
-    from scarfdate.columns import column_name
+    from scarfdate.reading.cells import column_name
 
     found = [place for place, column in enumerate(frame.columns) if column_name(column) == name]
     return frame.iloc[:, found[0]] if found else None
@@ -311,7 +311,7 @@ def _dated(
     frame: pd.DataFrame, priors: Priors, channel: str, level: float, as_of: int | None
 ) -> pd.DataFrame:
     """`date_table`, a chunk at a time behind a progress bar where someone is waiting for a long one."""
-    from scarfdate.many_scarves import date_table
+    from scarfdate.answer.date import date_table
 
     if len(frame) <= _LONG or not sys.stderr.isatty():
         return date_table(frame, priors=priors, channel=channel, level=level, as_of=as_of)
@@ -415,8 +415,8 @@ def _cells(answers: pd.DataFrame, place: int, name: str) -> Sequence[str]:
 
 def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
     """The clues of one row of a file."""
-    from scarfdate.columns import column_name
-    from scarfdate.sheets import read_table
+    from scarfdate.reading.cells import column_name
+    from scarfdate.reading.files import read_table
 
     frame = read_table(_source(file))
     if wanted is None:
@@ -448,7 +448,7 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
 
 def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
     """Clues from arguments such as ``fibre=silk``."""
-    from scarfdate.columns import column_name
+    from scarfdate.reading.cells import column_name
 
     found: dict[str, object] = {}
     for text in seen:
@@ -465,7 +465,7 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
 
 def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, object]:
     """The same, once every name is one that a scarf takes."""
-    from scarfdate.scarf import keywords
+    from scarfdate.reading.scarf import keywords
 
     known = [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
     for name in given:

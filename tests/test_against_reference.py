@@ -10,9 +10,9 @@ import pandas as pd
 import pytest
 
 from scarfdate import Scarf, date_scarf, date_table, load_priors
-from scarfdate.evidence import encode
-from scarfdate.model import compiled
-from scarfdate.posterior import posterior
+from scarfdate.answer.evidence import encode
+from scarfdate.model.model import compiled
+from scarfdate.model.posterior import posterior
 from scarfdate.tables.priors import Priors
 from tests.random_scarves import perturbed, random_clues, row_of
 from tests.reference import Answer, Reference

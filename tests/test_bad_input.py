@@ -28,7 +28,7 @@ from scarfdate import (
     date_table,
     load_priors,
 )
-from scarfdate.scarf import DERIVED, keywords
+from scarfdate.reading.scarf import DERIVED, keywords
 from scarfdate.tables.priors import shipped_folder
 from tests.random_scarves import NOT_DATED_BY
 

@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from scarfdate import __version__, cli, date_scarf, load_priors
-from scarfdate.sheets import read_table
+from scarfdate.reading.files import read_table
 from scarfdate.tables.priors import shipped_folder
 
 ROOT = Path(__file__).resolve().parent.parent

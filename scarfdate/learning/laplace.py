@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.learning.curvature import curvature
-from scarfdate.learning.deviations import LATE, Deviations
-from scarfdate.learning.target import Target
+from scarfdate.learning.likelihood import Target
+from scarfdate.learning.prior import LATE, Deviations
 
 _ROUNDS, _STEPS = 10, 500
 _KEPT = 20  # steps that the search for the mode remembers

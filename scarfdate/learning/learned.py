@@ -13,26 +13,26 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.answer.evidence import encode
+from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.evidence import encode
 from scarfdate.files import write_whole
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import (
+from scarfdate.learning.likelihood import Target
+from scarfdate.learning.patterns import Patterns
+from scarfdate.learning.prior import (
     LATE,
     SHARES,
     Deviations,
     shares_at_knots,
     usual_shares,
 )
-from scarfdate.learning.new_tables import learned_files, trusted_file, year_files
-from scarfdate.learning.patterns import Patterns
-from scarfdate.learning.target import Target
 from scarfdate.learning.trust import Trust
-from scarfdate.model import Model
-from scarfdate.one_scarf import as_scarf, date_scarf
-from scarfdate.scarf import Scarf
+from scarfdate.learning.write import learned_files, trusted_file, year_files
+from scarfdate.model.model import Model
+from scarfdate.reading.scarf import Scarf
 from scarfdate.show.sentence import years as in_words
 from scarfdate.tables.descriptor import write_descriptor
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files

@@ -18,7 +18,7 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.learning.groups import container, named
 from scarfdate.learning.laplace import laplace
-from scarfdate.learning.target import Target
+from scarfdate.learning.likelihood import Target
 
 # the largest of a thousand R-hats is below 1.01 only where each chain has some hundred effective draws
 _CHAINS, _TUNE, _LEAST_DRAWS = 4, 300, 750

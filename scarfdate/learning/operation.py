@@ -10,10 +10,10 @@ import pytensor.tensor as pt
 from pytensor.graph import Apply, Op
 
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import LATE, SHARES
 from scarfdate.learning.laplace import Mode
+from scarfdate.learning.likelihood import Target
+from scarfdate.learning.prior import LATE, SHARES
 from scarfdate.learning.shares_term import added_up
-from scarfdate.learning.target import Target
 
 
 class Coordinates:

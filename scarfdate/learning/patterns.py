@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from scarfdate.columns import Columns
+from scarfdate.answer.frame import Columns
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import RangeError, TableError
-from scarfdate.model import Codes, Model
+from scarfdate.model.model import Codes, Model
 
 _TOLD = 10  # rows that an error names
 

@@ -16,8 +16,8 @@ import numpy as np
 from scarfdate.clues.shares import Key, SharesClue
 from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
-from scarfdate.learning.deviations import CENTRE, LATE, SHARES, SLIP, SPREAD, Places
 from scarfdate.learning.lateness import Lateness
+from scarfdate.learning.prior import CENTRE, LATE, SHARES, SLIP, SPREAD, Places
 
 Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part of full shape
 

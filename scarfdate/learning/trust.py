@@ -21,7 +21,7 @@ from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.errors import RangeError
 from scarfdate.knots import Array
 from scarfdate.learning.patterns import Patterns
-from scarfdate.model import Model
+from scarfdate.model.model import Model
 
 _BLOCK = 128  # records at a time
 _STEP = 1e-3

@@ -34,13 +34,13 @@ from typing import Any
 import numpy as np
 
 from scarfdate import Explanation, Priors, Scarf, date_scarf, explain, load_priors, simulate
-from scarfdate.claims import Claim, read_claim
+from scarfdate.answer.evidence import encode
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT
-from scarfdate.evidence import encode
-from scarfdate.model import Codes, Model, compiled
-from scarfdate.posterior import posterior
-from scarfdate.subsets import log_odds_of_subsets, seen_columns
+from scarfdate.model.model import Codes, Model, compiled
+from scarfdate.model.posterior import posterior
+from scarfdate.model.subsets import log_odds_of_subsets, seen_columns
 from scarfdate.tables.priors import shipped_folder
+from scarfdate.words.claims import Claim, read_claim
 
 AS_OF = 2026
 TWELVE = 12

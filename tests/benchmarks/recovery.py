@@ -36,10 +36,10 @@ from scarfdate import Priors, date_table, load_priors, simulate
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, ZERO_SHARE
 from scarfdate.knots import Array, interpolate_shares
-from scarfdate.learning.deviations import deviations_of
-from scarfdate.learning.routes import learn
-from scarfdate.learning.sold_records import SoldRecords, read_sold
-from scarfdate.model import compiled
+from scarfdate.learning.learn import learn
+from scarfdate.learning.prior import deviations_of
+from scarfdate.model.model import compiled
+from scarfdate.records.sold import SoldRecords, read_sold
 from scarfdate.tables.shares import SharesTable
 
 AS_OF = 2020

@@ -25,10 +25,10 @@ import numpy as np
 import pandas as pd
 
 from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
-from scarfdate.columns import Columns
-from scarfdate.many_scarves import BLOCK
-from scarfdate.model import Model, compiled
-from scarfdate.posterior import _making, posterior, year_only
+from scarfdate.answer.date import BLOCK
+from scarfdate.answer.frame import Columns
+from scarfdate.model.model import Model, compiled
+from scarfdate.model.posterior import _making, posterior, year_only
 
 SIMULATED = 10_000
 AS_OF = 2026

@@ -37,7 +37,7 @@ import numpy as np
 
 from scarfdate import load_priors, simulate
 from scarfdate.files import write_whole
-from scarfdate.learning.sold_records import read_sold_columns
+from scarfdate.records.sold import read_sold_columns
 from tests.demo.moved_tables import moved_priors
 from tests.demo.sold_hand import Hand, Piece
 from tests.demo.sold_slips import COPIES, spoil, take, with_copies

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scarfdate.learning.sold_records import SoldColumns
-from scarfdate.units import CM_PER_INCH
+from scarfdate.records.sold import SoldColumns
+from scarfdate.words.units import CM_PER_INCH
 from tests.demo.sold_words import COARSER, REMARKS, SYNONYMS
 
 _PRICE = {"everyday": 15.0, "better": 21.0, "fine": 33.0}  # euros, the middle one
@@ -18,7 +18,7 @@ _PRICE_SPREAD = 1.6
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _LAST_SEASON = 41  # ISO 8601-2: 21 to 41 in the place of a month are parts of a year (from memory)
 _SIGNS = {"EUR": "€", "GBP": "£"}
-_PARTS = {"early": (0, 4), "mid": (3, 7), "late": (5, 9)}  # as `scarfdate.edtf` reads them
+_PARTS = {"early": (0, 4), "mid": (3, 7), "late": (5, 9)}  # as `scarfdate.words.edtf` reads them
 MARKS = ("motif", "palette", "hem", "weave")  # where she writes a sign for "not looked"
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from scarfdate.density.intervals import Array, compressed
 from scarfdate.density.rows import IntervalRows, MatrixRows
-from scarfdate.density.smoothed import SmoothDensity, mode, roughness, smooth_density, smooth_rows
+from scarfdate.density.smooth import SmoothDensity, mode, roughness, smooth_density, smooth_rows
 from scarfdate.density.turnbull import npmle_of_cells
 from scarfdate.errors import RangeError
 from tests.density.simulated import CELLS, START, mixed_intervals, two_humps

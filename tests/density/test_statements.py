@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from scarfdate.density.intervals import bounded, compressed
-from scarfdate.density.smoothed import smooth_density
+from scarfdate.density.smooth import smooth_density
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
 from scarfdate.density.statements import (
     CENTURY,

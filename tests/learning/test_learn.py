@@ -22,9 +22,9 @@ from scarfdate.conventions import ZERO_SHARE
 from scarfdate.errors import PriorsError, RangeError, ScarfdateError, TableError, WordError
 from scarfdate.files import write_whole
 from scarfdate.learning import learned as learned_module
+from scarfdate.learning.learn import learn
 from scarfdate.learning.learned import Learned
-from scarfdate.learning.routes import learn
-from scarfdate.learning.sold_records import SoldRecords, read_sold
+from scarfdate.records.sold import SoldRecords, read_sold
 from tests.benchmarks.recovery import AS_OF, MOVES, drawn_records, recovery, truth_of
 from tests.conftest import ROOT
 from tests.tables.test_descriptor import faults_of
@@ -256,8 +256,8 @@ def test_killed_half_way_no_folder_of_that_name_is_there(tmp_path: Path) -> None
 import os
 import pandas as pd
 from scarfdate.learning import learned
-from scarfdate.learning.routes import learn
-from scarfdate.learning.sold_records import read_sold
+from scarfdate.learning.learn import learn
+from scarfdate.records.sold import read_sold
 rows = [dict(known="1950", known_by="receipt", fibre="silk", hem="raw")]
 found = learn(read_sold(pd.DataFrame(rows)), route="counts")
 whole, done = learned.write_whole, []

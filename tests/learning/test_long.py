@@ -10,8 +10,8 @@ import time
 import numpy as np
 import pytest
 
+from scarfdate.learning.learn import learn
 from scarfdate.learning.learned import Learned
-from scarfdate.learning.routes import learn
 from tests.benchmarks.recovery import AS_OF, drawn_records, recovery, truth_of
 
 pytestmark = [pytest.mark.long, pytest.mark.slow, pytest.mark.learning]

@@ -14,14 +14,14 @@ import numpy as np
 import pytest
 
 from scarfdate import ScarfdateError, learn, load_priors, simulate
-from scarfdate.learning.deviations import shares_at_knots
 from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned
-from scarfdate.learning.new_tables import learned_files
+from scarfdate.learning.likelihood import Target
 from scarfdate.learning.patterns import patterns_of
-from scarfdate.learning.sold_records import SoldRecords, read_sold
-from scarfdate.learning.target import Target
-from scarfdate.model import compiled
+from scarfdate.learning.prior import shares_at_knots
+from scarfdate.learning.write import learned_files
+from scarfdate.model.model import compiled
+from scarfdate.records.sold import SoldRecords, read_sold
 from scarfdate.tables.priors import Priors, folder_files, priors_of_files
 
 pytestmark = pytest.mark.learning

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate.museum.records import Records, folds, read_records
+from scarfdate.records.museum import Records, folds, read_records
 from scarfdate.tables.priors import load_priors
 from tests.real_records.baselines import Cases, TreeSettings, boosted_trees
 from tests.real_records.held_out import (

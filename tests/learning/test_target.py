@@ -17,18 +17,18 @@ import pytest
 from numpy.typing import NDArray
 
 from scarfdate import Priors, Scarf, simulate
-from scarfdate.columns import Columns
+from scarfdate.answer.frame import Columns
 from scarfdate.conventions import CHANNEL, FIRST_YEAR
 from scarfdate.errors import RangeError, TableError
 from scarfdate.knots import Array, log_interpolate
 from scarfdate.learning import curvature as bends
-from scarfdate.learning.deviations import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
-from scarfdate.learning.new_tables import learned_files
+from scarfdate.learning.learn import learn
+from scarfdate.learning.likelihood import Target
 from scarfdate.learning.patterns import patterns_of
-from scarfdate.learning.routes import learn
-from scarfdate.learning.target import Target
-from scarfdate.model import compiled
-from scarfdate.posterior import posterior
+from scarfdate.learning.prior import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.write import learned_files
+from scarfdate.model.model import compiled
+from scarfdate.model.posterior import posterior
 from scarfdate.tables.priors import folder_files, priors_of_files
 from tests.benchmarks.recovery import moved_shares_table
 from tests.random_scarves import random_clues, row_of

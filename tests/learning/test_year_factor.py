@@ -7,9 +7,9 @@ import pytest
 
 from scarfdate import learn, load_priors, simulate
 from scarfdate.learning.patterns import patterns_of
-from scarfdate.learning.sold_records import SoldRecords, read_sold
-from scarfdate.learning.year_factor import fit_year_factor
-from scarfdate.model import compiled
+from scarfdate.learning.years import fit_year_factor
+from scarfdate.model.model import compiled
+from scarfdate.records.sold import SoldRecords, read_sold
 from tests.demo.moved_tables import moved_priors
 
 NOW = 2026

@@ -13,7 +13,7 @@ import numpy as np
 
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS
-from scarfdate.model import Model
+from scarfdate.model.model import Model
 
 
 def tables(model: Model) -> dict[str, tuple[tuple[str, ...], np.ndarray]]:

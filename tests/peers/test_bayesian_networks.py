@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from scarfdate import Scarf, date_scarf, load_priors
-from scarfdate.model import compiled
+from scarfdate.model.model import compiled
 from tests.peers.networks import agrum, agrum_posterior, pgm
 
 pytestmark = pytest.mark.peers

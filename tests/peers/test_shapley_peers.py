@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from scarfdate import Scarf, date_scarf, explain
-from scarfdate.shapley import shapley
+from scarfdate.why.shapley import shapley
 from tests.benchmarks.explaining import (
     AS_OF,
     RUN,

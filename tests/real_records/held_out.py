@@ -28,8 +28,8 @@ from numpy.typing import ArrayLike, NDArray
 from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import ScarfdateError
-from scarfdate.medium import read_medium
-from scarfdate.museum.records import Records, folds, read_records
+from scarfdate.reading.medium import read_medium
+from scarfdate.records.museum import Records, folds, read_records
 from scarfdate.tables.priors import load_priors
 from tests.real_records.baselines import (
     LAST_YEAR,

@@ -43,13 +43,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from scarfdate.building.build import EXPERT
+from scarfdate.building.noted import said
+from scarfdate.building.year import museum_years, year_rows
 from scarfdate.conventions import FIRST_YEAR
+from scarfdate.learning.learn import learn
 from scarfdate.learning.learned import Learned
-from scarfdate.learning.routes import learn
-from scarfdate.museum.build import EXPERT
-from scarfdate.museum.noted import said
-from scarfdate.museum.records import Records, folds, read_records
-from scarfdate.museum.year import museum_years, year_rows
+from scarfdate.records.museum import Records, folds, read_records
 from scarfdate.tables.priors import Priors, folder_files, load_priors
 from tests.real_records.baselines import LAST_YEAR, Cases, Floats, boosted_trees, decade_naive_bayes
 from tests.real_records.held_out import (

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from scarfdate import Priors, load_priors
-from scarfdate.medium import read_medium
+from scarfdate.reading.medium import read_medium
 
 FAMILIES = ("fibre", "weave", "print_technique")
 CODING = Path(__file__).with_name("medium_coding.csv")

@@ -4,7 +4,7 @@
 
 FOLDER holds ``records.csv`` and ``harvested.csv`` (open catalogue records; their README names sources
 and licences). Clues are what the medium text, the kind of object, the country and the sizes say
-(`scarfdate.museum.noted`); the channel is ``museum``. Clumps count once.
+(`scarfdate.building.noted`); the channel is ``museum``. Clumps count once.
 
 The museum's own interval is not the truth, and the tables of that channel were built from the same
 records, so this is a check of use, not of skill on unseen records: for that see `held_out`.
@@ -19,10 +19,10 @@ from pathlib import Path
 import numpy as np
 
 from scarfdate import date_table, load_priors
+from scarfdate.building.noted import SCARF_LIKE, said
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.model import compiled
-from scarfdate.museum.noted import SCARF_LIKE, said
-from scarfdate.museum.records import read_records
+from scarfdate.model.model import compiled
+from scarfdate.records.museum import read_records
 
 LEVEL = 0.80
 

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from scarfdate import date_table, load_priors
-from scarfdate.museum.build import built_from
-from scarfdate.museum.noted import said
-from scarfdate.museum.records import Records
+from scarfdate.building.build import built_from
+from scarfdate.building.noted import said
+from scarfdate.records.museum import Records
 from scarfdate.tables.priors import Priors
 from tests.real_records.baselines import LAST_YEAR, Cases, Floats
 

@@ -10,11 +10,11 @@ import pytest
 from numpy.typing import NDArray
 
 from scarfdate import date_table, load_priors, simulate, years
-from scarfdate.columns import Columns
+from scarfdate.answer.frame import Columns
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
-from scarfdate.model import Codes, Model, compiled
-from scarfdate.posterior import Posterior, posterior
-from scarfdate.weighing import units, weigh
+from scarfdate.model.model import Codes, Model, compiled
+from scarfdate.model.posterior import Posterior, posterior
+from scarfdate.model.weighing import units, weigh
 
 pytestmark = pytest.mark.statistical
 

@@ -1,0 +1,164 @@
+"""`date_table`: a frame in, a frame out, one row a row. A bad row does not lose the good ones."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate import years
+from scarfdate.answer.summary import summarise
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
+from scarfdate.errors import ScarfdateError, TableError, shown
+from scarfdate.model.model import compiled
+from scarfdate.model.posterior import posterior
+from scarfdate.tables.priors import Priors, load_priors
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from scarfdate.answer.frame import Block
+
+_TEXTS = ("decade", "edtf", "sentence", "warnings", "errors")
+_YEARS = ("year_from", "year_to", "median_year")
+_CHANCES = ("decade_probability", "period_probability", "agreement")
+COLUMNS = (
+    "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
+    "edtf", "agreement", "sentence", "warnings", "errors",
+)  # fmt: skip
+BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
+_KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
+
+
+@overload
+def date_table(
+    frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
+    as_of: int | None = ..., on_error: str = ..., with_years: Literal[False] = ...,
+) -> pd.DataFrame: ...  # fmt: skip
+
+
+@overload
+def date_table(
+    frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
+    as_of: int | None = ..., on_error: str = ..., with_years: Literal[True],
+) -> tuple[pd.DataFrame, NDArray[np.float64]]: ...  # fmt: skip
+
+
+def date_table(
+    frame: pd.DataFrame,
+    *,
+    priors: Priors | None = None,
+    channel: str = CHANNEL,
+    level: float = LEVEL,
+    as_of: int | None = None,
+    on_error: str = "collect",
+    with_years: bool = False,
+) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
+    """Date every row of a frame of scarves.
+
+    ``frame``: one row a piece, columns as the keywords of `Scarf` (``width_cm``, ``fibre_method``,
+    weights as JSON text in a cell); blank cells were not looked at; ``id`` and columns whose name
+    begins with ``note`` are kept out of it. The other arguments are those of `date_scarf`.
+
+    Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
+    ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
+    ``agreement``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
+    ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. With
+    ``with_years=True`` the answer is (frame, probabilities of shape (rows, years)), years running
+    from 1880 to ``as_of``; a bad row is NaN there.
+
+    Raises TableError for a column that is not known.
+    """
+    import pandas as pd
+
+    from scarfdate.answer.frame import Columns
+
+    if not isinstance(frame, pd.DataFrame):
+        raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
+    if on_error not in ("collect", "raise"):
+        raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
+    wanted = years.checked_level(level)
+    known = priors or load_priors()
+    model = compiled(known, channel, as_of)
+    columns = Columns(model, frame)
+    n = len(frame)
+    out = _Out(n, len(model.years) if with_years else 0)
+    for start in range(0, n, BLOCK):
+        stop = min(start + BLOCK, n)
+        model.forget_when_full()
+        block = columns.block(start, stop)
+        found = posterior(model, block.codes, keep_joint=True)
+        said = summarise(model, block.codes, found, wanted)
+        here = slice(start, stop)
+        out.years["year_from"][here] = said.first + FIRST_YEAR
+        out.years["year_to"][here] = said.last + FIRST_YEAR
+        out.years["median_year"][here] = said.median + FIRST_YEAR
+        out.chances["decade_probability"][here] = said.decade_chance
+        out.chances["period_probability"][here] = said.period
+        out.chances["agreement"][here] = said.weighing.agreement
+        out.texts["decade"][here] = out.shared([f"{start}s" for start in said.decade.tolist()])
+        out.texts["edtf"][here] = out.shared(said.edtf)
+        out.texts["sentence"][here] = out.shared(said.sentence)
+        if out.probability is not None:
+            out.probability[here] = found.year
+        out.tell(block, start)
+    if on_error == "raise" and out.bad.any():
+        raise TableError(_all_errors(frame, out))
+    table = out.frame(frame.index)
+    return table if out.probability is None else (table, out.probability)
+
+
+class _Out:
+    """The columns of the answer while they are filled."""
+
+    def __init__(self, n: int, cells: int) -> None:
+        self.years = {name: np.zeros(n, dtype=np.int16) for name in _YEARS}
+        self.chances = {name: np.zeros(n) for name in _CHANCES}
+        self.texts = {name: np.full(n, None, dtype=object) for name in _TEXTS}
+        self.bad = np.zeros(n, dtype=bool)
+        self.probability = np.empty((n, cells)) if cells else None
+        self._kept: dict[str, str] = {}
+
+    def shared(self, texts: list[str]) -> list[str]:
+        """The same texts, equal ones being one object: a long table repeats itself."""
+        if len(self._kept) > _KEPT_TEXTS:
+            self._kept.clear()
+        return [self._kept.setdefault(text, text) for text in texts]
+
+    def tell(self, block: Block, start: int) -> None:
+        """Warnings and errors of a block, whose first row is ``start``."""
+        for row, found in block.warnings.items():
+            self.texts["warnings"][start + row] = "; ".join(dict.fromkeys(found))
+        for row, found in block.errors.items():
+            self.bad[start + row] = True
+            self.texts["errors"][start + row] = "; ".join(dict.fromkeys(found))
+            if self.probability is not None:
+                self.probability[start + row] = np.nan
+
+    def frame(self, index: pd.Index) -> pd.DataFrame:
+        """All columns, of nullable types, blank in bad rows."""
+        import pandas as pd
+
+        for name in ("decade", "edtf", "sentence"):
+            self.texts[name][self.bad] = None
+        columns: dict[str, object] = {
+            name: pd.arrays.IntegerArray(values, self.bad.copy())
+            for name, values in self.years.items()
+        }
+        columns |= {
+            name: pd.arrays.FloatingArray(values, self.bad.copy())
+            for name, values in self.chances.items()
+        }
+        text = pd.StringDtype("python")
+        columns |= {name: pd.array(values, dtype=text) for name, values in self.texts.items()}
+        return pd.DataFrame({name: columns[name] for name in COLUMNS}, index=index, copy=False)
+
+
+def _all_errors(frame: pd.DataFrame, out: _Out) -> str:
+    rows = np.flatnonzero(out.bad)
+    lines = [f"  row {row + 1}: {out.texts['errors'][row]}" for row in rows[:100]]
+    if len(rows) > len(lines):
+        lines.append(f"  and {len(rows) - len(lines)} more")
+    head = "1 row" if len(rows) == 1 else f"{len(rows)} rows"
+    return f"{head} of {len(frame)} cannot be read:\n" + "\n".join(lines)

@@ -1,0 +1,271 @@
+"""`Dating`: what is known about one piece after looking; answers questions, prints and plots."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from numbers import Real
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate import years
+from scarfdate.answer.summary import Says, Summary, decade_sums, summarise
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.errors import RangeError, shown
+from scarfdate.knots import Array
+from scarfdate.model.model import Codes, Model
+from scarfdate.model.posterior import Posterior, posterior
+from scarfdate.model.slips import words_at_fault
+from scarfdate.show import page, terminal
+from scarfdate.show.sentence import percent
+from scarfdate.show.sentence import years as years_in_words
+
+if TYPE_CHECKING:
+    import pandas
+
+_WORTH_A_BAR = 0.005  # decades below this are left out of a picture, unless among the first
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Dating:
+    """A distribution over the year in which a piece was made.
+
+    ``years`` and ``probability`` have equal length; the first year stands for itself and all before
+    it. ``level`` is that of the sentence and of `interval` when nothing else is asked. A dating says
+    when, never whether a piece is what it looks like.
+    """
+
+    years: NDArray[np.int64]
+    probability: Array
+    level: float
+    channel: str
+    as_of: int
+    priors_hash: str
+    warnings: tuple[str, ...]
+    _model: Model = field(repr=False)
+    _codes: Codes = field(repr=False)
+    _found: Posterior = field(repr=False)
+
+    def interval(self, level: float | None = None, kind: str = "shortest") -> tuple[int, int]:
+        """First and last year, inclusive, that hold ``level``: the shortest run, or the central one."""
+        wanted = self.level if level is None else years.checked_level(level)
+        if kind not in ("shortest", "central"):
+            raise RangeError(f"kind: 'shortest' or 'central' is allowed, got {kind!r}")
+        find = years.shortest_interval if kind == "shortest" else years.central_interval
+        first, last = find(self._total, wanted)
+        return int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR
+
+    def region(self, level: float | None = None) -> tuple[tuple[int, int], ...]:
+        """The highest-density region: the fewest years that hold ``level``, as stretches."""
+        wanted = self.level if level is None else years.checked_level(level)
+        inside = years.densest_cells(self.probability[None, :], wanted)[0]
+        return tuple((a + FIRST_YEAR, b + FIRST_YEAR) for a, b in years.stretches(inside))
+
+    @property
+    def median(self) -> int:
+        """The first year at or before which half of the probability lies."""
+        return int(years.quantile(self._total, 0.5)[0]) + FIRST_YEAR
+
+    @property
+    def mode(self) -> int:
+        """The most probable single year."""
+        return int(self.probability.argmax()) + FIRST_YEAR
+
+    def decades(self) -> dict[int, float]:
+        """P(decade) by the decade's first year, such as 1960; they sum to one."""
+        starts, chances = decade_sums(self._model, self.probability[None, :])
+        return dict(zip(starts.tolist(), chances[0].tolist(), strict=True))
+
+    @property
+    def decade(self) -> str:
+        """The most probable decade, such as "1960s"."""
+        decades = self.decades()
+        return f"{max(decades, key=lambda start: decades[start])}s"
+
+    def between(self, first: int, last: int) -> float:
+        """P(made in ``first`` to ``last``, both inclusive)."""
+        if not _is_number(first) or not _is_number(last) or not first <= last:
+            raise RangeError(
+                "between: a first year and a last, not before it, are allowed; "
+                f"got {str(first)[:40]} and {str(last)[:40]}"
+            )
+        return float(self.probability[(self.years >= first) & (self.years <= last)].sum())
+
+    def at_least_years_old(self, n: int) -> float:
+        """P(made ``n`` or more years before ``as_of``)."""
+        if not _is_number(n):
+            raise RangeError(f"at_least_years_old: a number of years is allowed, got {shown(n)}")
+        return float(self.probability[self.as_of - self.years >= n].sum())
+
+    @property
+    def period_probability(self) -> float:
+        """P(made in the period of its look), not later in an older look."""
+        return 1 - float(self._found.revival[0])
+
+    def style_years(self) -> Array:
+        """If it is a later piece in an older look: P(style year), aligned with ``years``."""
+        model = self._model
+        columns = list(model.style.columns)
+        row, _ = model.product(columns, self._codes[0, columns].tolist())
+        style = np.broadcast_to(row, (1, len(GRADES), len(self.years)))[0]
+        at_style = int(model.style.indices(model, self._codes)[0])
+        whole = model.style.rows.table[at_style].reshape(len(GRADES), -1)
+        # what the making clues say is left when prior and style are divided out of the joint
+        making = self._joint / whole
+        later = making * model.prior * model.revival_share
+        at = np.einsum("gy,ys,gs->s", later, model.looked_back_to, style)
+        return np.asarray(at / at.sum())
+
+    @property
+    def grade(self) -> Mapping[str, float]:
+        """P(the price tier it was made for)."""
+        return MappingProxyType(dict(zip(GRADES, self._found.grade[0].tolist(), strict=True)))
+
+    @property
+    def market(self) -> Mapping[str, float]:
+        """P(where it was first offered for sale)."""
+        return MappingProxyType(dict(zip(MARKETS, self._found.market[0].tolist(), strict=True)))
+
+    @property
+    def edtf(self) -> str:
+        """ISO 8601-2 text: the interval, or a one-of set where the densest years are apart."""
+        return self._summary.edtf[0]
+
+    @property
+    def sentence(self) -> str:
+        """One honest sentence."""
+        return self._summary.sentence[0]
+
+    @property
+    def agreement(self) -> float:
+        """How well the clues agree: a bound on the chance of as little agreement as this, 0 to 1.
+
+        A prior-predictive p-value on the safe side; see ``scarfdate.model.weighing``. One means that no
+        clue surprises given the others.
+        """
+        return float(self._summary.weighing.agreement[0])
+
+    @property
+    def surprising(self) -> str | None:
+        """What is most likely a slip, where the rest speaks for one; or None. See ``scarfdate.model.slips``."""
+        return words_at_fault(self._model, self._codes)[0] or None
+
+    def weights(self) -> dict[str, float]:
+        """Each clue's weight of evidence for the interval, in decibans, heaviest first.
+
+        Half from the clue alone, half from the clue added last; see ``scarfdate.model.weighing``.
+        """
+        says = Says(self._model)
+        found = self._summary.weighing
+        seen = np.flatnonzero(found.surprise[0]).tolist()
+        heaviest = sorted(seen, key=lambda unit: -found.decibans[0, unit])
+        codes = self._codes[0].tolist()
+        return {says.unit(codes, unit): float(found.decibans[0, unit]) for unit in heaviest}
+
+    @property
+    def says_little(self) -> tuple[str, ...]:
+        """Clues seen here that by themselves may say nothing of the decade.
+
+        On the records that their tables are worth, the interval of the bits they carry reaches what
+        chance alone would show (``information.csv``).
+        """
+        little = self._model.priors.says_little
+        return tuple(
+            clue.title
+            for clue, row in zip(self._model.clues, self._codes[0].tolist(), strict=True)
+            if row and clue.name in little
+        )
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a year: year, probability, and the running total."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "year": self.years,
+                "probability": self.probability,
+                "at_or_before": self._total[0, 1:],
+            }
+        )
+
+    def to_dict(self) -> dict[str, object]:
+        """Everything as plain values, for JSON."""
+        first, last = self.interval()
+        return {
+            "year_from": first, "year_to": last, "level": self.level, "median_year": self.median,
+            "mode_year": self.mode, "decades": {f"{d}s": p for d, p in self.decades().items()},
+            "region": [list(stretch) for stretch in self.region()],
+            "period_probability": self.period_probability, "grade": dict(self.grade),
+            "market": dict(self.market), "edtf": self.edtf, "agreement": self.agreement,
+            "surprising": self.surprising, "sentence": self.sentence, "weights": self.weights(),
+            "warnings": list(self.warnings), "channel": self.channel, "as_of": self.as_of,
+            "priors_hash": self.priors_hash, "years": self.years.tolist(),
+            "probability": self.probability.tolist(),
+        }  # fmt: skip
+
+    def plot(self, ax: Any = None) -> Any:
+        """Probability by year on a matplotlib axis; returns the axis."""
+        from scarfdate.show import plot
+
+        title = f"Made {years_in_words(*self.interval(), FIRST_YEAR)} ({percent(self.level)} sure)"
+        return plot.years(self.years.astype(float), self.probability, self.region(), title, ax)
+
+    def __repr__(self) -> str:
+        first, last = self.interval()
+        return f"Dating({first}-{last} at {self.level:.0%}, {self.decade}, {self.channel}, as of {self.as_of})"
+
+    def __str__(self) -> str:
+        return terminal.page(self.sentence, self._bars(), self._facts(), self.warnings)
+
+    def _repr_html_(self) -> str:
+        return page.card(self.sentence, self._bars(), self._facts(), self.warnings)
+
+    def _bars(self) -> list[tuple[str, float]]:
+        rows = [
+            (f"{start}s" if start > FIRST_YEAR else f"{start}s or before", chance)
+            for start, chance in self.decades().items()
+        ]
+        shown = [place for place, (_, chance) in enumerate(rows) if chance >= _WORTH_A_BAR]
+        return rows[shown[0] : shown[-1] + 1]
+
+    def _facts(self) -> list[str]:
+        allowed = self._model.priors.allowances
+        vintage, antique = int(allowed["vintage_age"]), int(allowed["antique_age"])
+        grade, market = (max(of, key=lambda name: of[name]) for of in (self.grade, self.market))
+        little = self.says_little
+        said = [f"By themselves these may say nothing of the decade: {', '.join(little)}."]
+        return [
+            f"At least {vintage} years old: {percent(self.at_least_years_old(vintage))}."
+            f" At least {antique}: {percent(self.at_least_years_old(antique))}.",
+            f"Of its period: {percent(self.period_probability)}."
+            f" Made for: {grade} ({percent(self.grade[grade])})."
+            f" First sold: {market} ({percent(self.market[market])}).",
+            *(said if little else []),
+            f"Written as {self.edtf} (ISO 8601-2). Channel {self.channel}, as of {self.as_of},"
+            f" priors {self.priors_hash[:12]}.",
+        ]
+
+    @cached_property
+    def _total(self) -> Array:
+        return years.cumulative(self.probability[None, :])
+
+    @cached_property
+    def _summary(self) -> Summary:
+        # only the sentence and the weights need the joint: found again when they are asked for
+        found = posterior(self._model, self._codes, keep_joint=True)
+        return summarise(self._model, self._codes, found, self.level)
+
+    @property
+    def _joint(self) -> Array:
+        found = posterior(self._model, self._codes, keep_joint=True)
+        if found.joint is None:
+            raise AssertionError("the joint was asked for")
+        return found.joint.reshape(len(GRADES), -1)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)

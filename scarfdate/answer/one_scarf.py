@@ -1,0 +1,59 @@
+"""`date_scarf`: one scarf is a table of one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from scarfdate import years
+from scarfdate.answer.dating import Dating
+from scarfdate.answer.evidence import encode
+from scarfdate.conventions import CHANNEL, LEVEL
+from scarfdate.errors import ScarfdateError, shown
+from scarfdate.model.model import compiled
+from scarfdate.model.posterior import posterior
+from scarfdate.reading.scarf import Scarf
+from scarfdate.tables.priors import Priors, load_priors
+
+
+def as_scarf(scarf: object, priors: Priors) -> Scarf:
+    """A `Scarf`, made from a mapping where one is given; ScarfdateError for anything else."""
+    if isinstance(scarf, Scarf):
+        return scarf
+    if isinstance(scarf, Mapping):
+        return Scarf.from_dict(scarf, priors=priors)
+    raise ScarfdateError(f"a Scarf (or a mapping of what was seen) is dated, got {shown(scarf)}")
+
+
+def date_scarf(
+    scarf: Scarf | Mapping[str, object],
+    *,
+    priors: Priors | None = None,
+    channel: str = CHANNEL,
+    level: float = LEVEL,
+    as_of: int | None = None,
+) -> Dating:
+    """When one piece was made, as a distribution over years.
+
+    ``scarf``: what was seen, a `Scarf` or a mapping with its names; ``priors``: the shipped tables
+    unless others are given; ``channel``: where the piece turned up; ``level``: of the interval that
+    the sentence gives; ``as_of``: the last possible year, this year unless given.
+
+    Raises ScarfdateError naming what is wrong with the scarf, the channel, the level or the year.
+    """
+    known = priors or load_priors()
+    scarf = as_scarf(scarf, known)
+    model = compiled(known, channel, as_of)
+    codes, warnings = encode(model, scarf)
+    found = posterior(model, codes)
+    return Dating(
+        model.years,
+        found.year[0],
+        years.checked_level(level),
+        model.channel.name,
+        model.as_of,
+        known.hash,
+        (*scarf.warnings, *warnings),
+        model,
+        codes,
+        found,
+    )

@@ -1,0 +1,347 @@
+"""What the trade says of its scarves, counted: opinion, kept apart from records.
+
+Descriptions by dealers, collectors and the press, coded into the vocabulary, become effective
+counts of each value by decade. They carry what museums cannot (form, size, motif, better hems).
+They are opinion: sellers date by the folk rules that this library weighs, so the counts are
+common practice and never a test of dating. Four choices:
+
+- **Sellers.** A row weighs ``min(1, cap / rows of its seller)``; objects and general statements are
+  weighed and counted apart. How little the cap moves is in ``tests/building/test_trade.py``.
+- **Years.** A stated interval is spread evenly over its years. That is a way of counting an
+  opinion, not a measurement: "1940-1960" is not known to be even, only not known better.
+- **Words.** Weights over values are split as they stand. A parent word (floral, signed) is split in
+  proportion to the shipped shares of its children in that decade, averaged evenly over the grades
+  (and markets). Such mass says nothing about how the children divide: ``from_parents`` counts it.
+- **Flags.** A ``revival`` row (a later piece in an older look) counts for making clues and not for
+  style clues, whose tables are by the year of the look. Press of the years just after 2000 is sure
+  of its date but shows what was in fashion, not what was in stock: kept, and counted in ``press``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+
+from scarfdate.conventions import FIRST_YEAR
+from scarfdate.errors import Fault, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.files import hash_of
+from scarfdate.knots import Array
+from scarfdate.reading.cells import (
+    LABEL_AGAINST_MAKE,
+    Observation,
+    checked_range,
+    read_observation,
+    read_side,
+    read_yes,
+)
+from scarfdate.tables.priors import Priors
+from scarfdate.tables.sheet import Sheet, read_sheet
+
+OBJECT, STATEMENT = "object", "general-statement"
+FAMILIES = (
+    "form", "motif", "palette", "layout", "hem", "signature", "fibre", "weave", "print_technique",
+    "label", "label_make", "origin",
+)  # fmt: skip
+# Most rows that one seller counts for. Common practice in pooling: three agreeing rows show a
+# habit, a fourth the same habit again; one row each would throw away what a large stock shows.
+CAP = 3.0
+# Years in which web articles of the sample are contemporary press (stated by its describers).
+PRESS_YEARS = (2000, 2015)
+PRESS_KIND = "article"
+LAST_YEAR = 2029  # the last year of the last decade counted
+_DECADE = 10
+_TOLD = 3  # faults that an error about a wholly unreadable file repeats
+_COLUMNS = ("seller_key", "year_begin", "year_end", "kind", "*")
+
+
+@dataclass(frozen=True, slots=True)
+class TradeRow:
+    """One description. ``weight`` in (0, 1] is its seller's; ``line`` counts from 1, the header."""
+
+    line: int
+    seller: str
+    first_year: int
+    last_year: int
+    kind: str
+    revival: bool
+    press: bool
+    seen: Mapping[str, Observation]
+    long_side: float | None  # cm
+    weight: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Trade:
+    """Coded descriptions: the good rows, every fault of the others, and the hash of the file."""
+
+    rows: tuple[TradeRow, ...]
+    faults: tuple[Fault, ...]
+    hash: str
+    cap: float
+    priors: Priors = field(repr=False)
+
+    def of(self, kind: str) -> tuple[TradeRow, ...]:
+        """The rows of one kind: "object" or "general-statement"."""
+        if kind not in (OBJECT, STATEMENT):
+            hint = did_you_mean(kind, (OBJECT, STATEMENT))
+            raise ScarfdateError(f"kind: no kind {shown(kind)}; {hint}")
+        return tuple(row for row in self.rows if row.kind == kind)
+
+
+def decades() -> list[int]:
+    """First years of the decades counted, 1880..2020; the first one holds all before it too."""
+    return list(range(FIRST_YEAR, LAST_YEAR, _DECADE))
+
+
+def read_trade(path: Path | str, priors: Priors, cap: float = CAP) -> Trade:
+    """Read coded descriptions: one row each, its values in the words of ``priors``.
+
+    Needed columns: ``seller_key``, ``year_begin``, ``year_end`` (whole years, ends in), ``kind``;
+    read where they are there: every shares family, ``width_cm``, ``height_cm``, ``revival``,
+    ``source_kind``. ``cap``: most rows that one seller counts for among the rows of one kind (> 0).
+
+    A row with a fault is left out whole, and all its faults are in ``Trade.faults``. Raises
+    TableError where no row can be read, ScarfdateError for a cap that is not a positive number.
+    """
+    if not (math.isfinite(cap) and cap > 0):
+        raise ScarfdateError(f"cap: a number above 0 is allowed, got {shown(cap)}")
+    path = Path(path)
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise TableError(f"{path.name}: cannot be read: {error.strerror}") from None
+    faults: list[Fault] = []
+    sheet = read_sheet(path.name, content, _COLUMNS, faults, provenance=())
+    rows = []
+    for line, cells in sheet.rows:
+        before = len(faults)
+        row = _row(sheet, line, cells, priors)
+        if len(faults) == before:
+            rows.append(row)
+    if not rows:
+        told = "; ".join(map(str, faults[:_TOLD]))
+        raise TableError(f"{path.name}: no row can be read: {told}")
+    found = tuple(_weighted(rows, cap))
+    return Trade(found, tuple(faults), hash_of([(path.name, content)]), cap, priors)
+
+
+def _row(sheet: Sheet, line: int, cells: Mapping[str, str], priors: Priors) -> TradeRow:
+    first, last = sheet.year(line, "year_begin"), sheet.year(line, "year_end")
+    if first and last and (last < first or last > LAST_YEAR):
+        what = "ends before it begins" if last < first else f"ends after {LAST_YEAR}"
+        sheet.fault(line, "year_end", f"an interval that {what}", f"{first}-{last}")
+    kind = sheet.word(line, "kind", (OBJECT, STATEMENT))
+    seller = sheet.text(line, "seller_key")
+    seen: dict[str, Observation] = {}
+    for name in priors.shares:
+        try:
+            observation = read_observation(priors, name, cells.get(name))
+        except ScarfdateError as error:
+            sheet.fault(line, name, str(error).removeprefix(f"{name}: "))
+        else:
+            if observation is not None:
+                seen[name] = observation
+    if "label_make" in seen and "label" in seen and seen["label"].word == "none-seen":
+        sheet.fault(line, "label_make", LABEL_AGAINST_MAKE.removeprefix("label_make: "))
+    sides = [_side(sheet, line, name, cells, priors) for name in ("width_cm", "height_cm")]
+    long_side = max((side for side in sides if side is not None), default=None)
+    revival = None
+    try:
+        revival = read_yes("revival", cells.get("revival"))
+    except ScarfdateError as error:
+        sheet.fault(line, "revival", str(error).removeprefix("revival: "))
+    press = cells.get("source_kind") == PRESS_KIND and PRESS_YEARS[0] <= first <= PRESS_YEARS[1]
+    known = MappingProxyType(seen)
+    return TradeRow(line, seller, first, last, kind, bool(revival), press, known, long_side)
+
+
+def _side(
+    sheet: Sheet, line: int, name: str, cells: Mapping[str, str], priors: Priors
+) -> float | None:
+    """One side in cm; one side alone is read as the longer, as `Scarf` does."""
+    try:
+        side = read_side(name, cells.get(name), "cm")
+        if side is not None:
+            checked_range(priors.families["long_side"], side)
+    except ScarfdateError as error:
+        sheet.fault(line, name, str(error).removeprefix(f"{name}: "))
+        return None
+    return side
+
+
+def _weighted(rows: Sequence[TradeRow], cap: float) -> Iterable[TradeRow]:
+    count = Counter((row.kind, row.seller) for row in rows)
+    for row in rows:
+        yield replace(row, weight=min(1.0, cap / count[row.kind, row.seller]))
+
+
+# --- counting -------------------------------------------------------------------------------------
+
+
+def trade_counts(trade: Trade, family: str, kind: str = OBJECT) -> pd.DataFrame:
+    """Effective counts of each value of a shares family by decade.
+
+    Columns: ``decade`` (its first year), one column a value (sums of weights; over all decades and
+    values they add up to the weights of the rows that state the family), ``rows`` and ``sellers``
+    (whose interval touches the decade: a wide one is counted in several), ``press`` (effective
+    count from contemporary press), ``from_parents`` (effective count known by a parent word only).
+
+    Raises ScarfdateError for a family that has no shares table.
+    """
+    values = values_of(trade, family)
+    rows, years, cells, parents = spread_rows(trade, family, kind)
+    total = [row.weight for row in rows] * years.T  # (decades, rows)
+    press = np.array([row.press for row in rows], dtype=float)
+    frame = pd.DataFrame(cells.sum(axis=0), columns=list(values))
+    frame.insert(0, "decade", decades())
+    frame["rows"] = (years > 0).sum(axis=0)
+    frame["sellers"] = [len(sellers_of(rows, years[:, place])) for place in range(len(frame))]
+    frame["press"] = total @ press
+    frame["from_parents"] = parents.sum(axis=0)
+    return frame
+
+
+def long_side_counts(trade: Trade, kind: str = OBJECT) -> pd.DataFrame:
+    """Long sides by decade and form: the natural log of cm, weighted.
+
+    Columns ``decade``, ``given`` (a value of form, or "any": all sizes, form stated or not),
+    ``count`` (effective), ``mean_log_cm`` and ``sd_log_cm`` (unbiased for weights; NaN below two
+    rows), ``rows``, ``sellers``, ``press``. Handkerchiefs and shawls together have no one size:
+    read "any" as a check only.
+    """
+    rows = [row for row in trade.of(kind) if row.long_side is not None]
+    logs = np.log([row.long_side or math.nan for row in rows])
+    press = np.array([row.press for row in rows], dtype=float)
+    years = _years(rows)
+    forms = values_of(trade, "form")
+    found = []
+    for place, decade in enumerate(decades()):
+        of_form = np.zeros((len(rows), len(forms)))
+        for number, row in enumerate(rows):
+            if "form" in row.seen:
+                of_form[number] = _terms(trade, "form", row.seen["form"])[0][place]
+        for given, part in (("any", np.ones(len(rows))), *zip(forms, of_form.T, strict=True)):
+            weight = np.array([row.weight for row in rows]) * years[:, place] * part
+            if not weight.any():
+                continue
+            count, squares = weight.sum(), (weight**2).sum()
+            mean = float(weight @ logs / count)
+            # reliability weights: with one row the divisor is 0, and there is no spread to tell
+            divisor = count - squares / count
+            several = (weight > 0).sum() > 1 and divisor > 0
+            spread = math.sqrt(weight @ (logs - mean) ** 2 / divisor) if several else math.nan
+            found.append(
+                (decade, given, count, mean, spread, int((weight > 0).sum()),
+                 len(sellers_of(rows, weight)), float(weight @ press))
+            )  # fmt: skip
+    columns = ["decade", "given", "count", "mean_log_cm", "sd_log_cm", "rows", "sellers", "press"]
+    return pd.DataFrame(found, columns=columns)
+
+
+def against_shares(trade: Trade, families: Sequence[str] = FAMILIES) -> pd.DataFrame:
+    """Where the trade's shares differ from the shipped ones (even mean over grades and markets).
+
+    Columns: ``family``, ``decade``, ``value``, ``size`` (effective count),
+    ``trade`` and ``shipped`` (per cent), ``z`` (Freeman-Tukey deviate: about standard normal where
+    both agree, and bearable where the shipped share is near nothing), largest first. A difference
+    is one of two opinions; mass from parent words pulls z to 0.
+    """
+    found = []
+    for family in families:
+        rows, years, cells, _ = spread_rows(trade, family, OBJECT)
+        load = np.array([row.weight for row in rows])[:, None] * years
+        shipped = _shipped(trade, family)
+        for place, decade in enumerate(decades()):
+            size = load[:, place].sum()
+            if size == 0:
+                continue
+            share = cells[:, place].sum(axis=0) / size
+            z = np.sqrt(size * share) + np.sqrt(size * share + 1)
+            z -= np.sqrt(4 * size * shipped[place] + 1)
+            for value, *numbers in zip(
+                values_of(trade, family), share, shipped[place], z, strict=True
+            ):
+                found.append(
+                    (family, decade, value, size, *(100 * n for n in numbers[:2]), numbers[2])
+                )
+    frame = pd.DataFrame(
+        found, columns=["family", "decade", "value", "size", "trade", "shipped", "z"]
+    )
+    return frame.sort_values("z", key=np.abs, ascending=False, ignore_index=True)
+
+
+def values_of(trade: Trade, family: str) -> tuple[str, ...]:
+    """The values of a shares family, in its order. Raises ScarfdateError where it has no table."""
+    if family not in trade.priors.shares:
+        hint = did_you_mean(family, list(trade.priors.shares))
+        raise ScarfdateError(f"family: {shown(family)} has no shares table; {hint}")
+    return trade.priors.shares[family].values
+
+
+def sellers_of(rows: Sequence[TradeRow], weight: Array) -> set[str]:
+    """Whose rows have any weight; ``weight`` (rows,)."""
+    return {row.seller for row, load in zip(rows, weight, strict=True) if load > 0}
+
+
+def _years(rows: Sequence[TradeRow]) -> Array:
+    """Each row's interval spread evenly over its years, by decade: (rows, decades), sums of 1."""
+    starts = np.array(decades())
+    found = np.zeros((len(rows), len(starts)))
+    for place, row in enumerate(rows):
+        begin = starts.copy()
+        begin[0] = min(row.first_year, FIRST_YEAR)  # the first decade holds all before it
+        inside = np.minimum(row.last_year, starts + _DECADE - 1) - np.maximum(row.first_year, begin)
+        found[place] = np.maximum(inside + 1, 0) / (row.last_year - row.first_year + 1)
+    return found
+
+
+def _shipped(trade: Trade, family: str) -> Array:
+    """The shipped shares by decade, (decades, values): even means over years, grades, markets."""
+    years = np.arange(FIRST_YEAR, LAST_YEAR + 1)
+    shares = trade.priors.shares[family].every_year(years)  # (values, markets, grades, years)
+    each = shares.mean(axis=(1, 2)).reshape(len(shares), -1, _DECADE)
+    return np.asarray(each.mean(axis=2).T)
+
+
+def _terms(trade: Trade, family: str, seen: Observation) -> tuple[Array, float]:
+    """One observation over values by decade, (decades, values), and how much was parent words."""
+    values = values_of(trade, family)
+    split = np.zeros((len(decades()), len(values)))
+    of_parents = 0.0
+    for word, weight in seen.terms:
+        children = trade.priors.vocabulary.children(family, word)
+        places = [values.index(child) for child in children]
+        if len(places) == 1:
+            split[:, places] += weight
+            continue
+        shares = _shipped(trade, family)[:, places]
+        split[:, places] += weight * shares / shares.sum(axis=1, keepdims=True)
+        of_parents += weight
+    return split, of_parents
+
+
+def spread_rows(trade: Trade, family: str, kind: str) -> tuple[list[TradeRow], Array, Array, Array]:
+    """Rows that state a family; years (rows, decades), counts (rows, decades, values), parents."""
+    values = values_of(trade, family)
+    style = trade.priors.families[family].reads == "style"
+    rows = [row for row in trade.of(kind) if family in row.seen and not (style and row.revival)]
+    years = _years(rows)
+    cells = np.zeros((*years.shape, len(values)))
+    parents = np.zeros(years.shape)
+    known: dict[Observation, tuple[Array, float]] = {}
+    for place, row in enumerate(rows):
+        seen = row.seen[family]
+        if seen not in known:
+            known[seen] = _terms(trade, family, seen)
+        split, of_parents = known[seen]
+        load = row.weight * years[place]
+        cells[place] = load[:, None] * split
+        parents[place] = load * of_parents
+    return rows, years, cells, parents

@@ -1,0 +1,178 @@
+"""A pocket card as it is held: rows of points, what they cost, and how they are added up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scarfdate.answer.one_scarf import as_scarf
+from scarfdate.card import fit, page
+from scarfdate.card.cost import Cost, margin, winner
+from scarfdate.errors import ScarfdateError, shown
+from scarfdate.files import write_whole
+from scarfdate.reading.scarf import Scarf, measurements
+from scarfdate.tables.priors import Priors
+
+if TYPE_CHECKING:
+    import pandas
+
+
+@dataclass(frozen=True)
+class CardRow:
+    """One row of a card.
+
+    ``label``: as printed; ``values``: the words that it stands for (empty for a range); ``low`` to
+    ``high``: the range of a measurement, the upper end left out; ``points``: whole numbers from 0 to 9,
+    one for each decade, the least of them 0.
+    """
+
+    label: str
+    values: tuple[str, ...]
+    low: float
+    high: float
+    points: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Tally:
+    """A piece added up on a card.
+
+    ``decade``: that of the highest sum, of equal ones the later. ``sums``: one for each decade.
+    ``ahead``: by how many points it leads. ``chance``: of each decade by the card, summing to 1.
+    ``rows``: clue and label of each row that was added. ``left_out``: clues that were seen, but of
+    which the card has no row, or several rows that fit.
+    """
+
+    decade: str
+    sums: tuple[int, ...]
+    ahead: int
+    chance: tuple[float, ...]
+    rows: tuple[tuple[str, str], ...]
+    left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PocketCard:
+    """A sheet of points. ``decades``: the columns. ``start``: what every piece starts with.
+
+    ``rows``: for each clue on the card, in the order in which a dealer looks, its rows. ``doubling``:
+    so many points ahead are twice as likely. ``titles``: clue to its name in words, with a unit.
+    ``among``: the clues it chose from; ``missing``: names in words of those that it could ask and does
+    not. ``cost``: what it loses against the exact model.
+    ``example``: a simulated piece, and ``priors_hash`` of the tables it was fitted to.
+    """
+
+    channel: str
+    where: str
+    as_of: int
+    decades: tuple[str, ...]
+    start: tuple[int, ...]
+    rows: Mapping[str, tuple[CardRow, ...]]
+    titles: Mapping[str, str]
+    among: tuple[str, ...]
+    missing: tuple[str, ...]
+    doubling: int
+    cost: Cost
+    example: Mapping[str, object]
+    priors_hash: str
+    _priors: Priors = field(repr=False)
+
+    @property
+    def points(self) -> Mapping[str, Mapping[str, tuple[int, ...]]]:
+        """Clue to row to its points, one for each decade."""
+        return MappingProxyType(
+            {
+                clue: MappingProxyType({row.label: row.points for row in rows})
+                for clue, rows in self.rows.items()
+            }
+        )
+
+    @property
+    def point_worth(self) -> float:
+        """The factor of odds that one point stands for."""
+        return float(2 ** (1 / self.doubling))
+
+    def decade(self, seen: Scarf | Mapping[str, object]) -> Tally:
+        """Add up the points of a piece: a `Scarf`, or a mapping with its names.
+
+        Words are read as everywhere. A word that fits several rows (a parent word, or weights over
+        words) takes none. Raises as `Scarf` does.
+        """
+        scarf = as_scarf(seen, self._priors)
+        numbers = measurements(scarf, self._priors, [])
+        sums = list(self.start)
+        taken: list[tuple[str, str]] = []
+        left_out = []
+        for clue in dict.fromkeys((*scarf.observations, *numbers)):
+            row = self._row(clue, scarf, numbers)
+            if row is None:
+                left_out.append(clue)
+            else:
+                sums = [a + b for a, b in zip(sums, row.points, strict=True)]
+                taken.append((clue, row.label))
+        order = list(self.rows)
+        taken.sort(key=lambda one: order.index(one[0]))
+        every = np.array([sums], dtype=np.int64)
+        chance = fit.softmax(math.log(2) / self.doubling * every)[0]
+        return Tally(
+            self.decades[int(winner(every)[0])],
+            tuple(sums),
+            int(margin(every)[0]),
+            tuple(chance.tolist()),
+            tuple(taken),
+            tuple(left_out),
+        )
+
+    def _row(self, clue: str, scarf: Scarf, numbers: Mapping[str, float]) -> CardRow | None:
+        rows = self.rows.get(clue, ())
+        if clue in numbers:
+            return next((row for row in rows if row.low <= numbers[clue] < row.high), None)
+        known = self._priors.vocabulary
+        words = {
+            value
+            for word, _ in scarf.observations[clue].terms
+            for value in known.children(clue, known.canonical(clue, word))
+        }
+        fitting = [row for row in rows if words & set(row.values)]
+        return fitting[0] if len(fitting) == 1 else None
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a row of the card: ``clue``, ``seen``, and a column of points for each decade.
+
+        The first, with ``clue`` "start", is what every piece starts with.
+        """
+        import pandas as pd
+
+        rows = [("start", "every scarf", *self.start)]
+        rows += [(clue, row.label, *row.points) for clue, own in self.rows.items() for row in own]
+        return pd.DataFrame(rows, columns=["clue", "seen", *self.decades])
+
+    def to_html(self) -> str:
+        """A whole page of HTML that prints on one sheet, A4 or Letter, upright."""
+        return page.page(self)
+
+    def save(self, path: str | Path) -> Path:
+        """Write `to_html` to a file, whole or not at all; the path written.
+
+        Raises ScarfdateError where the file cannot be written.
+        """
+        target = Path(path)
+        try:
+            write_whole(target, self.to_html().encode("utf-8"))
+        except OSError as error:
+            raise ScarfdateError(
+                f"the card cannot be written to {shown(str(path))}: {error.strerror}; give another path"
+            ) from None
+        return target
+
+    def _repr_html_(self) -> str:
+        return page.inside(self)
+
+    def __str__(self) -> str:
+        return page.text(self)

@@ -1,0 +1,190 @@
+"""The exact sum of the model, on arrays. It knows no clue by name.
+
+A table of scarves is a matrix of row numbers (scarves, clues). A block of them is multiplied in
+linear space, a few dozen scarves at a time so that the product stays in the nearest memory; rows are
+scaled to a maximum of one. A scarf whose product all but vanishes is done again in log space.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.clues.clue import Rows
+from scarfdate.conventions import GRADES, MARKETS
+from scarfdate.knots import Array
+from scarfdate.model.model import Codes, Model
+
+BLOCK = 8192  # scarves between look-ups of combinations
+_TILE = 96  # scarves multiplied at a time
+_TINY = 1e-250  # below this a product has lost digits
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Probabilities of n scarves, each row summing to one.
+
+    ``year`` (n, years); ``grade`` (n, grades); ``market`` (n, markets); ``revival`` (n,), the chance
+    of a later piece in an older look; ``log_evidence`` (n,), log P(all that was seen); ``joint``
+    (n, grades * years), kept only where asked for.
+    """
+
+    year: Array
+    grade: Array
+    market: Array
+    revival: Array
+    log_evidence: Array
+    joint: Array | None = None
+
+
+def posterior(model: Model, codes: Codes, *, keep_joint: bool = False) -> Posterior:
+    """Date scarves given by the row numbers of their clues, (n, clues)."""
+    n = len(codes)
+    result = Posterior(
+        np.empty((n, len(model.years))),
+        np.empty((n, len(GRADES))),
+        np.empty((n, len(MARKETS))),
+        np.empty(n),
+        np.empty(n),
+        np.empty((n, model.cells)) if keep_joint else None,
+    )
+    for start in range(0, n, BLOCK):
+        _block(model, codes[start : start + BLOCK], result, start)
+    return result
+
+
+def year_only(model: Model, codes: Codes) -> Array:
+    """P(year | clues), (n, years), and nothing else: the shortest way."""
+    out = np.empty((len(codes), len(model.years)))
+    product, factor = np.empty((2, _TILE, model.cells))
+    for start in range(0, len(codes), BLOCK):
+        block = codes[start : start + BLOCK]
+        style = model.style.indices(model, block)
+        gathers = [Gather(model.style.rows, style), *_making(model, block)]
+        for at in range(0, len(block), _TILE):
+            n = min(_TILE, len(block) - at)
+            _multiply(gathers, at, product[:n], factor[:n])
+            year = out[start + at : start + at + n]
+            np.sum(product[:n].reshape(n, len(GRADES), -1), axis=1, out=year)
+            year /= year.sum(axis=1, keepdims=True)
+    return out
+
+
+class Gather(NamedTuple):
+    """Rows of a table, one for each scarf of a block."""
+
+    rows: Rows
+    which: NDArray[np.intp]
+
+
+def _making(model: Model, block: Codes) -> list[Gather]:
+    """What the making clues multiply; combinations that nobody looked at are left out."""
+    return [Gather(group.rows, group.indices(model, block)) for group in model.gathered(block)]
+
+
+def _multiply(gathers: list[Gather], at: int, product: Array, factor: Array) -> None:
+    """The product of the gathered rows of scarves ``at`` on, into ``product``."""
+    here = slice(at, at + len(product))
+    if not gathers:
+        product[:] = 1.0
+    for place, (rows, index) in enumerate(gathers):
+        np.take(rows.table, index[here], axis=0, out=factor if place else product, mode="clip")
+        if place:
+            np.multiply(product, factor, out=product)
+
+
+def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
+    """One block into ``result`` from row ``start`` on, scarves with the same market clues together."""
+    n = len(block)
+    market = model.by_market.indices(model, block)
+    order = np.argsort(market, kind="stable")
+    market, style = market[order], model.style.indices(model, block)[order]
+    making = [Gather(rows, which[order]) for rows, which in _making(model, block)]
+    scale = model.style.rows.log_scale[style]
+    for rows, which in making:
+        scale = scale + rows.log_scale[which]
+    whole, later = model.style.rows.table, model.style.revival.table
+    grades, total, revival = np.empty((n, len(GRADES))), np.empty(n), np.empty(n)
+    markets = np.empty((n, len(MARKETS)))
+    ones = np.ones(len(model.years))
+    rows_out = start + order
+    room = np.empty((2, min(_TILE, n), model.cells))
+    for at in range(0, n, _TILE):
+        tile = slice(at, min(at + _TILE, n))
+        product, factor = room[:, : tile.stop - at]
+        _multiply(making, at, product, factor)
+        np.take(later, style[tile], axis=0, out=factor, mode="clip")
+        np.vecdot(product, factor, out=revival[tile])
+        np.take(whole, style[tile], axis=0, out=factor, mode="clip")
+        np.multiply(product, factor, out=product)
+        cube = product.reshape(len(product), len(GRADES), -1)
+        np.matmul(cube, ones, out=grades[tile])
+        np.sum(grades[tile], axis=1, out=total[tile])
+        _by_market(model, product, market[tile], markets[tile])
+        year = cube.sum(axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):  # what is lost is done again below
+            year /= total[tile, None]
+            if result.joint is not None:
+                result.joint[rows_out[tile]] = np.divide(product, total[tile, None], out=product)
+        result.year[rows_out[tile]] = year
+    with np.errstate(divide="ignore", invalid="ignore"):
+        result.grade[rows_out] = grades / total[:, None]
+        result.market[rows_out] = markets / markets.sum(axis=1, keepdims=True)
+        result.revival[rows_out] = revival / total
+        result.log_evidence[rows_out] = np.log(total) + scale
+    for lost in order[~(total > _TINY)].tolist():
+        _lost(model, block[lost], result, start + lost)
+
+
+def _by_market(model: Model, joint: Array, market: NDArray[np.intp], out: Array) -> None:
+    """P(market, clues) into ``out`` (n, markets), from joints sorted by their market clues.
+
+    Scarves with the same market clues share one matrix product.
+    """
+    edges = (np.flatnonzero(market[1:] != market[:-1]) + 1).tolist()
+    for first, last in pairwise((0, *edges, len(market))):
+        np.matmul(joint[first:last], model.by_market.parts[market[first]].T, out=out[first:last])
+
+
+def _lost(model: Model, codes: NDArray[np.int32], result: Posterior, row: int) -> None:
+    """A scarf whose product has vanished, done again in log space."""
+    joint, result.revival[row], result.log_evidence[row] = in_logs(model, codes)
+    cube = joint.reshape(len(GRADES), -1)
+    result.year[row], result.grade[row] = cube.sum(axis=0), cube.sum(axis=1)
+    index = model.by_market.indices(model, codes[None, :])[0]
+    result.market[row] = model.by_market.parts[index] @ joint
+    if result.joint is not None:
+        result.joint[row] = joint
+
+
+def in_logs(model: Model, codes: NDArray[np.int32]) -> tuple[Array, float, float]:
+    """One scarf in log space: joint (grades * years), P(revival), log P(all that was seen)."""
+    one = codes[None, :]
+    style = int(model.style.indices(model, one)[0])
+    scale = float(model.style.rows.log_scale[style])
+    with np.errstate(divide="ignore"):
+        logs = np.zeros(model.cells)
+        # row by row, for the product of a combination may itself have vanished
+        for group in model.plain:
+            for column in group.columns:
+                rows = model.clues[column].rows
+                logs += np.log(rows.table[codes[column]])
+                scale += float(rows.log_scale[codes[column]])
+        if model.by_market.columns:
+            index = int(model.by_market.indices(model, one)[0])
+            logs += np.log(model.by_market.rows.table[index])
+            scale += float(model.by_market.rows.log_scale[index])
+        whole = logs + np.log(model.style.rows.table[style])
+        later = logs + np.log(model.style.revival.table[style])
+    top = whole.max()
+    joint = np.exp(whole - top)
+    total = joint.sum()
+    return (
+        joint / total,
+        float(np.exp(later - top).sum() / total),
+        float(np.log(total) + top + scale),
+    )

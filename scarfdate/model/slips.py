@@ -1,0 +1,83 @@
+"""Every part of an observation against all the rest: what it is likely to be, and whether it is a slip.
+
+A part is a word noted, a measurement, a label's text, a name, or a dated thing. With s the chance of a
+slip there and Q what a slip leaves to chance (any word as likely, any size within the limits),
+
+    P(seen | the rest)  = (1 - s) P(seen | the rest, no slip) + s Q
+    P(slip | all)       = s Q / P(seen | the rest)
+    weight of evidence  = 10 log10 of Q / P(seen | the rest, no slip), in decibans (Good)
+
+The weight names the part at fault better than how much the rest makes it rarer does: of two clues that
+disagree each makes the other rarer, but only one of them is at odds with all others too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from scarfdate.clues.clue import Slip
+from scarfdate.conventions import DECIBANS_PER_NAT
+from scarfdate.model.model import Codes, Model
+from scarfdate.model.posterior import posterior
+
+_LEAST = (
+    1e-9  # of what was predicted: what is left of it without a slip is no smaller than rounding
+)
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part beside the rest of the same scarf.
+
+    ``scarf``: its row in the codes; ``column``: of its clue; ``predicted``: P(seen | the rest), of a
+    measurement that of its step; ``decibans``: the weight of evidence for a slip; ``slip``: its chance.
+    """
+
+    scarf: int
+    column: int
+    part: Slip
+    predicted: float
+    decibans: float
+    slip: float
+
+
+def parts_beside_the_rest(model: Model, codes: Codes) -> tuple[list[Part], Codes]:
+    """All parts of the scarves ``codes`` (n, clues), scarf by scarf; and the codes without each of them."""
+    parts: list[tuple[int, int, Slip]] = []
+    for scarf, row in enumerate(codes.tolist()):
+        for column, index in enumerate(row):
+            if index:
+                clue = model.clues[column]
+                parts += [(scarf, column, slip) for slip in clue.slips(clue.rows.keys[index])]
+    rest = codes[[scarf for scarf, _, _ in parts]]
+    for place, (_, column, slip) in enumerate(parts):
+        rest[place, column] = model.clues[column].index(slip.rest)
+    if not parts:
+        return [], rest
+    log = posterior(model, np.concatenate((codes, rest))).log_evidence
+    found = []
+    for (scarf, column, slip), without in zip(parts, log[len(codes) :].tolist(), strict=True):
+        seen = float(np.exp(log[scarf] - without))
+        as_usual = max(seen - slip.chance * slip.seen, _LEAST * seen) / (1 - slip.chance)
+        weight = DECIBANS_PER_NAT * float(np.log(slip.seen / as_usual))
+        by_slip = min(slip.chance * slip.seen / seen, 1.0)
+        found.append(Part(scarf, column, slip, seen * slip.step, weight, by_slip))
+    return found, rest
+
+
+def at_fault(model: Model, codes: Codes) -> list[Part | None]:
+    """For each scarf the part with the most weight for a slip; None where no part has any."""
+    most: list[Part | None] = [None] * len(codes)
+    for part in parts_beside_the_rest(model, codes)[0]:
+        before = most[part.scarf]
+        if part.decibans > (0.0 if before is None else before.decibans):
+            most[part.scarf] = part
+    return most
+
+
+def words_at_fault(model: Model, codes: Codes) -> Sequence[str]:
+    """What `at_fault` names, in words; "" where it names nothing."""
+    return ["" if part is None else part.part.says for part in at_fault(model, codes)]

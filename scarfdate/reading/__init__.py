@@ -1,0 +1,1 @@
+"""What a person noted, as values: cells, labels, medium texts, scarves, files."""

@@ -1,0 +1,350 @@
+"""What is printed on a label, read as marks, and the years that each mark bounds.
+
+    >>> print(read_label("PURE SILK\\nMADE IN ITALY\\nRN 60000", market="us"))  # doctest: +SKIP
+
+The rules are data (`scarfdate.tables.label`). How a text is read: `scarfdate.reading.label_reader`. How marks
+become a likelihood over years: `scarfdate.clues.label`. A registration number and the names of those
+who hold numbers stay apart: nobody is looked up.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from textwrap import wrap
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from scarfdate.conventions import MARKETS
+from scarfdate.errors import ScarfdateError, WordError, shown
+from scarfdate.reading.label_reader import AS_PRINTED, LabelReader, Mark
+from scarfdate.tables.label import ANY, LabelRule, LabelRules
+from scarfdate.tables.priors import Priors, load_priors
+
+if TYPE_CHECKING:
+    import pandas
+
+__all__ = ["Bounds", "Label", "Mark", "read_label"]
+
+_WIDTH, _DEEP = 79, " " * 6
+_LONGEST_UNREAD = 300
+_INTACT, _FRAGMENT = "intact", "cut-or-fragment"
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What the marks bound by law and by the first of their kind: years, NaN where there is no bound.
+
+    ``until`` wants a stock lag on top: labels are bought in lots and used up.
+    """
+
+    not_before: float
+    usual_from: float
+    until: float
+
+    def __str__(self) -> str:
+        parts = [
+            f"not before {self.not_before:.0f}" if not math.isnan(self.not_before) else "",
+            f"usual from {self.usual_from:.0f}" if not math.isnan(self.usual_from) else "",
+            f"until {self.until:.0f} and the stock of labels after"
+            if not math.isnan(self.until)
+            else "",
+        ]
+        return ", ".join(filter(None, parts)) or "no bound"
+
+
+@dataclass(frozen=True)
+class Label:
+    """What one label says.
+
+    ``marks``: every mark found, in the order of the text. ``unread``: what no rule knows, mostly
+    names. ``flags``: what was read but cannot be right. ``intact``: whether nothing is cut or
+    illegible, so that marks that are not there count. ``markets``: where a label with these marks
+    can have been offered. ``market``: where it was, if the reader was told ("" if not). ``clues``:
+    what the label says of other clues: origin, and fibre (method ``label``).
+    """
+
+    text: str
+    marks: tuple[Mark, ...]
+    unread: tuple[str, ...]
+    flags: tuple[str, ...]
+    intact: bool
+    markets: tuple[str, ...]
+    market: str
+    clues: Mapping[str, str]
+    rules: LabelRules = field(repr=False, compare=False)
+
+    @property
+    def state(self) -> str:
+        """The value of the clue ``label`` that follows."""
+        return _INTACT if self.intact else _FRAGMENT
+
+    def rules_of(self, mark: Mark, market: str) -> tuple[LabelRule, ...]:
+        """The rules that one mark sets off in a market, guards with them."""
+        return self.rules.set_off(mark.mark, mark.value, market)
+
+    def facts(self, market: str | None = None, *, role: str = "bound") -> tuple[str, ...]:
+        """Ids of the facts that the marks set off, those that bound or those that guard.
+
+        Without a market: those that hold wherever the label can have been offered.
+        """
+        by_market = [
+            dict.fromkeys(
+                rule.fact
+                for mark in self.marks
+                for rule in self.rules_of(mark, each)
+                if rule.role == role
+            )
+            for each in self._markets(market)
+        ]
+        return tuple(fact for fact in by_market[0] if all(fact in other for other in by_market))
+
+    def bounds(self, market: str | None = None) -> Bounds:
+        """The bounds of all marks; without a market, what holds wherever it can have been offered."""
+        each = [self._bounds(market) for market in self._markets(market)]
+        return Bounds(
+            _loosest(min, [bound.not_before for bound in each]),
+            _loosest(min, [bound.usual_from for bound in each]),
+            _loosest(max, [bound.until for bound in each]),
+        )
+
+    def _bounds(self, market: str) -> Bounds:
+        rules = [
+            rule
+            for mark in self.marks
+            for rule in self.rules_of(mark, market)
+            if rule.role == "bound"
+        ]
+        printed = [float(mark.value) for mark in self.marks if mark.mark == "copyright-year"]
+        return Bounds(
+            _tightest(max, [*(rule.not_before for rule in rules), *printed]),
+            _tightest(max, [rule.usual for rule in rules]),
+            _tightest(min, [rule.until for rule in rules]),
+        )
+
+    def _markets(self, market: str | None) -> Sequence[str]:
+        if market is not None:
+            return (_market(market),)
+        return (self.market,) if self.market else self.markets
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a mark and rule: where it stands, how it was read, what it bounds, the fact."""
+        import pandas as pd
+
+        markets = self._markets(None)
+        rows = []
+        for mark in self.marks:
+            told: dict[LabelRule, list[str]] = {}
+            for market in markets:
+                for rule in self.rules_of(mark, market):
+                    told.setdefault(rule, []).append(market)
+            base: dict[str, Any] = {
+                "mark": mark.mark, "value": mark.value, "text": self.text[mark.start : mark.end],
+                "read": mark.how,
+            }  # fmt: skip
+            rows += [base | _row(rule, where, len(markets)) for rule, where in told.items()]
+            rows += [] if told else [base]
+        columns = [
+            "mark", "value", "text", "read", "role", "market", "enacted", "in_force", "not_before",
+            "usual", "until", "means", "fact", "status",
+        ]  # fmt: skip
+        frame = pd.DataFrame(rows, columns=columns)
+        years = ["enacted", "in_force", "not_before", "usual", "until"]
+        frame[years] = frame[years].astype("Float64").round().astype("Int64")
+        return frame
+
+    def __str__(self) -> str:
+        lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {self.bounds()}"]
+        for mark in self.marks:
+            printed = " ".join(self.text[mark.start : mark.end].split())[:40]
+            how = "" if mark.how == AS_PRINTED else f" ({mark.how})"
+            lines.append(f"  {printed:<40}  {self.rules.title(mark.mark, mark.value)}{how}")
+            told = dict.fromkeys(
+                rule.means
+                for market in self._markets(None)
+                for rule in self.rules_of(mark, market)
+                if rule.role == "bound"
+            )
+            if mark.mark in self.rules.series and mark.value:
+                told = {number_in_words(self.rules, mark): None}
+            for means in told:
+                lines += wrap(means, _WIDTH, initial_indent=_DEEP, subsequent_indent=_DEEP)
+        more = [f"note: {flag}" for flag in self.flags]
+        if self.unread:
+            more.insert(0, f"not read: {', '.join(self.unread)}"[:_LONGEST_UNREAD])
+        for line in more:
+            lines += wrap(line, _WIDTH, initial_indent="  ", subsequent_indent="    ")
+        if len(self.markets) < len(MARKETS):
+            lines.append(f"  offered in: {', '.join(self.markets)}")
+        return "\n".join(lines)
+
+    def clues_given(self) -> dict[str, str]:
+        """The other clues that the label tells of, with its own state."""
+        return {"label": self.state, **self.clues}
+
+    def against(self, given: Mapping[str, str | None]) -> list[str]:
+        """Warnings: what cannot be right on the label, and where it says other than what was noted."""
+        found = [f"label_text: {flag}" for flag in self.flags]
+        for name, word in self.clues.items():
+            noted = given.get(name)
+            if noted and noted != word:
+                found.append(
+                    f"{name}: the label says {word}, noted is {noted}; what was noted is weighed"
+                )
+        return found
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_again, (self.text, self.market))
+
+
+def read_label(
+    text: str | bytes, market: str | None = None, *, priors: Priors | None = None
+) -> Label:
+    """Read the text of a label, of any length, by the rules of ``priors`` (the shipped ones).
+
+    ``market``: where it was offered, if known: us, canada, europe, elsewhere, or a word that is read
+    as one of them. Line breaks are blanks. ``[cut]`` or ``...`` says that the label goes on and is
+    cut, ``?`` stands for a letter that cannot be made out, and ``[wash 30]`` for a printed sign.
+
+    Nothing is guessed in silence: a mark says how it was read, and what fits no rule or several
+    stays in ``unread``. Raises ScarfdateError where ``text`` is not text, WordError for a market
+    that is not known.
+    """
+    if isinstance(text, bytes):
+        text = text.decode("utf-8", "replace")
+    if not isinstance(text, str):
+        raise ScarfdateError(f"label_text: a text is allowed, got {shown(text)}")
+    known = priors or load_priors()
+    rules = known.label
+    reader = LabelReader(rules, text)
+    reader.read()
+    where = "" if market is None else _market(market)
+    offered = _offered(rules, reader, where)  # may add a flag
+    return Label(
+        text,
+        tuple(reader.marks),
+        _unread(text, reader.unread),
+        tuple(dict.fromkeys(reader.flags)),
+        not reader.cut,
+        offered,
+        where,
+        MappingProxyType(_clues(known, reader)),
+        rules,
+    )
+
+
+def number_in_words(rules: LabelRules, mark: Mark) -> str:
+    """What a number of a series says: a bound from below, and no date."""
+    series, number = series_of(mark)
+    year, spread = rules.series[series].issued(number)
+    return (
+        f"given about {year:.0f} (give or take {2 * spread:.0f} years): the piece is not older than "
+        "its number; numbers stay in use for decades, so it may be much younger"
+    )
+
+
+def series_of(mark: Mark) -> tuple[str, float]:
+    """The series of a number mark and its number."""
+    if mark.mark == "rn" and mark.value.startswith("fur "):
+        return "rn-fur", float(mark.value[4:])
+    return mark.mark, float(mark.value or "nan")
+
+
+def _market(word: object) -> str:
+    if isinstance(word, str):
+        found = _WORDS.get(word.strip().lower())
+        if found:
+            return found
+    raise WordError(
+        f"market: no market {shown(word)} is known; allowed: {', '.join(MARKETS)} "
+        "(uk and eu are read as europe, jp as elsewhere)"
+    )
+
+
+_WORDS = {market: market for market in MARKETS} | {
+    "usa": "us", "united states": "us", "ca": "canada", "uk": "europe", "eu": "europe",
+    "britain": "europe", "great britain": "europe", "jp": "elsewhere", "japan": "elsewhere",
+    "other": "elsewhere",
+}  # fmt: skip
+
+
+def _offered(rules: LabelRules, reader: LabelReader, market: str) -> tuple[str, ...]:
+    """The markets where all marks are at home; where there is none, where any of them is."""
+    if market:
+        return (market,)
+    homes = [
+        rules.homes[mark.mark] for mark in reader.marks if mark.mark in rules.homes
+    ] + reader.homes
+    if not homes:
+        return MARKETS
+    shared = [market for market in MARKETS if all(market in home for home in homes)]
+    if not shared:
+        reader.flags.append("marks of different markets stand side by side")
+        shared = [market for market in MARKETS if any(market in home for home in homes)]
+    return tuple(shared)
+
+
+def _unread(text: str, spans: Sequence[tuple[int, int]]) -> tuple[str, ...]:
+    """What is unread, neighbouring words of a line together."""
+    joined: list[list[int]] = []
+    for start, end in sorted(spans):
+        between = text[joined[-1][1] : start] if joined else ""
+        if joined and not between.strip(" .,:'-") and len(between) < 4:
+            joined[-1][1] = max(end, joined[-1][1])
+        else:
+            joined.append([start, end])
+    return tuple(text[start:end] for start, end in joined)
+
+
+def _clues(priors: Priors, reader: LabelReader) -> dict[str, str]:
+    """What the label says of other clues; nothing where it names several things."""
+    found: dict[str, str] = {}
+    countries = {mark.value for mark in reader.marks if mark.mark == "origin"}
+    if len(countries) == 1:
+        country = countries.pop()
+        found["origin"] = priors.label.names.get(("origin", country), ("", country))[1]
+    shares: dict[str, float] = {}
+    several = False
+    for mark in reader.marks:
+        if mark.mark == "fibre":
+            _, word = priors.label.names.get(("fibre", mark.value), ("", ""))
+            several = several or not word
+            shares.setdefault(word, 0.0)
+    for name, share in reader.percents.items():
+        _, word = priors.label.names.get(("fibre", name), ("", ""))
+        shares[word] = shares.get(word, 0.0) + share
+    shares.pop("", None)
+    if not shares:
+        return found
+    most = max(shares, key=lambda word: shares[word])
+    if (len(shares) == 1 and not several) or shares[most] >= priors.medium.leading.get(
+        "fibre", math.inf
+    ):
+        found["fibre"] = most
+    elif sum(share > 0 for share in shares.values()) > 1:
+        found["fibre"] = priors.medium.several.get("fibre", most)
+    return found
+
+
+def _tightest(choose: Any, years: Sequence[float]) -> float:
+    known = [year for year in years if not math.isnan(year)]
+    return float(choose(known)) if known else math.nan
+
+
+def _loosest(choose: Any, years: Sequence[float]) -> float:
+    return math.nan if any(map(math.isnan, years)) else float(choose(years))
+
+
+def _row(rule: LabelRule, where: list[str], markets: int) -> dict[str, Any]:
+    return {
+        "role": rule.role,
+        "market": ANY if len(where) == markets else ", ".join(where),
+        "enacted": rule.enacted, "in_force": rule.in_force, "not_before": rule.not_before,
+        "usual": rule.usual, "until": rule.until, "means": rule.means, "fact": rule.fact,
+        "status": rule.status,
+    }  # fmt: skip
+
+
+def _again(text: str, market: str) -> Label:
+    return read_label(text, market or None)

@@ -1,0 +1,156 @@
+"""What keeps a date from teaching the clues that it was read from.
+
+Which ways of knowing are circular, and why, stands at the head of `scarfdate.records.sold`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from scarfdate.errors import ScarfdateError, did_you_mean, shown
+from scarfdate.reading.cells import column_name
+from scarfdate.reading.label import read_label
+from scarfdate.reading.scarf import DERIVED, LABEL_METHOD, SIDES, fill_from_label, keywords
+from scarfdate.records.row import Notes, Row
+from scarfdate.tables.priors import Priors
+
+ADMITTED = ("own-judgement", "label-law")  # refused unless they are admitted
+_LABEL = frozenset({"label", "label_text", "label_make"})
+_TOGETHER = (
+    {*SIDES, "unit", "fringe", *DERIVED}, _LABEL, {"depicted_year", "depicted_announced"},
+    {"stitches_per_inch", "stitches_per_cm"}, {"momme", "grams_per_square_metre"},
+)  # fmt: skip
+_TOLD_BY_LABEL = ("origin", "fibre")  # clues that the words of a label fill, too
+
+
+class Circularity:
+    """Refuses circular rows, or blanks the clues in question.
+
+    ``admit``: of `ADMITTED`, what is let in. ``headers``: the table's own name of a column, as
+    compared, to ours: people write in ``judged_by`` what stands above the column.
+    """
+
+    def __init__(
+        self, priors: Priors, admit: Sequence[str], headers: Mapping[str, str], notes: Notes
+    ) -> None:
+        self.priors, self.admit, self.headers = priors, frozenset(admit), headers
+        self.notes = notes
+        self._clues = [name for name in keywords(priors) if name not in ("id", "note", "methods")]
+
+    def apply(self, row: Row) -> None:
+        """Blank in the row what its date would teach itself, or say why the row is refused."""
+        if row.way in ("printed-date", "dated-event"):
+            self._read_off_the_piece(row)
+        elif row.way == "label-law":
+            self._by_the_label(row)
+        elif row.way == "own-judgement":
+            self._judged(row)
+
+    def _read_off_the_piece(self, row: Row) -> None:
+        blanked = self._blank(row, {"depicted_year", "depicted_announced", "printed_year"})
+        if self._copyright_year(row):
+            self._without_label_text(row)
+            blanked.append("label_text")
+        if blanked:
+            self.notes.add(
+                f"{row.way}: {', '.join(blanked)} left out, or the date would teach itself",
+                row.number,
+            )
+
+    def _copyright_year(self, row: Row) -> bool:
+        text = row.cells.get("label_text")
+        if not isinstance(text, str):
+            return False
+        marks = read_label(text, priors=self.priors).marks
+        return any(mark.mark == "copyright-year" for mark in marks)
+
+    def _without_label_text(self, row: Row) -> None:
+        """Blank the words of a label, and keep what they tell of other clues."""
+        seen = {name: row.cells.get(name) for name in ("label", *_TOLD_BY_LABEL)}
+        methods: dict[str, object] = {}
+        fill_from_label(
+            self.priors, read_label(row.cells["label_text"], priors=self.priors), seen, methods
+        )
+        row.cells |= seen | {f"{name}_method": how for name, how in methods.items()}
+        row.cells["label_text"] = None
+
+    def _by_the_label(self, row: Row) -> None:
+        read_off = self._label_clues(row)
+        if row.cells.get("label_text") is None and self._word(row, "label") == "none-seen":
+            row.wrong.append(("contradictory", "known by label law, but label says none-seen; "
+                              "mend one of them"))  # fmt: skip
+            return
+        if not read_off:
+            return
+        if "label-law" not in self.admit:
+            row.wrong.append(("circular", "the date was read off the label, and the label is a clue "
+                              f"({', '.join(read_off)}); admit=('label-law',) lets the record in "
+                              "without it"))  # fmt: skip
+            return
+        self._teach_without(row, set(read_off))
+
+    def _label_clues(self, row: Row) -> list[str]:
+        """What of a record was, or may have been, read off its label."""
+        names = [*sorted(_LABEL), "origin"]
+        if self._word(row, "fibre_method", "method") == LABEL_METHOD:
+            names.append("fibre")
+        return [name for name in names if row.cells.get(name) is not None]
+
+    def _word(self, row: Row, name: str, family: str = "") -> str:
+        cell = row.cells.get(name)
+        try:
+            return (
+                self.priors.vocabulary.canonical(family or name, cell)
+                if isinstance(cell, str)
+                else ""
+            )
+        except ScarfdateError:
+            return ""
+
+    def _judged(self, row: Row) -> None:
+        refusal = "the date is an own judgement, read from the clues that it would teach"
+        if "own-judgement" not in self.admit:
+            row.wrong.append(("circular", f"{refusal}; admit=('own-judgement',) lets the record in "
+                              "without the clues that judged_by names"))  # fmt: skip
+            return
+        cell = row.cells.get("judged_by")
+        parts = [column_name(part) for part in re.split("[;,]", str(cell or "")) if part.strip()]
+        named = [self.headers.get(part, part) for part in parts]
+        if not named:
+            row.wrong.append(("circular", f"{refusal}; judged_by is blank: name the clues it was "
+                              "read from, such as 'fibre; hem'"))  # fmt: skip
+            return
+        away: set[str] = set()
+        known = [*self._clues, *DERIVED]
+        for name in named:
+            if name not in known:
+                row.wrong.append(("unreadable", f"judged_by: no clue {shown(name)} is known; "
+                                  f"{did_you_mean(name, known)}"))  # fmt: skip
+            away |= next((group for group in _TOGETHER if name in group), {name})
+        if away & _LABEL:
+            away |= {*self._label_clues(row)}
+        if away & {"label_text", *_TOLD_BY_LABEL}:
+            away |= {"label_text"}  # its words would tell the others again
+        self._teach_without(row, away)
+
+    def _teach_without(self, row: Row, away: set[str]) -> None:
+        blanked = self._blank(row, away | {f"{name}_method" for name in away})
+        if blanked:
+            self.notes.add(
+                f"{row.way}: {', '.join(blanked)} left out, because the date was read from there",
+                row.number,
+            )
+        if not self.seen(row):
+            row.wrong.append(("circular", "no clue is left that the date was not read from"))
+
+    def _blank(self, row: Row, names: set[str]) -> list[str]:
+        blanked = sorted(name for name in names if row.cells.get(name) is not None)
+        for name in blanked:
+            row.cells[name] = None
+        return blanked
+
+    def seen(self, row: Row) -> list[str]:
+        """Names of the clues that a row still has."""
+        aside = ("unit", "fringe", "depicted_announced")
+        return [n for n in self._clues if n not in aside and row.cells.get(n) is not None]

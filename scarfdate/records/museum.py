@@ -1,0 +1,199 @@
+"""Date records of museums, read from files of any size into arrays; divided, and compressed.
+
+A record is an interval of years with what the museum says of the piece. Bad rows become faults with
+their places, and the good ones are kept.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from scarfdate.errors import RangeError, TableError
+from scarfdate.records.arrays import (
+    OPEN_END,
+    OPEN_START,
+    Floats,
+    Ints,
+    Mask,
+    Records,
+    Words,
+    groups,
+    ranks,
+)
+from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.record_rows import RecordsBuilder
+
+if TYPE_CHECKING:
+    import pandas
+
+__all__ = [
+    "OPEN_END",
+    "OPEN_START",
+    "ColumnsMap",
+    "Records",
+    "Words",
+    "compressed",
+    "folds",
+    "read_columns_map",
+    "read_records",
+]
+
+Statement = Callable[[Floats, Floats, Mask], ArrayLike]
+
+_PIECE = 2**20  # bytes hashed at a time
+
+
+def read_records(
+    paths: str | Path | Iterable[str | Path],
+    columns: ColumnsMap | Mapping[str, str | Sequence[str]] | None = None,
+    *,
+    this_year: int | None = None,
+) -> Records:
+    """All dated records of some files: CSV, TSV, JSON (a list, an object with a list, or lines).
+
+    ``columns``: a map from `read_columns_map`, or our names to the export's; None where the files
+    have our own names. ``this_year``: years after it are faults (default: the current one).
+
+    A record has years of its own (a blank side is open), or else those that `scarfdate.words.edtf` reads
+    off the date text, or else none. Left out, and counted: undated records; intervals wider than
+    the map allows; object types that the map counts as nothing; second rows of one source and id;
+    and bad rows, which are faults: begin after end, years after ``this_year`` (an end that the year
+    of acquisition cuts, or that is the end of the decade or century in the date text, is cut and
+    kept), years before 1, years that are no years, wrong numbers of cells, text that is not UTF-8.
+    A bad size, clue or year of acquisition is a fault, too, but only that cell is lost.
+
+    Raises TableError where a file is not there, or no file has a record with a date.
+    """
+    listed = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(path) for path in paths]
+    _check_paths(listed)
+    using = columns_map(columns)
+    year = datetime.date.today().year if this_year is None else this_year
+    builder = RecordsBuilder(using, year)
+    unread: list[str] = []
+    for path in listed:
+        try:
+            builder.read(path)
+        except TableError as error:
+            unread.append(str(error))
+            place = str(error).removeprefix(str(path)).lstrip(":, ")
+            builder.log.add(str(path), None, None, "the file, or the rest of it, cannot be read",
+                            None, place)  # fmt: skip
+        except OSError as error:
+            raise TableError(f"{path}: cannot be read ({error.strerror})") from None
+    return builder.records(_hash_of_files(listed), unread)
+
+
+def folds(records: Records, k: int, seed: int) -> Ints:
+    """A part 0..k-1 for each record, (n,), whole clumps together; parts differ by one clump at most.
+
+    Equal records get equal parts, in whatever order the files have them. Raises RangeError unless
+    2 <= k <= number of clumps.
+    """
+    if not 2 <= k <= records.effective:
+        raise RangeError(
+            f"k: from 2 parts to as many as there are clumps ({records.effective}), got {k}"
+        )
+    part = np.random.default_rng(seed).permutation(records.effective) % k
+    return part.astype(np.int32)[records.clump]
+
+
+def compressed(records: Records, which: Statement, *, as_stated: bool = False) -> pandas.DataFrame:
+    """Distinct intervals with their counts: all that a density needs, from which nobody is named.
+
+    ``which`` says what kind of statement each interval is: a function of the stated first years,
+    stated last years ((n,), NaN where a side is open) and a mask of those that say "ca.", such as
+    `scarfdate.density.statements.kinds_of`; it gives (n,) numbers or words.
+
+    Columns: kind, first, last (<NA>: open), statement, records, effective (the sum of weights, so
+    that a clump counts once). With ``as_stated`` first and last are the stated years, and a column
+    ``acquired`` has the year of acquisition where it cuts the interval short. Sorted.
+    """
+    import pandas as pd
+
+    last = records.stated_last if as_stated else records.last
+    cut = np.where(records.last < records.stated_last, records.acquired, 0)
+    begin = np.where(records.open_start, np.nan, records.first)
+    end = np.where(records.stated_last == OPEN_END, np.nan, records.stated_last)
+    said, index = np.unique(np.asarray(which(begin, end, records.approximate)), return_inverse=True)
+    if index.shape != records.first.shape:
+        raise RangeError(f"which: {len(records)} kinds of statement are wanted, got {len(index)}")
+    key: list[NDArray[Any]] = [
+        ranks(records.kind),
+        records.first,
+        last,
+        index,
+        *([cut] if as_stated else []),
+    ]
+    _, at, group = np.unique(groups(key), return_index=True, return_inverse=True)
+
+    def years(column: NDArray[Any], unknown: int) -> Any:
+        array = pd.array(column, dtype="Int32")
+        array[column == unknown] = pd.NA
+        return array
+
+    columns = {
+        "kind": records.kind.texts()[at],
+        "first": years(records.first[at], OPEN_START),
+        "last": years(last[at], OPEN_END),
+        **({"acquired": years(cut[at], 0)} if as_stated else {}),
+        "statement": said[index[at]],
+        "records": np.bincount(group, minlength=len(at)),
+        "effective": np.bincount(group, records.weight, len(at)),
+    }
+    return pd.DataFrame(columns)
+
+
+def _check_paths(paths: Sequence[Path]) -> None:
+    if not paths:
+        raise TableError("no file of records: got an empty list; name at least one")
+    seen: set[Path] = set()
+    for path in paths:
+        if path.is_dir():
+            raise TableError(f"{path}: is a folder, not a file; name the files in it")
+        if not path.is_file():
+            raise TableError(f"{path}: there is no such file; check the path")
+        whole = path.resolve()
+        if whole in seen:
+            raise TableError(f"{path}: the file is named twice; its records would count twice")
+        seen.add(whole)
+
+
+def _hash_of_files(paths: Sequence[Path]) -> str:
+    """What `scarfdate.files.hash_of` gives for the files, a piece at a time."""
+    names = Counter(path.name for path in paths)
+    digest = hashlib.sha256()
+    for path in sorted(
+        paths, key=lambda one: (one.name, _tie(one) if names[one.name] > 1 else b"")
+    ):
+        digest.update(path.name.encode() + b"\0")
+        for piece in _pieces(path):
+            digest.update(piece)
+        digest.update(b"\0")
+    return digest.hexdigest()
+
+
+def _tie(path: Path) -> bytes:
+    """An order for files of one name that does not hang on their folders."""
+    digest = hashlib.sha256()
+    for piece in _pieces(path):
+        digest.update(piece)
+    return digest.digest()
+
+
+def _pieces(path: Path) -> Iterator[bytes]:
+    """The bytes of a file with one kind of line end."""
+    with path.open("rb") as stream:
+        held = b""
+        while piece := stream.read(_PIECE):
+            piece = held + piece
+            held = piece[-1:] if piece.endswith(b"\r") else b""
+            yield piece.removesuffix(b"\r").replace(b"\r\n", b"\n")
+        yield held

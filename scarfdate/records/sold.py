@@ -1,0 +1,308 @@
+"""A dealer's sold records: pieces whose years are known from something other than their clues.
+
+A table (CSV, spreadsheet, JSON, frame), one row a piece that was sold:
+
+| column | meaning |
+|---|---|
+| `id` | its number; a second row of the same number is left out |
+| clues | every column that `date_table` takes: `fibre`, `hem`, `label_text`, `width_cm`, ... |
+| `known` | when it was made: a year, an interval or a set, as EDTF or words (`scarfdate.words.edtf`) |
+| `known_from`, `known_to` | or the two ends, both inclusive; `..` is an open end |
+| `known_by` | how that is known, see below |
+| `judged_by` | for an own judgement: the clues it was read from, parted by `;` or `,` |
+| `sold_on`, `listed_on` | days, ISO 8601 (2024-03-05), or in an order that the map of columns states |
+| `sold_price`, `costs` | money, with a currency sign or ISO 4217 code or without |
+| `sold_currency` | ISO 4217 code where the price has none |
+| `sold_channel` | where it was sold, in the dealer's own words |
+| `days_to_sell` | or else `sold_on` less `listed_on` |
+| `note...` | columns whose name begins so are kept and never read |
+
+Exports with other headings are read with a map of columns (`scarfdate.records.sold_columns`).
+
+`known_by`, and what keeps a date from teaching itself:
+
+- `receipt`: paper that came with the piece. Independent of the clues.
+- `maker-archive`: the maker's books, samples or catalogues. Independent, but where the dealer's file of
+  makers rests on the same books, the clue `maker` learns nothing new.
+- `printed-date`: a year printed on the piece. `printed_year` and `depicted_year` are left out, and so is
+  a label's text with a copyright year (what it says of label, origin and fibre is kept).
+- `dated-event`: made for an event whose year is known. `depicted_year` and `printed_year` are left out,
+  because the print that names the event is the same evidence.
+- `museum-record`: a museum's date of this piece. Curators date by style and technique, too, and the
+  shipped tables rest on such records already: admitted, with a remark.
+- `family-history`: what the owners remember. Often wrong by years, but not read off the clues; give the
+  interval that the memory bears.
+- `label-law`: read off the label by law (fibre names, numbers, marks). **Circular** where the record has a
+  clue that was, or may have been, read off that label: `label`, `label_text`, `label_make`, `origin`, and
+  `fibre` with `fibre_method` label. Refused, unless admitted, without these.
+- `own-judgement`: read from the clues. **Circular**. Refused, unless admitted, without the clues named in
+  `judged_by`; one that names none stays out. What is left is weaker evidence than a receipt: clues go
+  together, so a judgement from one teaches the others what the dealer already believed.
+
+Dates by label law or printed years also come with a choice of pieces: those that have such labels or
+prints. They say nothing of how many of all pieces have them.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.records.circularity import ADMITTED
+from scarfdate.records.row import KINDS, Row
+from scarfdate.records.rows import RowReader, clue_frame
+from scarfdate.records.sold_columns import (
+    SoldColumns,
+    find_columns,
+    read_sold_columns,
+    sold_columns,
+)
+from scarfdate.records.sold_files import SoldTable, read_source
+from scarfdate.records.understood import Understood, understood
+from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.years import checked_as_of
+
+__all__ = ["SoldColumns", "SoldRecords", "Understood", "dry_run", "read_sold", "read_sold_columns"]
+
+_SALES = ("id", "sold_on", "price", "currency", "channel", "days_to_sell", "costs")
+_REASONS_TOLD = 5
+_CIRCULAR = (
+    "their dates were read from the clues that they would teach. "
+    "admit=('own-judgement', 'label-law') lets them in without those clues (judged_by names the clues "
+    "of an own judgement); better are records whose date is known by a receipt, a printed date or the like"
+)
+
+
+@dataclass(frozen=True, eq=False)
+class SoldRecords:
+    """Records that can teach, and what became of the others; n of them.
+
+    ``clues``: a frame (n rows, index 0 to n - 1) whose columns are keywords that `date_table` takes
+    and notes, as they were written, None where blank. ``known_from``, ``known_to``: (n,) first and
+    last year in which each piece can have been made, inclusive; 1 is an open start, and an open end
+    is the year of the sale or else the last year of all. ``known_by``: how each is known.
+    ``sales``: a frame of the same rows: id, sold_on (datetime64, NaT), price, currency, channel,
+    days_to_sell, costs; NaN or "" where not stated. ``source_row``: (n,) rows of the table that are
+    not blank, 1 being the first under the header. ``left_out``: row, reason, kind (unreadable,
+    no-date, future, contradictory, circular, duplicate) and place in the file. ``notes``: remarks.
+    ``file_hash``: SHA-256 of the file (of a frame: of its cells as text).
+    """
+
+    clues: pd.DataFrame
+    known_from: NDArray[np.int64]
+    known_to: NDArray[np.int64]
+    known_by: tuple[str, ...]
+    sales: pd.DataFrame
+    source_row: NDArray[np.int64]
+    left_out: pd.DataFrame
+    notes: tuple[str, ...]
+    file_hash: str
+
+    def __len__(self) -> int:
+        return len(self.known_from)
+
+    def take(self, places: object) -> SoldRecords:
+        """The records at some places, (k,) whole numbers from 0 or a mask (n,); repeats are allowed.
+
+        ``left_out``, ``notes`` and ``file_hash`` stay those of the whole table. Raises RangeError
+        for a place that is not there.
+        """
+        try:
+            at = np.asarray(places)
+        except ValueError:  # lists of unequal length
+            at = np.array(None)
+        if at.dtype == bool:
+            if at.shape != (len(self),):
+                raise RangeError(f"places: a mask has {len(self)} values, got {at.shape}")
+            at = np.flatnonzero(at)
+        at = at.astype(np.intp) if at.size == 0 else at
+        if at.ndim != 1 or at.dtype.kind not in "iu":
+            raise RangeError(f"places: whole numbers or a mask are allowed, got {shown(places)}")
+        if at.size and not (at.min() >= 0 and at.max() < len(self)):
+            raise RangeError(
+                f"places: 0 to {len(self) - 1} are there, got {at.min()} to {at.max()}"
+            )
+        return SoldRecords(
+            self.clues.iloc[at].reset_index(drop=True),
+            self.known_from[at],
+            self.known_to[at],
+            tuple(self.known_by[place] for place in at.tolist()),
+            self.sales.iloc[at].reset_index(drop=True),
+            self.source_row[at],
+            self.left_out,
+            self.notes,
+            self.file_hash,
+        )
+
+    def to_frame(self) -> pd.DataFrame:
+        """Everything that is known of each record, in one frame: to look at."""
+        head = {"row": self.source_row, "known_from": self.known_from, "known_to": self.known_to}
+        known = pd.DataFrame({**head, "known_by": pd.Series(self.known_by, dtype=object)})
+        return pd.concat([known, self.sales, self.clues], axis=1)
+
+    def __str__(self) -> str:
+        text = f"{_records(len(self))} of {len(self) + len(self.left_out)} can teach"
+        text += f" ({self.file_hash[:8]})."
+        return "\n".join([text, *(f"- {note}" for note in self.notes)])
+
+
+def read_sold(
+    source: object,
+    *,
+    columns: object = None,
+    priors: Priors | None = None,
+    admit: Sequence[str] = (),
+    sheet: str | int | None = None,
+    as_of: int | None = None,
+    copies: bool = False,
+) -> SoldRecords:
+    """Sold records from a file (CSV, .xlsx, JSON), an open stream, or a frame.
+
+    ``columns``: a TOML file, a `SoldColumns`, or a mapping of our names to the table's; None where the
+    table has our own names. ``admit``: of "own-judgement" and "label-law", the circular ways to let
+    in without the clues in question. ``sheet``: of a spreadsheet, by name or number from 1.
+    ``as_of``: dates after this year are refused (default: after today). ``copies``: True where rows
+    that are alike in all that is read but the id are pieces of their own; otherwise the first one counts.
+
+    A row that cannot teach is in ``left_out`` with the reason. Prices, days and dates of sale that
+    cannot be read are blanked with a note. Raises TableError where no row can teach, where the table
+    has no columns that say when pieces were made and how that is known, and where the file or the map
+    has a fault; WordError or ScarfdateError for a wrong ``admit`` or ``as_of``.
+    """
+    table, rows, reader, notes = _read(source, columns, priors, admit, sheet, as_of, copies)
+    good = [row for row in rows if not row.wrong]
+    bad = [row for row in rows if row.wrong]
+    if not good:
+        raise TableError(_nothing(table, bad))
+    left_out = pd.DataFrame(
+        {
+            "row": np.array([row.number for row in bad], dtype=np.int64),
+            "reason": pd.Series([row.reason for row in bad], dtype=object),
+            "kind": pd.Series([row.kind for row in bad], dtype=object),
+            "place": pd.Series([table.places[row.number - 1] for row in bad], dtype=object),
+        }
+    )
+    return SoldRecords(
+        clue_frame(good, reader.clue_names(rows)),
+        np.array([row.first for row in good], dtype=np.int64),
+        np.array([row.last for row in good], dtype=np.int64),
+        tuple(row.way for row in good),
+        _sales(good),
+        np.array([row.number for row in good], dtype=np.int64),
+        left_out,
+        notes,
+        table.hash,
+    )
+
+
+def dry_run(
+    source: object,
+    *,
+    columns: object = None,
+    priors: Priors | None = None,
+    admit: Sequence[str] = (),
+    sheet: str | int | None = None,
+    as_of: int | None = None,
+    copies: bool = False,
+) -> Understood:
+    """What `read_sold` would understand, row by row and column by column; arguments as there.
+
+    Raises what `read_sold` raises, but nothing where no row can teach.
+    """
+    table, rows, reader, notes = _read(source, columns, priors, admit, sheet, as_of, copies)
+    found = find_columns(table.header, reader.using, table.name, reader.priors)
+    return understood(
+        rows, table.places, reader.clue_names(rows), reader.notes.by_row(), found.fate, notes
+    )
+
+
+def _read(
+    source: object,
+    columns: object,
+    priors: Priors | None,
+    admit: Sequence[str],
+    sheet: str | int | None,
+    as_of: int | None,
+    copies: bool,
+) -> tuple[SoldTable, list[Row], RowReader, tuple[str, ...]]:
+    known = priors or load_priors()
+    ways = [admit] if isinstance(admit, str) else list(admit)
+    for way in ways:
+        if way not in ADMITTED:
+            raise ScarfdateError(
+                f"admit: no way {shown(way)} is refused; {did_you_mean(str(way), ADMITTED)}"
+            )
+    year = checked_as_of(as_of)
+    today = datetime.date.today() if as_of is None else datetime.date(year, 12, 31)
+    using = sold_columns(columns, priors=known)
+    table = read_source(source, sheet)
+    found = find_columns(table.header, using, table.name, known)
+    reader = RowReader(known, using, admit=ways, today=today, copies=copies)
+    rows = reader.rows(table, found.places)
+    lost = [(name, remark) for name, _, remark in found.fate if remark not in ("", "ignored")]
+    for name, remark in lost:
+        reader.notes.say(f"column {shown(name)} is not read: {remark}")
+    bad = [row for row in rows if row.wrong]
+    if bad:
+        reader.notes.say(f"left out: {_counted([row.kind for row in bad])}")
+    reader.about_all([row for row in rows if not row.wrong])
+    return table, rows, reader, tuple(reader.notes)
+
+
+def _sales(rows: Sequence[Row]) -> pd.DataFrame:
+    days = np.array(
+        [np.datetime64(row.sold_on or "NaT", "D") for row in rows], dtype="datetime64[D]"
+    )
+    texts: dict[str, list[Any]] = {
+        "id": [_text(row.cells.get("id")) for row in rows],
+        "currency": [row.currency for row in rows],
+        "channel": [_text(row.cells.get("sold_channel")) for row in rows],
+    }
+    numbers = {
+        name: np.array([getattr(row, name) for row in rows], dtype=np.float64)
+        for name in ("price", "days_to_sell", "costs")
+    }
+    columns: dict[str, Any] = {
+        name: pd.Series(cells, dtype=object) for name, cells in texts.items()
+    }
+    columns |= numbers | {"sold_on": days.astype("datetime64[s]")}  # seconds: no year is too early
+    return pd.DataFrame({name: columns[name] for name in _SALES})
+
+
+def _nothing(table: SoldTable, bad: Sequence[Row]) -> str:
+    """What is said where no record can teach."""
+    kinds = [row.kind for row in bad]
+    if set(kinds) == {"circular"}:
+        head = f"{table.name}: all of {_records(len(bad))} are circular: {_CIRCULAR}"
+        return head.replace("all of 1 record are", "the only record is")
+    first: dict[str, Row] = {}
+    for row in bad:
+        first.setdefault(row.reason, row)
+    told = [
+        f"  row {row.number} ({table.places[row.number - 1]}): {reason}"
+        for reason, row in list(first.items())[:_REASONS_TOLD]
+    ]
+    more = len(first) - len(told)
+    told += [f"  and {more} more reasons"] if more > 0 else []
+    return f"{table.name}: no usable record of {len(bad)}: {_counted(kinds)}\n" + "\n".join(told)
+
+
+def _counted(kinds: Sequence[str]) -> str:
+    counts = Counter(kinds)
+    return ", ".join(f"{counts[kind]} {kind}" for kind in KINDS if counts[kind])
+
+
+def _records(count: int) -> str:
+    return "1 record" if count == 1 else f"{count} records"
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None else str(cell)

@@ -1,0 +1,1 @@
+"""Did it help? Proper scores on records held out, before against after."""

@@ -1,0 +1,128 @@
+"""Plots of how well records of known years are dated, on an axis that the caller may pass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from scarfdate.knots import Array
+
+if TYPE_CHECKING:
+    from scarfdate.scoring.rules import Reliability
+
+_HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
+_FLOOR = 1e-6  # chances below are drawn at it
+_NARROW = 10  # least over greatest, below which powers of ten alone label too little
+
+
+def calibration(
+    found: Reliability,
+    band: Array,
+    intervals: Sequence[tuple[float, float, float, float]],
+    title: str,
+    ax: Any = None,
+) -> Any:
+    """Chances said of decades against how often they came true; returns the axis.
+
+    ``band``: (bins, 2), the shares that chance allows around each chance said. ``intervals``: for each
+    level what its intervals say they hold, how often they held the year, how far off chance allows,
+    and the level.
+    """
+    ax = _square(ax)
+    ax.plot([0, 100], [0, 100], color="black", linewidth=0.8)
+    low, high = 100 * band[:, 0], 100 * band[:, 1]
+    said, came = 100 * found.said, 100 * found.came
+    wide = {"alpha": 0.35, "linewidth": 7}
+    ax.vlines(said, low, high, color=_HILL, label="what chance allows, 95 % of the time", **wide)
+    ax.plot(
+        said, came, "o-", color=_LINE, markersize=5, linewidth=1, label="decades", clip_on=False
+    )
+    for place, (x, y, off, level) in enumerate(intervals):
+        ends = 100 * np.clip([x - off, x + off], 0, 1)
+        ax.vlines(100 * x, *ends, color=_FACTOR, **wide)
+        label = "" if place else "intervals"
+        ax.plot(100 * x, 100 * y, "D", color=_FACTOR, label=label, clip_on=False)
+        ax.annotate(
+            f"{100 * level:g} %", (100 * x, 100 * y), xytext=(-8, 5), ha="right",
+            textcoords="offset points", fontsize=8, color=_FACTOR,
+        )  # fmt: skip
+    ax.set_xlim(0, 100)
+    ax.set_ylim(0, 100)
+    ax.set_xlabel("chance that was said, %")
+    ax.set_ylabel("came true, %")
+    ax.set_title(title, loc="left", fontsize=10)
+    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    ax.spines[["top", "right"]].set_visible(False)
+    return ax
+
+
+def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any = None) -> Any:
+    """Histogram of the probability integral transform, with a band of what chance allows each bar.
+
+    A hill says that the chances are too wide, a bowl too narrow, a slope that they lie too late or early.
+    """
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        _, ax = plt.subplots(figsize=(6, 3.2), layout="constrained")
+    bins = len(shares)
+    left = 100 * np.arange(bins) / bins
+    ax.bar(
+        left, 100 * np.asarray(shares), width=100 / bins, align="edge",
+        color=_HILL, alpha=0.75, edgecolor="white",
+    )  # fmt: skip
+    ax.axhspan(
+        100 * band[0], 100 * band[1], facecolor=_OTHER, alpha=0.3, linewidth=0, zorder=2,
+        label="what chance allows a bar, 95 % of the time",
+    )  # fmt: skip
+    ax.axhline(100 / bins, color=_LINE, linewidth=1, zorder=3)
+    ax.set_xlim(0, 100)
+    ax.set_ylim(0, 1.35 * 100 * max(*shares, band[1]))
+    ax.set_xlabel("chance given to years up to the known one, %")
+    ax.set_ylabel("records, %")
+    ax.set_title(title, loc="left", fontsize=10)
+    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    ax.spines[["top", "right"]].set_visible(False)
+    return ax
+
+
+def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any:
+    """One point a record: the chance given to its known years before and after; returns the axis."""
+    ax = _square(ax)
+    x, y = (100 * np.maximum(each, _FLOOR) for each in (before, after))
+    ends = np.array([0.7 * min(x.min(), y.min()), min(1.4 * max(x.max(), y.max()), 110)])
+    ax.plot(ends, ends, color="black", linewidth=0.8)
+    alpha = 0.75 if len(x) < 200 else 0.3
+    rises = y > x
+    for some, colour, label in (
+        (rises, _OTHER, f"better: {int(rises.sum())}"),
+        (~rises, _FACTOR, f"not better: {int((~rises).sum())}"),
+    ):
+        ax.plot(
+            x[some], y[some], "o", markersize=4, color=colour, alpha=alpha,
+            markeredgewidth=0, label=label,
+        )  # fmt: skip
+    narrow = ends[1] < _NARROW * ends[0]
+    for scale, axis in ((ax.set_xscale, ax.xaxis), (ax.set_yscale, ax.yaxis)):
+        scale("log")
+        axis.set_major_formatter(lambda value, _: f"{value:g}")
+        axis.set_minor_formatter(lambda value, _: f"{value:g}" if narrow else "")
+    ax.set_xlim(ends)
+    ax.set_ylim(ends)
+    ax.set_xlabel("chance of the known years before, %")
+    ax.set_ylabel("after, %")
+    ax.set_title(title, loc="left", fontsize=10)
+    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    ax.spines[["top", "right"]].set_visible(False)
+    return ax
+
+
+def _square(ax: Any) -> Any:
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        _, ax = plt.subplots(figsize=(4.6, 4.6), layout="constrained")
+    ax.set_aspect("equal", adjustable="box")
+    return ax

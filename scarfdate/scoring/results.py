@@ -1,0 +1,345 @@
+"""What scores say: means with their errors, a verdict in words, frames and plots.
+
+How they are made stands in `scarfdate.scoring.score`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.scoring import rules
+from scarfdate.scoring.rules import SURE, Reliability, Uncertain
+from scarfdate.years import Array
+
+if TYPE_CHECKING:
+    import pandas
+
+LEVELS = (0.5, 0.8, 0.95)  # of the intervals whose coverage is told
+BINS = 10  # of the PIT and of the chances of decades
+SCORED = ("log_score", "gain", "crps", "brier", "interval_score")
+BETTER, WORSE = "better", "worse"
+NO_DIFFERENCE = "no difference that these records can show"
+# m differences of one sign are a surprise of 2 / 2^m, by the sign test: fewer units show nothing
+LEAST_UNITS = math.floor(math.log2(2 / (1 - SURE))) + 1
+_PLAIN = 10  # times: from here on without decimals that mean nothing
+_SAME = 1e-9  # nats: a difference that is rounding
+
+
+@dataclass(frozen=True)
+class Covered:
+    """How often the shortest intervals of ``level`` hold the true year.
+
+    ``held``: the share, with its error. ``said``: what these intervals hold by themselves, on average: of
+    whole years a little more than the level, and what ``held`` should be. ``chance_error``: how far
+    ``held`` is from it by chance alone, as a standard error. ``least``, ``most``: bounds of ``held``
+    whatever the true years within the known intervals; equal where all are exact.
+    """
+
+    level: float
+    held: Uncertain
+    said: float
+    chance_error: float
+    least: float
+    most: float
+
+    @property
+    def allowed(self) -> float:
+        """How far off ``held`` is at most by chance, 95 % of the time."""
+        return NormalDist().inv_cdf((1 + SURE) / 2) * self.chance_error
+
+    @property
+    def verdict(self) -> str:
+        """Whether ``held`` is "as said", "too seldom" or "too often", beyond what chance allows."""
+        off = self.held.mean - self.said
+        if abs(off) <= self.allowed + _SAME:
+            return "as said"
+        return "too seldom" if off < 0 else "too often"
+
+
+@dataclass(frozen=True, eq=False)
+class Scores:
+    """How well priors date n records of known years.
+
+    ``means``: by name, the mean of ``log_score`` (nats, 0 at best), ``gain`` (nats over the channel's
+    year prior alone), ``crps`` (years, 0 at best), ``brier`` (by decade, 0 at best to 2),
+    ``interval_score`` (years, of the central interval at ``level``, 0 at best). ``coverage``: for 50, 80
+    and 95 %. ``pit``: share of the records in each tenth of the probability integral transform, 0.1
+    each where the priors are right; ``pit_band``: the least and greatest share that chance allows a
+    tenth, 95 % of the time. ``calibration``: chances of decades against how often they came true.
+    ``each``: by name, the scores of every record, (n,). ``record``: places in the records given.
+    ``left_out``: places that could not be dated, and why. ``units``: groups, or else records.
+    """
+
+    tables: str
+    channel: str
+    as_of: int
+    level: float
+    units: int
+    effective: float
+    means: Mapping[str, Uncertain]
+    coverage: tuple[Covered, ...]
+    pit: tuple[Uncertain, ...]
+    pit_band: tuple[float, float]
+    calibration: Reliability
+    record: NDArray[np.intp]
+    known: tuple[NDArray[np.int64], NDArray[np.int64]]
+    each: Mapping[str, Array]
+    left_out: tuple[tuple[int, str], ...]
+
+    def __len__(self) -> int:
+        return len(self.record)
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a score: score, mean, error, lower, upper (95 %), and for coverage said, least, most.
+
+        The last three are Murphy's parts of the Brier score of ``calibration``, without errors.
+        """
+        import pandas as pd
+
+        rows: list[dict[str, object]] = [
+            {"score": name} | vars(found) for name, found in self.means.items()
+        ]
+        for one in self.coverage:
+            bounds = {"said": one.said, "least": one.least, "most": one.most}
+            rows.append({"score": f"covered_{100 * one.level:g}"} | vars(one.held) | bounds)
+        rows += [
+            {"score": f"pit_{place + 1}"} | vars(found) for place, found in enumerate(self.pit)
+        ]
+        parts = ("reliability", "resolution", "uncertainty")
+        rows += [
+            {"score": f"decades_{name}", "mean": value}
+            for name, value in zip(parts, rules.brier_parts(self.calibration), strict=True)
+        ]
+        columns = ["score", "mean", "error", "lower", "upper", "said", "least", "most"]
+        return pd.DataFrame(rows, columns=columns)
+
+    def records_frame(self) -> pandas.DataFrame:
+        """One row a record: its place in the records given, known years (cut to the grid), scores."""
+        import pandas as pd
+
+        first, last = self.known
+        head = {"record": self.record, "known_from": first, "known_to": last}
+        return pd.DataFrame(head | dict(self.each))
+
+    def plot_calibration(self, ax: Any = None) -> Any:
+        """How often what was said came true, for decades and for intervals; returns the axis."""
+        from scarfdate.scoring import plot
+
+        part = self.effective / len(self)
+        band = [
+            share_band(count * part, said)
+            for count, said in zip(self.calibration.count, self.calibration.said, strict=True)
+        ]
+        return plot.calibration(
+            self.calibration,
+            np.array(band),
+            [(one.said, one.held.mean, one.allowed, one.level) for one in self.coverage],
+            f"{records_in_words(len(self))}, channel {self.channel}",
+            ax,
+        )
+
+    def plot_pit(self, ax: Any = None) -> Any:
+        """Histogram of the probability integral transform, with what chance allows; returns the axis."""
+        from scarfdate.scoring import plot
+
+        return plot.pit(
+            [one.mean for one in self.pit],
+            self.pit_band,
+            f"{records_in_words(len(self))}, channel {self.channel}",
+            ax,
+        )
+
+    def __str__(self) -> str:
+        lines = [
+            f"{records_in_words(len(self))} of known years, channel {self.channel}, {self.tables}"
+            " (ranges: 95 % intervals):"
+        ]
+        log, gain = self.means["log_score"].mean, self.means["gain"]
+        lines.append(
+            f"- The known years get {_times(gain.mean)} the chance that the prior alone gives them"
+            f" ({_range(gain, _times)}). Log score {log:.3f} nats = {log / math.log(2):.3f} bits a record."
+        )
+        for name, text in (
+            ("crps", "The chances lie {} years from the known years (CRPS, 0 at best)"),
+            ("brier", "Brier score of the decades: {} (0 at best, 2 at worst)"),
+            (
+                "interval_score",
+                f"Score of the {100 * self.level:g} % intervals: {{}} years (0 at best)",
+            ),
+        ):
+            found = self.means[name]
+            lines.append(f"- {text.format(f'{found.mean:.3g}')}; {_range(found, _plain)}.")
+        for one in self.coverage:
+            line = (
+                f"- {100 * one.level:g} % intervals say they hold {100 * one.said:.0f} %"
+                f" and hold {100 * one.held.mean:.0f} %"
+            )
+            if one.most > one.least:
+                line += f" (surely {100 * one.least:.0f} %, at most {100 * one.most:.0f} %)"
+            apart = "within chance" if one.verdict == "as said" else f"{one.verdict}, beyond chance"
+            lines.append(f"{line}: {apart}.")
+        if self.units < LEAST_UNITS:
+            lines.append(f"- {_few(self.units)}: the ranges mean little.")
+        lines += _intervals(self.known)
+        return "\n".join(lines + _lost(self.left_out))
+
+
+@dataclass(frozen=True, eq=False)
+class BeforeAfter:
+    """Two priors on the same records. ``difference``: after less before, by score, paired.
+
+    ``verdict``: "better", "worse" or "no difference that these records can show", by whether the 95 %
+    interval of the difference of log scores leaves out 0 (and there are at least six units, below
+    which not even differences of one sign are a surprise of 5 %). The log score alone decides,
+    because it alone is exact for dates that are intervals. ``fold``: (n,) where cross-validated.
+    """
+
+    before: Scores
+    after: Scores
+    difference: Mapping[str, Uncertain]
+    fold: NDArray[np.intp] | None = None
+
+    def __len__(self) -> int:
+        return len(self.before)
+
+    @property
+    def verdict(self) -> str:
+        """In words, with no more certainty than there is."""
+        found = self.difference["log_score"]
+        if self.before.units < LEAST_UNITS or not found.lower * found.upper > 0:
+            return NO_DIFFERENCE
+        if abs(found.mean) < _SAME:
+            return NO_DIFFERENCE
+        return BETTER if found.mean > 0 else WORSE
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a score: before, after, difference (after less before), error, lower, upper, best."""
+        import pandas as pd
+
+        rows = [
+            {
+                "score": name,
+                "before": self.before.means[name].mean,
+                "after": self.after.means[name].mean,
+                "difference": found.mean,
+                "error": found.error,
+                "lower": found.lower,
+                "upper": found.upper,
+                "best": "high" if name in ("log_score", "gain") else "low",
+            }
+            for name, found in self.difference.items()
+        ]
+        return pd.DataFrame(rows)
+
+    def records_frame(self) -> pandas.DataFrame:
+        """One row a record: its place, known years, and each score before, after and the difference."""
+        head = self.before.records_frame()[["record", "known_from", "known_to"]]
+        if self.fold is not None:
+            head["fold"] = self.fold
+        for name in SCORED:
+            head[f"{name}_before"] = self.before.each[name]
+            head[f"{name}_after"] = self.after.each[name]
+            head[f"{name}_difference"] = self.after.each[name] - self.before.each[name]
+        return head
+
+    def plot(self, ax: Any = None) -> Any:
+        """The chance of every record's known years before and after; returns the axis."""
+        from scarfdate.scoring import plot
+
+        return plot.before_after(
+            np.exp(self.before.each["log_score"]),
+            np.exp(self.after.each["log_score"]),
+            f"{records_in_words(len(self))}: {self.verdict}",
+            ax,
+        )
+
+    def __str__(self) -> str:
+        found = self.difference["log_score"]
+        word = self.verdict
+        how = "" if self.fold is None else f"; {int(self.fold.max()) + 1}-fold cross-validation"
+        head = f"{word[0].upper()}{word[1:]} ({records_in_words(len(self))}{how})."
+        text = (
+            f"{head} After, the known years get {_times(found.mean)} the chance they had before"
+            f" ({_range(found, _times)}; log score {found.mean:+.3f} nats a record)."
+        )
+        if self.before.units < LEAST_UNITS:
+            text += f" {_few(self.before.units)}: no difference can be shown, whatever it is."
+        elif word == NO_DIFFERENCE:
+            text += " There may be a difference within that range, either way."
+        lines = [text]
+        for name, what in (
+            ("crps", "CRPS, years"),
+            ("brier", "Brier score of the decades"),
+            ("interval_score", f"score of the {100 * self.before.level:g} % intervals, years"),
+        ):
+            apart = self.difference[name]
+            lines.append(
+                f"- {what}: {self.after.means[name].mean:.3g} after"
+                f" {self.before.means[name].mean:.3g}, {apart.mean:+.2g}"
+                f" ({_range(apart, _signed)}); less is better."
+            )
+        lines += _intervals(self.before.known)
+        if self.fold is not None:
+            lines.append(
+                "- The ranges leave out that the trainings share records, and are a little narrow."
+            )
+        return "\n".join(lines + _lost(self.before.left_out))
+
+
+def share_band(count: float, chance: float) -> tuple[float, float]:
+    """What share of ``count`` independent ones chance allows, 95 % of the time."""
+    whole = max(int(count), 1)
+    low, high = rules.binomial_band(whole, chance)
+    return low / whole, high / whole
+
+
+def records_in_words(count: int) -> str:
+    """A number of records: "1 record", "12 records"."""
+    return "1 record" if count == 1 else f"{count} records"
+
+
+def _few(units: int) -> str:
+    return "A single record or group" if units == 1 else f"Only {units} records or groups"
+
+
+def _intervals(known: tuple[NDArray[np.int64], NDArray[np.int64]]) -> list[str]:
+    count = int((known[0] < known[1]).sum())
+    if not count:
+        return []
+    return [
+        f"- Of {records_in_words(count)} the year is known as an interval only: CRPS, Brier and interval score"
+        " favour there what is even over it; the log score does not."
+    ]
+
+
+def _lost(left_out: tuple[tuple[int, str], ...]) -> list[str]:
+    if not left_out:
+        return []
+    place, why = left_out[0]
+    return [f"- {records_in_words(len(left_out))} could not be dated; record {place}: {why}"]
+
+
+def _times(nats: float) -> str:
+    factor = math.exp(min(nats, -math.log(rules.LEAST)))
+    return f"{factor:.3g} times" if factor >= _PLAIN else f"{factor:.2f} times"
+
+
+def _plain(value: float) -> str:
+    return f"{value:.3g}"
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.2g}"
+
+
+def _range(found: Uncertain, form: Callable[[float], str]) -> str:
+    if not math.isfinite(found.lower):
+        return "no range from one record"
+    return f"{form(found.lower).removesuffix(' times')} to {form(found.upper)}"

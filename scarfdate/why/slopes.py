@@ -1,0 +1,171 @@
+"""The analytic derivative of an answer with respect to every share of the tables.
+
+At a knot t the share f of value v stands, as a logarithm, in the straight line between knots: with the
+line's weights w(t, y), the shares of a year are p(v | y) in proportion to exp(sum of w(t, y) log f(v, t)),
+so that
+
+    d p(u | y) / d log f(v, t) = w(t, y) p(v | y) (1[u = v] - p(u | y))
+
+A clue's likelihood is a sum over its values, and the posterior is linear in it but for the total: the
+derivative of the likelihood goes through the same exact sum as the likelihood itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.answer.evidence import encode
+from scarfdate.answer.one_scarf import as_scarf, date_scarf
+from scarfdate.clues.shares import SharesClue
+from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS
+from scarfdate.knots import Array
+from scarfdate.model.exact import joint_of, rows_of
+from scarfdate.model.model import compiled
+from scarfdate.model.subsets import seen_columns
+from scarfdate.reading.scarf import Scarf
+from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.shares import SharesTable
+from scarfdate.words.claims import read_claim
+
+if TYPE_CHECKING:
+    import pandas
+
+_NAMED = 3
+_TENTH = 1.1  # what the words speak of: a share larger by a tenth of itself
+
+
+@dataclass(frozen=True)
+class Slope:
+    """One share of one table, and how the answer hangs on it.
+
+    ``family``, ``knot``, ``grade``, ``market``, ``value``: where it stands ("any" as in the file).
+    ``share``: as it is there, 0 to 1. ``odds``: the per cent by which the odds of the claim rise for each
+    per cent (of itself) that the share rises. ``by_year``: d P(year) / d log share, (years,); it sums to 0.
+    """
+
+    family: str
+    knot: int
+    grade: str
+    market: str
+    value: str
+    share: float
+    odds: float
+    by_year: Array = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """All shares that the answer hangs on, those that the claim hangs on most first."""
+
+    claim: str
+    slopes: tuple[Slope, ...]
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a share."""
+        import pandas as pd
+
+        names = ["family", "knot", "grade", "market", "value", "share", "odds"]
+        return pd.DataFrame([[getattr(s, n) for n in names] for s in self.slopes], columns=names)
+
+    def __str__(self) -> str:
+        if not self.slopes:
+            return f"The claim: {self.claim}. No share of a table was asked."
+        parts = [
+            f"{s.family} {s.value} at {s.knot} ({s.grade}, {100 * s.share:.3g} %): "
+            f"{100 * (_TENTH**s.odds - 1):+.1f} %"
+            for s in self.slopes[:_NAMED]
+        ]
+        return (
+            f"The claim: {self.claim}. If a share were larger by a tenth of itself, its odds would move "
+            f"by: {'; '.join(parts)}."
+        )
+
+
+def table_slopes(
+    scarf: Scarf | Mapping[str, object],
+    claim: object = None,
+    *,
+    priors: Priors | None = None,
+    channel: str = CHANNEL,
+    as_of: int | None = None,
+) -> Slopes:
+    """How the answer moves with each share at each knot of the clues that were looked at.
+
+    ``claim``: as `explain` takes it; by default the answer's own shortest interval. Raises as `explain`.
+    """
+    known = priors or load_priors()
+    scarf = as_scarf(scarf, known)
+    model = compiled(known, channel, as_of)
+    codes, _ = encode(model, scarf)
+    if claim is None:
+        dating = date_scarf(scarf, priors=known, channel=channel, as_of=model.as_of, level=LEVEL)
+        claim = dating.interval()
+    asked = read_claim(claim, model.years, model.as_of)
+    rows = rows_of(model, codes)
+    period, later = joint_of(model, rows)
+    year, total = (period + later).sum(axis=0), (period + later).sum()
+    says, denies = (
+        float((period * marks[0] + later * marks[1]).sum()) for marks in (asked.says, asked.denies)
+    )
+    found = []
+    for column in seen_columns(model, codes):
+        clue = model.clues[column]
+        if not isinstance(clue, SharesClue):
+            continue
+        key = clue.rows.keys[codes[0, column]]
+        scale = float(np.exp(clue.rows.log_scale[codes[0, column]]))
+        fits = clue.value_fits(key)
+        table = model.priors.shares[clue.name]
+        for place, grade, market, knot, change in _changes(clue, table, fits, model.years):
+            d_period, d_later = joint_of(model, {**rows, column: change / scale})
+            moved = (d_period + d_later).sum(axis=0)
+            slope = float(
+                (d_period * asked.says[0] + d_later * asked.says[1]).sum() / says
+                - (d_period * asked.denies[0] + d_later * asked.denies[1]).sum() / denies
+            )
+            knots, shares = table.series[grade, market]
+            at = int(np.flatnonzero(knots == knot)[0])
+            found.append(
+                Slope(
+                    clue.name, int(knot), grade, market, clue.values[place],
+                    float(shares[at, place] / shares[at].sum()),
+                    slope,
+                    (moved - year * moved.sum() / total) / total,
+                )
+            )  # fmt: skip
+    found.sort(key=lambda one: -abs(one.odds))
+    return Slopes(asked.text, tuple(found))
+
+
+def _changes(
+    clue: SharesClue, table: SharesTable, fits: Array, years: NDArray[np.int64]
+) -> Iterator[tuple[int, str, str, float, Array]]:
+    """Value, grade, market and knot of each share, and what its logarithm does to the likelihood."""
+    likelihood = (fits * clue.shares).sum(axis=0)
+    power = clue.trust * likelihood ** (clue.trust - 1)  # one where the clue is trusted
+    for (grade, market), (knots, _) in table.series.items():
+        where = _states(table, grade, market, clue.shape)
+        if not where.any():
+            continue
+        for at, knot in enumerate(knots.tolist()):
+            weight = np.interp(years, knots, np.eye(len(knots))[at])
+            for place in range(len(clue.values)):
+                change = power * weight * clue.shares[place] * (fits[place] - likelihood)
+                yield place, grade, market, knot, np.where(where, change, 0.0)
+
+
+def _states(
+    table: SharesTable, grade: str, market: str, shape: tuple[int, ...]
+) -> NDArray[np.bool_]:
+    """Which (market, grade) read these rows of the table, (markets or 1, grades, 1)."""
+    markets = MARKETS if table.by_market else ("any",)
+    reads = [
+        [table.key_of(one_grade, one_market) == (grade, market) for one_grade in GRADES]
+        for one_market in markets
+    ]
+    return np.array(reads)[:, :, None] & np.ones(shape[2], dtype=bool)

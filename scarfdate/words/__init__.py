@@ -1,0 +1,1 @@
+"""What people write, read without any table: dates, lengths, claims."""

@@ -1,0 +1,320 @@
+"""Files in and out: each bad file is one clear error that names the file and the place."""
+
+from __future__ import annotations
+
+import builtins
+import csv
+import io
+import json
+import tracemalloc
+import zipfile
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from scarfdate import TableError
+from scarfdate.reading import files as of_sheets
+from scarfdate.reading.files import read_table, write_table
+
+
+def written(folder: Path, name: str, content: bytes) -> Path:
+    path = folder / name
+    path.write_bytes(content)
+    return path
+
+
+def workbook(path: Path, rows: list[list[object]]) -> Path:
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    book.create_sheet("another").append(["not", "read"])
+    book.save(path)
+    return path
+
+
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_csv_of_every_usual_kind(tmp_path, mark, delimiter, end):
+    lines = [["id", "fibre", "note a"], ["1", "silk", '"NA; yes, so"'], ["", "crêpe", ""]]
+    text = end.join(delimiter.join(line) for line in lines) + end
+    frame = read_table(written(tmp_path, "a.csv", mark + text.encode()))
+    assert frame.columns.tolist() == ["id", "fibre", "note a"]
+    assert frame.values.tolist() == [["1", "silk", "NA; yes, so"], ["", "crêpe", ""]]
+    assert frame.index.tolist() == [2, 3]
+    assert frame.index.name == "line"
+
+
+def test_words_such_as_na_and_leading_noughts_stay_as_written(tmp_path):
+    frame = read_table(written(tmp_path, "a.csv", b"id,fibre\n007,NA\nnull,nan\n"))
+    assert frame.values.tolist() == [["007", "NA"], ["null", "nan"]]
+
+
+def test_blank_rows_are_left_out_and_lines_still_counted(tmp_path):
+    content = b'\n\nid,note\n\n1,"two\nlines"\n,\n2,x\n'
+    frame = read_table(written(tmp_path, "a.csv", content))
+    assert frame.index.tolist() == [5, 8]
+
+
+def test_an_unnamed_empty_column_is_left_out(tmp_path):
+    frame = read_table(written(tmp_path, "a.csv", b"id,fibre,\n1,silk,\n"))
+    assert frame.columns.tolist() == ["id", "fibre"]
+
+
+BAD = {
+    "empty": (b"", "file is empty"),
+    "blank": (b"\n  \n\n", "file is empty"),
+    "only a mark": (b"\xef\xbb\xbf", "file is empty"),
+    "no rows": (b"id,fibre\n", "not one row"),
+    "latin-1": (
+        b"id,note\n1,cr\xeape\n",
+        r"line 2: byte 12 of the file \(0xea\) is not UTF-8.*save the file as UTF-8",
+    ),
+    "after a mark": (b"\xef\xbb\xbfid\n\xff\n", "line 2: byte 6 of the file"),
+    "utf-16": (
+        "id,fibre\n1,silk\n".encode("utf-16"),
+        "line 1: byte 0 of the file.*save the file as UTF-8",
+    ),
+    "a NUL": (b"id,fibre\n1,si\0lk\n", "line 2: byte 13 of the file is NUL"),
+    "twice": (b"id,fibre,fibre\n1,silk,silk\n", "'fibre' stands there twice"),
+    "twice, spelt otherwise": (
+        b"width_cm,Width CM\n1,2\n",
+        "'Width CM' stands there twice.*'width_cm'",
+    ),
+    "too many cells": (b"id,fibre\n1,silk\n2,silk,x\n", "line 3 has 3 cells"),
+    "too few cells": (b"id,fibre\n1\n", "line 2 has 1 cells"),
+    "unnamed": (b"id,\n1,silk\n", "column 2 has cells and no name"),
+    "an open quote": (b'id,note\n1,"never closed\n2,x\n', "line 2: a double quote opens here"),
+    "text after a quote": (b'id,note\n1,"so" it\n', "line 2: text follows"),
+}
+
+
+@pytest.mark.parametrize("which", BAD)
+def test_bad_csv(tmp_path, which):
+    content, message = BAD[which]
+    path = written(tmp_path, "bad.csv", content)
+    with pytest.raises(TableError, match=message) as caught:
+        read_table(path)
+    assert "bad.csv" in str(caught.value)
+    with pytest.raises(TableError, match=message) as caught:
+        read_table(io.BytesIO(content), "csv")
+    assert "standard input" in str(caught.value)
+
+
+@pytest.mark.parametrize("filler", [b"x", b'"x\n', b'"' + b"x" * 100 + b"\n"])
+def test_an_endless_cell_is_refused_before_memory_is_full(tmp_path, filler):
+    class Endless(io.RawIOBase):
+        left = 2**30
+        start = b'id,note\n1,"'
+
+        def readable(self):
+            return True
+
+        def readinto(self, buffer):
+            part = (
+                self.start or (filler.strip(b'"') * (len(buffer) // len(filler) + 1))[: len(buffer)]
+            )
+            Endless.start = b""
+            self.left -= len(part)
+            assert self.left > 0, "the whole cell was read"
+            buffer[: len(part)] = part
+            return len(part)
+
+    Endless.start = b'id,note\n1,"'
+    before = csv.field_size_limit()
+    tracemalloc.start()
+    try:
+        with pytest.raises(TableError, match=r"line 2.*1048576 characters"):
+            read_table(io.BufferedReader(Endless()), "csv")
+        assert tracemalloc.get_traced_memory()[1] < 100 * 2**20
+    finally:
+        tracemalloc.stop()
+    assert csv.field_size_limit() == before
+
+
+def test_a_cell_as_long_as_allowed_is_read(tmp_path):
+    path = written(tmp_path, "a.csv", b"id,note\n1," + b"x" * 2**20 + b"\n")
+    assert len(read_table(path)["note"].iloc[0]) == 2**20
+    path = written(tmp_path, "b.csv", b"id,note\n1," + b"x" * (2**20 + 1) + b"\n")
+    with pytest.raises(TableError, match="line 2: a cell of more than 1048576"):
+        read_table(path)
+
+
+def test_a_file_too_long_is_refused_unread(tmp_path):
+    path = tmp_path / "long.csv"
+    with path.open("wb") as stream:
+        stream.truncate(2**31 + 1)  # sparse: takes no room
+    with pytest.raises(TableError, match="2147483649 bytes are more"):
+        read_table(path)
+
+
+def test_not_there_a_folder_another_ending(tmp_path):
+    with pytest.raises(TableError, match="no such file"):
+        read_table(tmp_path / "none.csv")
+    (tmp_path / "folder.csv").mkdir()
+    with pytest.raises(TableError, match="is a folder"):
+        read_table(tmp_path / "folder.csv")
+    with pytest.raises(TableError, match=r"what kind of file.*\.csv"):
+        read_table(written(tmp_path, "a.ods", b"x"))
+    with pytest.raises(TableError, match=r"cannot be read"):
+        read_table("a\0b.csv")
+    with pytest.raises(TableError, match="kind"):
+        read_table(tmp_path / "a.csv", "ods")
+
+
+def test_json_records(tmp_path):
+    records = [
+        {"id": 7, "fibre": {"silk": 0.6, "wool": 0.4}, "width_cm": 90.0},
+        {"id": "8", "momme": 12.5, "fringe": None, "depicted_announced": True},
+    ]
+    frame = read_table(written(tmp_path, "a.json", json.dumps(records).encode()))
+    assert frame.columns.tolist() == [
+        "id",
+        "fibre",
+        "width_cm",
+        "momme",
+        "fringe",
+        "depicted_announced",
+    ]
+    assert frame.iloc[0].tolist() == ["7", '{"silk": 0.6, "wool": 0.4}', "90", "", "", ""]
+    assert frame.iloc[1].tolist() == ["8", "", "", "12.5", "", "true"]
+    assert frame.index.tolist() == [1, 2]
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        (b"", "empty"),
+        (b"[]", "no rows"),
+        (b'{"id": 1}', "a list of records is allowed, got 'dict'"),
+        (b'[{"id": 1},\n 5]', "record 2: names and values"),
+        (b'[{"id": 1},\n {"id": }]', "line 2: not JSON"),
+        (b'[{"id": 1, "id": 2}]', "'id' stands twice in one record"),
+        (b'[{"id": 1, "ID ": 2}]', "stands there twice"),
+        (b'[{"id": "\xff"}]', "byte 9 is not UTF-8"),
+        (b'[{"id": "a\\u0000"}]', "record 1, column 'id': a cell with a NUL"),
+        (b'[{"id": "\\ud800"}]', "half a letter"),
+        (b'[{"note": "' + b"x" * (2**20 + 1) + b'"}]', "more than 1048576"),
+        (b"[" * 200_000, "not JSON"),
+        (b"[" + b"9" * 10_000 + b"]", "not JSON"),
+    ],
+)
+def test_bad_json(tmp_path, content, message):
+    with pytest.raises(TableError, match=message) as caught:
+        read_table(written(tmp_path, "bad.json", content))
+    assert "bad.json" in str(caught.value)
+
+
+def test_the_first_sheet_of_a_spreadsheet(tmp_path):
+    rows = [
+        ["id", "width_cm", "fibre", None],
+        [1, 90.5, "silk", None],
+        [None] * 4,
+        ["b", 90.0, None, None],
+    ]
+    frame = read_table(workbook(tmp_path / "a.xlsx", rows))
+    assert frame.columns.tolist() == ["id", "width_cm", "fibre"]
+    assert frame.values.tolist() == [["1", "90.5", "silk"], ["b", "90", ""]]
+    assert frame.index.tolist() == [2, 4]
+
+
+def test_bad_spreadsheets(tmp_path, monkeypatch):
+    with pytest.raises(TableError, match="empty"):
+        read_table(workbook(tmp_path / "a.xlsx", []))
+    with pytest.raises(TableError, match="not one row"):
+        read_table(workbook(tmp_path / "b.xlsx", [["id"]]))
+    with pytest.raises(TableError, match="twice"):
+        read_table(workbook(tmp_path / "c.xlsx", [["id", "id"], [1, 2]]))
+    with pytest.raises(TableError, match="not a spreadsheet"):
+        read_table(written(tmp_path, "d.xlsx", b"id,fibre\n1,silk\n"))
+    with zipfile.ZipFile(tmp_path / "e.xlsx", "w") as packed:
+        packed.writestr("anything", "x")
+    with pytest.raises(TableError, match="not a spreadsheet"):
+        read_table(tmp_path / "e.xlsx")
+    monkeypatch.setattr(of_sheets, "_LONGEST_WHOLE", 20_000)
+    with zipfile.ZipFile(tmp_path / "f.xlsx", "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/sharedStrings.xml", "x" * 1_000_000)
+    with pytest.raises(TableError, match="1000000 bytes once unpacked"):
+        read_table(tmp_path / "f.xlsx")
+
+
+def test_without_the_package_for_spreadsheets(tmp_path, monkeypatch):
+    path = workbook(tmp_path / "a.xlsx", [["id"], [1]])
+    real = builtins.__import__
+
+    def without(name, *args, **extra):
+        if name.split(".")[0] in ("openpyxl", "pyarrow"):
+            raise ImportError(name)
+        return real(name, *args, **extra)
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    with pytest.raises(TableError, match=r'pip install "scarfdate\[spreadsheet\]"'):
+        read_table(path)
+    with pytest.raises(TableError, match=r'pip install "scarfdate\[spreadsheet\]"'):
+        write_table(pd.DataFrame({"a": [1]}), tmp_path / "a.parquet")
+
+
+def test_streams_are_known_by_their_first_bytes(tmp_path):
+    book = workbook(tmp_path / "a.xlsx", [["id"], ["x"]]).read_bytes()
+    for stream in (
+        io.BytesIO(book),
+        io.BytesIO(b' [{"id": "x"}]'),
+        io.BytesIO(b"id\nx\n"),
+        io.StringIO("id\nx\n"),
+    ):
+        assert read_table(stream)["id"].tolist() == ["x"]
+    long = b"id,note\n" + b"".join(b"%d,abc\n" % number for number in range(5000))
+    assert read_table(io.BytesIO(long))["id"].tolist() == [str(number) for number in range(5000)]
+
+
+FRAME = pd.DataFrame(
+    {
+        "id": ["=1+1", "+2", "-3", "@x", "\ta", "plain, crêpe"],
+        "year": pd.array([1960, None, 1970, 1980, 1990, 2000], dtype="Int16"),
+        "chance": pd.array([0.1, None, 0.25, -1.5, 1 / 3, 1.0], dtype="Float64"),
+    }
+)
+
+
+def test_written_and_read_back(tmp_path):
+    pytest.importorskip("pyarrow")
+    for ending in ("csv", "json", "parquet"):
+        write_table(FRAME, tmp_path / f"a.{ending}")
+    plain = read_table(tmp_path / "a.csv")
+    assert plain["id"].tolist() == ["'=1+1", "'+2", "'-3", "'@x", "'\ta", "plain, crêpe"]
+    assert plain["year"].tolist() == ["1960", "", "1970", "1980", "1990", "2000"]
+    assert plain["chance"].iloc[3] == "-1.5"  # a number is no formula
+    records = json.loads((tmp_path / "a.json").read_text("utf-8"))
+    assert records[1] == {"id": "+2", "year": None, "chance": None}
+    assert records[4]["chance"] == pytest.approx(1 / 3, abs=1e-14)
+    back = pd.read_parquet(tmp_path / "a.parquet")
+    assert back["id"].tolist() == FRAME["id"].tolist()
+    assert back["year"].astype("Int16").equals(FRAME["year"])
+
+
+def test_a_formula_in_a_column_name_is_made_plain(tmp_path):
+    write_table(pd.DataFrame({"=note": ["a"]}), tmp_path / "a.csv")
+    assert (tmp_path / "a.csv").read_text() == "'=note\na\n"
+
+
+def test_what_cannot_be_written_leaves_nothing(tmp_path, monkeypatch):
+    with pytest.raises(TableError, match=r"endings written: \.csv, \.json, \.parquet"):
+        write_table(FRAME, tmp_path / "a.xlsx")
+    with pytest.raises(TableError, match="is not there; make it first"):
+        write_table(FRAME, tmp_path / "none" / "a.csv")
+    (tmp_path / "b.csv").mkdir()
+    with pytest.raises(TableError, match="is a folder"):
+        write_table(FRAME, tmp_path / "b.csv")
+    (tmp_path / "b.csv").rmdir()
+    old = written(tmp_path, "c.csv", b"old")
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(TableError, match=r"c\.csv: cannot be written \(No space left"):
+        write_table(FRAME, old)
+    assert old.read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["c.csv"]
