@@ -33,7 +33,7 @@ _LONG = 20_000  # rows: from here on a person waits long enough to want a bar
 _CHUNK = 10_000
 _PRINTED = 500  # rows laid out at a time, so that a long table starts to appear at once
 _NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability",
-            "period_probability", "edtf", "agreement", "sentence")  # fmt: skip
+            "period_probability", "edtf", "predictive_p", "sentence")  # fmt: skip
 # the columns of the printed table, and how wide each is
 _COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
 _ID = 20

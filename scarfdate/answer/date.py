@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
 _TEXTS = ("decade", "edtf", "sentence", "warnings", "errors")
 _YEARS = ("year_from", "year_to", "median_year")
-_CHANCES = ("decade_probability", "period_probability", "agreement")
+_CHANCES = ("decade_probability", "period_probability", "predictive_p")
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
-    "edtf", "agreement", "sentence", "warnings", "errors",
+    "edtf", "predictive_p", "sentence", "warnings", "errors",
 )  # fmt: skip
 BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
@@ -63,7 +63,7 @@ def date_table(
 
     Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
     ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
-    ``agreement``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
+    ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
     ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. With
     ``with_years=True`` the answer is (frame, probabilities of shape (rows, years)), years running
     from 1880 to ``as_of``; a bad row is NaN there.
@@ -96,7 +96,7 @@ def date_table(
         out.years["median_year"][here] = said.median + FIRST_YEAR
         out.chances["decade_probability"][here] = said.decade_chance
         out.chances["period_probability"][here] = said.period
-        out.chances["agreement"][here] = said.weighing.agreement
+        out.chances["predictive_p"][here] = said.weighing.predictive_p
         out.texts["decade"][here] = out.shared([f"{start}s" for start in said.decade.tolist()])
         out.texts["edtf"][here] = out.shared(said.edtf)
         out.texts["sentence"][here] = out.shared(said.sentence)

@@ -142,12 +142,12 @@ class Dating:
 
     @property
     def agreement(self) -> float:
-        """How well the clues agree: a bound on the chance of as little agreement as this, 0 to 1.
+        """How well the clues go together, 0 to 1: a prior predictive p-value (Box 1980), on the safe side.
 
-        A prior-predictive p-value on the safe side; see ``scarfdate.model.weighing``. One means that no
-        clue surprises given the others.
+        The chance that clues drawn from the tables fit as badly is at most this; 1 means that no clue
+        surprises given the others. See ``scarfdate.model.weighing``.
         """
-        return float(self._summary.weighing.agreement[0])
+        return float(self._summary.weighing.predictive_p[0])
 
     @property
     def surprising(self) -> str | None:
@@ -200,7 +200,7 @@ class Dating:
             "mode_year": self.mode, "decades": {f"{d}s": p for d, p in self.decades().items()},
             "region": [list(stretch) for stretch in self.region()],
             "period_probability": self.period_probability, "grade": dict(self.grade),
-            "market": dict(self.market), "edtf": self.edtf, "agreement": self.agreement,
+            "market": dict(self.market), "edtf": self.edtf, "predictive_p": self.predictive_p,
             "surprising": self.surprising, "sentence": self.sentence, "weights": self.weights(),
             "warnings": list(self.warnings), "channel": self.channel, "as_of": self.as_of,
             "priors_hash": self.priors_hash, "years": self.years.tolist(),

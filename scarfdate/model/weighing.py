@@ -6,9 +6,10 @@ is the clue's share where there are two clues (Shapley), and a fair ranking wher
 
 A clue that does not fit: r = P(clue) / P(clue | the others). Under the model the average of r is one
 whatever the others are, so that r is an e-value, and so is the average r over the clues. By Markov's
-inequality the chance of an average of r or more is at most 1/r. That bound is the agreement: a
-prior-predictive p-value, on the safe side (Vovk and Wang 2021, "E-values: calibration, combination and
-applications", Annals of Statistics 49, 1736-1754).
+inequality the chance of an average of r or more is at most 1/r. That bound is ``predictive_p``: a
+prior predictive p-value (Box 1980, "Sampling and Bayes' inference in scientific modelling and
+robustness", Journal of the Royal Statistical Society A 143, 383-430) on the safe side (Vovk and Wang
+2021, "E-values: calibration, combination and applications", Annals of Statistics 49, 1736-1754).
 """
 
 from __future__ import annotations
@@ -32,12 +33,12 @@ class Weighing:
     """For n scarves and each unit of evidence (`units`): decibans and surprise, (n, units).
 
     ``decibans`` for the claim that the piece was made in its interval, 0 where a unit was not looked
-    at; ``surprise`` is r above, 0 where not looked at; ``agreement`` (n,) lies between 0 and 1.
+    at; ``surprise`` is r above, 0 where not looked at; ``predictive_p`` (n,) lies between 0 and 1.
     """
 
     decibans: Array
     surprise: Array
-    agreement: Array
+    predictive_p: Array
 
 
 def units(model: Model) -> list[tuple[int, ...]]:

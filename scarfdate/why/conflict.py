@@ -32,7 +32,7 @@ from scarfdate.tables.priors import Priors, load_priors
 if TYPE_CHECKING:
     import pandas
 
-DRAWS = 400  # pieces drawn for the agreement
+DRAWS = 400  # pieces drawn for the p-value
 _MOST_DRAWS = 100_000
 _SEED = 7
 _SAME = 1e-9  # values as likely but for rounding
@@ -64,9 +64,9 @@ class Conflict:
 
     ``as_noted``, ``slip``, ``altered``, ``later_piece``: the chances that the first one is as it was
     noted on a piece of its period; that it is a slip of the eye or the pen; that the piece was altered;
-    and that it is as noted on a later piece in an older look. They sum to one. ``agreement``: the part
-    of pieces drawn from the model that agree as little or less, 0 to 1 (of ties, half); NaN where none
-    were drawn.
+    and that it is as noted on a later piece in an older look. They sum to one. ``predictive_p``: the
+    share of pieces drawn from the model whose clues fit as badly or worse, 0 to 1 (of ties, half); NaN
+    where none were drawn. A prior predictive p-value (Box 1980).
     """
 
     clues: tuple[Surprise, ...]
@@ -74,7 +74,7 @@ class Conflict:
     slip: float
     altered: float
     later_piece: float
-    agreement: float
+    predictive_p: float
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a thing noted."""
@@ -84,15 +84,17 @@ class Conflict:
 
     def __str__(self) -> str:
         if not self.clues:
-            return "Nothing was looked at: nothing disagrees."
+            return "Nothing was looked at, so nothing can disagree."
         most = self.clues[0]
         text = ""
-        if not np.isnan(self.agreement):
-            text = f" Of pieces drawn from the tables {percent(self.agreement)} agree as little or less."
+        if not np.isnan(self.predictive_p):
+            text = (
+                f" Of simulated pieces {percent(self.predictive_p)} have clues that fit as badly."
+            )
         if most.decibans <= 0:
             return f"Nothing here looks like a slip.{text}"
         return (
-            f"Least at one with the rest: {most.seen} ({most.decibans:.1f} decibans for a slip). "
+            f"Fits the other clues worst: {most.seen} ({most.decibans:.1f} decibans for a slip). "
             f"As noted, on a piece of its period: {percent(self.as_noted)}; a slip of the eye or the pen: "
             f"{percent(self.slip)}; altered since it was made: {percent(self.altered)}; a later piece in "
             f"an older look: {percent(self.later_piece)}.{text}"
@@ -113,7 +115,7 @@ def conflict(
 ) -> Conflict:
     """Weigh everything noted of a scarf against the rest.
 
-    ``draws``: pieces drawn for the agreement, 0 to 100,000; ``rng``: what draws them, one with a fixed
+    ``draws``: pieces drawn for the p-value, 0 to 100,000; ``rng``: what draws them, one with a fixed
     seed unless given. Raises RangeError for draws that are no such number, and as `date_scarf` does.
     """
     if (
@@ -139,17 +141,17 @@ def conflict(
         altered = clues[0].altered
         slip = first.slip - altered
         as_noted = 1.0 - first.slip - later_piece
-    agreement = float("nan")
+    predictive_p = float("nan")
     if draws:
         like = replicas(model, codes, int(draws), rng or np.random.default_rng(_SEED))
-        agreement = _rank(_largest(model, codes)[0], _largest(model, like))
+        predictive_p = _rank(_largest(model, codes)[0], _largest(model, like))
     return Conflict(
         clues,
         float(max(as_noted, 0.0)),
         float(slip),
         float(altered),
         float(max(later_piece, 0.0)),
-        agreement,
+        predictive_p,
     )
 
 

@@ -32,7 +32,7 @@ class Drawn:
     p: NDArray[np.float64]
     revival: NDArray[np.bool_]
     period: NDArray[np.float64]
-    agreement: NDArray[np.float64]
+    predictive_p: NDArray[np.float64]
     seed: int
 
     def pit(self) -> NDArray[np.float64]:
@@ -54,7 +54,7 @@ def draw(channel: str, dated_as: str, seed: int = 2026) -> Drawn:
         p,
         (truth["mode"] == "revival").to_numpy(),
         table["period_probability"].to_numpy(float),
-        table["agreement"].to_numpy(float),
+        table["predictive_p"].to_numpy(float),
         seed,
     )
 
@@ -104,7 +104,7 @@ def test_revivals_are_as_many_as_said(right: Drawn) -> None:
 
 @pytest.mark.parametrize("a", [0.01, 0.05, 0.1, 0.2])
 def test_agreement_is_a_valid_p_value(right: Drawn, a: float) -> None:
-    assert np.mean(right.agreement <= a) <= a + 3 * np.sqrt(a * (1 - a) / N)
+    assert np.mean(right.predictive_p <= a) <= a + 3 * np.sqrt(a * (1 - a) / N)
 
 
 def test_the_alarm_rings_for_the_wrong_channel() -> None:
@@ -118,7 +118,7 @@ def test_the_alarm_rings_for_too_sure_a_posterior(right: Drawn) -> None:
         sharper / sharper.sum(axis=1, keepdims=True),
         right.revival,
         right.period,
-        right.agreement,
+        right.predictive_p,
         2026,
     )
     assert evenness(wrong.pit()) < ERROR

@@ -112,8 +112,8 @@ def test_a_gross_slip_lowers_the_agreement_of_a_dating() -> None:
             slip = {**seen, family: value, "methods": {family: method}}
             if family == "origin":
                 slip["label"] = seen["label"] = "intact"
-            before.append(date_scarf(Scarf(**seen), as_of=AS_OF).agreement)
-            after.append(date_scarf(Scarf(**slip), as_of=AS_OF).agreement)
+            before.append(date_scarf(Scarf(**seen), as_of=AS_OF).predictive_p)
+            after.append(date_scarf(Scarf(**slip), as_of=AS_OF).predictive_p)
     print(f"\nmedian agreement {np.median(before):.3f} before, {np.median(after):.3f} after")
     assert (np.array(after) < np.array(before)).mean() > 0.8
     assert np.median(after) < np.median(before) - 0.1

@@ -117,8 +117,8 @@ def test_a_planted_slip_is_the_most_surprising_and_most_likely_a_slip() -> None:
     assert planted.clues[0].clue == "label_text"
     assert planted.clues[0].decibans > 10
     assert planted.clues[0].slip > 0.05 > max(one.slip for one in fits.clues if one.clue == "fibre")
-    assert "Least at one with the rest: label with" in str(planted)
-    assert planted.agreement < 0.1 < fits.agreement
+    assert "Fits the other clues worst: label with" in str(planted)
+    assert planted.predictive_p < 0.1 < fits.predictive_p
     thread = conflict(good | {"hem_thread": "monofilament"}, as_of=NOW)
     assert thread.clues[0].clue == "hem_thread"
     assert thread.clues[0].slip > 0.3  # re-hemmed, rather than a thread before its time
@@ -215,10 +215,10 @@ def test_agreement_is_uniform_under_the_model() -> None:
         seen = {name: value for name, value in row.items() if not pd.isna(value)}
         if len(seen) < 3:
             continue
-        found.append(conflict(seen, as_of=NOW, draws=99, rng=rng).agreement)
+        found.append(conflict(seen, as_of=NOW, draws=99, rng=rng).predictive_p)
         if seen.get("hem"):
             wrong = seen | {"hem": "raw", "hem_thread": "monofilament", "fibre": "wool"}
-            spoilt.append(conflict(wrong, as_of=NOW, draws=99, rng=rng).agreement)
+            spoilt.append(conflict(wrong, as_of=NOW, draws=99, rng=rng).predictive_p)
     p_value = kstest(found, "uniform").pvalue
     print(f"{len(found)} pieces, KS p {p_value:.3f}; spoilt median {np.median(spoilt):.3f}")
     assert p_value > 0.001

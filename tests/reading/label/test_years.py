@@ -117,7 +117,7 @@ def test_a_label_that_does_not_fit_is_named_and_can_lose() -> None:
     }  # fmt: skip
     fits, does_not = dated("estate", **old), dated("estate", label_text="RN 60000", **old)
     assert before(does_not, 1945) > 0.5
-    assert does_not.agreement < 0.2 < fits.agreement
+    assert does_not.predictive_p < 0.2 < fits.predictive_p
     assert "The clues disagree: look again at" in does_not.sentence
     named = does_not.sentence.split("look again at")[1]
     assert "label" in named or "1937" in named
