@@ -50,7 +50,7 @@ def test_everything_is_a_probability(seen: dict[str, Any]) -> None:
         values = np.asarray(chances)
         assert np.isfinite(values).all() and (values >= 0).all()
         assert values.sum() == pytest.approx(1, abs=1e-12)
-    assert 0 <= found.period_probability <= 1 and 0 < found.agreement <= 1
+    assert 0 <= found.period_probability <= 1 and 0 < found.predictive_p <= 1
     assert all(math.isfinite(weight) for weight in found.weights().values())
     assert found.style_years().sum() == pytest.approx(1)
 
@@ -127,7 +127,7 @@ def test_a_row_is_a_scarf(seen: dict[str, Any]) -> None:
     assert row["median_year"] == found.median
     for name in ("edtf", "sentence", "decade"):
         assert row[name] == getattr(found, name)
-    assert row["agreement"] == pytest.approx(found.agreement, abs=1e-6)
+    assert row["predictive_p"] == pytest.approx(found.predictive_p, abs=1e-6)
     said = set() if pd.isna(row["warnings"]) else set(row["warnings"].split("; "))
     assert said == set("; ".join(found.warnings).split("; ")) - {""}
 
@@ -174,7 +174,7 @@ def test_order_and_index_of_rows(many: list[dict[str, Any]], chance: Any) -> Non
     assert np.abs(p[order] - q).max() < 1e-13
     left, right = table.iloc[order], shuffled
     for name in table.columns:
-        if name in ("agreement", "period_probability", "decade_probability"):
+        if name in ("predictive_p", "period_probability", "decade_probability"):
             # weighing is in single precision, and sums in another order differ in their last digits
             assert np.abs(left[name].astype(float) - right[name].astype(float)).max() < 1e-6
         else:

@@ -141,7 +141,7 @@ class Dating:
         return self._summary.sentence[0]
 
     @property
-    def agreement(self) -> float:
+    def predictive_p(self) -> float:
         """How well the clues go together, 0 to 1: a prior predictive p-value (Box 1980), on the safe side.
 
         The chance that clues drawn from the tables fit as badly is at most this; 1 means that no clue

@@ -14,17 +14,20 @@ _LONGEST_NAME = 60  # letters of a clue beside its bar
 def years(
     at: Array, probability: Array, stretches: Sequence[tuple[int, int]], title: str, ax: Any = None
 ) -> Any:
-    """Probability by year, the stretches of the highest-density region filled; returns the axis."""
+    """Probability by year as a line, and under it a bar over each stretch; returns the axis.
+
+    ``stretches``: first and last years of the highest-density region, or none.
+    """
     if ax is None:
         import matplotlib.pyplot as plt
 
         _, ax = plt.subplots(figsize=(8, 3), layout="constrained")
     ax.plot(at, 100 * probability, color=_LINE, linewidth=1.5)
+    top = 100 * float(probability.max())
     for first, last in stretches:
-        inside = (at >= first) & (at <= last)
-        ax.fill_between(at[inside], 100 * probability[inside], color=_HILL, alpha=0.45, linewidth=0)
+        ax.barh(-0.05 * top, last - first + 1, left=first - 0.5, height=0.04 * top, color=_HILL)
     ax.set_xlim(at[0], at[-1])
-    ax.set_ylim(bottom=0)
+    ax.set_ylim(-0.1 * top if stretches else 0, 1.05 * top)
     ax.set_xlabel("year made")
     ax.set_ylabel("chance, % a year")
     ax.set_title(title, loc="left", fontsize=10)
@@ -155,7 +158,6 @@ def two_pieces(
     top, between, bottom = axes
     for ax, chance, name in ((top, chances[0], "the first"), (bottom, chances[1], "the second")):
         years(at, chance, [], name, ax)
-        ax.fill_between(at, 100 * chance, color=_HILL, alpha=0.45, linewidth=0)
         ax.set_ylim(0, 105 * max(float(each.max()) for each in chances))
     shares(clues, decibans, "what makes the difference", between)
     between.set_xlabel("decibans for the second being older (left), for the first (right)")
