@@ -14,7 +14,7 @@ from pathlib import Path
 import scarfdate
 
 FLOORS = [
-    "errors conventions",
+    "errors conventions frozen",
     "files years",
     "knots",
     "words show density",

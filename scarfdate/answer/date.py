@@ -86,7 +86,7 @@ def date_table(
     out = _Out(n, len(model.years) if with_years else 0)
     for start in range(0, n, BLOCK):
         stop = min(start + BLOCK, n)
-        model.forget_when_full()
+        columns.model = model = compiled(known, channel, model.as_of)  # a new one when it is full
         block = columns.block(start, stop)
         found = posterior(model, block.codes, keep_joint=True)
         said = summarise(model, block.codes, found, wanted)

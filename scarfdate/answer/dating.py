@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, fields
 from functools import cached_property
 from numbers import Real
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,13 +15,15 @@ from scarfdate import years
 from scarfdate.answer.summary import Says, Summary, decade_sums, summarise
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.errors import RangeError, shown
+from scarfdate.frozen import Frozen
 from scarfdate.knots import Array
-from scarfdate.model.model import Codes, Model
+from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior, posterior
 from scarfdate.model.slips import words_at_fault
 from scarfdate.show import page, terminal
 from scarfdate.show.sentence import percent
 from scarfdate.show.sentence import years as years_in_words
+from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
     import pandas
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 _WORTH_A_BAR = 0.005  # decades below this are left out of a picture, unless among the first
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Dating:
     """A distribution over the year in which a piece was made.
 
@@ -46,9 +47,17 @@ class Dating:
     as_of: int
     priors_hash: str
     warnings: tuple[str, ...]
-    _model: Model = field(repr=False)
-    _codes: Codes = field(repr=False)
-    _found: Posterior = field(repr=False)
+    _priors: Priors
+    _observed: Mapping[str, Hashable]  # what was seen, by clue: enough to work out all else again
+    _posterior: Posterior
+
+    def __getstate__(self) -> dict[str, object]:
+        """The fields alone: what was worked out from them is worked out again."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+    @property
+    def _model(self) -> Model:
+        return compiled(self._priors, self.channel, self.as_of)
 
     def interval(self, level: float | None = None, kind: str = "shortest") -> tuple[int, int]:
         """First and last year, inclusive, that hold ``level``: the shortest run, or the central one."""
@@ -104,18 +113,18 @@ class Dating:
     @property
     def period_probability(self) -> float:
         """P(made in the period of its look), not later in an older look."""
-        return 1 - float(self._found.revival[0])
+        return 1 - float(self._posterior.revival[0])
 
     def style_years(self) -> Array:
         """If it is a later piece in an older look: P(style year), aligned with ``years``."""
-        model = self._model
+        model, codes, worked_out = self._worked_out()
         columns = list(model.style.columns)
-        row, _ = model.product(columns, self._codes[0, columns].tolist())
+        row, _ = model.product(columns, codes[0, columns].tolist())
         style = np.broadcast_to(row, (1, len(GRADES), len(self.years)))[0]
-        at_style = int(model.style.indices(model, self._codes)[0])
+        at_style = int(model.style.indices(model, codes)[0])
         whole = model.style.rows.table[at_style].reshape(len(GRADES), -1)
         # what the making clues say is left when prior and style are divided out of the joint
-        making = self._joint / whole
+        making = worked_out.cube() / whole
         later = making * model.prior * model.revival_share
         at = np.einsum("gy,ys,gs->s", later, model.looked_back_to, style)
         return np.asarray(at / at.sum())
@@ -123,12 +132,12 @@ class Dating:
     @property
     def grade(self) -> Mapping[str, float]:
         """P(the price tier it was made for)."""
-        return MappingProxyType(dict(zip(GRADES, self._found.grade[0].tolist(), strict=True)))
+        return Frozen(dict(zip(GRADES, self._posterior.grade[0].tolist(), strict=True)))
 
     @property
     def market(self) -> Mapping[str, float]:
         """P(where it was first offered for sale)."""
-        return MappingProxyType(dict(zip(MARKETS, self._found.market[0].tolist(), strict=True)))
+        return Frozen(dict(zip(MARKETS, self._posterior.market[0].tolist(), strict=True)))
 
     @property
     def edtf(self) -> str:
@@ -152,19 +161,19 @@ class Dating:
     @property
     def surprising(self) -> str | None:
         """What is most likely a slip, where the rest speaks for one; or None. See ``scarfdate.model.slips``."""
-        return words_at_fault(self._model, self._codes)[0] or None
+        model = self._model
+        return words_at_fault(model, model.codes_of(self._observed))[0] or None
 
     def weights(self) -> dict[str, float]:
         """Each clue's weight of evidence for the interval, in decibans, heaviest first.
 
         Half from the clue alone, half from the clue added last; see ``scarfdate.model.weighing``.
         """
-        says = Says(self._model)
-        found = self._summary.weighing
-        seen = np.flatnonzero(found.surprise[0]).tolist()
-        heaviest = sorted(seen, key=lambda unit: -found.decibans[0, unit])
-        codes = self._codes[0].tolist()
-        return {says.unit(codes, unit): float(found.decibans[0, unit]) for unit in heaviest}
+        model, weighing = self._model, self._summary.weighing
+        says, codes = Says(model), model.codes_of(self._observed)[0].tolist()
+        seen = np.flatnonzero(weighing.surprise[0]).tolist()
+        heaviest = sorted(seen, key=lambda unit: -weighing.decibans[0, unit])
+        return {says.unit(codes, unit): float(weighing.decibans[0, unit]) for unit in heaviest}
 
     @property
     def says_little(self) -> tuple[str, ...]:
@@ -173,11 +182,11 @@ class Dating:
         On the records that their tables are worth, the interval of the bits they carry reaches what
         chance alone would show (``information.csv``).
         """
-        little = self._model.priors.says_little
+        little = self._priors.says_little
         return tuple(
             clue.title
-            for clue, row in zip(self._model.clues, self._codes[0].tolist(), strict=True)
-            if row and clue.name in little
+            for clue in self._model.clues
+            if clue.name in self._observed and clue.name in little
         )
 
     def to_frame(self) -> pandas.DataFrame:
@@ -233,7 +242,7 @@ class Dating:
         return rows[shown[0] : shown[-1] + 1]
 
     def _facts(self) -> list[str]:
-        allowed = self._model.priors.allowances
+        allowed = self._priors.allowances
         vintage, antique = int(allowed["vintage_age"]), int(allowed["antique_age"])
         grade, market = (max(of, key=lambda name: of[name]) for of in (self.grade, self.market))
         little = self.says_little
@@ -255,16 +264,14 @@ class Dating:
 
     @cached_property
     def _summary(self) -> Summary:
-        # only the sentence and the weights need the joint: found again when they are asked for
-        found = posterior(self._model, self._codes, keep_joint=True)
-        return summarise(self._model, self._codes, found, self.level)
+        # only the sentence and the weights need the joint: worked out when they are asked for
+        return summarise(*self._worked_out(), self.level)
 
-    @property
-    def _joint(self) -> Array:
-        found = posterior(self._model, self._codes, keep_joint=True)
-        if found.joint is None:
-            raise AssertionError("the joint was asked for")
-        return found.joint.reshape(len(GRADES), -1)
+    def _worked_out(self) -> tuple[Model, Codes, Posterior]:
+        """The model, the row numbers of what was seen in it, and the posterior with its joint."""
+        model = self._model
+        codes = model.codes_of(self._observed)
+        return model, codes, posterior(model, codes, keep_joint=True)
 
 
 def _is_number(value: object) -> bool:

@@ -9,6 +9,7 @@ from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, shown
+from scarfdate.frozen import Frozen
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.reading.scarf import Scarf
@@ -46,14 +47,14 @@ def date_scarf(
     codes, warnings = encode(model, scarf)
     found = posterior(model, codes)
     return Dating(
-        model.years,
-        found.year[0],
-        years.checked_level(level),
-        model.channel.name,
-        model.as_of,
-        known.hash,
-        (*scarf.warnings, *warnings),
-        model,
-        codes,
-        found,
+        years=model.years,
+        probability=found.year[0],
+        level=years.checked_level(level),
+        channel=model.channel.name,
+        as_of=model.as_of,
+        priors_hash=known.hash,
+        warnings=(*scarf.warnings, *warnings),
+        _priors=known,
+        _observed=Frozen(model.keys_of(codes)),
+        _posterior=found,
     )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import threading
 from abc import ABC, abstractmethod
 from collections.abc import Hashable
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,28 +14,25 @@ from numpy.typing import NDArray
 from scarfdate.knots import Array
 
 _LEAST = 1e-30  # so that one over a row still is a number in single precision
+GROWING = threading.RLock()  # the one lock under which rows, and what is kept beside them, grow
 NOT_LOOKED_AT = 0  # the row of ones: a clue not looked at changes nothing, and needs no branch
 
 
 class Rows:
     """Rows of equal length in one growing array, each scaled to a maximum of one.
 
-    ``table`` (rows, cells) and ``log_scale`` (rows,); row 0 is all ones. `index` finds or makes the
-    row of a key. Rows are only ever added, so an index once given stays good until `forget`.
+    ``table`` (rows, cells) and ``log_scale`` (rows,); row 0 is all ones. Rows are only ever added, so an
+    index once given stays good. Threads may read while one of them adds: an index is given out only
+    when its row is complete, and adding happens under `GROWING`.
     """
 
     def __init__(self, cells: int) -> None:
-        self._lock = threading.Lock()
-        self._cells = cells
-        self.forget()
-
-    def forget(self) -> None:
-        """Start again with the row of ones alone."""
-        self._room = np.ones((16, self._cells))
+        self.cells = cells
+        self._room = np.ones((16, cells))
         self._scales = np.zeros(16)
         self.ids: dict[Hashable, int] = {}
         self.keys: list[Hashable] = [None]
-        self._light = {kind: (np.ones((1, self._cells), np.float32), 1) for kind in (False, True)}
+        self._light = {kind: (np.ones((1, cells), np.float32), 1) for kind in (False, True)}
         self.count = 1
 
     @property
@@ -49,35 +47,37 @@ class Rows:
 
     def light(self, *, inverse: bool) -> NDArray[np.float32]:
         """The rows, or one over each, in single precision: for weighing, which needs no more."""
-        held, done = self._light[inverse]
-        if done < self.count:
-            if len(held) < self.count:
-                held = np.concatenate(
-                    [held, np.ones((len(self._room) - len(held), self._cells), np.float32)]
-                )
-            fresh = self.table[done:]
-            held[done : self.count] = 1 / np.maximum(fresh, _LEAST) if inverse else fresh
-            self._light[inverse] = (held, self.count)
-        return held
+        with GROWING:
+            held, done = self._light[inverse]
+            if done < self.count:
+                if len(held) < self.count:
+                    held = np.concatenate(
+                        [held, np.ones((len(self._room) - len(held), self.cells), np.float32)]
+                    )
+                fresh = self.table[done:]
+                held[done : self.count] = 1 / np.maximum(fresh, _LEAST) if inverse else fresh
+                self._light[inverse] = (held, self.count)
+            return held
 
     def add(
         self, key: Hashable, row: Array, log_scale: float = 0.0, top: float | None = None
     ) -> int:
         """Keep a row under a key, divided by its maximum or by ``top``; the index it got."""
-        with self._lock:
-            found = self.ids.get(key)
-            if found is not None:
-                return found
-            if self.count == len(self._room):
+        with GROWING:
+            at = self.ids.get(key)
+            if at is not None:
+                return at
+            at = self.count
+            if at == len(self._room):
                 self._room = np.concatenate([self._room, np.empty_like(self._room)])
                 self._scales = np.concatenate([self._scales, np.empty_like(self._scales)])
             top = float(row.max()) if top is None else top
-            np.divide(row, top, out=self._room[self.count])
-            self._scales[self.count] = np.log(top) + log_scale
-            self.ids[key] = self.count
+            np.divide(row, top, out=self._room[at])
+            self._scales[at] = np.log(top) + log_scale
             self.keys.append(key)
-            self.count += 1
-            return self.count - 1
+            self.count = at + 1
+            self.ids[key] = at  # last: who finds the index finds all of its row
+            return at
 
 
 class Slip(NamedTuple):
@@ -135,6 +135,12 @@ class Clue(ABC):
     @abstractmethod
     def says(self, key: Hashable) -> str:
         """What was seen, in a few words for a sentence."""
+
+    def started_again(self) -> Self:
+        """The same clue with no rows yet."""
+        fresh = copy.copy(self)
+        fresh.rows = Rows(int(np.prod(self.shape)))
+        return fresh
 
     def index(self, key: Hashable) -> int:
         """The row of an observation; a key of None was not looked at."""

@@ -10,13 +10,14 @@ as they are. What is left for each scarf is a product of a few rows.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+import copy
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Clue, Rows
+from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Clue, Rows
 from scarfdate.clues.dated import DatedClue
 from scarfdate.clues.label import LabelClue
 from scarfdate.clues.maker import MakerClue
@@ -67,8 +68,13 @@ class Combined:
         return np.asarray(found, dtype=np.intp)[numbers]
 
     def _index(self, model: Model, key: tuple[int, ...]) -> int:
-        found = self.rows.ids.get(key)
-        return self._make(model, key) if found is None else found
+        at = self.rows.ids.get(key)
+        if at is None:
+            with GROWING:  # what is kept beside the row must be complete before its index is known
+                at = self.rows.ids.get(key)
+                if at is None:
+                    at = self._make(model, key)
+        return at
 
     def _make(self, model: Model, key: tuple[int, ...]) -> int:
         row, scale = model.product(self.columns, key)
@@ -97,16 +103,14 @@ class MarketRows(Combined):
 
     def __init__(self, columns: Sequence[int], cells: int) -> None:
         super().__init__(columns, cells)
-        self.parts: list[Array] = [np.empty(0)]
+        self.parts: list[Array] = [np.empty(0)]  # row 0 is never asked for
 
     def _make(self, model: Model, key: tuple[int, ...]) -> int:
         row, scale = model.product(self.columns, key)
         each = model.market[:, None, :] * np.broadcast_to(row, model.shape)
         summed = each.sum(axis=0)
-        index = self.rows.add(key, summed.reshape(-1), scale)
-        if index == len(self.parts):
-            self.parts.append((each / summed).reshape(len(MARKETS), -1))
-        return index
+        self.parts.append((each / summed).reshape(len(MARKETS), -1))
+        return self.rows.add(key, summed.reshape(-1), scale)
 
 
 class Model:
@@ -134,16 +138,25 @@ class Model:
             if family.kind in CLUE_KINDS
         )
         self.column = {clue.name: place for place, clue in enumerate(self.clues)}
-        style = [i for i, clue in enumerate(self.clues) if clue.reads == "style"]
-        market = [
-            i for i, clue in enumerate(self.clues) if clue.reads == "making" and clue.by_market
-        ]
+        style, market, plain = self._kinds()
         if any(self.clues[i].by_market for i in style):
             raise ScarfdateError("a style family cannot depend on the market: take the column out")
+        self._start_rows(style, market, self._grouped(plain))
+
+    def _kinds(self) -> tuple[list[int], list[int], list[int]]:
+        """The places of style clues, of making clues that depend on the market, and of all others."""
+        places = range(len(self.clues))
+        style = [i for i in places if self.clues[i].reads == "style"]
+        market = [i for i in places if i not in style and self.clues[i].by_market]
+        return style, market, [i for i in places if i not in style and i not in market]
+
+    def _start_rows(
+        self, style: Sequence[int], market: Sequence[int], plain: Sequence[Sequence[int]]
+    ) -> None:
+        """Tables of combinations, empty; clues have their own."""
         self.style = StyleRows(style, self.cells)
         self.by_market = MarketRows(market, self.cells)
-        plain = [i for i in range(len(self.clues)) if i not in style and i not in market]
-        self.plain = tuple(Combined(group, self.cells) for group in self._grouped(plain))
+        self.plain = tuple(Combined(group, self.cells) for group in plain)
         self._joined = {group.columns: group for group in self.plain}
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
@@ -212,26 +225,53 @@ class Model:
         """The row number of an observation of a clue."""
         return self.clues[self.column[name]].index(key)
 
-    def forget_when_full(self) -> None:
-        """Start the tables of rows again when they hold too many; row numbers given before are void."""
+    def codes_of(self, keys: Mapping[str, Hashable]) -> Codes:
+        """The row numbers (1, clues) of observations by clue; clues left out were not looked at."""
+        codes = np.zeros((1, len(self.clues)), dtype=np.int32)
+        for name, key in keys.items():
+            codes[0, self.column[name]] = self.index(name, key)
+        return codes
+
+    def keys_of(self, codes: Codes) -> dict[str, Hashable]:
+        """The observations behind the row numbers (1, clues) of one scarf, by clue."""
+        return {
+            clue.name: clue.rows.keys[row]
+            for clue, row in zip(self.clues, codes[0].tolist(), strict=True)
+            if row
+        }
+
+    @property
+    def full(self) -> bool:
+        """Whether some table holds so many rows that it is time to start again."""
         tables = [clue.rows for clue in self.clues]
-        tables += [group.rows for group in (*self._joined.values(), self.style, self.by_market)]
-        if max(table.count * table.table.shape[1] for table in tables) > _ROWS_KEPT * self.cells:
-            for table in (*tables, self.style.revival):
-                table.forget()
-            self.by_market.parts = [np.empty(0)]
-            self.marginals.clear()
-            self.said.clear()
+        tables += [
+            group.rows for group in (*list(self._joined.values()), self.style, self.by_market)
+        ]
+        return max(rows.count * rows.cells for rows in tables) > _ROWS_KEPT * self.cells
+
+    def started_again(self) -> Model:
+        """The same model with no rows yet. Row numbers of this one go on to mean what they meant, here."""
+        fresh = copy.copy(self)
+        fresh.clues = tuple(clue.started_again() for clue in self.clues)
+        style, market, _ = self._kinds()
+        fresh._start_rows(style, market, [group.columns for group in self.plain])
+        return fresh
 
 
 def compiled(priors: Priors, channel: str, as_of: object) -> Model:
-    """The model for a channel and a year, made once for each and kept with the priors."""
+    """The model for a channel and a year, kept with the priors until its tables are full.
+
+    Row numbers belong to the model that gave them, so a call asks once and goes on with that one;
+    what outlives the call keeps observations (`Model.keys_of`), not row numbers.
+    """
     year = checked_as_of(as_of)
     key = (channel, year) if isinstance(channel, str) else None
-    model = priors._compiled.get(key)
-    if not isinstance(model, Model):
-        model = Model(priors, channel, year)
-        priors._compiled[key] = model
+    with GROWING:
+        model = priors._compiled.get(key)
+        if not isinstance(model, Model):
+            model = priors._compiled[key] = Model(priors, channel, year)
+        elif model.full:
+            model = priors._compiled[key] = model.started_again()
     return model
 
 

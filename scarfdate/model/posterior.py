@@ -40,6 +40,12 @@ class Posterior:
     log_evidence: Array
     joint: Array | None = None
 
+    def cube(self) -> Array:
+        """The joint of one scarf, (grades, years)."""
+        if self.joint is None:
+            raise AssertionError("the joint was asked for")
+        return self.joint.reshape(len(GRADES), -1)
+
 
 def posterior(model: Model, codes: Codes, *, keep_joint: bool = False) -> Posterior:
     """Date scarves given by the row numbers of their clues, (n, clues)."""

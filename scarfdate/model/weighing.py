@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Rows
+from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Rows
 from scarfdate.conventions import DECIBANS_PER_NAT, GRADES
 from scarfdate.knots import Array
 from scarfdate.model.model import Codes, Model
@@ -173,9 +173,15 @@ def _alone(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[_Alone
             else codes[:, columns[0]].astype(np.intp)
         )
         prior = model.prior.reshape(-1)
-    known = model.marginals.get(key)
-    if known is None or len(known.evidence) < rows.count:
-        done = 0 if known is None else len(known.evidence)
+    with GROWING:
+        known = model.marginals[key] = _grown(model, model.marginals.get(key), rows, prior)
+    return known, index
+
+
+def _grown(model: Model, known: _Alone | None, rows: Rows, prior: Array) -> _Alone:
+    """`_Alone` of all rows, from that of the first of them."""
+    done = 0 if known is None else len(known.evidence)
+    if known is None or done < rows.count:
         year = (rows.table[done:] * prior).reshape(-1, len(GRADES), len(model.years)).sum(axis=1)
         evidence = year.sum(axis=1)
         total = np.zeros((len(year), len(model.years) + 1))
@@ -184,8 +190,8 @@ def _alone(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[_Alone
         if known is not None:
             evidence = np.concatenate((known.evidence, evidence))
             total = np.concatenate((known.total, total))
-        known = model.marginals[key] = _Alone(evidence, total)
-    return known, index
+        known = _Alone(evidence, total)
+    return known
 
 
 def _rows(model: Model, columns: tuple[int, ...]) -> Rows:

@@ -232,7 +232,7 @@ class RowReader:
         model = compiled(self.priors, channel, self.today.year)
         columns = Columns(model, frame)
         for start in range(0, len(frame), _BLOCK):
-            model.forget_when_full()
+            columns.model = compiled(self.priors, channel, self.today.year)  # a new one when full
             block = columns.block(start, min(start + _BLOCK, len(frame)))
             for at, errors in block.errors.items():
                 rows[start + at].wrong += [("unreadable", error) for error in errors]

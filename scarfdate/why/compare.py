@@ -7,9 +7,8 @@ are held up. Their weight of evidence is shared out by Shapley values, exactly.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -18,8 +17,8 @@ from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL
 from scarfdate.errors import RangeError
+from scarfdate.frozen import Frozen
 from scarfdate.knots import Array
-from scarfdate.model.model import Model
 from scarfdate.model.subsets import seen_columns, years_of_subsets
 from scarfdate.show.sentence import percent
 from scarfdate.why.shapley import shapley
@@ -30,7 +29,7 @@ _NAMED = 2  # clues named in the words
 _WEIGHTY = 1.0  # decibans
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Comparison:
     """Which of two pieces was made first, and how far apart they are in years.
 
@@ -52,11 +51,7 @@ class Comparison:
 
     def __str__(self) -> str:
         low, high = self.years_apart
-        text = (
-            f"The first was made before the second with {percent(self.first_before)}, "
-            f"in the same year with {percent(self.same_year)}; "
-            f"from the first to the second it is {low:+d} to {high:+d} years ({percent(self.level)} sure)."
-        )
+        text = f"{_which_is_older(self)} {_how_far_apart(low, high)} ({percent(self.level)} sure)."
         ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
         told = [name for name in ranked if abs(self.share[name]) >= _WEIGHTY][:_NAMED]
         if told:
@@ -83,6 +78,24 @@ class Comparison:
         )
 
 
+def _which_is_older(found: Comparison) -> str:
+    first = found.first_before >= found.second_before
+    chance = found.first_before if first else found.second_before
+    return (
+        f"The {'first' if first else 'second'} is older with {percent(chance)} probability "
+        f"(same year {percent(found.same_year)})."
+    )
+
+
+def _how_far_apart(low: int, high: int) -> str:
+    """The interval of (year of the second minus year of the first), said of the second piece."""
+    if low > 0:
+        return f"The second is {low} to {high} years younger"
+    if high < 0:
+        return f"The second is {-high} to {-low} years older"
+    return f"The second is {-low} years older to {high} years younger"
+
+
 def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
     """P(A made before B), for two pieces that know nothing of each other, and what decides it."""
     if not (isinstance(a, Dating) and isinstance(b, Dating)):
@@ -99,35 +112,32 @@ def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
     same = float(a.probability @ b.probability)
     share = _shares(a, b)
     return Comparison(
-        before,
-        same,
-        1 - before - same,
-        (int(apart[first[0]]), int(apart[last[0]])),
-        float(level),
-        float(sum(share.values())),
-        MappingProxyType(share),
-        (a, b),
+        first_before=before,
+        same_year=same,
+        second_before=1 - before - same,
+        years_apart=(int(apart[first[0]]), int(apart[last[0]])),
+        level=float(level),
+        decibans=float(sum(share.values())),
+        share=Frozen(share),
+        _pair=(a, b),
     )
 
 
 def _shares(a: Dating, b: Dating) -> dict[str, float]:
-    model = a._model
-    if model is not b._model:
+    if (a.priors_hash, a.channel) != (b.priors_hash, b.channel):
         return {}
+    model = a._model
+    codes = [model.codes_of(dating._observed) for dating in (a, b)]
     # the plain ones first, then those of the market, then style, as the subsets want them
-    columns = seen_columns(model, np.maximum(a._codes, b._codes))
+    columns = seen_columns(model, np.maximum(*codes))
     if not columns or len(columns) > _EXACT:
         return {}
-    chances = [_of_subsets(model, dating, columns) for dating in (a, b)]
+    chances = [years_of_subsets(model, of_one, columns) for of_one in codes]
     odds = DECIBANS_PER_NAT * (
         _log_before(chances[0], chances[1]) - _log_before(chances[1], chances[0])
     )
     names = [model.clues[column].name for column in columns]
     return dict(zip(names, shapley(odds).tolist(), strict=True))
-
-
-def _of_subsets(model: Model, dating: Dating, columns: Sequence[int]) -> Array:
-    return years_of_subsets(model, dating._codes, columns)
 
 
 def _log_before(first: Array, second: Array) -> Array:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.answer.summary import Says
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, LEVEL
 from scarfdate.errors import WordError, did_you_mean, shown
+from scarfdate.frozen import Frozen
 from scarfdate.model.exact import joint_of, rows_of
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.subsets import log_odds_of_subsets, seen_columns
@@ -39,7 +39,7 @@ _NAMED = 2  # clues named for and against the claim in the paragraph
 _WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Explanation:
     """What the clues of one scarf weigh for one claim, in decibans.
 
@@ -182,17 +182,17 @@ def _made(
     says = Says(model)
     words = {model.clues[c].name: says.clue(c, int(codes[0, c])) for c in columns}
     return Explanation(
-        claim.text,
-        tuple(told),
-        MappingProxyType(words),
-        float(10 ** (prior / 10)),
-        float(10 ** (posterior / 10)),
-        posterior - prior,
-        MappingProxyType(share),
-        MappingProxyType(alone),
-        MappingProxyType(left_out),
-        tuple(running),
-        MappingProxyType(error),
+        claim=claim.text,
+        clues=tuple(told),
+        says=Frozen(words),
+        prior_odds=float(10 ** (prior / 10)),
+        posterior_odds=float(10 ** (posterior / 10)),
+        decibans=posterior - prior,
+        share=Frozen(share),
+        alone=Frozen(alone),
+        left_out=Frozen(left_out),
+        running=tuple(running),
+        standard_error=Frozen(error),
     )
 
 

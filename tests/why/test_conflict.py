@@ -125,7 +125,7 @@ def test_a_planted_slip_is_the_most_surprising_and_most_likely_a_slip() -> None:
 
 
 def test_nothing_looked_at_disagrees_with_nothing() -> None:
-    assert str(conflict({}, as_of=NOW)) == "Nothing was looked at: nothing disagrees."
+    assert str(conflict({}, as_of=NOW)) == "Nothing was looked at, so nothing can disagree."
     one = conflict({"fibre": "silk"}, as_of=NOW)
     assert str(one).startswith("Nothing here looks like a slip.")
     assert one.clues[0].predicted > 0
