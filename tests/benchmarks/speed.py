@@ -17,6 +17,8 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
+from pathlib import Path
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
@@ -30,7 +32,10 @@ from scarfdate.answer.frame import Columns
 from scarfdate.model.model import Model, compiled
 from scarfdate.model.posterior import _making, posterior, year_only
 
+ROOT = Path(__file__).parents[2]
 SIMULATED = 10_000
+LOOKED_AT = 0.7
+MEASURED = ("width_cm", "height_cm", "stitches_per_inch")
 AS_OF = 2026
 CLUES = (
     "fibre", "weave", "hem", "hem_thread", "print_technique", "uv_glow", "signature", "form",
@@ -61,6 +66,23 @@ def encoded(model: Model, frame: pd.DataFrame) -> np.ndarray:
     columns = Columns(model, frame)
     blocks = range(0, len(frame), BLOCK)
     return np.concatenate([columns.block(i, min(i + BLOCK, len(frame))).codes for i in blocks])
+
+
+def pieces() -> pd.DataFrame:
+    """The benchmark's pieces."""
+    rng = np.random.default_rng(1)
+    return simulate(None, SIMULATED, rng, as_of=AS_OF, looked_at=LOOKED_AT).frame()
+
+
+def all_distinct(seed: int) -> pd.DataFrame:
+    """As many pieces, of which all were measured, and no two have the same sides and stitches."""
+    rng = np.random.default_rng(seed)
+    frame = simulate(None, SIMULATED, rng, as_of=AS_OF, looked_at=1.0).frame()
+    for name in frame.columns.difference(MEASURED):
+        frame[name] = frame[name].where(rng.random(SIMULATED) < LOOKED_AT)
+    measured = frame[list(MEASURED)]
+    assert not measured.isna().any(axis=None) and not measured.duplicated().any()
+    return frame
 
 
 def bare_take(model: Model, codes: np.ndarray) -> Callable[[], None]:
@@ -169,9 +191,29 @@ def peers(model: Model, rounds: int) -> None:
     )
 
 
+def distinct(rounds: int) -> None:
+    """A table that nobody has seen, all sides and stitches distinct, beside the benchmark's pieces.
+
+    Each round has priors of its own, which know the benchmark's pieces: what a table leaves behind
+    would make the next one cheaper.
+    """
+    known = pieces()
+    times: dict[str, list[float]] = {"benchmark's pieces": [], "all distinct": []}
+    for seed in range(rounds):
+        priors, new = load_priors(ROOT / "priors"), all_distinct(seed + 100)
+        date_table(known, priors=priors, as_of=AS_OF)
+        for name, frame in zip(times, (known, new), strict=True):
+            times[name].append(seconds(partial(date_table, frame, priors=priors, as_of=AS_OF)))
+    print(f"\ndate_table, {SIMULATED} pieces, microseconds a piece (medians)")
+    for name, found in times.items():
+        print(f"  {name:20} {1e6 * np.median(found) / SIMULATED:.2f}")
+    ratio = np.array(times["all distinct"]) / np.array(times["benchmark's pieces"])
+    print(f"all distinct: {np.median(ratio):.2f} times the benchmark's pieces (2 allowed)")
+
+
 def ratios(model: Model, rounds: int) -> None:
     """Engine, its year-only form, a bare gather of its rows, and the table, at 10,000 pieces."""
-    frame = simulate(None, SIMULATED, np.random.default_rng(1), as_of=AS_OF, looked_at=0.7).frame()
+    frame = pieces()
     codes = encoded(model, frame)
     posterior(model, codes)
     times = side_by_side(
@@ -197,7 +239,7 @@ def ratios(model: Model, rounds: int) -> None:
 def one_size(n: int) -> None:
     """In a process of its own: time and peak memory of `date_table` for n rows, above the input."""
     rng = np.random.default_rng(1)
-    frame = simulate(None, min(n, SIMULATED), rng, as_of=AS_OF, looked_at=0.7).frame()
+    frame = simulate(None, min(n, SIMULATED), rng, as_of=AS_OF, looked_at=LOOKED_AT).frame()
     date_table(frame, as_of=AS_OF)
     frame = pd.concat([frame] * max(1, n // SIMULATED), ignore_index=True)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -237,6 +279,7 @@ def main() -> None:
     model = compiled(load_priors(), "thrift", AS_OF)
     machine_limits()
     ratios(model, rounds)
+    distinct(rounds)
     peers(model, rounds)
     sizes(given.quick)
 
