@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, overload
+from collections.abc import Callable, Collection, Sequence
+from typing import TYPE_CHECKING, Any, Literal, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.summary import summarise
+from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
-from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.model.model import compiled
-from scarfdate.model.posterior import posterior
+from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.model.model import Codes, Model, compiled
+from scarfdate.model.posterior import posterior, year_only
 from scarfdate.tables.priors import Priors, load_priors
 
 if TYPE_CHECKING:
@@ -20,13 +21,26 @@ if TYPE_CHECKING:
 
     from scarfdate.answer.frame import Block
 
-_TEXTS = ("decade", "edtf", "sentence", "warnings", "errors")
 _YEARS = ("year_from", "year_to", "median_year")
 _CHANCES = ("decade_probability", "period_probability", "predictive_p")
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
     "edtf", "predictive_p", "sentence", "warnings", "errors",
 )  # fmt: skip
+# how each column is had from what is worked out of a block
+_ANSWERS: dict[str, Callable[[Summary], Any]] = {
+    "year_from": lambda answer: answer.interval[0] + FIRST_YEAR,
+    "year_to": lambda answer: answer.interval[1] + FIRST_YEAR,
+    "median_year": lambda answer: answer.median + FIRST_YEAR,
+    "decade": lambda answer: [f"{start}s" for start in answer.decade[0].tolist()],
+    "decade_probability": lambda answer: answer.decade[1],
+    "period_probability": lambda answer: answer.period,
+    "edtf": lambda answer: answer.edtf,
+    "predictive_p": lambda answer: answer.weighing.predictive_p,
+    "sentence": lambda answer: answer.sentence,
+}
+_WANT_JOINT = {"predictive_p", "sentence"}
+_WANT_POSTERIOR = {"period_probability"}
 BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 
@@ -34,14 +48,15 @@ _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 @overload
 def date_table(
     frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
-    as_of: int | None = ..., on_error: str = ..., with_years: Literal[False] = ...,
+    as_of: int | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
+    with_years: Literal[False] = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
 
 
 @overload
 def date_table(
     frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
-    as_of: int | None = ..., on_error: str = ..., with_years: Literal[True],
+    as_of: int | None = ..., on_error: str = ..., columns: Sequence[str] | None = ..., with_years: Literal[True],
 ) -> tuple[pd.DataFrame, NDArray[np.float64]]: ...  # fmt: skip
 
 
@@ -53,6 +68,7 @@ def date_table(
     level: float = LEVEL,
     as_of: int | None = None,
     on_error: str = "collect",
+    columns: Sequence[str] | None = None,
     with_years: bool = False,
 ) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
     """Date every row of a frame of scarves.
@@ -64,11 +80,12 @@ def date_table(
     Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
     ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
     ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
-    ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. With
+    ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. ``columns``: those
+    of the answer that are wanted, in the order wanted; nothing else is worked out. With
     ``with_years=True`` the answer is (frame, probabilities of shape (rows, years)), years running
     from 1880 to ``as_of``; a bad row is NaN there.
 
-    Raises TableError for a column that is not known.
+    Raises TableError for a column that is not known, in the frame or among ``columns``.
     """
     import pandas as pd
 
@@ -78,30 +95,18 @@ def date_table(
         raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
     if on_error not in ("collect", "raise"):
         raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
-    wanted = years.checked_level(level)
+    level = years.checked_level(level)
+    names = _checked_columns(columns)
     known = priors or load_priors()
     model = compiled(known, channel, as_of)
-    columns = Columns(model, frame)
+    reader = Columns(model, frame)
     n = len(frame)
-    out = _Out(n, len(model.years) if with_years else 0)
+    out = _Out(n, len(model.years) if with_years else 0, names)
     for start in range(0, n, BLOCK):
         stop = min(start + BLOCK, n)
-        columns.model = model = compiled(known, channel, model.as_of)  # a new one when it is full
-        block = columns.block(start, stop)
-        found = posterior(model, block.codes, keep_joint=True)
-        said = summarise(model, block.codes, found, wanted)
-        here = slice(start, stop)
-        out.years["year_from"][here] = said.first + FIRST_YEAR
-        out.years["year_to"][here] = said.last + FIRST_YEAR
-        out.years["median_year"][here] = said.median + FIRST_YEAR
-        out.chances["decade_probability"][here] = said.decade_chance
-        out.chances["period_probability"][here] = said.period
-        out.chances["predictive_p"][here] = said.weighing.predictive_p
-        out.texts["decade"][here] = out.shared([f"{start}s" for start in said.decade.tolist()])
-        out.texts["edtf"][here] = out.shared(said.edtf)
-        out.texts["sentence"][here] = out.shared(said.sentence)
-        if out.probability is not None:
-            out.probability[here] = found.year
+        reader.model = model = compiled(known, channel, model.as_of)  # a new one when it is full
+        block = reader.block(start, stop)
+        out.fill(slice(start, stop), _summary(model, block.codes, level, names))
         out.tell(block, start)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
@@ -109,16 +114,55 @@ def date_table(
     return table if out.probability is None else (table, out.probability)
 
 
+def _checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
+    if columns is None:
+        return COLUMNS
+    if isinstance(columns, str) or not isinstance(columns, Sequence):
+        raise TableError(f"columns: a list of names is allowed, got {shown(columns)}")
+    for name in columns:
+        if name not in COLUMNS:
+            raise TableError(
+                f"columns: {shown(name)} is no column of the answer; "
+                f"{did_you_mean(str(name), COLUMNS)}"
+            )
+    return tuple(dict.fromkeys(columns))
+
+
+def _summary(model: Model, codes: Codes, level: float, names: Collection[str]) -> Summary:
+    """What the columns need, and no more: the year alone is the quickest."""
+    if _WANT_JOINT.isdisjoint(names) and _WANT_POSTERIOR.isdisjoint(names):
+        return Summary(model, codes, level, year_only(model, codes), None)
+    whole = posterior(model, codes, keep_joint=not _WANT_JOINT.isdisjoint(names))
+    return Summary(model, codes, level, whole.year, whole)
+
+
 class _Out:
     """The columns of the answer while they are filled."""
 
-    def __init__(self, n: int, cells: int) -> None:
-        self.years = {name: np.zeros(n, dtype=np.int16) for name in _YEARS}
-        self.chances = {name: np.zeros(n) for name in _CHANCES}
-        self.texts = {name: np.full(n, None, dtype=object) for name in _TEXTS}
+    def __init__(self, n: int, cells: int, names: Sequence[str]) -> None:
+        self.names = names
+        self.years = {name: np.zeros(n, dtype=np.int16) for name in names if name in _YEARS}
+        self.chances = {name: np.zeros(n) for name in names if name in _CHANCES}
+        texts = [name for name in names if name not in (*_YEARS, *_CHANCES)]
+        # what is wrong with a row is always kept: it may have to be raised
+        self.texts = {
+            name: np.full(n, None, dtype=object) for name in (*texts, "errors", "warnings")
+        }
         self.bad = np.zeros(n, dtype=bool)
         self.probability = np.empty((n, cells)) if cells else None
         self._kept: dict[str, str] = {}
+
+    def fill(self, here: slice, answer: Summary) -> None:
+        """The answers for a block of rows."""
+        for name in self.names:
+            if name in self.years:
+                self.years[name][here] = _ANSWERS[name](answer)
+            elif name in self.chances:
+                self.chances[name][here] = _ANSWERS[name](answer)
+            elif name in _ANSWERS:
+                self.texts[name][here] = self.shared(_ANSWERS[name](answer))
+        if self.probability is not None:
+            self.probability[here] = answer.year
 
     def shared(self, texts: list[str]) -> list[str]:
         """The same texts, equal ones being one object: a long table repeats itself."""
@@ -140,7 +184,7 @@ class _Out:
         """All columns, of nullable types, blank in bad rows."""
         import pandas as pd
 
-        for name in ("decade", "edtf", "sentence"):
+        for name in self.texts.keys() & _ANSWERS.keys():
             self.texts[name][self.bad] = None
         columns: dict[str, object] = {
             name: pd.arrays.IntegerArray(values, self.bad.copy())
@@ -152,7 +196,7 @@ class _Out:
         }
         text = pd.StringDtype("python")
         columns |= {name: pd.array(values, dtype=text) for name, values in self.texts.items()}
-        return pd.DataFrame({name: columns[name] for name in COLUMNS}, index=index, copy=False)
+        return pd.DataFrame({name: columns[name] for name in self.names}, index=index, copy=False)
 
 
 def _all_errors(frame: pd.DataFrame, out: _Out) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.summary import Says, Summary, decade_sums, summarise
+from scarfdate.answer.summary import Says, Summary, decade_sums
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.errors import RangeError, shown
 from scarfdate.frozen import Frozen
@@ -265,7 +265,8 @@ class Dating:
     @cached_property
     def _summary(self) -> Summary:
         # only the sentence and the weights need the joint: worked out when they are asked for
-        return summarise(*self._worked_out(), self.level)
+        model, codes, whole = self._worked_out()
+        return Summary(model, codes, self.level, whole.year, whole)
 
     def _worked_out(self) -> tuple[Model, Codes, Posterior]:
         """The model, the row numbers of what was seen in it, and the posterior with its joint."""

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,19 +23,119 @@ _CLUES_NAMED = 2
 _DECADE = 10
 
 
-@dataclass(frozen=True)
 class Summary:
-    """What is said about each of n scarves."""
+    """What is said about each of n scarves; every part is worked out when it is first asked for.
 
-    first: NDArray[np.intp]  # cells of the shortest interval, ends inclusive
-    last: NDArray[np.intp]
-    median: NDArray[np.intp]
-    decade: NDArray[np.intp]  # the first year of the most probable decade
-    decade_chance: Array
-    period: Array
-    weighing: Weighing
-    edtf: list[str]
-    sentence: list[str]
+    ``year`` (n, years): P(year | clues), enough for intervals, median and decade. The chance of a
+    revival wants the posterior; the weights of the clues and the sentence want it with its joint.
+    """
+
+    def __init__(
+        self, model: Model, codes: Codes, level: float, year: Array, posterior: Posterior | None
+    ) -> None:
+        self.model, self.codes, self.level = model, codes, level
+        self.year, self.posterior = year, posterior
+
+    @cached_property
+    def total(self) -> Array:
+        """P(at or before each year), (n, years + 1)."""
+        return years.cumulative(self.year)
+
+    @cached_property
+    def interval(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """First and last cells of the shortest interval, ends inclusive."""
+        return years.shortest_interval(self.total, self.level, self._densest[1])
+
+    @cached_property
+    def median(self) -> NDArray[np.intp]:
+        """The cell of the median."""
+        return years.quantile(self.total, 0.5)
+
+    @cached_property
+    def decade(self) -> tuple[NDArray[np.intp], Array]:
+        """The first year of the most probable decade, and its chance."""
+        starts, chances = decade_sums(self.model, self.year)
+        best = chances.argmax(axis=1)
+        return starts[best], chances[np.arange(len(best)), best]
+
+    @cached_property
+    def period(self) -> Array:
+        """P(made in the period of its look)."""
+        return 1 - self._whole.revival
+
+    @cached_property
+    def weighing(self) -> Weighing:
+        """The weight and the surprise of every clue for the interval."""
+        joint = self._whole.joint
+        if joint is None:
+            raise AssertionError("the joint is needed to weigh the clues")
+        return weigh(self.model, self.codes, joint, *self.interval)
+
+    @cached_property
+    def edtf(self) -> list[str]:
+        """ISO 8601-2 text: the interval, or the stretches of the densest region."""
+        first, last = (end + FIRST_YEAR for end in self.interval)
+        return [
+            _edtf(a, b, tuple(self._runs.get(row, ())))
+            for row, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True))
+        ]
+
+    @cached_property
+    def sentence(self) -> list[str]:
+        """One honest sentence a piece."""
+        first, last = (end + FIRST_YEAR for end in self.interval)
+        decades = [f"{start}s" for start in self.decade[0].tolist()]
+        chances, later = self.decade[1].tolist(), self._whole.revival.tolist()
+        little = tells_little(self.model, self.year).tolist()
+        misfits, heaviest = self._misfits, _heaviest(self.weighing)
+        says, codes = Says(self.model), self.codes.tolist()
+        prior = _prior_words(self.model, self.level)
+        return [
+            words.useless(prior, self.level)
+            if little[row]
+            else words.sentence(
+                made=words.years(a, b, FIRST_YEAR),
+                level=self.level,
+                decade=decades[row],
+                decade_chance=chances[row],
+                clues=[says.unit(codes[row], unit) for unit in heaviest[row]],
+                hills=self._hills(row, a, b),
+                later=later[row],
+                misfit=misfits.get(row, ""),
+            )
+            for row, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True))
+        ]
+
+    def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
+        """Stretches of the densest region that lie apart from the interval and hold enough."""
+        hills = []
+        for start, end in self._runs.get(row, ()):
+            held = float(self.total[row, end + 1] - self.total[row, start])
+            a, b = start + FIRST_YEAR, end + FIRST_YEAR
+            if held >= words.MATTERS and (b < first or a > last):
+                hills.append((words.years(a, b, FIRST_YEAR), held))
+        return hills
+
+    @cached_property
+    def _misfits(self) -> dict[int, str]:
+        """What is most likely at fault, for the pieces with a surprising clue."""
+        named_from = self.model.priors.allowances["surprise_named"]
+        rows = np.flatnonzero(self.weighing.surprise.max(axis=1) >= named_from)
+        return dict(zip(rows.tolist(), words_at_fault(self.model, self.codes[rows]), strict=True))
+
+    @cached_property
+    def _densest(self) -> tuple[NDArray[np.bool_], NDArray[np.intp]]:
+        return years.densest(self.year, self.level)
+
+    @cached_property
+    def _runs(self) -> dict[int, list[tuple[int, int]]]:
+        return years.all_stretches(self._densest[0])
+
+    @property
+    def _whole(self) -> Posterior:
+        if self.posterior is None:
+            raise AssertionError("more than the year was asked for")
+        return self.posterior
 
 
 def decade_sums(model: Model, year: Array) -> tuple[NDArray[np.intp], Array]:
@@ -50,63 +149,6 @@ def tells_little(model: Model, year: Array) -> NDArray[np.bool_]:
     with np.errstate(divide="ignore", invalid="ignore"):
         gained = np.where(year > 0, year * np.log2(year / model.year_prior), 0.0).sum(axis=1)
     return np.asarray(gained < _TELLS_LITTLE)
-
-
-def summarise(model: Model, codes: Codes, found: Posterior, level: float) -> Summary:
-    """Everything that is said about each scarf; ``found`` must hold the joint."""
-    if found.joint is None:
-        raise AssertionError("the joint is needed to weigh the clues")
-    total = years.cumulative(found.year)
-    later = found.revival.tolist()
-    inside, fewest = years.densest(found.year, level)
-    first, last = years.shortest_interval(total, level, fewest)
-    starts, chances = decade_sums(model, found.year)
-    best = chances.argmax(axis=1)
-    decade_chance = chances[np.arange(len(best)), best]
-    decades = [
-        (f"{start}s", chance)
-        for start, chance in zip(starts[best].tolist(), decade_chance.tolist(), strict=True)
-    ]
-    weighing = weigh(model, codes, found.joint, first, last)
-    runs_of = years.all_stretches(inside)
-    little = tells_little(model, found.year).tolist()
-    named_from = model.priors.allowances["surprise_named"]
-    disagree = np.flatnonzero(weighing.surprise.max(axis=1) >= named_from)
-    misfits = dict(zip(disagree.tolist(), words_at_fault(model, codes[disagree]), strict=True))
-    prior = _prior_words(model, level)
-    heaviest = _heaviest(weighing)
-    said, seen = Says(model), codes.tolist()
-    texts, dates = [], []
-    for row, (a, b) in enumerate(
-        zip((first + FIRST_YEAR).tolist(), (last + FIRST_YEAR).tolist(), strict=True)
-    ):
-        runs = runs_of.get(row, [])
-        held = [float(total[row, end + 1] - total[row, start]) for start, end in runs]
-        dates.append(_edtf(a, b, tuple(runs)))
-        if little[row]:
-            texts.append(words.useless(prior, level))
-            continue
-        hills = [
-            (words.years(start + FIRST_YEAR, end + FIRST_YEAR, FIRST_YEAR), chance)
-            for (start, end), chance in zip(runs, held, strict=True)
-            if chance >= words.MATTERS and (end + FIRST_YEAR < a or start + FIRST_YEAR > b)
-        ]
-        texts.append(
-            words.sentence(
-                made=words.years(a, b, FIRST_YEAR),
-                level=level,
-                decade=decades[row][0],
-                decade_chance=decades[row][1],
-                clues=[said.unit(seen[row], unit) for unit in heaviest[row]],
-                hills=hills,
-                later=later[row],
-                misfit=misfits.get(row, ""),
-            )
-        )
-    return Summary(
-        first, last, years.quantile(total, 0.5), starts[best], decade_chance,
-        1 - found.revival, weighing, dates, texts,
-    )  # fmt: skip
 
 
 class Says:
