@@ -15,6 +15,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from scarfdate import __version__, cli, date_scarf, load_priors
+from scarfdate.cli import table
 from scarfdate.reading.files import read_table
 from scarfdate.tables.priors import shipped_folder
 
@@ -36,7 +37,7 @@ def outside(*arguments: str, encoding: str = "utf-8", **more) -> subprocess.Comp
     return subprocess.run(command, env=environment, capture_output=True, check=False, **more)
 
 
-@pytest.mark.parametrize("command", [(), ("date",), ("show",), ("label",), ("check-priors",)])
+@pytest.mark.parametrize("command", [(), *((name,) for name in cli.cli.commands)])
 def test_help_fits_a_screen(command):
     result = run(*command, "--help")
     lines = result.output.splitlines()
@@ -349,12 +350,12 @@ def test_in_chunks_it_is_the_same_and_repeated_ids_are_still_found(monkeypatch):
         },
         dtype=object,
     )
-    whole = cli._dated(frame, load_priors(), "thrift", 0.8, 2026)
+    whole = table.dated(frame, load_priors(), "thrift", 0.8, 2026)
     bar = Terminal()
-    monkeypatch.setattr(cli, "_LONG", 20)
-    monkeypatch.setattr(cli, "_CHUNK", 10)
+    monkeypatch.setattr(table, "_LONG", 20)
+    monkeypatch.setattr(table, "_CHUNK", 10)
     monkeypatch.setattr(sys, "stderr", bar)
-    parts = cli._dated(frame, load_priors(), "thrift", 0.8, 2026)
+    parts = table.dated(frame, load_priors(), "thrift", 0.8, 2026)
     monkeypatch.undo()
     assert "45" in bar.getvalue()
     assert whole["errors"].str.contains("earlier row").sum() == 5

@@ -13,6 +13,7 @@ import statistics
 import subprocess
 import sys
 from collections import Counter
+from itertools import pairwise
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -44,7 +45,7 @@ def walk(package: str, run: Any) -> tuple[int, int]:
         run()
     finally:
         sys.setprofile(None)
-    changes = sum(a != b for a, b in zip(visited, visited[1:], strict=False))
+    changes = sum(a != b for a, b in pairwise(visited))
     return len(set(visited)), changes
 
 
@@ -58,17 +59,19 @@ def walks() -> dict[str, tuple[int, int]]:
 
     package = str(Path(scarfdate.__file__).parent)
     found = {}
+    seen = {"hem": "hand-rolled"}
     for door in ("date_scarf", "date_table"):
         priors = replace(scarfdate.load_priors(), _compiled={})
         scarfdate.date_scarf({"fibre": "wool"}, priors=priors, as_of=2026)  # imports are done
-        seen = {"hem": "hand-rolled"}
-        if door == "date_scarf":
-            found[door] = walk(package, lambda p=priors: str(
-                scarfdate.date_scarf(scarfdate.Scarf(**seen, priors=p), priors=p, as_of=2026).sentence
-            ))  # fmt: skip
-        else:
-            frame = pd.DataFrame([seen])
-            found[door] = walk(package, lambda p=priors, f=frame: scarfdate.date_table(f, priors=p, as_of=2026))
+
+        def one(priors: Any = priors) -> str:
+            scarf = scarfdate.Scarf(**seen, priors=priors)
+            return scarfdate.date_scarf(scarf, priors=priors, as_of=2026).sentence
+
+        def many(priors: Any = priors) -> object:
+            return scarfdate.date_table(pd.DataFrame([seen]), priors=priors, as_of=2026)
+
+        found[door] = walk(package, one if door == "date_scarf" else many)
     return found
 
 
@@ -80,7 +83,9 @@ def report(checkout: Path) -> None:
     for name, n in lines.items():
         rooms[name.split("/")[0].removesuffix(".py") if "/" in name else "(top)"] += n
     print(f"{len(modules)} modules, {sum(lines.values()):,} lines in all")
-    print(f"median {statistics.median(modules.values()):.0f} lines, longest {max(modules.values())}")
+    print(
+        f"median {statistics.median(modules.values()):.0f} lines, longest {max(modules.values())}"
+    )
     print("over", LONGEST, ":", ", ".join(n for n, k in modules.items() if k > LONGEST) or "none")
     for room, n in rooms.most_common():
         print(f"  {room:12} {n:6,}")

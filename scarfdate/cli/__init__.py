@@ -1,0 +1,19 @@
+"""The command line: ``scarfdate`` and the verbs of the library.
+
+Exit codes: 0 all is well, 1 some rows cannot be read or a fault was found, 2 wrong usage or a file
+that cannot be read at all. Text from files is shown as it stands: it never becomes markup, and no
+control character of it reaches the terminal.
+"""
+
+from __future__ import annotations
+
+from scarfdate.cli import date, records, tables, why
+from scarfdate.cli.front import cli
+
+for command in (*date.COMMANDS, *why.COMMANDS, *records.COMMANDS, *tables.COMMANDS):
+    cli.add_command(command)
+
+
+def main() -> None:
+    """The entry point of the command ``scarfdate``."""
+    cli(prog_name="scarfdate")

@@ -1,0 +1,123 @@
+"""``date``, ``show`` and ``label``: a pile, one piece, what a label says."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from scarfdate.cli.front import level_option, model_options, priors_in, say_all, say_wrapped, source
+from scarfdate.cli.pieces import column, piece, places
+from scarfdate.cli.table import BAD, WARNED, dated, print_table
+from scarfdate.show.say import say
+
+_LONGEST_LABEL = 10_000  # characters read of a label on standard input
+_OF_THE_LABEL = (
+    "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
+)
+
+
+@click.command("date")
+@click.argument("file")
+@click.option("--out", metavar="FILE", help="Write rows and answers: .csv, .json or .parquet.")
+@click.option("--sentences", is_flag=True, help="Print what is said about each piece.")
+@click.option("--quiet", is_flag=True, help="Print the counts alone.")
+@model_options
+@level_option
+@click.pass_context
+def date(
+    ctx: click.Context, file: str, out: str | None, sentences: bool, quiet: bool,
+    channel: str, level: float, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Date every row of FILE (.csv, .xlsx, .json; - reads standard input).
+
+    Prints a table. Rows that cannot be read are told on standard error, and the exit code is 1.
+    """
+    from scarfdate.reading.files import check_target, read_table, write_table
+
+    if out is not None:
+        check_target(out)
+    priors = priors_in(folder)
+    frame = read_table(source(file))
+    answers = dated(frame, priors, channel, level, as_of)
+    if out is not None:
+        import pandas as pd
+
+        write_table(pd.concat([frame, answers], axis=1), out)
+    ids = column(frame, "id")
+    if not quiet:
+        print_table(answers, ids, sentences)
+    bad, warned = answers["errors"].notna(), answers["warnings"].notna()
+    pieces = "1 piece" if len(answers) == 1 else f"{len(answers)} pieces"
+    counts = (
+        f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({BAD}), "
+        f"{int((warned & ~bad).sum())} with a warning ({WARNED}). "
+        f"The years hold the true one with {level:.0%} probability; channel {channel}."
+        + (f" Written to {out}." if out is not None else "")
+    )
+    say_wrapped(counts)
+    for place in places(bad):
+        called = ids.iloc[place].strip() if ids is not None else ""
+        name = f" ({called})" if called else ""
+        where = f"{frame.index.name} {frame.index[place]}{name}"
+        say(f"{where}: {answers['errors'].iloc[place]}", err=True)
+    if bad.any():
+        ctx.exit(1)
+
+
+@click.command("show")
+@click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
+@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@model_options
+@level_option
+def show(
+    seen: tuple[str, ...], wanted: str | None,
+    channel: str, level: float, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Show one scarf: the sentence, its decades as bars, the facts.
+
+    \b
+    scarfdate show stock.csv --id V012
+    scarfdate show fibre=silk hem=hand-rolled width_cm=90
+    scarfdate show 'fibre={"silk": 0.8, "polyester": 0.2}' fibre_method=burn
+    """
+    from scarfdate import date_scarf
+
+    priors = priors_in(folder)
+    scarf = piece(seen, wanted, priors)
+    dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
+    say_all(str(dating))
+
+
+@click.command("label")
+@click.argument("lines", nargs=-1, required=True, metavar="TEXT...")
+@click.option(
+    "--market", metavar="WORD", help="Where it was offered: us, canada, europe, elsewhere."
+)
+@model_options
+@level_option
+def label(
+    lines: tuple[str, ...], market: str | None,
+    channel: str, level: float, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Read what is printed on a label: its marks, what each bounds, and the years.
+
+    \b
+    scarfdate label "PURE SILK" "MADE IN ITALY" "RN 60000"
+    scarfdate label --market us "...DE IN JAP"
+
+    Each TEXT is a line; - reads standard input. [cut] or ... says that the label is cut there, ?
+    stands for a letter that cannot be made out, and [wash 30] for a printed sign.
+    """
+    from scarfdate import Scarf, date_scarf, read_label
+
+    priors = priors_in(folder)
+    text = sys.stdin.read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
+    say_all(str(read_label(text, market, priors=priors)))
+    scarf = Scarf(label_text=text, priors=priors)
+    dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
+    say_wrapped(f"By the label alone: {dating.sentence}")
+    say_wrapped(_OF_THE_LABEL)
+
+
+COMMANDS = (date, show, label)

@@ -1,0 +1,125 @@
+"""The command itself, the options that many verbs share, and refusals as plain messages."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+from textwrap import wrap
+from typing import IO, TYPE_CHECKING, Any
+
+import click
+
+from scarfdate import __version__
+from scarfdate.conventions import CHANNEL, LEVEL
+from scarfdate.errors import ScarfdateError, shown
+from scarfdate.show.say import clean, say
+
+if TYPE_CHECKING:
+    from scarfdate.tables.priors import Priors
+
+WIDTH = 80
+
+
+class Refused(click.ClickException):
+    """What the library refuses, as one plain message."""
+
+    exit_code = 2
+
+
+class Commands(click.Group):
+    """The commands; whatever the library refuses ends as a message, never as a traceback."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Run; a terminal that cannot write a letter gets a question mark, not a crash."""
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="replace")
+        return super().main(*args, **extra)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command."""
+        try:
+            return super().invoke(ctx)
+        except ScarfdateError as error:
+            raise Refused("\n".join(map(clean, str(error).splitlines()))) from None
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="scarfdate")
+def cli() -> None:
+    """When was this scarf made? Years, and how sure, from what was seen.
+
+    Start with:  scarfdate show fibre=silk hem=hand-rolled width_cm=90
+    """
+
+
+def priors_option(command: Any) -> Any:
+    """The option for tables of one's own."""
+    return click.option("--priors", "folder", metavar="DIR", help="Tables of your own.")(command)
+
+
+def model_options(command: Any) -> Any:
+    """The options that say what a dating rests on."""
+    for option in (
+        priors_option,
+        click.option(
+            "--as-of", type=int, metavar="YEAR", help="Last possible year; this year if left out."
+        ),
+        click.option(
+            "--channel", default=CHANNEL, show_default=True, help="Where the pieces turned up."
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def level_option(command: Any) -> Any:
+    """The option for how much an interval holds."""
+    return click.option(
+        "--level", type=float, default=LEVEL, show_default=True, help="Probability of the interval."
+    )(command)
+
+
+def check_folder(folder: str) -> None:
+    """Refuse what is no folder."""
+    try:
+        there = Path(folder).is_dir()
+    except ValueError:
+        there = False
+    if not there:
+        raise ScarfdateError(f"{folder}: there is no such folder; check the path")
+
+
+def priors_in(folder: str | None) -> Priors:
+    """The tables of a folder, or the shipped ones."""
+    from scarfdate.tables.priors import load_priors
+
+    if folder is not None:
+        check_folder(folder)
+    return load_priors(folder)
+
+
+def source(file: str) -> str | IO[bytes]:
+    """A file by its name; "-" is standard input."""
+    return sys.stdin.buffer if file == "-" else file
+
+
+def check_new(target: str, force: bool) -> None:
+    """Refuse to write over what is there, unless told to."""
+    if Path(target).exists() and not force:
+        raise ScarfdateError(
+            f"{shown(target)} is there already; give another name, or --force to write over it"
+        )
+
+
+def say_all(text: str) -> None:
+    """Print text line by line, as it is laid out."""
+    for line in text.splitlines():
+        say(line)
+
+
+def say_wrapped(text: str) -> None:
+    """Print one paragraph within the width of a screen."""
+    for line in wrap(text, WIDTH - 1, break_long_words=False):
+        say(line)

@@ -1,0 +1,210 @@
+"""``card``, ``learn``, ``score`` and ``simulate``: from records to tables, and from tables to paper."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from scarfdate.cli.front import (
+    check_new,
+    level_option,
+    model_options,
+    priors_in,
+    say_all,
+    say_wrapped,
+)
+from scarfdate.errors import ScarfdateError, shown
+from scarfdate.show.say import say
+
+_SOLD = (
+    click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which."),
+    click.option("--sheet", metavar="NAME", help="Which sheet of a spreadsheet."),
+    click.option(
+        "--admit",
+        multiple=True,
+        metavar="KIND",
+        help="Circular dates to let in: own-judgement, label-law.",
+    ),
+)
+
+
+def _sold_options(command: Any) -> Any:
+    for option in _SOLD:
+        command = option(command)
+    return command
+
+
+@click.command("card")
+@click.argument("out", metavar="OUT.html")
+@click.option(
+    "--clue",
+    "clues",
+    multiple=True,
+    metavar="NAME",
+    help="A clue to choose among; all if left out.",
+)
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@model_options
+def card(
+    out: str, clues: tuple[str, ...], force: bool,
+    channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Make the card for the pocket: one printed page of points, fitted to the exact answer.
+
+    \b
+    scarfdate card card.html --channel estate
+    """
+    from scarfdate import pocket_card
+
+    check_new(out, force)
+    made = pocket_card(priors_in(folder), channel, clues=list(clues) or None, as_of=as_of)
+    say(f"Written to {made.save(out)}.")
+
+
+@click.command("learn")
+@click.argument("file")
+@click.option(
+    "--out", required=True, metavar="DIR", help="New folder that the tables are written to."
+)
+@_sold_options
+@click.option(
+    "--route",
+    default="laplace",
+    show_default=True,
+    help="laplace, hierarchical, counts, em or trust.",
+)
+@click.option(
+    "--all-that-turned-up",
+    "everything",
+    is_flag=True,
+    help="The records are all that came in, not only what was bought.",
+)
+@model_options
+def learn(
+    file: str, out: str, columns: str | None, sheet: str | None, admit: tuple[str, ...], route: str,
+    everything: bool, channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Learn the tables from sold records (FILE) whose years are known, and write them to a new folder.
+
+    \b
+    scarfdate learn sold.csv --map sold.toml --out my-priors
+    scarfdate score later.csv --map sold.toml --priors my-priors
+
+    Needs the extra `learn`. Records whose date was read off the clues are left out and counted.
+    """
+    import scarfdate
+
+    check_new(out, force=False)
+    priors = priors_in(folder)
+    records = scarfdate.read_sold(
+        file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of
+    )
+    say_all(str(records))
+    learned = scarfdate.learn(
+        records, priors, route=route, channel=channel, as_of=as_of, all_that_turned_up=everything
+    )
+    learned.save(out)
+    say_all(str(learned))
+    say(
+        f"Written to {out}; check whether it helped with score, on records that were not used here."
+    )
+
+
+@click.command("score")
+@click.argument("file")
+@_sold_options
+@click.option(
+    "--against", metavar="DIR", help="Other tables, scored on the same records: better or worse?"
+)
+@level_option
+@model_options
+def score(
+    file: str, columns: str | None, sheet: str | None, admit: tuple[str, ...], against: str | None,
+    level: float, channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Score datings of records (FILE) whose years are known: log score, years off, intervals.
+
+    \b
+    scarfdate score later.csv --priors my-priors
+    scarfdate score later.csv --priors old-priors --against my-priors
+    """
+    import scarfdate
+
+    priors = priors_in(folder)
+    records = scarfdate.read_sold(
+        file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of
+    )
+    if against is None:
+        result: object = scarfdate.score(priors, records, channel=channel, as_of=as_of, level=level)
+    else:
+        result = scarfdate.before_after(
+            priors, priors_in(against), records, channel=channel, as_of=as_of, level=level
+        )
+    say_all(str(result))
+
+
+@click.command("simulate")
+@click.argument("n", type=int)
+@click.option(
+    "--out",
+    metavar="FILE",
+    help="Write the pieces: .csv, .json or .parquet; printed as CSV if left out.",
+)
+@click.option(
+    "--seed", type=int, default=1, show_default=True, help="The same seed gives the same pieces."
+)
+@click.option(
+    "--looked-at",
+    type=float,
+    default=0.6,
+    show_default=True,
+    help="Chance that a clue was looked at.",
+)
+@click.option(
+    "--truth", is_flag=True, help="Add what is true of each piece (year, grade, market, mode)."
+)
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@model_options
+def simulate(
+    n: int, out: str | None, seed: int, looked_at: float, truth: bool, force: bool,
+    channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Draw N scarves from the tables, as a dealer's sheet, for practice or for trying things out.
+
+    \b
+    scarfdate simulate 40 --seed 7 --out pile.csv
+    """
+    import numpy as np
+    import pandas as pd
+
+    from scarfdate import simulate as draw
+    from scarfdate.reading.files import check_target, write_table
+
+    if seed < 0:
+        raise ScarfdateError(f"--seed: a whole number from 0 is allowed, got {shown(seed)}")
+    if out is not None:
+        check_target(out)
+        check_new(out, force)
+    drawn = draw(
+        priors_in(folder),
+        n,
+        np.random.default_rng(seed),
+        channel=channel,
+        as_of=as_of,
+        looked_at=looked_at,
+    )
+    frame = drawn.frame()
+    if truth:
+        known = pd.DataFrame(dict(drawn.truth)).add_prefix("note_true_")
+        frame = pd.concat(
+            [frame, known.rename(columns=lambda name: name.replace("true_true_", "true_"))], axis=1
+        )
+    if out is None:
+        click.echo(frame.to_csv(index=False), nl=False)
+    else:
+        write_table(frame, out)
+        say_wrapped(f"{n} simulated pieces written to {out}; nothing about them is real.")
+
+
+COMMANDS = (card, learn, score, simulate)

@@ -1,0 +1,135 @@
+"""A pile as a printed table, dated a chunk at a time behind a progress bar where it is long."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from scarfdate.cli.front import WIDTH
+from scarfdate.cli.pieces import column, places
+from scarfdate.conventions import FIRST_YEAR
+from scarfdate.errors import shown
+from scarfdate.show.say import clean, clipped, fit
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from scarfdate.tables.priors import Priors
+
+_LONG = 20_000  # rows: from here on a person waits long enough to want a bar
+_CHUNK = 10_000
+_PRINTED = 500  # rows laid out at a time, so that a long table starts to appear at once
+_NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability",
+            "period_probability", "edtf", "predictive_p", "sentence")  # fmt: skip
+# the columns of the printed table, and how wide each is
+_COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
+_ID = 20
+WARNED, BAD = "?", "!"
+
+
+def dated(
+    frame: pd.DataFrame, priors: Priors, channel: str, level: float, as_of: int | None
+) -> pd.DataFrame:
+    """`date_table`, a chunk at a time behind a progress bar where someone is waiting for a long one."""
+    from scarfdate.answer.date import date_table
+
+    if len(frame) <= _LONG or not sys.stderr.isatty():
+        return date_table(frame, priors=priors, channel=channel, level=level, as_of=as_of)
+    import pandas as pd
+    from tqdm import tqdm
+
+    parts = []
+    with tqdm(total=len(frame), unit=" rows", file=sys.stderr, leave=False) as bar:
+        for start in range(0, len(frame), _CHUNK):
+            part = frame.iloc[start : start + _CHUNK]
+            parts.append(date_table(part, priors=priors, channel=channel, level=level, as_of=as_of))
+            bar.update(len(part))
+    answers = pd.concat(parts)
+    _tell_repeated(frame, answers)
+    return answers
+
+
+def _tell_repeated(frame: pd.DataFrame, answers: pd.DataFrame) -> None:
+    """Ids that repeat across chunks: told in the words that `date_table` has for those within one."""
+    import pandas as pd
+
+    ids = column(frame, "id")
+    if ids is None:
+        return
+    plain = ids.str.strip()
+    errors: list[Any] = answers["errors"].tolist()
+    blank = []
+    for place in places(plain.duplicated() & (plain != "")):
+        told = f"id: {shown(ids.iloc[place])} stands in an earlier row, too"
+        had = errors[place]
+        if pd.isna(had):
+            errors[place] = told
+            blank.append(place)
+        elif not str(had).startswith(told):
+            errors[place] = f"{told}; {had}"
+    answers["errors"] = pd.Series(errors, index=answers.index, dtype="string")
+    emptied = pd.Series(False, index=answers.index)
+    emptied.iloc[blank] = True
+    for name in _NOTHING:
+        answers[name] = answers[name].mask(emptied)
+
+
+def print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -> None:
+    """The table within the width of a screen; with sentences, each under its row."""
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.text import Text
+
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+    console = Console(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
+    step = 1 if sentences else _PRINTED
+    called = "id" if ids is not None else str(answers.index.name or "row")
+    for start in range(0, len(answers), step):
+        table = _empty_table(called if start == 0 else None)
+        for place in range(start, min(start + step, len(answers))):
+            name = ids.iloc[place].strip() if ids is not None else ""
+            table.add_row(*map(Text, _cells(answers, place, name)))
+        console.print(table)
+        if sentences:
+            for name, before in (
+                ("sentence", ""),
+                ("warnings", "note: "),
+                ("errors", "not read: "),
+            ):
+                said = answers[name].iloc[start]
+                if isinstance(said, str):
+                    console.print(Padding(Text(fit(clean(before + said))), (0, 0, 0, 4)))
+
+
+def _empty_table(called: str | None) -> Any:
+    """A table of columns that are as wide in every part of a long answer; headed if ``called``."""
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, show_header=called is not None, padding=(0, 1))
+    table.add_column(called or "", width=_ID, no_wrap=True, overflow="crop")
+    for name, width in _COLUMNS:
+        right = "right" if name.startswith(("its", "of")) else "left"
+        table.add_column(name, width=width, no_wrap=True, overflow="crop", justify=right)  # type: ignore[arg-type]
+    return table
+
+
+def _cells(answers: pd.DataFrame, place: int, name: str) -> Sequence[str]:
+    """One line of the table: what the piece is called, years, decade, chances, a mark."""
+    import pandas as pd
+
+    from scarfdate.show.sentence import percent, years
+
+    row = answers.iloc[place]
+    called = clipped(fit(clean(name or str(answers.index[place]))), _ID)
+    if pd.notna(row["errors"]):
+        return (called, "not read", "", "", "", BAD)
+    return (
+        called,
+        years(int(row["year_from"]), int(row["year_to"]), FIRST_YEAR),
+        str(row["decade"]),
+        percent(float(row["decade_probability"])),
+        percent(float(row["period_probability"])),
+        WARNED if pd.notna(row["warnings"]) else "",
+    )

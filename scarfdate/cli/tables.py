@@ -1,0 +1,72 @@
+"""``check-priors`` and ``build-priors``: tables of one's own."""
+
+from __future__ import annotations
+
+import click
+
+from scarfdate.cli.front import check_folder, priors_in
+from scarfdate.errors import PriorsError
+from scarfdate.show.say import say
+
+
+@click.command("check-priors")
+@click.argument("folder", metavar="DIR")
+@click.pass_context
+def check_priors(ctx: click.Context, folder: str) -> None:
+    """Check a folder of priors; tell every fault with its file, row and column.
+
+    The folder stands alone where it has a datapackage.json; otherwise its files replace the shipped
+    ones of the same name.
+    """
+
+    from scarfdate import load_priors
+
+    check_folder(folder)
+    try:
+        known = load_priors(folder)
+    except PriorsError as error:
+        for fault in error.faults:
+            say(str(fault))
+        count = len(error.faults)
+        say("1 fault" if count == 1 else f"{count} faults")
+        ctx.exit(1)
+    say(f"no fault: {len(known.families)} families of clues, hash {known.hash[:12]}")
+
+
+@click.command("build-priors")
+@click.argument("records", nargs=-1, required=True, metavar="RECORDS...")
+@click.option("--out", required=True, metavar="DIR", help="Folder that the tables are written to.")
+@click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which.")
+@click.option("--trade", metavar="FILE", help="Coded trade descriptions, counted apart.")
+@click.option(
+    "--licence", default="", metavar="TEXT", help="Licence of the records, for every row."
+)
+@click.option("--priors", "folder", metavar="DIR", help="Expert rows and words of your own.")
+def build_priors(
+    records: tuple[str, ...], out: str, columns: str | None, trade: str | None, licence: str,
+    folder: str | None,
+) -> None:  # fmt: skip
+    """Build the tables that rest on dated records (.csv, .json), such as a museum's export.
+
+    Needs the extra `learn`. Rows that cannot be read are told on standard error and left out.
+    """
+    from scarfdate.building.build import build_priors
+
+    built = build_priors(
+        records, out, columns=columns, trade=trade, licence=licence, priors=priors_in(folder),
+        say=lambda step: say(f"{step} ...", err=True),
+    )  # fmt: skip
+    found = built.records
+    for fault in (*found.faults, *(built.trade.faults if built.trade else ())):
+        say(str(fault), err=True)
+    undated = sum(found.undated.values())
+    say(
+        f"{found.rows} rows: {len(found)} dated records in {found.effective} clumps, "
+        f"{undated} without a date, {sum(found.left_out.values()) - undated} left out."
+    )
+    unread = sum(built.said.unread.values())
+    say(f"{unread} words or countries of the records were not read.")
+    say(f"{len(built.files)} files written to {out}; check them with check-priors.")
+
+
+COMMANDS = (check_priors, build_priors)

@@ -1,0 +1,140 @@
+"""The verbs at the prompt are those of the library: the same names, words and refusals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner, Result
+
+import scarfdate
+from scarfdate import cli
+
+ROOT = Path(__file__).resolve().parent.parent
+STOCK = str(ROOT / "data" / "stock.csv")
+SOLD = str(ROOT / "data" / "sold.csv")
+MAP = str(ROOT / "data" / "sold_columns" / "thrackwindle.toml")
+SQUARE = {"fibre": "silk", "hem": "hand-rolled", "layout": "colour-blocks"}
+TYPED = [f"{name}={value}" for name, value in SQUARE.items()]
+AS_OF = ["--as-of", "2026"]
+
+
+def run(*arguments: str) -> Result:
+    result = CliRunner().invoke(cli.cli, list(arguments))
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert "Traceback" not in result.output
+    return result
+
+
+def words(text: str) -> str:
+    """Text without its line ends, which a screen puts elsewhere."""
+    return "".join(text.split())
+
+
+def test_every_verb_is_a_name_of_the_library() -> None:
+    """`show` is `date_scarf`, `date` is `date_table`, and so on; nothing else is at the prompt."""
+    of = {
+        "show": "date_scarf", "date": "date_table", "explain": "explain", "next": "next_checks",
+        "compare": "compare", "label": "read_label", "card": "pocket_card", "learn": "learn",
+        "score": "score", "simulate": "simulate", "build-priors": "build_priors",
+        "check-priors": "load_priors",
+    }  # fmt: skip
+    assert set(cli.cli.commands) == set(of)
+    assert set(of.values()) <= set(scarfdate.__all__)
+
+
+def test_explain() -> None:
+    result = run("explain", *TYPED, "--claim", "1960s rather than 1970s", *AS_OF)
+    why = scarfdate.explain(SQUARE, "1960s rather than 1970s", as_of=2026)
+    assert result.exit_code == 0 and words(str(why)) in words(result.output)
+    for edge in scarfdate.edges(SQUARE, as_of=2026):
+        assert words(str(edge)) in words(result.output)
+
+
+def test_explain_with_more() -> None:
+    result = run("explain", STOCK, "--id", "V012", "--conflict", "--sensitivity", *AS_OF)
+    assert result.exit_code == 0 and "simulated pieces" in " ".join(result.output.split())
+
+
+def test_a_claim_that_is_not_understood() -> None:
+    result = run("explain", *TYPED, "--claim", "the good old days")
+    with pytest.raises(scarfdate.WordError) as refusal:
+        scarfdate.explain(SQUARE, "the good old days")
+    assert result.exit_code == 2 and words(str(refusal.value)) in words(result.output)
+
+
+def test_next() -> None:
+    result = run("next", "fibre=silk", "--minutes", "0.5", *AS_OF)
+    looks = scarfdate.next_checks({"fibre": "silk"}, minutes=0.5, as_of=2026)
+    assert result.exit_code == 0 and words(str(looks)) == words(result.output)
+    harmful = run("next", "fibre=silk", "--harmful", "--worth", "10", "--at-stake", "500", *AS_OF)
+    assert harmful.exit_code == 0 and harmful.output != result.output
+    assert run("next", "fibre=silk", "--worth", "10").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    "pieces", [[STOCK, "--id", "V012", "--id", "V013"], [" ".join(TYPED), "fibre=polyester"]]
+)
+def test_compare(pieces: list[str]) -> None:
+    result = run("compare", *pieces, *AS_OF)
+    assert result.exit_code == 0 and "older with" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize(
+    "pieces", [[STOCK], [STOCK, "--id", "V012"], ["fibre=silk"], ["fibre='silk", "hem=raw"]]
+)
+def test_compare_wants_two(pieces: list[str]) -> None:
+    assert run("compare", *pieces).exit_code == 2
+
+
+def test_simulate(tmp_path: Path) -> None:
+    out = tmp_path / "pile.csv"
+    assert run("simulate", "12", "--seed", "7", "--out", str(out), *AS_OF).exit_code == 0
+    drawn = scarfdate.simulate(None, 12, np.random.default_rng(7), as_of=2026).frame()
+    written = pd.read_csv(out)
+    assert list(written) == list(drawn) and len(written) == 12
+    assert written["fibre"].fillna("").tolist() == drawn["fibre"].fillna("").tolist()
+    again = run("simulate", "12", "--out", str(out))
+    assert again.exit_code == 2 and "--force" in again.output
+    assert run("simulate", "3", "--out", str(out), "--force", "--truth").exit_code == 0
+    assert run("date", str(out)).exit_code == 0  # the truth is in notes, which dating does not read
+    assert "note_true_year" in pd.read_csv(out)
+
+
+@pytest.mark.parametrize("wrong", [["-3"], ["2", "--seed", "-1"], ["2", "--looked-at", "7"], ["x"]])
+def test_simulate_refuses(wrong: list[str]) -> None:
+    assert run("simulate", *wrong).exit_code == 2
+
+
+@pytest.mark.learning
+@pytest.mark.slow
+def test_learn_and_score(tmp_path: Path) -> None:
+    """By the quickest route: what is written can be scored, and beside the old tables."""
+    out = tmp_path / "mine"
+    learned = run("learn", SOLD, "--map", MAP, "--out", str(out), "--route", "counts", *AS_OF)
+    assert learned.exit_code == 0, learned.output
+    assert json.loads((out / "datapackage.json").read_text(encoding="utf-8"))["resources"]
+    assert run("learn", SOLD, "--map", MAP, "--out", str(out)).exit_code == 2
+    scored = run("score", SOLD, "--map", MAP, "--priors", str(out), *AS_OF)
+    assert scored.exit_code == 0, scored.output
+    beside = run("score", SOLD, "--map", MAP, "--against", str(out), *AS_OF)
+    assert beside.exit_code == 0, beside.output
+
+
+def test_learn_refuses_what_the_library_refuses(tmp_path: Path) -> None:
+    result = run("learn", STOCK, "--out", str(tmp_path / "mine"))
+    with pytest.raises(scarfdate.TableError) as refusal:
+        scarfdate.read_sold(STOCK)
+    assert result.exit_code == 2 and words(str(refusal.value)) in words(result.output)
+
+
+@pytest.mark.slow
+def test_card(tmp_path: Path) -> None:
+    out = tmp_path / "card.html"
+    assert run("card", str(out), "--clue", "fibre", "--clue", "hem", *AS_OF).exit_code == 0
+    assert "<html" in out.read_text(encoding="utf-8")
+    assert run("card", str(out)).exit_code == 2
+    assert run("card", str(tmp_path / "new.html"), "--clue", "hemm").exit_code == 2
