@@ -164,7 +164,7 @@ def show_command(
     scarfdate show 'fibre={"silk": 0.8, "polyester": 0.2}' fibre_method=burn
     """
     from scarfdate.answer.one_scarf import date_scarf
-    from scarfdate.reading.scarf import Scarf
+    from scarfdate.clues.scarf import Scarf
 
     priors = _priors(folder)
     if len(seen) == 1 and "=" not in seen[0]:
@@ -199,8 +199,8 @@ def label_command(
     stands for a letter that cannot be made out, and [wash 30] for a printed sign.
     """
     from scarfdate.answer.one_scarf import date_scarf
+    from scarfdate.clues.scarf import Scarf
     from scarfdate.reading.label import read_label
-    from scarfdate.reading.scarf import Scarf
 
     priors = _priors(folder)
     text = sys.stdin.read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
@@ -465,7 +465,7 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
 
 def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, object]:
     """The same, once every name is one that a scarf takes."""
-    from scarfdate.reading.scarf import keywords
+    from scarfdate.clues.kinds import keywords
 
     known = [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
     for name in given:

@@ -13,7 +13,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,7 +79,7 @@ def date_table(
     if on_error not in ("collect", "raise"):
         raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
     wanted = years.checked_level(level)
-    known = priors or load_priors()
+    known = checked_priors(priors)
     model = compiled(known, channel, as_of)
     columns = Columns(model, frame)
     n = len(frame)
