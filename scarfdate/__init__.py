@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from scarfdate.building.build import Built, build_priors
     from scarfdate.card.card import pocket_card
     from scarfdate.card.sheet import PocketCard
+    from scarfdate.clues.scarf import Scarf
     from scarfdate.errors import (
         Fault,
         PriorsError,
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     from scarfdate.model.drawing import Simulated, simulate
     from scarfdate.reading.label import Label, read_label
     from scarfdate.reading.medium import Medium, read_medium
-    from scarfdate.reading.scarf import Scarf
     from scarfdate.records.sold import SoldRecords, Understood, dry_run, read_sold
     from scarfdate.scoring.results import BeforeAfter, Scores
     from scarfdate.scoring.score import before_after, cross_validate, score
@@ -61,7 +61,7 @@ _WHERE = {
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
-    "Scarf": "reading.scarf",
+    "Scarf": "clues.scarf",
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
     "Sensitivity": "why.sensitivity",

@@ -166,8 +166,8 @@ class Reference:
 
     def measurements(self, scarf: Scarf) -> dict[str, float]:
         """Measured families of a scarf with two sides, measured without a fringe."""
-        found = {name: v for name, v in scarf.numbers.items() if name in self.priors.measured}
-        sides = [scarf.numbers[name] for name in ("width_cm", "height_cm") if name in scarf.numbers]
+        found = {name: v for name, v in scarf.to_dict().items() if name in self.priors.measured}
+        sides = [s for s in (scarf.width_cm, scarf.height_cm) if s is not None]
         if sides:
             found["long_side"] = max(sides)
         if len(sides) == 2:
@@ -212,14 +212,14 @@ class Reference:
 
     def dated_clue(self, scarf: Scarf, name: str) -> list[float]:
         """P(year shown | year made)."""
-        announced = name == "depicted_year" and scarf.announced
+        announced = name == "depicted_year" and scarf.depicted_announced
         column = "depicted_announced" if announced else name
         knots, values = self.priors.lags.series["any"]
         one = values[:, list(self.priors.lags.columns).index(column)]
         lags = list(range(int(knots[0]), int(knots[-1]) + 1))
         shares = [number_at(knots, one, lag) for lag in lags]
         share = {lag: s / sum(shares) for lag, s in zip(lags, shares, strict=True)}
-        shown = int(scarf.numbers[name])
+        shown = int(getattr(scarf, name))
         chances = []
         for year in self.years:
             lag = year - shown
@@ -420,7 +420,7 @@ class Reference:
         flat = [
             self.dated_clue(scarf, n)
             for n in ("depicted_year", "printed_year")
-            if n in scarf.numbers
+            if getattr(scarf, n) is not None
         ]
         if scarf.maker:
             flat.append(self.maker_clue(scarf, signature))

@@ -28,7 +28,8 @@ from scarfdate import (
     date_table,
     load_priors,
 )
-from scarfdate.reading.scarf import DERIVED, keywords
+from scarfdate.clues.kinds import keywords
+from scarfdate.clues.sides import DERIVED
 from scarfdate.tables.priors import shipped_folder
 from tests.random_scarves import NOT_DATED_BY
 

@@ -14,7 +14,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -97,7 +97,7 @@ def date_table(
         raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
     level = years.checked_level(level)
     names = _checked_columns(columns)
-    known = priors or load_priors()
+    known = checked_priors(priors)
     model = compiled(known, channel, as_of)
     reader = Columns(model, frame)
     n = len(frame)

@@ -1,8 +1,10 @@
-"""The distinct combinations of cells of a frame, so that each is read only once."""
+"""The distinct cells of a frame and their combinations, so that each is read only once."""
 
 from __future__ import annotations
 
 import json
+import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -10,44 +12,70 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from scarfdate.knots import Array
+from scarfdate.reading.cells import is_blank
+
+_DIGITS = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+_LONGEST_NUMBER = 40
+
 
 def distinct_rows(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[tuple[Any, ...]]]:
     """The distinct combinations of cells, and for each row its number from 1; 0 where all are blank."""
-    parts = [_factorised(column) for column in columns]
+    parts = [distinct_cells(column) for column in columns]
     if len(parts) == 1:
         numbers, cells = parts[0]
-        return numbers.astype(np.intp) + 1, [(cell,) for cell in cells]
-    key = np.zeros(len(columns[0]), dtype=np.int64)
-    for numbers, cells in parts:
-        key = key * (len(cells) + 1) + numbers + 1
-        if key.size and key.max() > 2**40:  # keep room for the next column
-            key = np.unique(key, return_inverse=True)[1].astype(np.int64) + (key.min() > 0)
-    if not np.any(key):
-        return np.zeros(len(key), dtype=np.intp), []
+        return numbers, [(cell,) for cell in cells[1:]]
+    if not len(columns[0]):
+        return np.zeros(0, dtype=np.intp), []
+    first, back = combinations([numbers for numbers, _ in parts])
+    found = [tuple(cells[numbers[at]] for numbers, cells in parts) for at in first]
+    if all(cell is None for cell in found[0]):
+        return back, found[1:]
+    return back + 1, found
+
+
+def combinations(parts: Sequence[NDArray[np.intp]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Where each distinct combination of numbers, 0 or more, first stands, and the one of every row."""
+    key = parts[0].astype(np.int64)
+    for part in parts[1:]:
+        if int(key.max(initial=0)) > 2**40:  # keep room for the next column
+            key = np.unique(key, return_inverse=True)[1].reshape(-1).astype(np.int64)
+        key = key * (int(part.max(initial=0)) + 1) + part
     _, first, back = np.unique(key, return_index=True, return_inverse=True)
-    combinations = []
-    for at in first:
-        cells_here = tuple(
-            cells[numbers[at]] if numbers[at] >= 0 else None for numbers, cells in parts
-        )
-        combinations.append(cells_here)
-    if combinations and all(cell is None for cell in combinations[0]):
-        return back.astype(np.intp), combinations[1:]
-    return back.astype(np.intp) + 1, combinations
+    return first, back.reshape(-1)
 
 
-def _factorised(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
+def distinct_cells(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
+    """The place of each row's cell among the distinct ones, of which 0 is blank (None)."""
     try:
         numbers, cells = pd.factorize(column)
-    except (
-        TypeError
-    ):  # cells such as dictionaries, which cannot be compared, become their JSON text
-        numbers, cells = pd.factorize(
-            pd.Series([_comparable(cell) for cell in column], dtype=object)
-        )
-    return np.asarray(numbers), [
-        cell.item() if isinstance(cell, np.generic) else cell for cell in cells
-    ]
+    except TypeError:
+        # cells such as dictionaries, which cannot be compared, become their JSON text
+        comparable = pd.Series([_comparable(cell) for cell in column], dtype=object)
+        numbers, cells = pd.factorize(comparable)
+    plain = [cell.item() if isinstance(cell, np.generic) else cell for cell in cells]
+    return np.asarray(numbers).astype(np.intp) + 1, [None, *plain]
+
+
+def plain_numbers(column: pd.Series) -> Array:
+    """The numbers of a column: NaN where a cell is blank, infinite where it is no plain number.
+
+    Digits with or without a decimal point are plain in text, too; all else has to be read.
+    """
+    kind = getattr(column.dtype, "kind", "O")
+    if kind in "iuf":
+        return np.asarray(column.to_numpy(dtype=np.float64, na_value=np.nan))
+    return np.array([_plain_number(cell) for cell in column.to_numpy(dtype=object)], dtype=float)
+
+
+def _plain_number(cell: object) -> float:
+    if isinstance(cell, str):
+        if len(cell) <= _LONGEST_NUMBER and _DIGITS.fullmatch(cell):
+            return float(cell)
+        return math.inf if cell.strip() else math.nan
+    if isinstance(cell, float):
+        return float(cell)
+    return math.nan if is_blank(cell) else math.inf
 
 
 def _comparable(cell: object) -> object:

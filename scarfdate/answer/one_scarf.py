@@ -7,19 +7,19 @@ from collections.abc import Mapping
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
+from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.frozen import Frozen
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
-from scarfdate.reading.scarf import Scarf
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 
 
 def as_scarf(scarf: object, priors: Priors) -> Scarf:
-    """A `Scarf`, made from a mapping where one is given; ScarfdateError for anything else."""
+    """The scarf as these priors read it, or one made from a mapping; ScarfdateError for anything else."""
     if isinstance(scarf, Scarf):
-        return scarf
+        return scarf.under(priors)
     if isinstance(scarf, Mapping):
         return Scarf.from_dict(scarf, priors=priors)
     raise ScarfdateError(f"a Scarf (or a mapping of what was seen) is dated, got {shown(scarf)}")
@@ -41,7 +41,7 @@ def date_scarf(
 
     Raises ScarfdateError naming what is wrong with the scarf, the channel, the level or the year.
     """
-    known = priors or load_priors()
+    known = checked_priors(priors)
     scarf = as_scarf(scarf, known)
     model = compiled(known, channel, as_of)
     codes, warnings = encode(model, scarf)

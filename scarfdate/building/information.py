@@ -33,7 +33,8 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.shares import Measure, SharesClue
+from scarfdate.clues.measured import Measure
+from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, METHOD, ZERO_SHARE
 from scarfdate.errors import RangeError, shown
 from scarfdate.knots import Array

@@ -19,11 +19,11 @@ from scarfdate.card.ask import Codes, Drawn, Question
 from scarfdate.card.cost import margin, measured_cost, winner
 from scarfdate.card.fit import Group, Points
 from scarfdate.card.sheet import CardRow, PocketCard
+from scarfdate.clues.sides import DERIVED
 from scarfdate.conventions import CHANNEL
 from scarfdate.errors import RangeError, shown
 from scarfdate.knots import Array
 from scarfdate.model.model import Model, compiled
-from scarfdate.reading.scarf import DERIVED
 from scarfdate.tables.priors import Priors, load_priors
 
 _ELSE = "anything else"

@@ -14,9 +14,10 @@ import numpy as np
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.card import fit, page
 from scarfdate.card.cost import Cost, margin, winner
+from scarfdate.clues.scarf import Scarf
+from scarfdate.clues.sides import measurements
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import write_whole
-from scarfdate.reading.scarf import Scarf, measurements
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ class PocketCard:
         words) takes none. Raises as `Scarf` does.
         """
         scarf = as_scarf(seen, self._priors)
-        numbers = measurements(scarf, self._priors, [])
+        numbers = measurements(scarf.seen, self._priors)
         sums = list(self.start)
         taken: list[tuple[str, str]] = []
         left_out = []

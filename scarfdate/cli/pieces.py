@@ -13,13 +13,13 @@ from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 if TYPE_CHECKING:
     import pandas as pd
 
-    from scarfdate.reading.scarf import Scarf
+    from scarfdate import Scarf
     from scarfdate.tables.priors import Priors
 
 
 def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     """The one piece that is meant: a row of a file, by its id, or clues as name=value."""
-    from scarfdate.reading.scarf import Scarf
+    from scarfdate import Scarf
 
     if len(seen) == 1 and "=" not in seen[0]:
         clues = _row(seen[0], wanted, priors)
@@ -95,7 +95,7 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
 
 def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, object]:
     """The same, once every name is one that a scarf takes."""
-    from scarfdate.reading.scarf import keywords
+    from scarfdate.clues.kinds import keywords
 
     known = [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
     for name in given:

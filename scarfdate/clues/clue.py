@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import copy
+import math
 import threading
 from abc import ABC, abstractmethod
-from collections.abc import Hashable
-from typing import NamedTuple, Self
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.knots import Array
+from scarfdate.tables.sheet import Basis
+
+Places = NDArray[np.intp]
 
 _LEAST = 1e-30  # so that one over a row still is a number in single precision
 GROWING = threading.RLock()  # the one lock under which rows, and what is kept beside them, grow
@@ -96,12 +100,43 @@ class Slip(NamedTuple):
     rest: Hashable
 
 
+class Behind(NamedTuple):
+    """The row of a table that says what a clue says about a year, in words where it has some of its own.
+
+    ``fact``: the dated fact nearest to the year, with its status; "" where none is known.
+    """
+
+    row: Basis
+    says: str = ""
+    fact: str = ""
+
+
+class Asked(NamedTuple):
+    """A question to the tables: the year that an answer begins or ends with, in a grade and a market."""
+
+    year: int
+    earliest: bool
+    grade: str
+    market: str
+
+
+class Drawn(NamedTuple):
+    """What is drawn of a clue on n pieces: columns as a dealer's frame has them, and what is true."""
+
+    seen: dict[str, list[object]]
+    truth: dict[str, list[object]]
+
+
 class Clue(ABC):
     """One clue. Subclasses say how likely an observation is in every state; the rest is here.
 
     ``reads`` is "making" or "style"; ``by_market`` whether the market matters. ``families`` are the
-    families whose cells make up the clue's key: a shares family and what is measured on it.
+    families whose cells make up the clue's key: a shares family and what is measured on it; ``needs``
+    those that its key is made from, with what must be known of others. ``usual_rows``: how many rows
+    it can have, infinite where that is open.
     """
+
+    usual_rows: float = math.inf
 
     def __init__(
         self,
@@ -112,6 +147,7 @@ class Clue(ABC):
         shape: tuple[int, int, int],
     ) -> None:
         self.name, self.title, self.reads, self.families = name, title, reads, families
+        self.needs = families
         self.shape = shape  # (markets, or 1 where the market does not matter; grades; years)
         self.rows = Rows(int(np.prod(shape)))
 
@@ -119,6 +155,13 @@ class Clue(ABC):
     def by_market(self) -> bool:
         """Whether the likelihood differs between markets."""
         return self.shape[0] > 1
+
+    @abstractmethod
+    def key(self, seen: Mapping[str, Any]) -> tuple[Hashable, Sequence[str]]:
+        """The key of what was seen, by family as a `Scarf` has it (None: nothing), and warnings.
+
+        Raises RangeError where it cannot have been seen by the last year of the grid.
+        """
 
     @abstractmethod
     def likelihood(self, key: Hashable) -> Array:
@@ -142,6 +185,30 @@ class Clue(ABC):
         fresh.rows = Rows(int(np.prod(self.shape)))
         return fresh
 
+    @abstractmethod
+    def behind(self, key: Hashable, asked: Asked) -> Behind:
+        """The row of a table that says most about the year asked for."""
+
+    def silences(self, key: Hashable) -> tuple[str, ...]:
+        """Clues that say nothing beside this one, because it says the same and more."""
+        return ()
+
+    def drawn(
+        self, at: Places, grade: Places, market: Places, looked_at: float, rng: np.random.Generator
+    ) -> Drawn:
+        """What is seen on n pieces of these years, grades and markets; nothing where no table says so."""
+        return Drawn({}, {})
+
+    def held(self, key: Hashable) -> Hashable:
+        """What of an observation no table can draw anew, so that it is held as it was seen."""
+        return key
+
+    def again(
+        self, key: Hashable, at: Places, grade: Places, market: Places, rng: np.random.Generator
+    ) -> list[Hashable]:
+        """Keys of n pieces with the same things looked at: what is not held, drawn anew."""
+        return [key] * len(at)
+
     def index(self, key: Hashable) -> int:
         """The row of an observation; a key of None was not looked at."""
         if key is None:
@@ -150,6 +217,14 @@ class Clue(ABC):
         if found is None:
             found = self.rows.add(key, self.likelihood(key).reshape(-1))
         return found
+
+
+def drawn(chances: Array, rng: np.random.Generator) -> Places:
+    """One place for each column of (places, n) chances, whose columns sum to one."""
+    total = np.cumsum(chances, axis=0)
+    return np.asarray(
+        (rng.random(chances.shape[1]) * total[-1] >= total).sum(axis=0), dtype=np.intp
+    )
 
 
 def normal_density(x: float | Array, centre: Array, spread: Array) -> NDArray[np.float64]:

@@ -21,23 +21,116 @@ fits the fibre that the label names: where it does not, the label is rather of a
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue, Slip
+from scarfdate.clues.clue import Asked, Behind, Clue, Slip
+from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.shares import LABEL, NONE_SEEN, Noting
 from scarfdate.conventions import GRADES, MARKETS
+from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
-from scarfdate.reading.label import Label, series_of
+from scarfdate.reading.cells import Observed, is_blank, read_text
+from scarfdate.reading.label import number_in_words, read_label, series_of
 from scarfdate.reading.label_reader import Mark
+from scarfdate.tables.families import Family
 from scarfdate.tables.label import ANY, LabelRule
 from scarfdate.tables.priors import Priors
+from scarfdate.tables.sheet import Basis
 
 _SAID = 3  # marks named in a sentence
 _IN_FULL, _IN_BRIEF = 0, 1
+_LONGEST = 10_000  # characters; anything longer is no label
+_DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
+_FIBRE, ORIGIN = "fibre", "origin"  # what a label names of other families
+_NOTICE = "copyright-year"
+BY_LABEL = "label"  # the method by which a fibre was looked at that the label names
+
+
+@dataclass(frozen=True, slots=True)
+class LabelNoted(Observed):
+    """The text of a label, and what it was read as.
+
+    ``marks`` in the order of name, once each; ``state``: the value of the family ``label`` that
+    follows; ``clues``: what it names of other families; ``flags``: what cannot be right in it.
+    """
+
+    text: str
+    marks: tuple[tuple[str, str], ...]
+    intact: bool
+    state: str
+    clues: tuple[tuple[str, str], ...]
+    flags: tuple[str, ...]
+
+    def cells(self, name: str) -> dict[str, object]:
+        """The text."""
+        return {name: self.text}
+
+
+class LabelField(Field):
+    """What is printed on a label. It fills the families that it names where these are blank."""
+
+    of_label = True
+
+    def __init__(self, priors: Priors, family: Family) -> None:
+        super().__init__(priors, family)
+        self.others, self.never = (LABEL, ORIGIN, _FIBRE), (LABEL, NONE_SEEN)
+
+    def reads(self, *cells: object) -> tuple[LabelNoted | None, Warnings]:
+        """The marks of the text."""
+        (cell,) = cells
+        if is_blank(cell):
+            return None, ()
+        label = read_label(read_text(self.name, cell, _LONGEST), priors=self.priors)
+        marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
+        clues = tuple(label.clues.items())
+        return LabelNoted(label.text, marks, label.intact, label.state, clues, label.flags), ()
+
+    def prints_year(self, seen: Any) -> bool:
+        """Whether there is a notice with its year."""
+        return any(mark == _NOTICE for mark, _ in seen.marks)
+
+    def fills(self, seen: Any) -> dict[str, dict[str, object]]:
+        """The state of the label, and the origin and the fibre that it names."""
+        told: dict[str, dict[str, object]] = {LABEL: {LABEL: seen.state}}
+        told |= {name: {name: word} for name, word in seen.clues}
+        if _FIBRE in told:
+            told[_FIBRE][f"{_FIBRE}_method"] = BY_LABEL
+        return told
+
+    def beside(self, seen: Mapping[str, Any]) -> Warnings:
+        """What cannot be right on the label, and where it says other than what was noted."""
+        label, state = seen[self.name], seen.get(LABEL)
+        if state is not None and state.word == NONE_SEEN:
+            raise ScarfdateError(
+                f"{self.name}: words of a label are given, but {LABEL} says {NONE_SEEN}; "
+                "leave one out"
+            )
+        odd = [f"{self.name}: {flag}" for flag in label.flags]
+        for name, word in label.clues:
+            noted = seen[name].word if name in seen and seen[name] is not None else None
+            if noted and noted != word:
+                odd.append(
+                    f"{name}: the label says {word}, noted is {noted}; what was noted is weighed"
+                )
+        return odd
+
+    def schema(self) -> dict[str, object]:
+        """Text."""
+        return {self.name: {"type": "string"}}
+
+    def specimens(self) -> list[dict[str, object]]:
+        """Labels that name each fibre and origin of the vocabulary, and one that is cut."""
+        known = self.priors.vocabulary.values
+        texts = [f"100% {word}".upper() for word in known[_FIBRE]]
+        texts += [f"MADE IN {word}".upper() for word in known[ORIGIN]]
+        return [
+            {self.name: text} for text in [*texts, f"{texts[0]} ...", f"{texts[0]}\n{texts[-1]}"]
+        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +146,6 @@ class LabelSeen:
     fits: float = 1.0
 
 
-def label_seen(label: Label, *, intact: bool, fits: float = 1.0) -> LabelSeen | None:
-    """What a label adds to the clues; None where nothing was read of a fragment."""
-    marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
-    return LabelSeen(marks, intact, fits) if marks or intact else None
-
-
 class LabelClue(Clue):
     """P(what is printed | year, market); the same for every grade."""
 
@@ -70,12 +157,30 @@ class LabelClue(Clue):
         self.slip = priors.slips[name]
         self.misread = priors.allowances["mark_misread"]
         self.style = np.interp(years, *self.rules.style)  # P(full | y)
+        self.needs = (name, LABEL, _FIBRE)
+        self._fibre = Noting(priors, _FIBRE) if _FIBRE in priors.shares else None
         self._levels: dict[str, Array] = {}
         self._windows: dict[tuple[str, str], Array] = {}
         self._counted = {
             mark: np.array([mark in self.rules.counted(market) for market in MARKETS])
             for mark in dict.fromkeys(m for market in MARKETS for m in self.rules.counted(market))
         }
+
+    def key(self, seen: Mapping[str, Any]) -> tuple[LabelSeen | None, Warnings]:
+        """The marks beside the noted state of the label and the noted fibre; None where nothing was read.
+
+        Missing marks count only where both say that the label is whole.
+        """
+        label = seen.get(self.name)
+        if label is None:
+            return None, ()
+        state, fibre, fits = seen.get(LABEL), seen.get(_FIBRE), 1.0
+        named = dict(label.clues).get(_FIBRE)
+        if named and fibre is not None and self._fibre is not None:
+            every = self._fibre.fits(fibre)
+            fits = round(float(every[self._fibre.place[named]] / every.max()), _DIGITS)
+        intact = label.intact and state is not None and state.word == label.state
+        return (LabelSeen(label.marks, intact, fits) if label.marks or intact else None), ()
 
     def likelihood(self, key: Hashable) -> Array:
         """P(marks | market, grade, year), with the slip."""
@@ -146,7 +251,7 @@ class LabelClue(Clue):
 
     def _window(self, mark: str, value: str, market: str) -> Array:
         found = Mark(mark, value, 0, 0)
-        if mark == "copyright-year" and value:
+        if mark == _NOTICE and value:
             return self._after(float(value))
         series, number = series_of(found) if mark in self.rules.series else ("", math.nan)
         if not math.isnan(number):
@@ -205,6 +310,27 @@ class LabelClue(Clue):
         """A label of another piece, of any year and market."""
         marks = float(self.marks_given_year(cast(LabelSeen, key)).mean())
         return (Slip(self.name, self.says(key), self.slip, marks, 1.0, None),)
+
+    def behind(self, key: Hashable, asked: Asked) -> Behind:
+        """The rule nearest to the year, in words, its row, and the status of its fact."""
+        best, words = math.inf, "what the label says, and does not say"
+        row, fact = Basis("label_shown.csv", 0, "memory", "", ""), ""  # how often marks are shown
+        for mark in (Mark(*each, 0, 0) for each in cast(LabelSeen, key).marks):
+            title = self.rules.title(mark.mark, mark.value)
+            if mark.mark in self.rules.series and mark.value and asked.earliest:
+                name, number = series_of(mark)
+                series = self.rules.series[name]
+                far = abs(series.issued(number)[0] - asked.year)
+                if far < best:
+                    best, words = far, f"{title} {mark.value}: {number_in_words(self.rules, mark)}"
+                    row = series.bases[int(abs(series.numbers - number).argmin())]
+            for rule in self.rules.set_off(mark.mark, mark.value, asked.market):
+                bound = rule.not_before if asked.earliest else rule.until
+                if rule.role == "bound" and abs(bound - asked.year) < best:
+                    best, words = abs(bound - asked.year), f"{title}: {rule.means}"
+                    row = Basis("label_rules.csv", 0, rule.basis, f"fact {rule.fact}", "")
+                    fact = rule.status
+        return Behind(row, words, fact)
 
     def says(self, key: Hashable) -> str:
         """The marks that bound most, in a few words; a number, that it bounds from below."""

@@ -2,18 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
-from typing import cast
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue, Slip
+from scarfdate.clues.clue import Asked, Behind, Clue, Slip
+from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import GRADES
+from scarfdate.errors import ScarfdateError, nearest, shown
 from scarfdate.knots import Array
+from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.tables.priors import Priors
+from scarfdate.tables.shares import ANY
+from scarfdate.tables.vocabulary import plain
+
+_LONGEST = 200  # characters of a name
+_SHOWN = 60
+_SIGNATURE = "signature"  # the family whose form tells a maker's windows apart
 
 Key = tuple[str, str]  # the maker's name as compared, the form of signature or ""
+
+
+@dataclass(frozen=True, slots=True)
+class Named(Observed):
+    """A name as it was written."""
+
+    name: str
+
+    def cells(self, name: str) -> dict[str, object]:
+        """The name."""
+        return {name: self.name}
+
+
+class MakerField(Field):
+    """The name of a maker: any name, in the dealer's file or not."""
+
+    def reads(self, *cells: object) -> tuple[Named | None, Warnings]:
+        """The name, of at most 200 characters."""
+        (cell,) = cells
+        if is_blank(cell):
+            return None, ()
+        if not isinstance(cell, str):
+            raise ScarfdateError(f"{self.name}: a name is allowed, got {shown(cell)}")
+        return Named(read_text(self.name, cell, _LONGEST)), ()
+
+    def schema(self) -> dict[str, object]:
+        """Text."""
+        return {self.name: {"type": "string"}}
+
+    def specimens(self) -> list[dict[str, object]]:
+        """Every name of the file, and it with every form of signature that the file knows."""
+        makers = self.priors.makers
+        found: list[dict[str, object]] = [{self.name: name} for name in makers.names.values()]
+        for key, name in makers.names.items():
+            forms = {window.form for window in makers.windows[key]} - {ANY}
+            found += [{self.name: name, _SIGNATURE: form} for form in sorted(forms)]
+        return found
 
 
 class MakerClue(Clue):
@@ -23,6 +70,27 @@ class MakerClue(Clue):
         family = priors.families[name]
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
         self.makers, self.slip, self.years = priors.makers, priors.slips[name], years
+        self.needs = (name, _SIGNATURE)
+
+    def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
+        """The maker and the form of signature where the file tells it apart; a warning for others."""
+        if self.name not in seen:
+            return None, ()
+        maker, signature = plain(seen[self.name].name), seen.get(_SIGNATURE)
+        if maker not in self.makers.windows:
+            close = nearest(maker, list(self.makers.names))
+            names = " or ".join(self.makers.names[word] for word in close)
+            hint = f"; did you mean {names}?" if close else ""
+            return None, (
+                f"no maker {seen[self.name].name[:_SHOWN]!r} in makers.csv: the name says nothing "
+                f"about the year{hint}",
+            )
+        form = (signature.word or "") if signature is not None else ""
+        return (maker, form if form and self.makers.has_form(maker, form) else ""), ()
+
+    def silences(self, key: Hashable) -> tuple[str, ...]:
+        """The signature, where the file says when this form was used: it would be counted twice."""
+        return (_SIGNATURE,) if key is not None and cast(Key, key)[1] else ()
 
     def likelihood(self, key: Hashable) -> Array:
         """Output in each year as a share of all output, the same for every grade."""
@@ -36,6 +104,12 @@ class MakerClue(Clue):
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """A wrong name: any year of the grid."""
         return (Slip(self.name, self.says(key), self.slip, 1 / len(self.years), 1.0, None),)
+
+    def behind(self, key: Hashable, asked: Asked) -> Behind:
+        """The window nearest to the year."""
+        windows = self.makers.windows[cast(Key, key)[0]]
+        ends = {w: min(abs(w.year_from - asked.year), abs(w.year_to - asked.year)) for w in windows}
+        return Behind(min(windows, key=lambda window: ends[window]).basis)
 
     def says(self, key: Hashable) -> str:
         """The maker as written in the file, with the form of signature where it mattered."""

@@ -14,65 +14,106 @@ was not looked at is summed over, so that two sides alone work out the form.
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Hashable
-from dataclasses import dataclass
-from typing import cast
+from collections.abc import Hashable, Mapping
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Clue, Slip, normal_density
+from scarfdate.clues.clue import Asked, Behind, Clue, Drawn, Places, Slip, drawn
+from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.measured import Measure
+from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
+from scarfdate.conventions import METHOD
+from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
-from scarfdate.reading.cells import Observation
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE, Observation, is_blank, read_observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
+from scarfdate.tables.sheet import Basis
 
+LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent
+_FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
 
 
-@dataclass(frozen=True)
-class Measure:
-    """A measured family over all years: centre and spread of log x, (values, grades, years)."""
+class Noting:
+    """How the values of a shares family are noted: confused by eye, and by a slip taken for any other."""
 
-    family: Family
-    centre: Array
-    spread: Array
-    slip: float
+    def __init__(self, priors: Priors, name: str) -> None:
+        self.priors, self.name = priors, name
+        self.values = priors.vocabulary.values[name]
+        self.place = {value: place for place, value in enumerate(self.values)}
+        self._matrices: dict[str, Array] = {}
 
-    def cell(self, value: float) -> int:
-        """The step of the geometric scale on which a measurement is read."""
-        return round(math.log(value) / math.log(self.family.step))
+    def matrix(self, method: str) -> Array:
+        """N(o | v), (true values, noted values): confusion and slip together."""
+        matrix = self._matrices.get(method)
+        if matrix is None:
+            slip = self.priors.slips[self.name]
+            matrix = (1 - slip) * self.priors.confusion[self.name].matrix(method) + slip / len(
+                self.values
+            )
+            self._matrices[method] = matrix
+        return matrix
 
-    def cells(self, values: Array) -> NDArray[np.int64]:
-        """`cell` of many measurements."""
-        return np.rint(np.log(values) / math.log(self.family.step)).astype(np.int64)
+    def fits(self, seen: Observation) -> Array:
+        """How well each true value fits what was noted, (values,)."""
+        weight = np.zeros(len(self.values))
+        for word, share in seen.terms:
+            for value in self.priors.vocabulary.children(self.name, word):
+                weight[self.place[value]] += share
+        return self.matrix(seen.method) @ weight
 
-    def value(self, cell: int) -> float:
-        """The measurement that a cell stands for."""
-        return float(self.family.step**cell)
 
-    @property
-    def folded(self) -> bool:
-        """A ratio of the larger to the smaller: x and 1/x are the same measurement."""
-        return self.family.low == 1
+class WordsField(Field):
+    """A word, a parent word or weights over words, and how it was looked at."""
 
-    def says(self, cell: int) -> str:
-        """The measurement in a few words, no finer than it was read."""
-        value = self.value(cell)
-        number = f"{value:.0f}" if value >= 10 else f"{value:.2g}"
-        before = f"{self.family.title} " if self.family.unit in ("cm", "momme") else ""
-        of = "stitches " if self.family.unit.startswith("per ") else ""
-        return f"{before}about {number} {of}{self.family.unit}".rstrip()
+    def __init__(self, priors: Priors, family: Family) -> None:
+        super().__init__(priors, family)
+        self.method = f"{family.name}_method"
+        self.columns = (family.name, self.method)
+        self.of_label = family.name in (LABEL, LABEL_MAKE)
+        if family.name == LABEL_MAKE:
+            self.others, self.never = (LABEL,), (LABEL, NONE_SEEN)
 
-    def density(self, cell: int) -> Array:
-        """f(x | value, grade, year) per unit of log x, (values, grades, years)."""
-        usual = normal_density(math.log(self.value(cell)), self.centre, self.spread)
-        if self.folded:
-            usual = usual + normal_density(-math.log(self.value(cell)), self.centre, self.spread)
-        return (1 - self.slip) * usual + self.slip / math.log(self.family.high / self.family.low)
+    def reads(self, *cells: object) -> tuple[Observation | None, Warnings]:
+        """The words in their one spelling."""
+        return read_observation(self.priors, self.name, *cells), ()
+
+    def says_nothing(self, cell: object) -> bool:
+        """Blank, or a word such as "?"."""
+        return is_blank(cell) or self.priors.vocabulary.says_nothing(self.name, cell)
+
+    def beside(self, seen: Mapping[str, Any]) -> Warnings:
+        """Refuses the make of a label where there is said to be none."""
+        label = seen.get(LABEL) if self.others else None
+        if label is not None and label.word == NONE_SEEN:
+            raise ScarfdateError(LABEL_AGAINST_MAKE)
+        return ()
+
+    def schema(self) -> dict[str, object]:
+        """A word, or weights over words."""
+        known = self.priors.vocabulary
+        words = [*known.values[self.name], *known.parents[self.name]]
+        weight = {"type": "number", "minimum": 0}
+        several = {"type": "object", "additionalProperties": weight, "minProperties": 1}
+        return {self.name: {"anyOf": [{"type": "string", "examples": words}, several]}}
+
+    def specimens(self) -> list[dict[str, object]]:
+        """Every value, every parent word, weights as a mapping and as text, and every method."""
+        known = self.priors.vocabulary
+        values = known.values[self.name]
+        both: dict[str, object] = {values[0]: 0.75, values[-1]: 0.25} if len(values) > 1 else {}
+        written: list[object] = [*values, *known.parents[self.name]]
+        written += [both, json.dumps(both)] if both else []
+        methods = self.priors.confusion[self.name].matrices
+        found: list[dict[str, object]] = [{self.name: cell} for cell in written]
+        return found + [{self.name: values[0], self.method: method} for method in methods]
 
 
 class SharesClue(Clue):
@@ -80,8 +121,8 @@ class SharesClue(Clue):
 
     def __init__(self, priors: Priors, name: str, years: NDArray[np.int64]) -> None:
         family = priors.families[name]
-        self.priors = priors
-        self.values = priors.vocabulary.values[name]
+        self.priors, self.noting = priors, Noting(priors, name)
+        self.values = self.noting.values
         self.trust = family.trust
         self.shares = priors.shares[name].every_year(years)  # (values, markets or 1, grades, years)
         measured = [other for other in priors.families.values() if other.parent == name]
@@ -97,27 +138,30 @@ class SharesClue(Clue):
         super().__init__(
             name, family.title, family.reads, (name, *(m.family.name for m in self.measures)), shape
         )
-        self._confusion: dict[str, Array] = {}
-        self._place = {value: place for place, value in enumerate(self.values)}
+        if any(measure.family.name in DERIVED for measure in self.measures):
+            self.needs = (*self.needs, SIZE)
+        self.usual_rows = math.inf if self.measures else len(self.values) + 1
+
+    def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
+        """The word, and the step of each measurement."""
+        word, sides = seen.get(self.name), seen.get(SIZE)
+        measured = {name: seen[name].value for name in self.families[1:] if name in seen}
+        if sides is not None and SIZE in self.needs:
+            measured |= sides.measured(self.priors.allowances["fringe_on_long_side"])
+        cells = tuple(
+            measure.cell(measured[name]) if name in measured else None
+            for name, measure in zip(self.families[1:], self.measures, strict=True)
+        )
+        nothing = word is None and all(cell is None for cell in cells)
+        return (None if nothing else (word, cells)), ()
 
     def noted(self, method: str) -> Array:
         """N(o | v), (true values, noted values): confusion and slip together."""
-        matrix = self._confusion.get(method)
-        if matrix is None:
-            slip = self.priors.slips[self.name]
-            matrix = (1 - slip) * self.priors.confusion[self.name].matrix(method) + slip / len(
-                self.values
-            )
-            self._confusion[method] = matrix
-        return matrix
+        return self.noting.matrix(method)
 
     def fits(self, seen: Observation) -> Array:
         """How well each true value fits what was noted, (values,)."""
-        weight = np.zeros(len(self.values))
-        for word, share in seen.terms:
-            for value in self.priors.vocabulary.children(self.name, self._known(word)):
-                weight[self._place[value]] += share
-        return self.noted(seen.method) @ weight
+        return self.noting.fits(seen)
 
     def likelihood(self, key: Hashable) -> Array:
         """P(what was noted and measured | market, grade, year)."""
@@ -172,6 +216,88 @@ class SharesClue(Clue):
                 )
         return tuple(found)
 
+    def behind(self, key: Hashable, asked: Asked) -> Behind:
+        """The row of the knot nearest to the year, and the nearest dated fact of the word noted."""
+        seen, _ = cast(Key, key)
+        best, fact = _FAR, ""
+        for limit in self.priors.limits:
+            if seen is None or (limit.family, limit.value) != (self.name, seen.word):
+                continue
+            ends = (limit.not_before, limit.usual_from) if asked.earliest else (limit.until,)
+            for end in ends:
+                if abs(end - asked.year) < best:
+                    best, fact = abs(end - asked.year), str(limit)
+        return Behind(self._row_at(asked), fact=fact)
+
+    def _row_at(self, asked: Asked) -> Basis:
+        """The row of the knot nearest to a year, in the series that holds for a grade and a market."""
+        table = self.priors.shares[self.name]
+        start = 0
+        for key, (knots, _) in table.series.items():
+            if key == table.key_of(asked.grade, asked.market):
+                return table.bases[start + int(abs(knots - asked.year).argmin())]
+            start += len(knots)
+        return table.bases[0]
+
+    def _true(self, at: Places, grade: Places, market: Places, rng: np.random.Generator) -> Places:
+        kind = market if self.by_market else np.zeros(len(at), dtype=np.intp)
+        return drawn(self.shares[:, kind, grade, at], rng)
+
+    def drawn(
+        self, at: Places, grade: Places, market: Places, looked_at: float, rng: np.random.Generator
+    ) -> Drawn:
+        """The word as noted by the usual method, and what is measured; and the true value."""
+        n = len(at)
+        true = self._true(at, grade, market, rng)
+        noted = drawn(self.noted(METHOD)[true].T, rng)
+        looked = rng.random(n) < looked_at
+        seen: dict[str, list[object]] = {
+            self.name: [
+                self.values[place] if see else None
+                for place, see in zip(noted, looked, strict=True)
+            ]
+        }
+        sizes = {m.family.name: m.drawn(true, grade, at, rng) for m in self.measures}
+        looked = rng.random(n) < looked_at
+        if LONG_SIDE in sizes:
+            long = sizes.pop(LONG_SIDE)
+            # a side too short to be one would be refused: a slip does not make the impossible
+            least = next(m.family.low for m in self.measures if m.family.name == LONG_SIDE)
+            short = np.maximum(long / sizes.pop(SLENDERNESS, np.ones(n)), least)
+            sizes |= {"width_cm": long, "height_cm": short}
+        for name, values in sizes.items():
+            seen[name] = [
+                v if see else None for v, see in zip(values.tolist(), looked, strict=True)
+            ]
+            if name not in ("width_cm", "height_cm"):
+                looked = rng.random(n) < looked_at
+        return Drawn(seen, {f"true_{self.name}": [self.values[place] for place in true]})
+
+    def held(self, key: Hashable) -> Hashable:
+        """All of it where a parent word or weights were noted; else nothing."""
+        seen, _ = cast(Key, key)
+        return key if seen is not None and seen.word not in self.values else None
+
+    def again(
+        self, key: Hashable, at: Places, grade: Places, market: Places, rng: np.random.Generator
+    ) -> list[Hashable]:
+        """The word noted by the same method, and the same things measured."""
+        if self.held(key) is not None:
+            return [key] * len(at)
+        word, measured = cast(Key, key)
+        true = self._true(at, grade, market, rng)
+        words: list[Observation | None] = [None] * len(at)
+        if word is not None:
+            each = [Observation(((value, 1.0),), word.method) for value in self.values]
+            words = [each[place] for place in drawn(self.noted(word.method)[true].T, rng)]
+        cells = [
+            [None] * len(at)
+            if cell is None
+            else measure.cells(measure.drawn(true, grade, at, rng)).tolist()
+            for measure, cell in zip(self.measures, measured, strict=True)
+        ]
+        return list(zip(words, zip(*cells, strict=True) if cells else [()] * len(at), strict=True))
+
     def says(self, key: Hashable) -> str:
         """For a sentence: the words, then the measures."""
         seen, cells = cast(Key, key)
@@ -188,10 +314,6 @@ class SharesClue(Clue):
 
     def _worded(self, seen: Observation) -> str:
         return f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen)
-
-    def _known(self, word: str) -> str:
-        # a scarf read under other priors may hold a word that these do not know
-        return self.priors.vocabulary.canonical(self.name, word)
 
 
 def _spoken(seen: Observation) -> str:

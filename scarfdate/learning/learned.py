@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
+from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
@@ -32,7 +33,6 @@ from scarfdate.learning.prior import (
 from scarfdate.learning.trust import Trust
 from scarfdate.learning.write import learned_files, trusted_file, year_files
 from scarfdate.model.model import Model
-from scarfdate.reading.scarf import Scarf
 from scarfdate.show.sentence import years as in_words
 from scarfdate.tables.descriptor import write_descriptor
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files

@@ -7,20 +7,17 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from scarfdate.clues.shares import Measure, SharesClue
-from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS, METHOD
+from scarfdate.clues.clue import drawn
+from scarfdate.clues.kinds import fields_of
+from scarfdate.clues.scarf import Scarf
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS
 from scarfdate.errors import RangeError
-from scarfdate.knots import Array
-from scarfdate.model.model import Model, compiled
-from scarfdate.reading.scarf import DERIVED, Scarf
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.model.model import compiled
+from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
     import pandas as pd
-
-Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -78,7 +75,7 @@ def simulate(
         raise RangeError(f"n: a whole number from 0 is allowed, got {n!r}")
     if not 0 <= looked_at <= 1:
         raise RangeError(f"looked_at: must lie between 0 and 1, got {looked_at!r}")
-    model = compiled(priors or load_priors(), channel, as_of)
+    model = compiled(checked_priors(priors), channel, as_of)
     year = rng.choice(len(model.years), size=n, p=model.year_prior)
     grade = drawn((model.prior / model.year_prior)[:, year], rng)
     market = drawn(model.market[:, year], rng)
@@ -94,76 +91,17 @@ def simulate(
     }
     seen: dict[str, list[object]] = {}
     for clue in model.clues:
-        if isinstance(clue, SharesClue):
-            at = style if clue.reads == "style" else year
-            _shares(clue, at, grade, market, looked_at, rng, seen, truth)
-    _without_label(model, seen)
+        made = clue.drawn(style if clue.reads == "style" else year, grade, market, looked_at, rng)
+        seen |= made.seen
+        truth |= made.truth
+    _without_contradictions(model.priors, seen)
     return Simulated(seen, truth)
 
 
-def drawn(chances: Array, rng: np.random.Generator) -> Places:
-    """One place for each column of (places, n) chances, whose columns sum to one."""
-    total = np.cumsum(chances, axis=0)
-    return np.asarray(
-        (rng.random(chances.shape[1]) * total[-1] >= total).sum(axis=0), dtype=np.intp
-    )
-
-
-def _shares(
-    clue: SharesClue,
-    at: Places,
-    grade: Places,
-    market: Places,
-    looked_at: float,
-    rng: np.random.Generator,
-    seen: dict[str, list[object]],
-    truth: dict[str, list[object]],
-) -> None:
-    n = len(at)
-    true = drawn(
-        clue.shares[:, market if clue.by_market else np.zeros(n, dtype=np.intp), grade, at], rng
-    )
-    noted = drawn(clue.noted(METHOD)[true].T, rng)
-    truth[f"true_{clue.name}"] = [clue.values[place] for place in true]
-    looked = rng.random(n) < looked_at
-    seen[clue.name] = [
-        clue.values[place] if see else None for place, see in zip(noted, looked, strict=True)
-    ]
-    sizes = {
-        measure.family.name: measured(measure, true, grade, at, rng) for measure in clue.measures
-    }
-    looked = rng.random(n) < looked_at
-    if "long_side" in sizes:
-        long = sizes.pop("long_side")
-        # a side too short to be one would be refused: a slip does not make the impossible
-        least = next(m.family.low for m in clue.measures if m.family.name == "long_side")
-        short = np.maximum(long / sizes.pop("slenderness", np.ones(n)), least)
-        sizes |= {"width_cm": long, "height_cm": short}
-    for name, values in sizes.items():
-        if name not in DERIVED:
-            shown = np.where(looked, values, np.nan)
-            seen[name] = [None if np.isnan(value) else float(value) for value in shown]
-            if name != "height_cm" and name != "width_cm":
-                looked = rng.random(n) < looked_at
-
-
-def measured(
-    measure: Measure, true: Places, grade: Places, at: Places, rng: np.random.Generator
-) -> Array:
-    """A measurement of each piece, within what is possible."""
-    family = measure.family
-    usual = rng.normal(measure.centre[true, grade, at], measure.spread[true, grade, at])
-    slip = rng.uniform(np.log(family.low), np.log(family.high), len(at))
-    logs = np.where(rng.random(len(at)) < measure.slip, slip, usual)
-    if measure.folded:
-        logs = np.abs(logs)
-    return np.clip(np.exp(logs), family.low * 1.0001, family.high * 0.9999)
-
-
-def _without_label(model: Model, seen: dict[str, list[object]]) -> None:
-    """Nobody notes how a label is made where none was seen."""
-    if "label" in seen and "label_make" in seen:
-        seen["label_make"] = [
-            None if label == "none-seen" else make
-            for label, make in zip(seen["label"], seen["label_make"], strict=True)
-        ]
+def _without_contradictions(priors: Priors, seen: dict[str, list[object]]) -> None:
+    """Blank what nobody notes beside the other clues, such as the make of a label that is not there."""
+    for one in fields_of(priors):
+        if one.never is not None and one.name in seen and one.never[0] in seen:
+            other, value = one.never
+            beside = zip(seen[other], seen[one.name], strict=True)
+            seen[one.name] = [None if word == value else cell for word, cell in beside]

@@ -11,29 +11,20 @@ as they are. What is left for each scarf is a product of a few rows.
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Clue, Rows
-from scarfdate.clues.dated import DatedClue
-from scarfdate.clues.label import LabelClue
-from scarfdate.clues.maker import MakerClue
-from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.kinds import CLUE_KINDS
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.tables.priors import Priors
 from scarfdate.years import checked_as_of
 
-CLUE_KINDS: dict[str, Callable[[Priors, str, NDArray[np.int64]], Clue]] = {
-    "shares": SharesClue,
-    "maker": MakerClue,
-    "dated": DatedClue,
-    "label": LabelClue,
-}
 _ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
 _WORTH_JOINING = 512  # scarves from which it pays to look which clues to join
 _SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
@@ -205,10 +196,8 @@ class Model:
         return [*market, *(self._joined[columns] for columns, _ in joined)]
 
     def _usual_rows(self, column: int) -> float:
-        clue = self.clues[column]
-        if isinstance(clue, SharesClue) and not clue.measures:
-            return len(clue.values) + 1
-        return float(_SHARED_ROWS)  # open-ended: measurements, names, years
+        # open-ended: measurements, names, years
+        return float(min(self.clues[column].usual_rows, _SHARED_ROWS))
 
     def product(self, columns: Sequence[int], key: Sequence[int]) -> tuple[Array, float]:
         """The product of the rows ``key`` of some clues, (markets or 1, grades, years), and its log scale."""

@@ -1,6 +1,6 @@
 """One cell at a time: what a person wrote, read as a word, weights over words, or a number.
 
-Both front doors (`Scarf` and `date_table`) read their cells here, so that they can never differ.
+The fields of the clues (`scarfdate.clues.field`) read their cells here, for both front doors.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -29,15 +30,25 @@ LABEL_AGAINST_MAKE = (
     "label_make: a make is given, but label says none-seen; "
     "leave one out, or write origin for what the cloth itself says"
 )
-LABEL_AGAINST_TEXT = (
-    "label_text: words of a label are given, but label says none-seen; leave one out"
-)
 _YES = frozenset({"yes", "y", "true", "1"})
 _NO = frozenset({"no", "n", "false", "0"})
 
 
+class Observed(ABC):
+    """What was seen of one family, in the one spelling in which it is kept; a frozen value.
+
+    It holds no table, so it can be kept, compared and pickled without any.
+    """
+
+    __slots__ = ()
+
+    @abstractmethod
+    def cells(self, name: str) -> dict[str, object]:
+        """The plain values, by column, that family ``name`` reads as this again."""
+
+
 @dataclass(frozen=True, slots=True)
-class Observation:
+class Observation(Observed):
     """What was seen in one shares family.
 
     ``terms`` are canonical words (values or parent words) with weights that sum to one, in the order
@@ -51,6 +62,11 @@ class Observation:
     def word(self) -> str | None:
         """The one word, or None where there are weights over several."""
         return self.terms[0][0] if len(self.terms) == 1 else None
+
+    def cells(self, name: str) -> dict[str, object]:
+        """The word or the weights, and the method where it is not the usual one."""
+        found: dict[str, object] = {name: self.word if self.word is not None else dict(self.terms)}
+        return found if self.method == METHOD else found | {f"{name}_method": self.method}
 
     def __str__(self) -> str:
         if self.word is not None:
@@ -228,6 +244,16 @@ def read_yes(name: str, cell: object) -> bool | None:
     if word in _NO:
         return False
     raise ScarfdateError(f"{name}: yes or no is allowed, got {shown(cell)}")
+
+
+def read_text(name: str, cell: object, longest: int) -> str:
+    """Text of at most ``longest`` characters, without blanks at its ends; a number counts as text."""
+    text = cell if isinstance(cell, str) else str(cell) if isinstance(cell, (int, float)) else None
+    if text is None or len(text) > longest:
+        raise ScarfdateError(
+            f"{name}: text of at most {longest} characters is allowed, got {shown(cell)}"
+        )
+    return text.strip()
 
 
 def read_side(name: str, cell: object, unit: str | None) -> float | None:

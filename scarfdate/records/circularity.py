@@ -8,20 +8,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from scarfdate.clues.field import Field
+from scarfdate.clues.kinds import fields_of, keywords
+from scarfdate.clues.label import BY_LABEL, ORIGIN
+from scarfdate.clues.shares import LABEL, NONE_SEEN
+from scarfdate.clues.sides import DERIVED
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
 from scarfdate.reading.cells import column_name
-from scarfdate.reading.label import read_label
-from scarfdate.reading.scarf import DERIVED, LABEL_METHOD, SIDES, fill_from_label, keywords
 from scarfdate.records.row import Notes, Row
 from scarfdate.tables.priors import Priors
 
 ADMITTED = ("own-judgement", "label-law")  # refused unless they are admitted
-_LABEL = frozenset({"label", "label_text", "label_make"})
-_TOGETHER = (
-    {*SIDES, "unit", "fringe", *DERIVED}, _LABEL, {"depicted_year", "depicted_announced"},
-    {"stitches_per_inch", "stitches_per_cm"}, {"momme", "grams_per_square_metre"},
-)  # fmt: skip
-_TOLD_BY_LABEL = ("origin", "fibre")  # clues that the words of a label fill, too
 
 
 class Circularity:
@@ -37,6 +34,12 @@ class Circularity:
         self.priors, self.admit, self.headers = priors, frozenset(admit), headers
         self.notes = notes
         self._clues = [name for name in keywords(priors) if name not in ("id", "note", "methods")]
+        self._fields = fields_of(priors)
+        self._years = {column for one in self._fields if one.is_year for column in one.columns}
+        self._label = {one.name for one in self._fields if one.of_label}
+        self._texts = [one for one in self._fields if type(one).fills is not Field.fills]
+        # clues that the words of a label fill, too
+        self._told = {name for one in self._texts for name in one.others} - self._label
 
     def apply(self, row: Row) -> None:
         """Blank in the row what its date would teach itself, or say why the row is refused."""
@@ -48,36 +51,33 @@ class Circularity:
             self._judged(row)
 
     def _read_off_the_piece(self, row: Row) -> None:
-        blanked = self._blank(row, {"depicted_year", "depicted_announced", "printed_year"})
-        if self._copyright_year(row):
-            self._without_label_text(row)
-            blanked.append("label_text")
+        blanked = self._blank(row, self._years)
+        blanked += [one.name for one in self._texts if self._without_its_year(row, one)]
         if blanked:
             self.notes.add(
                 f"{row.way}: {', '.join(blanked)} left out, or the date would teach itself",
                 row.number,
             )
 
-    def _copyright_year(self, row: Row) -> bool:
-        text = row.cells.get("label_text")
-        if not isinstance(text, str):
+    def _without_its_year(self, row: Row, one: Field) -> bool:
+        """Blank words that show a year, and keep what they tell of other clues; whether there were any."""
+        try:
+            seen, _ = one.reads(*(row.cells.get(column) for column in one.columns))
+        except ScarfdateError:
+            return False  # refused with all else that cannot be read
+        if seen is None or not one.prints_year(seen):
             return False
-        marks = read_label(text, priors=self.priors).marks
-        return any(mark.mark == "copyright-year" for mark in marks)
-
-    def _without_label_text(self, row: Row) -> None:
-        """Blank the words of a label, and keep what they tell of other clues."""
-        seen = {name: row.cells.get(name) for name in ("label", *_TOLD_BY_LABEL)}
-        methods: dict[str, object] = {}
-        fill_from_label(
-            self.priors, read_label(row.cells["label_text"], priors=self.priors), seen, methods
-        )
-        row.cells |= seen | {f"{name}_method": how for name, how in methods.items()}
-        row.cells["label_text"] = None
+        for name, cells in one.fills(seen).items():
+            other = self._fields.by_name.get(name)
+            if other is not None and other.says_nothing(row.cells.get(name)):
+                row.cells |= cells
+        row.cells[one.name] = None
+        return True
 
     def _by_the_label(self, row: Row) -> None:
         read_off = self._label_clues(row)
-        if row.cells.get("label_text") is None and self._word(row, "label") == "none-seen":
+        worded = any(row.cells.get(one.name) is not None for one in self._texts)
+        if not worded and self._word(row, LABEL) == NONE_SEEN:
             row.wrong.append(("contradictory", "known by label law, but label says none-seen; "
                               "mend one of them"))  # fmt: skip
             return
@@ -92,9 +92,10 @@ class Circularity:
 
     def _label_clues(self, row: Row) -> list[str]:
         """What of a record was, or may have been, read off its label."""
-        names = [*sorted(_LABEL), "origin"]
-        if self._word(row, "fibre_method", "method") == LABEL_METHOD:
-            names.append("fibre")
+        names = [*sorted(self._label), ORIGIN]
+        names += [one.name for one in self._fields
+                  if one.method and self._word(row, one.method, "method") == BY_LABEL]  # fmt: skip
+        names = list(dict.fromkeys(names))
         return [name for name in names if row.cells.get(name) is not None]
 
     def _word(self, row: Row, name: str, family: str = "") -> str:
@@ -127,12 +128,20 @@ class Circularity:
             if name not in known:
                 row.wrong.append(("unreadable", f"judged_by: no clue {shown(name)} is known; "
                                   f"{did_you_mean(name, known)}"))  # fmt: skip
-            away |= next((group for group in _TOGETHER if name in group), {name})
-        if away & _LABEL:
+            away |= self._group(name)
+        if away & self._label:
             away |= {*self._label_clues(row)}
-        if away & {"label_text", *_TOLD_BY_LABEL}:
-            away |= {"label_text"}  # its words would tell the others again
+        texts = {one.name for one in self._texts}
+        if away & (texts | self._told):
+            away |= texts  # their words would tell the others again
         self._teach_without(row, away)
+
+    def _group(self, name: str) -> set[str]:
+        """The columns that go with a clue: they say the same, or only together say something."""
+        if name in self._label:
+            return {*self._label}
+        one = self._fields.named(name)
+        return {name} if one is None else {*one.columns, *one.derives}
 
     def _teach_without(self, row: Row, away: set[str]) -> None:
         blanked = self._blank(row, away | {f"{name}_method" for name in away})

@@ -27,9 +27,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from scarfdate.clues.kinds import keywords
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, nearest, shown
 from scarfdate.reading.cells import column_name, read_method, read_observation
-from scarfdate.reading.scarf import keywords
 from scarfdate.records.money_and_days import DATE_ORDERS, DECIMALS, is_code
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.tables.vocabulary import plain

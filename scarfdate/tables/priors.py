@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
-from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.errors import Fault, PriorsError, ScarfdateError, did_you_mean, shown
 from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checks import Check, read_checks
@@ -179,6 +179,18 @@ def load_priors(path: str | Path | None = None) -> Priors:
             faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
     return _checked(files, str(path), faults)
+
+
+def checked_priors(priors: Priors | None) -> Priors:
+    """The priors given, the shipped ones for None; ScarfdateError for anything else."""
+    if priors is None:
+        return load_priors()
+    if not isinstance(priors, Priors):
+        raise ScarfdateError(
+            f"priors: tables as load_priors gives them are allowed, got {shown(priors)}; "
+            "write load_priors(folder) for a folder of your own"
+        )
+    return priors
 
 
 def folder_files(priors: Priors) -> dict[str, bytes]:

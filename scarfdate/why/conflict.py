@@ -16,6 +16,7 @@ import numpy as np
 
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
+from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, METHOD
 from scarfdate.errors import RangeError, shown
@@ -25,7 +26,6 @@ from scarfdate.model.posterior import posterior
 from scarfdate.model.replicas import replicas
 from scarfdate.model.slips import Part, parts_beside_the_rest
 from scarfdate.reading.cells import Observation
-from scarfdate.reading.scarf import Scarf
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors, load_priors
 

@@ -17,13 +17,13 @@ import numpy as np
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.answer.summary import Says
+from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, LEVEL
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.frozen import Frozen
 from scarfdate.model.exact import joint_of, rows_of
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.subsets import log_odds_of_subsets, seen_columns
-from scarfdate.reading.scarf import Scarf
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.why.shapley import shapley

@@ -21,13 +21,14 @@ import numpy as np
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.answer.summary import decade_sums
+from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.sides import measurements
 from scarfdate.conventions import CHANNEL, LEVEL, METHOD
 from scarfdate.errors import RangeError, shown
 from scarfdate.knots import Array
 from scarfdate.model.exact import joint_of, rows_of
 from scarfdate.model.model import Model, compiled
-from scarfdate.reading.scarf import Scarf, measurements
 from scarfdate.tables.checks import Check
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import cumulative, shortest_interval
@@ -209,7 +210,7 @@ class _State:
     def of(cls, model: Model, scarf: Scarf) -> _State:
         codes, _ = encode(model, scarf)
         fits, methods, cells = {}, {}, {}
-        measured = measurements(scarf, model.priors, [])
+        measured = measurements(scarf.seen, model.priors)
         for clue in model.clues:
             if not isinstance(clue, SharesClue):
                 continue

@@ -18,6 +18,7 @@ import numpy as np
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.clues.clue import Clue
+from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import RangeError, shown
@@ -25,7 +26,6 @@ from scarfdate.knots import Array
 from scarfdate.model.exact import rows_of, year_of
 from scarfdate.model.model import Codes, compiled
 from scarfdate.model.subsets import seen_columns
-from scarfdate.reading.scarf import Scarf
 from scarfdate.show.sentence import years as in_words
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import checked_level, cumulative, quantile, shortest_interval

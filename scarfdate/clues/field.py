@@ -1,0 +1,98 @@
+"""How a family of clues is written down: a field of a form, in one column or several.
+
+Both front doors read here: the keywords of a `Scarf` are the columns of a frame.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.knots import Array
+from scarfdate.reading.cells import Observed, is_blank
+from scarfdate.tables.families import Family
+from scarfdate.tables.priors import Priors
+
+Warnings = Sequence[str]
+
+
+class Seen(NamedTuple):
+    """What was seen of one family in many rows: ``numbers`` (n,) places in ``values``, of which 0 is None."""
+
+    numbers: NDArray[np.intp]
+    values: list[Any]
+
+
+class Texts(NamedTuple):
+    """A column of many rows as it was written: ``numbers`` (n,) places in ``cells``, of which 0 is blank."""
+
+    numbers: NDArray[np.intp]
+    cells: list[Any]
+
+
+class Field(ABC):
+    """One family as it is written down.
+
+    ``columns``: its keywords, the first of which names it; ``method``: that which says how it was looked
+    at, "" for none; ``numeric``: those that hold numbers; ``derives``: families that are worked out from
+    it; ``others``: families that it is held against (`beside`); ``never``: one of these and its value
+    beside which there is nothing to note. ``is_year``: what is seen is a year; ``of_label``: it is seen
+    on the label.
+    """
+
+    method: str = ""
+    numeric: tuple[str, ...] = ()
+    derives: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
+    never: tuple[str, str] | None = None
+    is_year: bool = False
+    of_label: bool = False
+
+    def __init__(self, priors: Priors, family: Family) -> None:
+        self.priors, self.family, self.name = priors, family, family.name
+        self.columns: tuple[str, ...] = (family.name,)
+
+    @abstractmethod
+    def reads(self, *cells: object) -> tuple[Observed | None, Warnings]:
+        """What the cells of ``columns`` say was seen, None where they say nothing, and warnings.
+
+        Raises ScarfdateError naming column, value and what is allowed.
+        """
+
+    @abstractmethod
+    def schema(self) -> dict[str, object]:
+        """The JSON Schema of each column that `Observed.cells` fills."""
+
+    @abstractmethod
+    def specimens(self) -> list[dict[str, object]]:
+        """Cells that can be read, made from the tables: for tests."""
+
+    def says_nothing(self, cell: object) -> bool:
+        """Whether a cell of the first column says that nobody looked."""
+        return is_blank(cell)
+
+    def prints_year(self, seen: Any) -> bool:
+        """Whether what was seen shows a year in words."""
+        return False
+
+    def fills(self, seen: Any) -> dict[str, dict[str, object]]:
+        """Cells of other families that what was seen of this one tells of, by family."""
+        return {}
+
+    def beside(self, seen: Mapping[str, Any]) -> Warnings:
+        """Warnings of what was seen beside the ``others``; ScarfdateError where both cannot be."""
+        return ()
+
+    def at_once(
+        self, numbers: Mapping[str, Array], texts: Mapping[str, Texts], seen: Mapping[str, Seen]
+    ) -> tuple[Seen, NDArray[np.bool_]] | None:
+        """Read all rows at once that pass without a warning; those that it has read are true.
+
+        ``numbers``: the columns that are numbers, NaN where blank and infinite where a cell is none;
+        ``texts``: the others; ``seen``: families read before this one. None: nothing can be read so.
+        """
+        return None

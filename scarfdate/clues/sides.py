@@ -1,0 +1,244 @@
+"""The two sides of a piece: how they are written down, and the long side and slenderness they make.
+
+The two families are measured on the form and weighed with it; neither is written down by itself.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.clues.field import Field, Seen, Texts, Warnings
+from scarfdate.clues.measured import cells_of
+from scarfdate.errors import RangeError, ScarfdateError, shown
+from scarfdate.knots import Array
+from scarfdate.reading.cells import Observed, checked_range, is_blank, read_side
+from scarfdate.tables.priors import Priors
+from scarfdate.words import units
+
+LONG_SIDE, SLENDERNESS = "long_side", "slenderness"
+DERIVED = (LONG_SIDE, SLENDERNESS)
+SIZE = "size"  # the name under which a scarf keeps its sides
+_SIDES = ("width_cm", "height_cm", "width_in", "height_in", "width", "height")
+_FORM, _SQUARE = "form", "square"
+_FRINGE, _WITHIN, _WITHOUT = "fringe", "within", "without"
+
+
+@dataclass(frozen=True, slots=True)
+class Sides(Observed):
+    """Width and height in cm, each None where it was not measured; ``fringe``: "within", "without" or ""."""
+
+    width: float | None
+    height: float | None
+    fringe: str = ""
+
+    def cells(self, name: str) -> dict[str, object]:
+        """The sides in cm, and whether the fringe is within them."""
+        every = {"width_cm": self.width, "height_cm": self.height, _FRINGE: self.fringe or None}
+        return {column: value for column, value in every.items() if value is not None}
+
+    def measured(self, fringe_allowance: float) -> dict[str, float]:
+        """Long side (cm, without the fringe) and slenderness; one side alone is read as the longer."""
+        sides = [side for side in (self.width, self.height) if side is not None]
+        if not sides:
+            return {}
+        long, short = max(sides), min(sides)
+        if self.fringe == _WITHIN:
+            least = short if len(sides) == 2 else long / 2
+            long = max(long - fringe_allowance, least)
+        return {LONG_SIDE: long} | ({SLENDERNESS: long / short} if len(sides) == 2 else {})
+
+
+def measurements(seen: Mapping[str, Any], priors: Priors) -> dict[str, float]:
+    """Every measured family of what was seen of a piece, those that its sides make with them."""
+    found = {
+        name: seen[name].value
+        for name, family in priors.families.items()
+        if family.kind == "measured" and name in seen
+    }
+    sides = seen.get(SIZE)
+    if sides is not None:
+        made = sides.measured(priors.allowances["fringe_on_long_side"])
+        found |= {name: value for name, value in made.items() if name in priors.families}
+    return found
+
+
+class SidesField(Field):
+    """Width and height with their unit, or both in one text, and the fringe."""
+
+    derives = DERIVED
+    numeric = _SIDES
+    others = (_FORM,)
+
+    def __init__(self, priors: Priors) -> None:
+        self.priors, self.name = priors, SIZE
+        self.columns = (*_SIDES, SIZE, "unit", _FRINGE)
+        self._families = [priors.families[name] for name in DERIVED if name in priors.families]
+        self._allowance = priors.allowances["fringe_on_long_side"]
+
+    def reads(self, *cells: object) -> tuple[Sides | None, Warnings]:
+        """Both sides in cm; refuses two ways to give one of them."""
+        given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+        fringe = self._fringe(given.pop(_FRINGE, None))
+        numbers = _in_cm(given)
+        if not numbers and not fringe:
+            return None, ()
+        sides = Sides(numbers.get("width"), numbers.get("height"), fringe)
+        measured = sides.measured(self._allowance)
+        odd = []
+        if measured and fringe == _WITHIN:
+            odd.append(
+                f"the size is with the fringe: about {self._allowance:g} cm were taken off the long side"
+            )
+        if len(numbers) == 1:
+            odd.append("only one side is given: it is read as the longer one")
+        for family in self._families:
+            if family.name == LONG_SIDE and len(numbers) == 2:
+                checked_range(family, min(numbers.values()))
+            if family.name in measured:
+                odd.append(checked_range(family, measured[family.name]))
+        return sides, [warning for warning in odd if warning]
+
+    def _fringe(self, cell: object) -> str:
+        if is_blank(cell):
+            return ""
+        if not isinstance(cell, str):
+            raise ScarfdateError(f"fringe: 'within' or 'without' is allowed, got {shown(cell)}")
+        return self.priors.vocabulary.canonical(_FRINGE, cell)
+
+    def beside(self, seen: Mapping[str, Any]) -> Warnings:
+        """A warning where a piece is called square and is not."""
+        sides, form = seen[SIZE], seen.get(_FORM)
+        if form is None or form.word != _SQUARE or sides.width is None or sides.height is None:
+            return ()
+        made = sides.measured(self._allowance)
+        long, short = made[LONG_SIDE], made[LONG_SIDE] / made[SLENDERNESS]
+        if long / short <= self.priors.allowances["shape_agreement"]:
+            return ()
+        return (f"called square, but its sides are {short:.4g} and {long:.4g} cm",)
+
+    def at_once(
+        self, numbers: Mapping[str, Array], texts: Mapping[str, Texts], seen: Mapping[str, Seen]
+    ) -> tuple[Seen, NDArray[np.bool_]] | None:
+        """Two sides within the usual range, each made one of the steps that it is weighed on."""
+        if not numbers or len(self._families) < len(DERIVED):
+            return None
+        n = len(next(iter(numbers.values())))
+        done = np.ones(n, dtype=bool)
+        for name, text in texts.items():
+            fine = [True] + [
+                isinstance(cell, str) and (name == "unit" or (name == _FRINGE and cell == _WITHOUT))
+                for cell in text.cells[1:]
+            ]
+            done &= np.array(fine)[text.numbers]
+        width, height = (self._one_side(side, numbers, texts, n) for side in ("width", "height"))
+        long, short = np.fmax(width, height), np.fmin(width, height)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slender = long / short
+            done &= ~np.isnan(width) & ~np.isnan(height)
+            for family, values in zip(self._families, (long, slender), strict=True):
+                done &= (values >= family.usual_low) & (values <= family.usual_high)
+            done &= short >= self._families[0].usual_low
+            if _FORM in seen:
+                # on steps a square may be a step less square than it is: near the limit, one by one
+                called = [f is not None and f.word == _SQUARE for f in seen[_FORM].values]
+                limit = self.priors.allowances["shape_agreement"] / self._families[1].step
+                done &= ~np.array(called)[seen[_FORM].numbers] | (slender <= limit)
+        return self._on_steps(long, slender, done), done
+
+    def _one_side(
+        self, side: str, numbers: Mapping[str, Array], texts: Mapping[str, Texts], n: int
+    ) -> Array:
+        """One side in cm, NaN where it is not given once and plainly."""
+        value, given = np.full(n, np.nan), np.zeros(n, dtype=int)
+        for name, factor in ((f"{side}_cm", 1.0), (f"{side}_in", units.CM_PER_INCH), (side, None)):
+            if name in numbers:
+                of_unit = self._factors(texts, n) if factor is None else factor
+                with np.errstate(invalid="ignore"):
+                    value = np.where(np.isnan(numbers[name]), value, numbers[name] * of_unit)
+                given += ~np.isnan(numbers[name])
+        return np.where((given == 1) & (value > 0) & (value < math.inf), value, np.nan)
+
+    @staticmethod
+    def _factors(texts: Mapping[str, Texts], n: int) -> Array:
+        """The centimetres of each row's unit, NaN where it is none."""
+        if "unit" not in texts:
+            return np.full(n, np.nan)
+        factors = [math.nan]
+        for cell in texts["unit"].cells[1:]:
+            try:
+                factors.append(units.read_length(1.0, cell))
+            except ScarfdateError:
+                factors.append(math.nan)
+        return np.array(factors)[texts["unit"].numbers]
+
+    def _on_steps(self, long: Array, slender: Array, done: NDArray[np.bool_]) -> Seen:
+        """The sides of the rows that are done, by the steps of their length and slenderness."""
+        steps = [
+            cells_of(family, values[done])
+            for family, values in zip(self._families, (long, slender), strict=True)
+        ]
+        each = steps[0] * (int(steps[1].max(initial=0)) + 1) + steps[1]
+        _, first, back = np.unique(each, return_index=True, return_inverse=True)
+        values: list[Sides | None] = [None]
+        for a, b in zip(steps[0][first].tolist(), steps[1][first].tolist(), strict=True):
+            length = float(self._families[0].step ** a)
+            values.append(Sides(length, length / float(self._families[1].step ** b)))
+        place = np.zeros(len(long), dtype=np.intp)
+        place[done] = back.reshape(-1) + 1
+        return Seen(place, values)
+
+    def schema(self) -> dict[str, object]:
+        """Two sides above 0, and the words for the fringe."""
+        side = {"type": "number", "exclusiveMinimum": 0}
+        fringe = {"enum": list(self.priors.vocabulary.values[_FRINGE])}
+        return {"width_cm": side, "height_cm": side, _FRINGE: fringe}
+
+    def specimens(self) -> list[dict[str, object]]:
+        """One size in every way in which it can be written, with a fringe and without."""
+        if len(self._families) < len(DERIVED):
+            return []
+        family = self._families[0]
+        side = math.sqrt(family.usual_low * family.usual_high)
+        inches = side / units.CM_PER_INCH
+        return [
+            {"width_cm": side, "height_cm": side},
+            {"width_in": inches, "height_in": f"{inches:.0f} 1/2"},
+            {"width": side, "height": f"{side:.1f}", "unit": "cm"},
+            {SIZE: f"{side:.0f} x {2 * side:.0f} cm"},
+            {"width_cm": 3 * side, "height_cm": side, _FRINGE: _WITHIN},
+            {"width_cm": f"{side:.1f}"},
+        ]
+
+
+def _in_cm(given: dict[str, object]) -> dict[str, float]:
+    """Width and height in cm from any of the ways to give them; refuses two ways at once."""
+    unit = given.pop("unit", None)
+    if unit is not None and not isinstance(unit, str):
+        raise RangeError(f"unit: 'cm' or 'in' is allowed, got {shown(unit)}")
+    numbers: dict[str, float] = {}
+    used: dict[str, str] = {}
+    if SIZE in given:
+        used |= {"width": SIZE, "height": SIZE}
+        try:
+            both = units.read_size(given[SIZE], unit)  # type: ignore[arg-type]
+        except ScarfdateError as error:
+            raise RangeError(f"size: {error}") from None
+        numbers = dict(zip(("width", "height"), both, strict=True))
+    for name in _SIDES:
+        if name not in given:
+            continue
+        side, _, ending = name.partition("_")
+        value = read_side(name, given[name], ending or unit)
+        if side in used:
+            raise RangeError(
+                f"{name}: the {side} is given twice, as {used[side]} and as {name}; give it once"
+            )
+        if value is not None:
+            used[side], numbers[side] = name, value
+    return numbers
