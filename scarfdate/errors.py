@@ -64,10 +64,15 @@ class PriorsError(ScarfdateError):
     """A priors folder that does not hold together. ``faults`` has every fault found."""
 
     def __init__(self, folder: str, faults: Sequence[Fault]) -> None:
+        self.folder = folder
         self.faults = tuple(faults)
         lines = "\n".join(f"  {fault}" for fault in self.faults)
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
         super().__init__(f"{count} in the priors folder {folder}:\n{lines}")
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        # an exception is made again from its message alone, which would hang a pool of processes
+        return (type(self), (self.folder, self.faults))
 
     def to_frame(self) -> pandas.DataFrame:
         """All faults as a frame: file, row, column, problem, got, next_step."""

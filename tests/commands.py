@@ -1,6 +1,6 @@
 """COMMANDS.md, made from the command line itself.
 
-    python -m tests.commands > COMMANDS.md
+python -m tests.commands > COMMANDS.md
 """
 
 from __future__ import annotations

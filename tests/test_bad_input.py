@@ -275,7 +275,8 @@ def test_a_good_copy_has_no_faults_and_the_same_hash(folder: Path) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["shares/hem.csv", "measured/momme.csv", "slips.csv", "vocabulary.csv", "families.csv",
+    ["medium_rules.csv", "medium_together.csv",
+     "shares/hem.csv", "measured/momme.csv", "slips.csv", "vocabulary.csv", "families.csv",
      "channels.csv", "year_museum.csv", "lookback_lag.csv", "makers.csv", "confusion/fibre.csv"],
 )  # fmt: skip
 def test_a_file_missing(folder: Path, name: str) -> None:
@@ -292,7 +293,8 @@ CELLS = [
     ("shares/fibre.csv", 3, "silk", "nan", ["row 3, column silk", "'nan'"]),
     ("shares/fibre.csv", 3, "silk", "=60+3", ["row 3, column silk", "'=60+3'", "not a number"]),
     ("shares/fibre.csv", 3, "silk", "", ["row 3, column silk", "an empty cell"]),
-    ("shares/fibre.csv", 4, "year", "1880", ["row 4", "ascending", "1880"]),
+    ("shares/fibre.csv", 4, "year", "1880", ["row 4, column year", "stands there twice", "1880"]),
+    ("shares/fibre.csv", 4, "year", "1920", ["row 5, column year", "rises", "1917 after 1920"]),
     ("shares/fibre.csv", 2, "year", "1881", ["row 2, column year", "1880 or earlier", "1881"]),
     ("shares/fibre.csv", 4, "year", "1908.5", ["row 4, column year", "whole number"]),
     ("shares/fibre.csv", 2, "grade", "finest", ["row 2, column grade", "'finest'", "'fine'"]),

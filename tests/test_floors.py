@@ -113,6 +113,6 @@ def test_the_core_knows_no_workshop() -> None:
         for name, path in MODULES.items()
         if _room(name) in CORE
         for other in _imported(path)
-        if _room(other) in WORKSHOPS and name != "tables.descriptor_evidence"
+        if _room(other) in WORKSHOPS
     ]
     assert not leaks

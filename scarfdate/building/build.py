@@ -176,7 +176,9 @@ def built_from(
     folder = Path(priors.folder)
     if not (folder / LIMITS).is_file():  # a folder of single files: the shipped law holds
         folder = shipped_folder()
-    files["museum/disagreements.csv"] = disagreement_table(list(compared), folder, files, trade)
+    files["museum/disagreements.csv"] = disagreement_table(
+        list(compared), folder, {**priors.files, **files}, trade
+    )
     return Built(MappingProxyType(files), records, years, clues, smoothing, borrowed, trade, what)
 
 

@@ -15,11 +15,11 @@ from pathlib import Path
 from scarfdate.building.trade_counts import Trade
 from scarfdate.building.trade_hem import hem_speaks_of
 from scarfdate.errors import Fault, PriorsError
-from scarfdate.tables.limits import LIMIT_COLUMNS, LIMITS
+from scarfdate.tables.limits import LIMITS
+from scarfdate.tables.schema import Words, check, schema
 from scarfdate.tables.sheet import read_sheet
 
 REASONS = "disagreement_reasons.csv"
-REASON_COLUMNS = ("family", "value", "against", "side", "why")
 COLUMNS = (
     "family", "decade", "value", "expert", "scarves", "scarves_number", "museum", "museum_number",
     "trade", "trade_number", "law", "shipped", "difference", "against", "follows", "why", "basis",
@@ -42,8 +42,8 @@ def disagreements(
     """Rows (`COLUMNS`) of those decades and values where something says otherwise than is shipped.
 
     ``compared``: rows of ``museum/compared.csv``, shares in per cent with the expected numbers
-    behind them. ``limits`` and ``reasons``: rows of the two files of `LIMIT_COLUMNS` and
-    `REASON_COLUMNS`. A row is kept where
+    behind them. ``limits`` and ``reasons``: rows of `LIMITS` and of `REASONS`. A row is kept
+    where
 
     - museum or trade stands `LARGE` or more standard deviations from the shipped share, with at
       least `NUMBER` records of the decade (`standardised`), or
@@ -112,8 +112,8 @@ def disagreement_table(
     """
     place, given = Path(folder), files or {}
     faults: list[Fault] = []
-    limits = _read(LIMITS, LIMIT_COLUMNS, place, given, faults)
-    reasons = _read(REASONS, REASON_COLUMNS, place, given, faults)
+    limits = _read(LIMITS, place, given, faults)
+    reasons = _read(REASONS, place, given, faults)
     if faults:
         raise PriorsError(str(folder), faults)
     rows = _with_trade(compared, place, given)
@@ -327,27 +327,14 @@ def _content(name: str, place: Path, given: Mapping[str, bytes]) -> bytes | None
 
 
 def _read(
-    name: str,
-    columns: Sequence[str],
-    place: Path,
-    given: Mapping[str, bytes],
-    faults: list[Fault],
+    name: str, place: Path, given: Mapping[str, bytes], faults: list[Fault]
 ) -> list[Mapping[str, str]]:
-    """The rows of one of the two files; faults are gathered."""
+    """The rows of one of the two files as they were written, checked by the schema; faults are gathered."""
     content = _content(name, place, given)
     if content is None:
         faults.append(Fault(name, None, None, "the file is missing", "", "put the file back"))
         return []
-    sheet = read_sheet(name, content, columns, faults)
-    for line, row in sheet.rows:
-        sheet.basis(line)
-        for column in ("not_before", "usual_from", "until"):
-            if row.get(column):
-                sheet.year(line, column)
-        if row.get("not_before"):
-            sheet.number(line, "allowed", low=0, high=100)
-        if "against" in row:
-            sheet.word(line, "against", ("museum", "trade", "law"))
-            sheet.word(line, "side", ("more", "less", _ANY, "pooled"))
-            sheet.text(line, "why")
-    return [row for _, row in sheet.rows]
+    sheet, declared = read_sheet(name, content, faults), schema().of(name)
+    assert declared is not None
+    check(sheet, declared, Words({}))
+    return list(sheet.rows)

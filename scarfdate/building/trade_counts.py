@@ -41,8 +41,10 @@ from scarfdate.reading.cells import (
     read_side,
     read_yes,
 )
+from scarfdate.tables.column import Column
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.sheet import Sheet, read_sheet
+from scarfdate.tables.schema import Row, Table, TableSchema, Words, check
+from scarfdate.tables.sheet import read_sheet
 
 OBJECT, STATEMENT = "object", "general-statement"
 FAMILIES = (
@@ -58,7 +60,18 @@ PRESS_KIND = "article"
 LAST_YEAR = 2029  # the last year of the last decade counted
 _DECADE = 10
 _TOLD = 3  # faults that an error about a wholly unreadable file repeats
-_COLUMNS = ("seller_key", "year_begin", "year_end", "kind", "*")
+_DECLARED = TableSchema(
+    file="*",
+    title="Coded trade descriptions",
+    description="One description of a piece, or one general statement, a row.",
+    lines=(
+        Column(name="seller_key"),
+        Column(name="year_begin", type="year", low=1000, high=2300),
+        Column(name="year_end", type="year", low=1000, high=2300),
+        Column(name="kind", type="word", words=(OBJECT, STATEMENT)),
+        Column(name="*", blank=True),
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,12 +131,12 @@ def read_trade(path: Path | str, priors: Priors, cap: float = CAP) -> Trade:
     except OSError as error:
         raise TableError(f"{path.name}: cannot be read: {error.strerror}") from None
     faults: list[Fault] = []
-    sheet = read_sheet(path.name, content, _COLUMNS, faults, provenance=())
+    table = check(read_sheet(path.name, content, faults), _DECLARED, Words({}))
     rows = []
-    for line, cells in sheet.rows:
+    for cells in table.every:
         before = len(faults)
-        row = _row(sheet, line, cells, priors)
-        if len(faults) == before:
+        row = _row(table, cells, priors)
+        if cells.whole and len(faults) == before:
             rows.append(row)
     if not rows:
         told = "; ".join(map(str, faults[:_TOLD]))
@@ -132,46 +145,45 @@ def read_trade(path: Path | str, priors: Priors, cap: float = CAP) -> Trade:
     return Trade(found, tuple(faults), hash_of([(path.name, content)]), cap, priors)
 
 
-def _row(sheet: Sheet, line: int, cells: Mapping[str, str], priors: Priors) -> TradeRow:
-    first, last = sheet.year(line, "year_begin"), sheet.year(line, "year_end")
-    if first and last and (last < first or last > LAST_YEAR):
+def _row(table: Table, cells: Row, priors: Priors) -> TradeRow:
+    first, last = cells["year_begin"], cells["year_end"]
+    if last < first or last > LAST_YEAR:
         what = "ends before it begins" if last < first else f"ends after {LAST_YEAR}"
-        sheet.fault(line, "year_end", f"an interval that {what}", f"{first}-{last}")
-    kind = sheet.word(line, "kind", (OBJECT, STATEMENT))
-    seller = sheet.text(line, "seller_key")
+        table.fault(cells, "year_end", f"an interval that {what}", f"{first}-{last}")
     seen: dict[str, Observation] = {}
     for name in priors.shares:
         try:
-            observation = read_observation(priors, name, cells.get(name))
+            observation = read_observation(priors, name, cells.get(name, None))
         except ScarfdateError as error:
-            sheet.fault(line, name, str(error).removeprefix(f"{name}: "))
+            table.fault(cells, name, str(error).removeprefix(f"{name}: "))
         else:
             if observation is not None:
                 seen[name] = observation
     if "label_make" in seen and "label" in seen and seen["label"].word == "none-seen":
-        sheet.fault(line, "label_make", LABEL_AGAINST_MAKE.removeprefix("label_make: "))
-    sides = [_side(sheet, line, name, cells, priors) for name in ("width_cm", "height_cm")]
+        table.fault(cells, "label_make", LABEL_AGAINST_MAKE.removeprefix("label_make: "))
+    sides = [_side(table, cells, name, priors) for name in ("width_cm", "height_cm")]
     long_side = max((side for side in sides if side is not None), default=None)
     revival = None
     try:
-        revival = read_yes("revival", cells.get("revival"))
+        revival = read_yes("revival", cells.get("revival", None))
     except ScarfdateError as error:
-        sheet.fault(line, "revival", str(error).removeprefix("revival: "))
-    press = cells.get("source_kind") == PRESS_KIND and PRESS_YEARS[0] <= first <= PRESS_YEARS[1]
+        table.fault(cells, "revival", str(error).removeprefix("revival: "))
+    press = cells.get("source_kind", "") == PRESS_KIND and PRESS_YEARS[0] <= first <= PRESS_YEARS[1]
     known = MappingProxyType(seen)
-    return TradeRow(line, seller, first, last, kind, bool(revival), press, known, long_side)
+    return TradeRow(
+        line=cells.line, seller=cells["seller_key"], first_year=first, last_year=last,
+        kind=cells["kind"], revival=bool(revival), press=press, seen=known, long_side=long_side,
+    )  # fmt: skip
 
 
-def _side(
-    sheet: Sheet, line: int, name: str, cells: Mapping[str, str], priors: Priors
-) -> float | None:
+def _side(table: Table, cells: Row, name: str, priors: Priors) -> float | None:
     """One side in cm; one side alone is read as the longer, as `Scarf` does."""
     try:
-        side = read_side(name, cells.get(name), "cm")
+        side = read_side(name, cells.get(name, None), "cm")
         if side is not None:
             checked_range(priors.families["long_side"], side)
     except ScarfdateError as error:
-        sheet.fault(line, name, str(error).removeprefix(f"{name}: "))
+        table.fault(cells, name, str(error).removeprefix(f"{name}: "))
         return None
     return side
 

@@ -84,9 +84,11 @@ def level_option(command: Any) -> Any:
 def check_folder(folder: str) -> None:
     """Refuse what is no folder."""
     try:
-        there = Path(folder).is_dir()
+        there, is_file = Path(folder).is_dir(), Path(folder).is_file()
     except ValueError:
-        there = False
+        there = is_file = False
+    if is_file:
+        raise ScarfdateError(f"{folder}: this is a file; name the folder that it lies in")
     if not there:
         raise ScarfdateError(f"{folder}: there is no such folder; check the path")
 

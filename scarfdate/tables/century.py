@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from statistics import NormalDist
 from types import MappingProxyType
 
@@ -11,21 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import GRADES, LEVEL, MARKETS
-from scarfdate.errors import Fault, WordError, did_you_mean, shown
+from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.knots import Array
+from scarfdate.tables.schema import Table
 from scarfdate.tables.shares import ANY, KnotTable, read_knot_table
-from scarfdate.tables.sheet import Basis, read_sheet
+from scarfdate.tables.sheet import Basis
 
 MUSEUM_KINDS = ("density", "scarf_like", "textile")  # all records, and either kind of object
 _BAND = ("lower", "upper")
-MUSEUM_COLUMNS = (
+_MUSEUM_COLUMNS = (
     "density", *_BAND,
     *(f"{kind}{end}" for kind in MUSEUM_KINDS[1:] for end in ("", *(f"_{b}" for b in _BAND))),
     "records",
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Channel:
     """Where pieces turn up: which columns and keys of the tables hold for it."""
 
@@ -39,7 +40,7 @@ class Channel:
     basis: Basis
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Century:
     """The tables behind P(year), P(grade | year), P(market | year), and revivals."""
 
@@ -51,7 +52,7 @@ class Century:
     lookback_lag: KnotTable
     lookback_appeal: KnotTable
     survival: KnotTable
-    channels: Mapping[str, Channel] = field(default_factory=dict)
+    channels: Mapping[str, Channel]
 
     def channel(self, name: object) -> Channel:
         """A channel by its name; WordError naming the nearest."""
@@ -135,63 +136,46 @@ class Century:
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
-def read_century(
-    files: Mapping[str, bytes], faults: list[Fault], sets: Sequence[str] = ()
-) -> Century:
-    """All tables of the prior, from their files; ``sets``: folders with tables for a channel."""
-    sheet = read_sheet(
-        "channels.csv",
-        files["channels.csv"],
-        ("channel", "years", "grades", "markets", "records?", "tables?", "description"),
-        faults,
-    )
-    factors_file = files["year_channel.csv"]
-    header = factors_file.decode("utf-8-sig", "replace").split("\n", 1)[0].strip().split(",")
-    columns = [c for c in header if c not in ("year", "basis", "source", "note")]
+def read_century(tables: Mapping[str, Table]) -> Century:
+    """All tables of the prior."""
     century = Century(
-        read_knot_table("year_museum.csv", files["year_museum.csv"], MUSEUM_COLUMNS, faults),
-        read_knot_table("year_channel.csv", factors_file, columns, faults),
-        read_knot_table(
-            "grades.csv", files["grades.csv"], GRADES, faults, key="channel", shares=True
-        ),
-        read_knot_table(
-            "markets.csv", files["markets.csv"], MARKETS, faults, key="channel", shares=True
-        ),
-        read_knot_table("revivals.csv", files["revivals.csv"], ("share",), faults),
-        read_knot_table(
-            "lookback_lag.csv", files["lookback_lag.csv"], ("weight",), faults, knot="lag"
-        ),
-        read_knot_table("lookback_appeal.csv", files["lookback_appeal.csv"], ("weight",), faults),
-        read_knot_table("survival.csv", files["survival.csv"], GRADES, faults),
-    )
-    channels: dict[str, Channel] = {}
-    for line, _ in sheet.rows:
-        name = sheet.text(line, "channel")
-        channels[name] = Channel(
-            name,
-            sheet.word(line, "years", columns or ("",)),
-            sheet.word(line, "grades", tuple(century.grades.series) or ("",)),
-            sheet.word(line, "markets", tuple(century.markets.series) or ("",)),
-            sheet.word(line, "records", ("", *MUSEUM_KINDS)) or MUSEUM_KINDS[0],
-            sheet.word(line, "tables", ("", *sets)),
-            sheet.text(line, "description"),
-            sheet.basis(line),
+        museum=_knots(tables, "year_museum", _MUSEUM_COLUMNS),
+        factors=_knots(tables, "year_channel", [*tables["year_channel.csv"].names("*"), "uncertainty"]),
+        grades=_knots(tables, "grades", GRADES, key="channel"),
+        markets=_knots(tables, "markets", MARKETS, key="channel"),
+        revivals=_knots(tables, "revivals", ["share"]),
+        lookback_lag=_knots(tables, "lookback_lag", ["weight"], knot="lag"),
+        lookback_appeal=_knots(tables, "lookback_appeal", ["weight"]),
+        survival=_knots(tables, "survival", GRADES),
+        channels=MappingProxyType(_channels(tables["channels.csv"])),
+    )  # fmt: skip
+    for known, column in ((century.museum, "density"), (century.lookback_lag, "weight")):
+        for _, values in known.series.values():
+            if not values[:, known.columns.index(column)].sum() > 0:
+                tables[known.name].fault(None, column, "needs a number above zero")
+    return century
+
+
+def _knots(
+    tables: Mapping[str, Table], name: str, columns: Sequence[str], *, key: str = "", knot: str = "year"
+) -> KnotTable:  # fmt: skip
+    return read_knot_table(tables[f"{name}.csv"], columns, key=key, knot=knot)
+
+
+def _channels(table: Table) -> dict[str, Channel]:
+    return {
+        row["channel"]: Channel(
+            name=row["channel"],
+            years=row["years"],
+            grades=row["grades"],
+            markets=row["markets"],
+            records=row.get("records", "") or MUSEUM_KINDS[0],
+            tables=row.get("tables", ""),
+            description=row["description"],
+            basis=row.basis,
         )
-    for table, low_column in ((century.museum, "density"), (century.lookback_lag, "weight")):
-        for _, values in table.series.values():
-            if not np.nansum(values[:, table.columns.index(low_column)]) > 0:
-                faults.append(Fault(table.name, None, low_column, "needs a number above zero"))
-    return Century(
-        century.museum,
-        century.factors,
-        century.grades,
-        century.markets,
-        century.revivals,
-        century.lookback_lag,
-        century.lookback_appeal,
-        century.survival,
-        MappingProxyType(channels),
-    )
+        for row in table.rows
+    }
 
 
 __all__ = ["ANY", "Century", "Channel", "read_century"]

@@ -1,100 +1,42 @@
 """``python -m scarfdate.tables.descriptor FOLDER``: describe a priors folder for other programs.
 
-Writes ``datapackage.json`` (Frictionless Data Package with a Table Schema for each CSV), from the
-files themselves: names, types, limits and words of every column.
+Writes ``datapackage.json`` (Frictionless Data Package with a Table Schema for each CSV) from the schema of the
+tables and from the words of the folder: names, types, limits and words of every column.
 """
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Sequence
 from pathlib import Path
 
+from scarfdate.errors import Fault, PriorsError
 from scarfdate.files import write_whole
-from scarfdate.tables.descriptor_columns import field_of
-from scarfdate.tables.descriptor_fields import Place, Row, Words
-from scarfdate.tables.priors import DESCRIPTOR
+from scarfdate.tables.column import NUMBERS, Column, WrongCell
+from scarfdate.tables.folder import DESCRIPTOR, KINDS
+from scarfdate.tables.schema import TableSchema, Words, schema
+from scarfdate.tables.sheet import Sheet, read_sheet
 
 EXPERT, MUSEUM = "expert", "museum"
-_BUILD = "`scarfdate build-priors`"
-# what each single file is, its title first
-_FILES = {
-    "allowances.csv": ("Allowances", "Single numbers that the reading, the weighing and the building of tables go by."),
-    "checks.csv": ("Checks", "What can be looked at, by which method, how many minutes it takes, what it needs, whether it harms the piece, and cautions."),
-    "channels.csv": ("Channels", "Where pieces turn up, and which columns, keys and tables hold there."),
-    "disagreement_reasons.csv": ("Reasons for disagreements", "Why museum, trade or law say otherwise than is shipped, each in a sentence written by a person; not read in dating."),
-    "families.csv": ("Clue families", "Every kind of clue, what it tells of, its unit and its plausible range."),
-    "grades.csv": ("Grade by year", "Share of each price tier among surviving pieces of a year, by channel."),
-    "information.csv": ("Information about the decade", "How many bits about the decade of making a note of each family carries in a thrift shop, by price tier, with 80 % intervals."),
-    "label_numbers.csv": ("Number series of labels", "Years in which numbers of each series printed on labels were issued, as anchors to interpolate between."),
-    "label_rules.csv": ("Rules of labels", "What dated facts of law and habit say of a mark on a label, by market: in which years it can be met, or which conclusion to keep from."),
-    "label_shown.csv": ("Marks by year", "How often each mark is shown on full and on brief labels, by market and year, in per cent."),
-    "label_style.csv": ("Full labels by year", "Share of full labels among the intact ones of a year, in per cent."),
-    "label_use.csv": ("Numbers in use", "How much a number is in use on labels in the years after its issue, in per cent."),
-    "label_values.csv": ("Marks of labels", "What each mark of a label and its values are called, where the mark is at home, and the clue that a value names."),
-    "label_words.csv": ("Phrases of labels", "What mark each phrase printed on a label is, and with what value."),
-    "lags.csv": ("Lags", "How many years after a depicted or printed year pieces were made, as weights."),
-    "law_limits.csv": ("Limits by dated facts", "Years before, from or until which a value of a clue can be met, by law, standard, first making or first sale; not read in dating."),
-    "lookback_appeal.csv": ("Looks looked back to", "How much later makers looked back to each year's look, as weights."),
-    "lookback_lag.csv": ("How far back", "How many years later pieces look back, as weights."),
-    "makers.csv": ("Makers", "In which years each maker put out pieces, by form of signature; the shipped ones are invented."),
-    "markets.csv": ("Market by year", "Share of each market of first sale among surviving pieces of a year, by channel."),
-    "medium_rules.csv": ("Phrases of medium texts", "What each phrase of a museum's medium text says of a family, or does as a connecting word."),
-    "medium_together.csv": ("Words of medium texts together", "What two words of one family come to where a medium text has both."),
-    "revivals.csv": ("Later pieces", "Share of the pieces made in a year that have an older look."),
-    "slips.csv": ("Slips", "How often a note of each family has nothing to do with the making of the piece."),
-    "survival.csv": ("Survival", "Share of the pieces made in a year that are still about, by price tier, in per cent; not used in dating."),
-    "vocabulary.csv": ("Vocabulary", "The words that may be written, and the one word each is read as."),
-    "year_channel.csv": ("Years by channel", "How the years of pieces in a channel differ from those in museums, as factors."),
-    "year_museum.csv": ("Years in museums", f"Density of museum records by year of making, by kind of object, with its 80 % band; built by {_BUILD}."),
-    "museum/intervals.csv": ("Museum dates", f"Distinct date intervals of museum records with their counts, from which the densities can be fitted again; built by {_BUILD}, not read in dating."),
-    "museum/statements.csv": ("How museums state dates", f"Share of each kind of date statement by true year of making, estimated, in per cent; built by {_BUILD}, not read in dating."),
-    "museum/borrowed.csv": ("Borrowed from other textiles", f"How well each weight of records of other textiles foretells held-out scarf records; built by {_BUILD}, not read in dating."),
-    "museum/compared.csv": ("Sources side by side", f"What expert rows, museum records, trade descriptions and the shipped rows say, by decade, in per cent; built by {_BUILD}, not read in dating."),
-    "museum/disagreements.csv": ("Where the sources disagree", f"Rows of museum/compared.csv where museum, trade or law say otherwise than is shipped, with what was followed and why; built by {_BUILD}, not read in dating."),
-    "trade/statements.csv": ("What the trade says in general", f"Coded general statements of the trade, counted by decade: opinion, not read in dating; built by {_BUILD}."),
-    "trade/long_side.csv": ("What the trade says: long side", f"Long sides in coded trade descriptions, by decade and form: opinion, not read in dating; built by {_BUILD}."),
-}  # fmt: skip
-_FOLDERS = {
-    "shares": ("Shares of {}", "Share of each {} among pieces made in a year, by grade (and market), in per cent."),
-    "measured": ("Measures of {}", "Median and spread of the {} of pieces made in a year, by grade and what it goes with."),
-    "trade": ("What the trade says: {}", f"Coded trade descriptions of the {{}} counted by decade: opinion, not read in dating; built by {_BUILD}."),
-    "confusion": ("Confusion of {}", "What {} is noted when each is true, by how it was looked at, in per cent."),
-}  # fmt: skip
-_SETS = ("shares", "measured", "confusion")  # folders that a channel may have of its own
 _BUILT = ("shares", "measured")  # folders of which the build makes some tables, from expert rows
 # how the build names in a row's source what it added to the row
 _ADDED = {" museum records (": "museum records", " trade rows (": "trade descriptions"}
-# no key where a part of it may be empty, which Table Schema bars, such as the value of a mark
-_KEYS = {
-    "allowances.csv": ("what",), "channels.csv": ("channel",), "checks.csv": ("family", "method"), "families.csv": ("family",),
-    "grades.csv": ("channel", "year"), "information.csv": ("family", "grade"),
-    "label_numbers.csv": ("series", "number"), "label_shown.csv": ("mark", "market", "year"),
-    "label_style.csv": ("year",), "label_use.csv": ("lag",), "label_words.csv": ("phrase",),
-    "lags.csv": ("lag",), "law_limits.csv": ("family", "value", "fact"),
-    "lookback_appeal.csv": ("year",), "lookback_lag.csv": ("lag",),
-    "markets.csv": ("channel", "year"), "revivals.csv": ("year",), "slips.csv": ("family",),
-    "survival.csv": ("year",), "vocabulary.csv": ("family", "word"),
-    "year_channel.csv": ("year",), "year_museum.csv": ("year",),
-    "museum/statements.csv": ("kind", "year"), "museum/borrowed.csv": ("family", "weight"),
-    "museum/compared.csv": ("family", "decade", "value"),
-    "shares": ("year", "grade", "market"), "measured": ("year", "grade", "given"),
-    "confusion": ("method", "true"), "trade": ("family", "decade", "given", "value"),
-}  # fmt: skip
+_TYPES = {"number": "number", "share": "number", "whole": "integer", "year": "integer"}
 
 
 def describe(folder: str | Path) -> dict[str, object]:
     """The descriptor of a priors folder, from its files; the same files give the same descriptor.
 
-    Raises OSError where the vocabulary, the families, the channels, the marks of labels or another
-    file cannot be read.
+    Raises OSError where a file cannot be read, PriorsError where one is no table.
     """
     top = Path(folder)
-    own = ("vocabulary.csv", "families.csv", "channels.csv", "label_values.csv")
-    words = Words(*(_table(top / name)[1] for name in own))
     paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
+    faults: list[Fault] = []
+    sheets = {name: read_sheet(name, (top / name).read_bytes(), faults) for name in names}
+    if faults:
+        raise PriorsError(str(folder), faults)
+    words = Words(sheets)
     return {
         "profile": "data-package",
         "name": "scarfdate-priors",
@@ -108,7 +50,7 @@ def describe(folder: str | Path) -> dict[str, object]:
         "licenses": [
             {"name": "MIT", "title": "MIT License", "path": "https://opensource.org/licenses/MIT"}
         ],
-        "resources": [_resource(top, name, words) for name in names],
+        "resources": [_resource(sheet, words) for sheet in sheets.values()],
     }
 
 
@@ -120,72 +62,125 @@ def write_descriptor(folder: str | Path) -> Path:
     return target
 
 
-def _table(path: Path) -> tuple[list[str], list[Row]]:
-    """Header and rows; a row that is too short has empty cells, one too long loses the rest."""
-    with path.open(encoding="utf-8-sig", newline="") as stream:
-        lines = csv.reader(stream)
-        header = [cell.strip() for cell in next(lines, [])]
-        cells = ([*line, *[""] * len(header)] for line in lines if line)
-        return header, [dict(zip(header, line, strict=False)) for line in cells]
-
-
-def _resource(folder: Path, name: str, words: Words) -> dict[str, object]:
-    place = Place.of(name)
-    header, rows = _table(folder / name)
-    title, description = _told(folder, name, rows, words)
-    keys = [key for key in _KEYS.get(name, _KEYS.get(place.kind, ())) if key in header]
-    schema: dict[str, object] = {
+def _resource(sheet: Sheet, words: Words) -> dict[str, object]:
+    declared = schema().of(sheet.name)
+    columns = declared.columns(words, sheet.header, sheet.name) if declared else ()
+    known = {column.name: column for column in columns}
+    title, description = _told(sheet, declared, words)
+    described: dict[str, object] = {
         "fields": [
-            field_of(place, column, words, [row[column] for row in rows]) for column in header
+            _field(known[name], sheet.name, words) if name in known else _inferred(sheet, name)
+            for name in sheet.header
         ],
         "missingValues": [""],
     }
-    if keys:
-        schema["primaryKey"] = keys
+    key = [name for name in (declared.key if declared else ()) if name in sheet.header]
+    if key:
+        described["primaryKey"] = key
     return {
-        "name": name.removesuffix(".csv").replace("/", "-").replace("_", "-"),
-        "path": name,
+        "name": sheet.name.removesuffix(".csv").replace("/", "-").replace("_", "-"),
+        "path": sheet.name,
         "profile": "tabular-data-resource",
         "title": title,
         "description": description,
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",
-        "schema": schema,
+        "schema": described,
     }
 
 
-def _told(folder: Path, name: str, rows: Sequence[Row], words: Words) -> tuple[str, str]:
+def _field(column: Column, file: str, words: Words) -> dict[str, object]:
+    """A column as a Table Schema field."""
+    constraints: dict[str, object] = {} if column.blank else {"required": True}
+    if column.type in NUMBERS:
+        limits = {"minimum": column.low, "maximum": column.high}
+        constraints |= {name: limit for name, limit in limits.items() if limit is not None}
+    elif column.type == "words":
+        # in brackets, since a validator may put ^ and $ around a pattern as it stands
+        one = f"({'|'.join(column.words or ())})"
+        constraints["pattern"] = rf"({one}( *\| *{one})*)"
+    elif column.words:
+        constraints["enum"] = [*column.words]
+    elif column.pattern:
+        constraints["pattern"] = column.pattern
+    kind = _TYPES.get(column.type, "string")
+    said = _filled(column.says, file, words, column.name)
+    if column.type == "share":
+        said = f"Per cent. {said[:1].upper()}{said[1:]}"
+    field: dict[str, object] = {"name": column.name, "type": kind}
+    field["description"] = said.strip().rstrip(".") + "."
+    return field | ({"constraints": constraints} if constraints else {})
+
+
+def _filled(text: str, file: str, words: Words, column: str = "") -> str:
+    """A title or a sentence of the schema with the names of one file put in."""
+    if "{" not in text:
+        return text
+    family = file.split("/")[-1].removesuffix(".csv")
+    unit = words.families.get(family, {}).get("unit", "")
+    meaning = words.meanings.get(family, {}).get(column, "")
+    return text.format(
+        name=words.name(family), parent=words.name(words.parent(family)),
+        unit=f" ({unit})" if unit else "", word=column, meaning=meaning,
+        Meaning=meaning[:1].upper() + meaning[1:],
+    )  # fmt: skip
+
+
+def _inferred(sheet: Sheet, name: str) -> dict[str, object]:
+    """A column that nobody declared: whole numbers, numbers, or else text."""
+    cells = sheet.columns.get(name, ())
+    filled = [cell for cell in cells if cell]
+    kinds = [kind for kind in ("whole", "number") if filled and _all(kind, filled)]
+    field: dict[str, object] = {"name": name, "type": _TYPES[kinds[0]] if kinds else "string"}
+    field["description"] = schema().remarks["unknown column"]
+    return field | ({"constraints": {"required": True}} if filled and all(cells) else {})
+
+
+def _all(kind: str, cells: Sequence[str]) -> bool:
+    column = Column(name="", type=kind)
+    try:
+        return all(column.value(cell) is not None for cell in cells)
+    except WrongCell:
+        return False
+
+
+def _told(sheet: Sheet, declared: TableSchema | None, words: Words) -> tuple[str, str]:
     """Title and description of a file."""
-    place = Place.of(name)
-    if name in _FILES:
-        return _FILES[name]
-    if place.kind not in _FOLDERS or (place.group and place.kind not in _SETS):
-        return place.family, "A table of the folder's owner."
-    title, what = (text.format(words.name(place.family)) for text in _FOLDERS[place.kind])
-    if place.group == EXPERT:
-        told = f"Rows written by people, before records were added; {_BUILD} starts from them."
-        return f"Expert rows: {title[:1].lower()}{title[1:]}", f"{what} {told}"
-    if place.group:
-        channels = words.channels_of(place.group)
-        holds = f"In use in channels: {', '.join(channels) or 'none'}."
-        made_here = place.group == MUSEUM and place.kind in _BUILT
-        made = f" Built by {_BUILD} from museum records." if made_here else ""
-        return f"{title}, {place.group}", f"{what} {holds}{made}"
-    if place.kind in _BUILT:
-        return title, f"{what} {_origin(folder, name, rows)}"
-    return title, what
+    remarks = schema().remarks
+    *folders, file = sheet.name.removesuffix(".csv").split("/")
+    if declared is None:
+        return file, remarks["unknown"]
+    title = _filled(declared.title, sheet.name, words)
+    what = _filled(declared.description, sheet.name, words)
+    kind = folders[-1] if folders else ""
+    if kind not in KINDS:
+        return title, what
+    group = "/".join(folders[:-1])
+    if group == EXPERT:
+        return f"Expert rows: {title[:1].lower()}{title[1:]}", f"{what} {remarks[EXPERT]}"
+    if group:
+        channels = [
+            row["channel"]
+            for row in words.sheets["channels.csv"].rows
+            if row.get("tables") == group
+        ]
+        made = [remarks["built for a channel"]] if group == MUSEUM and kind in _BUILT else []
+        holds = remarks["a channel"].format(channels=", ".join(channels) or "none")
+        return f"{title}, {group}", " ".join([what, holds, *made])
+    return title, f"{what} {_origin(sheet, words)}" if kind in _BUILT else what
 
 
-def _origin(folder: Path, name: str, rows: Sequence[Row]) -> str:
+def _origin(sheet: Sheet, words: Words) -> str:
     """Whether a table of clues was built, and what the sources of its rows say was added."""
-    if not (folder / EXPERT / name).is_file():
-        return f"Not built by {_BUILD}: the rows stand as they were written."
-    sources = [row.get("source", "") for row in rows]
+    remarks = schema().remarks
+    if f"{EXPERT}/{sheet.name}" not in words.sheets:
+        return remarks["not built"]
+    sources = sheet.distinct("source")
     added = [what for mark, what in _ADDED.items() if any(mark in source for source in sources)]
     if not added:
-        return f"Expert rows, to which {_BUILD} added nothing."
-    return f"Expert rows with {' and '.join(added)} added by {_BUILD}."
+        return remarks["nothing added"]
+    return remarks["added"].format(added=" and ".join(added))
 
 
 if __name__ == "__main__":

@@ -7,14 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from scarfdate.errors import Fault
-from scarfdate.tables.sheet import read_sheet
-
-KINDS = ("shares", "measured", "maker", "dated", "label")
-READS = ("making", "style")
+from scarfdate.tables.schema import Row, Table
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Family:
     """One family of clues.
 
@@ -41,58 +37,49 @@ class Family:
     trust: float = 1.0
 
 
-def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
+def read_families(table: Table) -> Mapping[str, Family]:
     """All families, in the order of the file (the order in which a dealer looks)."""
-    columns = (
-        "family", "kind", "reads", "parent", "name", "unit",
-        "low", "high", "usual_low", "usual_high", "step", "worth", "unstated", "trust?",
-    )  # fmt: skip
-    sheet = read_sheet("families.csv", content, columns, faults)
     families: dict[str, Family] = {}
-    for line, row in sheet.rows:
-        sheet.basis(line)
-        name = sheet.text(line, "family")
-        if name in families:
-            sheet.fault(line, "family", "the family stands there twice", name)
-        kind = sheet.word(line, "kind", KINDS)
-        low, high, usual_low, usual_high, step = limits = [
-            sheet.optional_number(line, column)
-            for column in ("low", "high", "usual_low", "usual_high", "step")
-        ]
-        if kind == "measured" and (
-            any(map(math.isnan, limits)) or limits[0] <= 0 or limits[4] <= 1
-        ):
-            sheet.fault(
-                line, None, "a measured family has low > 0, high, usual range and a step > 1"
-            )
-        worth = sheet.number(line, "worth", low=0)
-        families[name] = Family(
-            name,
-            kind,
-            sheet.word(line, "reads", READS),
-            row["parent"],
-            sheet.text(line, "name"),
-            row["unit"],
-            low,
-            high,
-            usual_low,
-            usual_high,
-            step,
-            worth,
-            tuple(filter(None, map(str.strip, row["unstated"].split("|")))),
-            sheet.number(line, "trust", low=0, high=1) if row.get("trust") else 1.0,
+    for row in table.every:
+        families[row["family"]] = Family(
+            name=row["family"],
+            kind=row["kind"],
+            reads=row["reads"],
+            parent=row["parent"],
+            title=row["name"],
+            unit=row["unit"],
+            low=row["low"],
+            high=row["high"],
+            usual_low=row["usual_low"],
+            usual_high=row["usual_high"],
+            step=row["step"],
+            worth=row["worth"],
+            unstated=tuple(filter(None, map(str.strip, row["unstated"].split("|")))),
+            trust=_or(row.get("trust", math.nan), 1.0),
         )
-    for line, row in sheet.rows:
-        parent = families.get(row["parent"])
-        if row["kind"] == "measured" and (parent is None or parent.kind != "shares"):
-            sheet.fault(
-                line,
-                "parent",
-                "a measured family names the shares family it depends on",
-                row["parent"],
-            )
-        elif row["kind"] == "measured" and parent is not None and parent.reads != row["reads"]:
-            sheet.fault(line, "reads", "a measured family is read as its parent is", row["reads"])
-        elif row["kind"] != "measured" and row["parent"]:
-            sheet.fault(line, "parent", "only a measured family has a parent", row["parent"])
+    for row in table.rows:
+        _check_measured(table, row, families)
     return MappingProxyType(families)
+
+
+def _check_measured(table: Table, row: Row, families: Mapping[str, Family]) -> None:
+    """What a measured family needs, and no other has."""
+    own = families[row["family"]]
+    parent = families.get(own.parent)
+    if own.kind != "measured":
+        if own.parent:
+            table.fault(row, "parent", "only a measured family has a parent", own.parent)
+        return
+    limits = (own.low, own.high, own.usual_low, own.usual_high, own.step)
+    if any(map(math.isnan, limits)) or own.low <= 0 or own.step <= 1:
+        problem = "a measured family has low > 0, high, usual range and a step > 1"
+        table.fault(row, None, problem)
+    if parent is None or parent.kind != "shares":
+        problem = "a measured family names the shares family it depends on"
+        table.fault(row, "parent", problem, own.parent)
+    elif parent.reads != own.reads:
+        table.fault(row, "reads", "a measured family is read as its parent is", own.reads)
+
+
+def _or(number: float, otherwise: float) -> float:
+    return otherwise if math.isnan(number) else number

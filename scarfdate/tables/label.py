@@ -21,19 +21,14 @@ from types import MappingProxyType
 
 import numpy as np
 
-from scarfdate.conventions import MARKETS
-from scarfdate.errors import Fault, did_you_mean
+from scarfdate.errors import did_you_mean
 from scarfdate.knots import Array
 from scarfdate.tables.families import Family
-from scarfdate.tables.sheet import Basis, Sheet, read_sheet
+from scarfdate.tables.schema import Row, Table
+from scarfdate.tables.sheet import Basis
 from scarfdate.tables.vocabulary import Vocabulary
 
-LABEL_FILES = (
-    "label_words.csv", "label_values.csv", "label_rules.csv", "label_shown.csv",
-    "label_style.csv", "label_numbers.csv", "label_use.csv",
-)  # fmt: skip
 ANY = "any"
-ROLES = ("bound", "guard")
 ORIGIN, OTHER = "origin", "other"
 _FOREIGN = "foreign-country"  # rules for a country that is not the market's own
 _HOME = {"us": "usa", "canada": "canada"}
@@ -110,7 +105,7 @@ class Step:
     entry: Entry | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LabelRule:
     """What one dated fact says of a mark (any value where ``value`` is blank) in a market.
 
@@ -137,7 +132,7 @@ class LabelRule:
     basis: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Series:
     """Anchors of a number series: numbers rising, years of issue, and a standard deviation of each."""
 
@@ -157,7 +152,7 @@ class Series:
 Knots = tuple[Array, Array, Array]  # years, share on full labels, share on brief ones (0 to 1)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LabelRules:
     """Everything that a label is read and weighed by.
 
@@ -278,65 +273,44 @@ class LabelRules:
 
 
 def read_label_rules(
-    files: Mapping[str, bytes],
-    vocabulary: Vocabulary,
-    families: Mapping[str, Family],
-    faults: list[Fault],
+    tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
 ) -> LabelRules:
     """All seven files, checked against each other and the vocabulary."""
-    titles, homes, names = _values(files, vocabulary, families, faults)
-    marks = tuple(dict.fromkeys(mark for mark, _ in titles))
-    rules = _rules(files, marks, faults)
+    titles, homes, names = _values(tables["label_values.csv"], vocabulary)
+    rules = _rules(tables["label_rules.csv"])
     first: dict[str, Step] = {}
     signs: dict[str, str] = {}
-    _words(files, marks, first, signs, faults)
+    _words(tables["label_words.csv"], first, signs)
     _origins(vocabulary, first)
     year = families.get("printed_year")
     return LabelRules(
-        first,
-        MappingProxyType(signs),
-        MappingProxyType(titles),
-        MappingProxyType(homes),
-        MappingProxyType(names),
-        rules,
-        MappingProxyType(_shown(files, marks, faults)),
-        _line(read_sheet("label_style.csv", files["label_style.csv"], ("year", "full"), faults), "year", "full", 0.01),
-        MappingProxyType(_numbers(files, faults)),
-        _line(read_sheet("label_use.csv", files["label_use.csv"], ("lag", "weight"), faults), "lag", "weight", 0.01),
-        (year.low, year.high) if year is not None else (math.inf, math.inf),
-    )  # fmt: skip
+        first=first,
+        signs=MappingProxyType(signs),
+        titles=MappingProxyType(titles),
+        homes=MappingProxyType(homes),
+        names=MappingProxyType(names),
+        rules=rules,
+        shown=MappingProxyType(_shown(tables["label_shown.csv"])),
+        style=_line(tables["label_style.csv"], "year", "full"),
+        series=MappingProxyType(_numbers(tables["label_numbers.csv"])),
+        use=_line(tables["label_use.csv"], "lag", "weight"),
+        printed=(year.low, year.high) if year is not None else (math.inf, math.inf),
+    )
 
 
-FREE = ("label-part", "founded", "city", "state", "opening", "sign", AFTER_OPENING, "care-words")
-PREFIXES = ("number-rn", "number-wpl", "number-ca", "copyright-sign", "copyright-words",
-             "patent-number", "design-patent-number")  # fmt: skip
-
-
-def _words(
-    files: Mapping[str, bytes],
-    marks: Sequence[str],
-    first: dict[str, Step],
-    signs: dict[str, str],
-    faults: list[Fault],
-) -> None:
-    columns = ("phrase", "language", "mark", "value", "markets")
-    sheet = read_sheet("label_words.csv", files["label_words.csv"], columns, faults)
-    known = (*marks, *FREE, *PREFIXES)
-    for line, row in sheet.rows:
-        sheet.basis(line)
-        mark = sheet.word(line, "mark", known)
-        phrase = sheet.text(line, "phrase")
-        markets = _markets(sheet, line, row["markets"])
+def _words(table: Table, first: dict[str, Step], signs: dict[str, str]) -> None:
+    for row in table.rows:
+        mark, phrase = row["mark"], row["phrase"]
         if mark == "sign":
             signs[plain_label(phrase).strip("[] ")] = row["value"]
             continue
         tokens = [token for token, _, _ in label_tokens(plain_label(phrase))]
         if not tokens:
-            sheet.fault(line, "phrase", "has no word that can be read", phrase)
+            table.fault(row, "phrase", "has no word that can be read", phrase)
             continue
-        entry = Entry(mark, row["value"], row["language"], markets)
+        entry = Entry(mark, row["value"], row["language"], row["markets"])
         if not _grow(first, tokens, entry):
-            sheet.fault(line, "phrase", "stands there twice", phrase)
+            table.fault(row, "phrase", "stands there twice", phrase)
 
 
 def _grow(first: dict[str, Step], tokens: Sequence[str], entry: Entry) -> bool:
@@ -359,148 +333,102 @@ def _origins(vocabulary: Vocabulary, first: dict[str, Step]) -> None:
             _grow(first, tokens, Entry(ORIGIN, means, "", ()))
 
 
-def _markets(sheet: Sheet, line: int, text: str) -> tuple[str, ...]:
-    found = tuple(filter(None, map(str.strip, text.split("|"))))
-    for market in found:
-        if market not in MARKETS:
-            sheet.fault(line, "markets", "not a market", market, did_you_mean(market, MARKETS))
-    return found
-
-
 def _values(
-    files: Mapping[str, bytes],
-    vocabulary: Vocabulary,
-    families: Mapping[str, Family],
-    faults: list[Fault],
+    table: Table, vocabulary: Vocabulary
 ) -> tuple[
     dict[tuple[str, str], str], dict[str, tuple[str, ...]], dict[tuple[str, str], tuple[str, str]]
 ]:
-    columns = ("mark", "value", "title", "markets", "family", "word")
-    sheet = read_sheet("label_values.csv", files["label_values.csv"], columns, faults)
+    """Titles by mark and value, home markets by mark, and the clues that values name."""
     titles: dict[tuple[str, str], str] = {}
     homes: dict[str, tuple[str, ...]] = {}
     names: dict[tuple[str, str], tuple[str, str]] = {}
-    for line, row in sheet.rows:
-        sheet.basis(line)
-        key = (sheet.text(line, "mark"), row["value"])
+    for row in table.rows:
+        key = (row["mark"], row["value"])
         if key in titles:
-            sheet.fault(line, "value", "the mark stands there twice", " ".join(key))
-        titles[key] = sheet.text(line, "title")
-        found = _markets(sheet, line, row["markets"])
-        if found:
-            homes[key[0]] = found
-        if row["family"]:
-            family = sheet.word(line, "family", tuple(families))
-            if row["word"] not in vocabulary.values.get(family, ()):
-                step = did_you_mean(row["word"], vocabulary.values.get(family, ()))
-                sheet.fault(line, "word", f"not a value of family {family}", row["word"], step)
-            names[key] = (family, row["word"])
+            table.fault(row, "value", "the mark stands there twice", " ".join(key))
+        titles[key] = row["title"]
+        if row["markets"]:
+            homes[row["mark"]] = row["markets"]
+        family, word = row["family"], row["word"]
+        if family:
+            values = vocabulary.values.get(family, ())
+            if word not in values:
+                step = did_you_mean(word, values)
+                table.fault(row, "word", f"not a value of family {family}", word, step)
+            names[key] = (family, word)
+        elif word:
+            table.fault(row, "family", "a word is of a family", "an empty cell", "name its family")
     return titles, homes, names
 
 
-def _rules(
-    files: Mapping[str, bytes], marks: Sequence[str], faults: list[Fault]
-) -> tuple[LabelRule, ...]:
-    years = ("enacted", "in_force", "not_before", "usual", "until")
-    columns = (
-        "mark", "value", "market", "role", *years, "stock_lag", "before", "absence", "means",
-        "fact", "status",
-    )  # fmt: skip
-    sheet = read_sheet("label_rules.csv", files["label_rules.csv"], columns, faults)
+def _rules(table: Table) -> tuple[LabelRule, ...]:
     rules = []
     keys: set[tuple[str, ...]] = set()
-    for line, row in sheet.rows:
-        basis = sheet.basis(line)
+    for row in table.rows:
         key = tuple(row[name] for name in ("mark", "value", "market", "fact"))
         if key in keys:
-            sheet.fault(line, "fact", "the rule stands there twice", " ".join(filter(None, key)))
+            table.fault(row, "fact", "the rule stands there twice", " ".join(filter(None, key)))
         keys.add(key)
-        found = {name: sheet.optional_number(line, name) for name in years}
-        for name, year in found.items():
-            if year < 1000 or year > 2300:
-                sheet.fault(line, name, "a year lies between 1000 and 2300", f"{year:g}")
-        role = sheet.word(line, "role", ROLES)
-        if found["until"] < found["not_before"]:
-            sheet.fault(line, "until", "lies before not_before", f"{found['until']:g}")
-        lag, before = (
-            sheet.optional_number(line, "stock_lag"),
-            sheet.optional_number(line, "before"),
-        )
-        if not math.isnan(found["until"]) and role == "bound" and not lag > 0:
-            sheet.fault(line, "stock_lag", "a rule with an end has a stock lag above 0 years")
-        if before < 0 or before > 100:
-            sheet.fault(line, "before", "must lie between 0 and 100", f"{before:g}")
+        until = float(row["until"])
+        if until < row["not_before"]:
+            table.fault(row, "until", "lies before not_before", f"{until:g}")
+        if not math.isnan(until) and row["role"] == "bound" and not row["stock_lag"] > 0:
+            problem = "a rule with an end has a stock lag above 0 years"
+            table.fault(row, "stock_lag", problem)
         rules.append(
             LabelRule(
-                sheet.word(line, "mark", marks),
-                row["value"],
-                sheet.word(line, "market", (ANY, *MARKETS)),
-                role,
-                found["enacted"],
-                found["in_force"],
-                found["not_before"],
-                found["usual"],
-                found["until"],
-                lag,
-                0.0 if math.isnan(before) else before / 100,
-                row["absence"] == "yes",
-                row["means"],
-                row["fact"],
-                row["status"],
-                basis.basis,
+                mark=row["mark"],
+                value=row["value"],
+                market=row["market"],
+                role=row["role"],
+                enacted=float(row["enacted"]),
+                in_force=float(row["in_force"]),
+                not_before=float(row["not_before"]),
+                usual=float(row["usual"]),
+                until=until,
+                stock_lag=row["stock_lag"],
+                before=0.0 if math.isnan(row["before"]) else row["before"] / 100,
+                absence=row["absence"] == "yes",
+                means=row["means"],
+                fact=row["fact"],
+                status=row["status"],
+                basis=row.basis.basis,
             )
         )
     return tuple(rules)
 
 
-def _shown(
-    files: Mapping[str, bytes], marks: Sequence[str], faults: list[Fault]
-) -> dict[tuple[str, str], Knots]:
-    columns = ("mark", "market", "year", "full", "brief")
-    sheet = read_sheet("label_shown.csv", files["label_shown.csv"], columns, faults)
+def _shown(table: Table) -> dict[tuple[str, str], Knots]:
     found: dict[tuple[str, str], list[tuple[float, float, float]]] = {}
-    for line, _ in sheet.rows:
-        sheet.basis(line)
-        key = sheet.word(line, "mark", (*marks, ANY)), sheet.word(line, "market", (ANY, *MARKETS))
-        knot = float(sheet.year(line))
-        if key in found and knot <= found[key][-1][0]:
-            sheet.fault(line, "year", "years rise from row to row", f"{knot:g}")
-        full, brief = (sheet.number(line, name, low=0, high=100) for name in ("full", "brief"))
-        found.setdefault(key, []).append((knot, full / 100, brief / 100))
-    if sheet.rows and (ANY, ANY) not in found:
-        sheet.fault(None, "mark", "a row is missing for any mark in any market")
+    for row in table.rows:
+        knot = (float(row["year"]), row["full"] / 100, row["brief"] / 100)
+        found.setdefault((row["mark"], row["market"]), []).append(knot)
+    if table.whole and (ANY, ANY) not in found:
+        table.fault(None, "mark", "a row is missing for any mark in any market")
     return {key: tuple(np.array(rows).T) for key, rows in found.items()}
 
 
-def _numbers(files: Mapping[str, bytes], faults: list[Fault]) -> dict[str, Series]:
-    columns = ("series", "number", "year", "spread")
-    sheet = read_sheet("label_numbers.csv", files["label_numbers.csv"], columns, faults)
-    found: dict[str, list[tuple[float, float, float]]] = {}
-    bases: dict[str, list[Basis]] = {}
-    for line, _ in sheet.rows:
-        rows = found.setdefault(sheet.text(line, "series"), [])
-        bases.setdefault(sheet.text(line, "series"), []).append(sheet.basis(line))
-        row = (
-            sheet.number(line, "number", low=0),
-            float(sheet.year(line)),
-            sheet.number(line, "spread", low=0.1, high=50),
-        )
-        if rows and (row[0] <= rows[-1][0] or row[1] < rows[-1][1]):
-            sheet.fault(line, "number", "numbers and years rise from row to row", f"{row[0]:g}")
+def _numbers(table: Table) -> dict[str, Series]:
+    found: dict[str, list[Row]] = {}
+    for row in table.rows:
+        rows = found.setdefault(row["series"], [])
+        if rows and row["year"] < rows[-1]["year"]:
+            problem = "years rise with the numbers"
+            table.fault(row, "year", problem, f"{row['year']} after {rows[-1]['year']}")
         rows.append(row)
-    return {name: _series(rows, bases[name]) for name, rows in found.items()}
+    return {name: _series(rows) for name, rows in found.items()}
 
 
-def _series(rows: list[tuple[float, float, float]], bases: list[Basis]) -> Series:
-    numbers, years, spread = np.array(rows).T
-    return Series(numbers, years, spread, tuple(bases))
+def _series(rows: list[Row]) -> Series:
+    return Series(
+        numbers=np.array([float(row["number"]) for row in rows]),
+        years=np.array([float(row["year"]) for row in rows]),
+        spread=np.array([row["spread"] for row in rows]),
+        bases=tuple(row.basis for row in rows),
+    )
 
 
-def _line(sheet: Sheet, at: str, value: str, factor: float) -> tuple[Array, Array]:
-    rows = []
-    for line, _ in sheet.rows:
-        sheet.basis(line)
-        rows.append((sheet.number(line, at), factor * sheet.number(line, value, low=0, high=100)))
-        if len(rows) > 1 and rows[-1][0] <= rows[-2][0]:
-            sheet.fault(line, at, "rises from row to row", f"{rows[-1][0]:g}")
+def _line(table: Table, at: str, share: str) -> tuple[Array, Array]:
+    """A share from per cent along a column."""
+    rows = [(float(row[at]), 0.01 * row[share]) for row in table.rows]
     return tuple(np.array(rows or [(0.0, 0.0)]).T)

@@ -6,21 +6,17 @@ They explain; a dating does not read them. The shares tables hold what they mean
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scarfdate.errors import Fault
-from scarfdate.tables.families import Family
-from scarfdate.tables.sheet import Basis, read_sheet
+from scarfdate.errors import did_you_mean
+from scarfdate.tables.schema import Table
+from scarfdate.tables.sheet import Basis
 from scarfdate.tables.vocabulary import Vocabulary
 
 LIMITS = "law_limits.csv"
-LIMIT_COLUMNS = (
-    "family", "value", "not_before", "usual_from", "until", "allowed", "fact", "status",
-)  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
     """What one fact says of one value of a family. Years are NaN where it gives none.
 
@@ -47,21 +43,25 @@ class Limit:
         return f"{self.value} {', '.join(said)} (fact {self.fact}, {self.status})"
 
 
-def read_limits(
-    content: bytes, vocabulary: Vocabulary, families: Mapping[str, Family], faults: list[Fault]
-) -> tuple[Limit, ...]:
+def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
     """The rows of ``law_limits.csv``, in their order."""
-    sheet = read_sheet(LIMITS, content, LIMIT_COLUMNS, faults)
     found = []
-    for line, row in sheet.rows:
-        basis = sheet.basis(line)
-        family = sheet.word(line, "family", tuple(families))
-        value = sheet.word(line, "value", vocabulary.values.get(family, (row["value"],)))
-        not_before, usual, until = (
-            float(sheet.year(line, name)) if row[name] else math.nan
-            for name in ("not_before", "usual_from", "until")
-        )
+    for row in table.rows:
+        family, value = row["family"], row["value"]
+        words = vocabulary.values.get(family, ())
+        if words and value not in words:
+            step = did_you_mean(value, words)
+            table.fault(row, "value", f"not a value of family {family}", value, step)
         found.append(
-            Limit(family, value, not_before, usual, until, row["fact"], row["status"], basis)
+            Limit(
+                family=family,
+                value=value,
+                not_before=float(row["not_before"]),
+                usual_from=float(row["usual_from"]),
+                until=float(row["until"]),
+                fact=row["fact"],
+                status=row["status"],
+                basis=row.basis,
+            )
         )
     return tuple(found)

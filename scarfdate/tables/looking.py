@@ -14,9 +14,10 @@ from types import MappingProxyType
 import numpy as np
 
 from scarfdate.conventions import METHOD
-from scarfdate.errors import Fault, WordError, did_you_mean, shown
+from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.knots import Array
-from scarfdate.tables.sheet import Basis, read_sheet
+from scarfdate.tables.schema import Table
+from scarfdate.tables.sheet import Basis
 
 
 @dataclass(frozen=True)
@@ -47,61 +48,37 @@ def certain(family: str, values: Sequence[str]) -> ConfusionTable:
     return ConfusionTable(family, MappingProxyType({METHOD: matrix}), ())
 
 
-def read_confusion(
-    family: str,
-    content: bytes,
-    values: Sequence[str],
-    methods: Sequence[str],
-    faults: list[Fault],
-    *,
-    folder: str = "confusion",
-) -> ConfusionTable:
+def read_confusion(family: str, table: Table) -> ConfusionTable:
     """``confusion/<family>.csv``: method, true, one column a noted value in per cent."""
-    sheet = read_sheet(f"{folder}/{family}.csv", content, ("method", "true", *values), faults)
+    values = table.names("@values")
     found: dict[str, dict[str, list[float]]] = {}
-    bases = []
-    for line, _ in sheet.rows:
-        bases.append(sheet.basis(line))
-        method = sheet.word(line, "method", methods)
-        true = sheet.word(line, "true", values)
-        if true in found.setdefault(method, {}):
-            sheet.fault(line, "true", f"stands twice for method {method}", true)
-        found[method][true] = sheet.shares(line, values)
-    if sheet.rows and METHOD not in found:
-        sheet.fault(None, "method", f"rows for the method {METHOD!r} are missing")
+    for row in table.rows:
+        found.setdefault(row["method"], {})[row["true"]] = [row[value] for value in values]
+    if table.whole and METHOD not in found:
+        table.fault(None, "method", f"rows for the method {METHOD!r} are missing")
     matrices = {}
     for method, rows in found.items():
         for value in values:
-            if value not in rows:
-                sheet.fault(None, "true", f"a row is missing for method {method}", value)
+            if table.whole and value not in rows:
+                table.fault(None, "true", f"a row is missing for method {method}", value)
         matrix = np.array([rows.get(value, [100 / len(values)] * len(values)) for value in values])
         matrix /= matrix.sum(axis=1, keepdims=True)
         matrix.flags.writeable = False
         matrices[method] = matrix
-    return ConfusionTable(family, MappingProxyType(matrices), tuple(bases))
+    return ConfusionTable(family, MappingProxyType(matrices), tuple(r.basis for r in table.rows))
 
 
 def read_slips(
-    content: bytes, families: Sequence[str], faults: list[Fault]
+    table: Table, families: Sequence[str]
 ) -> tuple[Mapping[str, float], Mapping[str, float]]:
     """``slips.csv``: for each family the chance of a slip, and the part of slips that is an altered piece.
 
     Both between 0 and 1, from per cent. Altered: re-hemmed, cut down, a label sewn in later; the rest
     are slips of the eye and the pen.
     """
-    sheet = read_sheet("slips.csv", content, ("family", "rate", "altered"), faults)
-    rates: dict[str, float] = {}
-    altered: dict[str, float] = {}
-    for line, _ in sheet.rows:
-        sheet.basis(line)
-        family = sheet.word(line, "family", families)
-        if family in rates:
-            sheet.fault(line, "family", "stands there twice", family)
-        # a rate of nothing would let one slip of the pen rule out the truth for good
-        rates[family] = sheet.number(line, "rate", low=0.01, high=50) / 100
-        altered[family] = sheet.number(line, "altered", low=0, high=100) / 100
-    if sheet.rows:
-        for family in families:
-            if family not in rates:
-                sheet.fault(None, "family", "a slip rate is missing", family)
+    rates = {row["family"]: row["rate"] / 100 for row in table.rows}
+    altered = {row["family"]: row["altered"] / 100 for row in table.rows}
+    for family in families if table.whole else ():
+        if family not in rates:
+            table.fault(None, "family", "a slip rate is missing", family)
     return MappingProxyType(rates), MappingProxyType(altered)

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.errors import Fault
 from scarfdate.knots import Array
+from scarfdate.tables.schema import Table
 from scarfdate.tables.shares import ANY
-from scarfdate.tables.sheet import Basis, read_sheet
+from scarfdate.tables.sheet import Basis
 from scarfdate.tables.vocabulary import plain
 
-WHAT = ("founder", "house", "reissue")
 
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """Years in which a maker put out pieces with one form of signature.
 
@@ -59,28 +57,18 @@ class Makers:
         return fitting or every
 
 
-def read_makers(content: bytes, forms: Sequence[str], faults: list[Fault]) -> Makers:
+def read_makers(table: Table) -> Makers:
     """``makers.csv``: maker, form, year_from, year_to, rate, edge_years, what."""
-    columns = ("maker", "form", "year_from", "year_to", "rate", "edge_years", "what")
-    sheet = read_sheet("makers.csv", content, columns, faults)
     windows: dict[str, list[Window]] = {}
     names: dict[str, str] = {}
-    for line, _ in sheet.rows:
-        name = sheet.text(line, "maker")
-        window = Window(
-            name,
-            sheet.word(line, "form", (*forms, ANY)),
-            sheet.year(line, "year_from"),
-            sheet.year(line, "year_to"),
-            sheet.number(line, "rate", low=1e-6, high=1e6),
-            sheet.number(line, "edge_years", low=0.1, high=50),
-            sheet.word(line, "what", WHAT),
-            sheet.basis(line),
-        )
+    for row in table.rows:
+        columns = ("maker", "form", "year_from", "year_to", "rate", "edge_years", "what")
+        window = Window(**{name: row[name] for name in columns}, basis=row.basis)
         if window.year_to < window.year_from:
-            sheet.fault(line, "year_to", "a window ends before it begins", str(window.year_to))
-        windows.setdefault(plain(name), []).append(window)
-        names.setdefault(plain(name), name)
+            problem = "a window ends before it begins"
+            table.fault(row, "year_to", problem, str(window.year_to))
+        windows.setdefault(plain(window.maker), []).append(window)
+        names.setdefault(plain(window.maker), window.maker)
     return Makers(
         MappingProxyType({name: tuple(found) for name, found in windows.items()}),
         MappingProxyType(names),

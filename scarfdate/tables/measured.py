@@ -8,16 +8,16 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import GRADES
-from scarfdate.errors import Fault
+from scarfdate.conventions import FIRST_YEAR, GRADES
 from scarfdate.knots import Array, log_interpolate
-from scarfdate.tables.shares import ANY, checked_knots
-from scarfdate.tables.sheet import Basis, read_sheet
+from scarfdate.tables.schema import Table
+from scarfdate.tables.shares import ANY, check_covered, read_series, series_for
+from scarfdate.tables.sheet import Basis
 
-Key = tuple[str, str]
+Key = tuple[str, str]  # grade and value of the parent
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MeasuredTable:
     """Median and spread (a factor: 68 % within) at knots, by grade and value of the parent."""
 
@@ -37,42 +37,13 @@ class MeasuredTable:
         return np.log(both[:, :, 0]), np.log(both[:, :, 1])
 
     def _of(self, done: Mapping[Key, Array], grade: str, value: str) -> Array:
-        for key in ((grade, value), (ANY, value), (grade, ANY)):
-            if key in done:
-                return done[key]
-        return done[ANY, ANY]
+        return done[series_for(done, grade, value) or (ANY, ANY)]
 
 
-def read_measured(
-    family: str,
-    content: bytes,
-    parent_values: Sequence[str],
-    faults: list[Fault],
-    *,
-    folder: str = "measured",
-) -> MeasuredTable:
+def read_measured(family: str, table: Table) -> MeasuredTable:
     """``measured/<family>.csv``: year, grade, given, median (in the family's unit), spread."""
-    columns = ("year", "grade", "given", "median", "spread", "records?")
-    sheet = read_sheet(f"{folder}/{family}.csv", content, columns, faults)
-    rows: dict[Key, list[tuple[int, int, list[float]]]] = {}
-    bases: dict[int, Basis] = {}
-    for line, _ in sheet.rows:
-        bases[line] = sheet.basis(line)
-        key = (
-            sheet.word(line, "grade", (*GRADES, ANY)),
-            sheet.word(line, "given", (*parent_values, ANY)),
-        )
-        numbers = [
-            sheet.number(line, "median", low=1e-6),
-            sheet.number(line, "spread", low=1.001, high=20),
-        ]
-        rows.setdefault(key, []).append((line, sheet.year(line), numbers))
-    series = {key: checked_knots(sheet, found) for key, found in rows.items()}
-    if sheet.rows:
-        for grade in GRADES:
-            for value in parent_values:
-                if not {(grade, value), (ANY, value), (grade, ANY), (ANY, ANY)} & set(series):
-                    sheet.fault(None, "given", "rows are missing", f"grade {grade}, given {value}")
-    return MeasuredTable(
-        family, series, tuple(bases[line] for found in rows.values() for line, _, _ in found)
+    series, bases = read_series(
+        table, ("median", "spread"), lambda row: (row["grade"], row["given"]), first=FIRST_YEAR
     )
+    check_covered(table, series, [word for word in table.words("given") if word != ANY], "given")
+    return MeasuredTable(family=family, series=series, bases=bases)

@@ -16,12 +16,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 
-from scarfdate.errors import Fault, WordError, did_you_mean
-from scarfdate.tables.families import Family
-from scarfdate.tables.sheet import Basis, Sheet, read_sheet
+from scarfdate.errors import WordError, did_you_mean
+from scarfdate.tables.schema import Row, Table
+from scarfdate.tables.sheet import Basis
 from scarfdate.tables.vocabulary import Vocabulary
 
-MEDIUM_FILES = ("medium_rules.csv", "medium_together.csv")
 ACTS = ("skip", "or", "and", "stop", "not", "ground", "part", "part-next")
 _ASIDE = ("part", "part-next")  # these may stand in a phrase that gives a value, too
 _AMOUNTS = {"doubt-next": (0.0, 1.0), "doubt-last": (0.0, 1.0), "leading": (0.0, 100.0)}
@@ -59,7 +58,7 @@ def tokens(text: str) -> Iterator[tuple[str, int, int]]:
             yield token, match.start(), match.end()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """What one phrase says of one family: ``terms`` are words with weights, ``values`` all meant."""
 
@@ -77,7 +76,7 @@ class Reading:
         return MappingProxyType(dict(sorted(self.terms)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """What a connecting word does; ``amount`` for a doubt (0 to 1) or a leading share (per cent)."""
 
@@ -87,7 +86,7 @@ class Act:
     basis: Basis
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Phrase:
     """One phrase and all its rows."""
 
@@ -122,7 +121,7 @@ class Together:
     beside: frozenset[str]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MediumRules:
     """Every rule for reading medium texts.
 
@@ -137,38 +136,21 @@ class MediumRules:
     leading: Mapping[str, float] = field(repr=False)
 
 
-def read_medium_rules(
-    files: Mapping[str, bytes],
-    vocabulary: Vocabulary,
-    families: Mapping[str, Family],
-    faults: list[Fault],
-) -> MediumRules:
-    """Both files, checked; every fault is added to ``faults`` with its file, row and column."""
-    for name in MEDIUM_FILES:
-        if name not in files:
-            faults.append(Fault(name, None, None, "the file is missing", "", "put the file back"))
-    shares = [
-        family.name
-        for family in families.values()
-        if family.kind == "shares" and family.name in vocabulary.values
-    ]
-    phrases: tuple[Phrase, ...] = ()
-    if MEDIUM_FILES[0] in files:
-        phrases = _read_phrases(files[MEDIUM_FILES[0]], vocabulary, shares, faults)
-    together: dict[str, tuple[Together, ...]] = {}
-    several: dict[str, str] = {}
-    if MEDIUM_FILES[1] in files:
-        together, several = _read_together(files[MEDIUM_FILES[1]], vocabulary, shares, faults)
+def read_medium_rules(tables: Mapping[str, Table], vocabulary: Vocabulary) -> MediumRules:
+    """Both files, checked against the vocabulary and against themselves."""
+    rules, beside = tables["medium_rules.csv"], tables["medium_together.csv"]
+    phrases = _read_phrases(rules, vocabulary)
+    together, several = _read_together(beside, vocabulary)
     return MediumRules(
-        MappingProxyType(_tree(phrases)),
-        phrases,
-        MappingProxyType(together),
-        MappingProxyType(several),
-        MappingProxyType(_leading(phrases, faults)),
+        first=MappingProxyType(_tree(phrases)),
+        phrases=phrases,
+        together=MappingProxyType(together),
+        several=MappingProxyType(several),
+        leading=MappingProxyType(_leading(phrases, rules)),
     )
 
 
-def _leading(phrases: Iterable[Phrase], faults: list[Fault]) -> dict[str, float]:
+def _leading(phrases: Iterable[Phrase], table: Table) -> dict[str, float]:
     """The leading share of each family: the same in every row that marks percentages."""
     leading: dict[str, float] = {}
     for phrase in phrases:
@@ -178,9 +160,7 @@ def _leading(phrases: Iterable[Phrase], faults: list[Fault]) -> dict[str, float]
             if share != act.amount:
                 problem = f"another row leads {act.family} from {share:g}"
                 step = "write one number in all rows"
-                faults.append(
-                    Fault(MEDIUM_FILES[0], act.basis.row, "gives", problem, f"{act.amount:g}", step)
-                )
+                table.sheet.fault(act.basis.row, "gives", problem, act.amount, step)
     return leading
 
 
@@ -204,52 +184,45 @@ class _Rows:
     acts: list[Act] = field(default_factory=list)
 
 
-def _read_phrases(
-    content: bytes, vocabulary: Vocabulary, shares: list[str], faults: list[Fault]
-) -> tuple[Phrase, ...]:
-    columns = ("phrase", "language", "family", "gives")
-    sheet = read_sheet(MEDIUM_FILES[0], content, columns, faults)
-    allowed = [*shares, *(name + _METHOD for name in shares)]
+def _read_phrases(table: Table, vocabulary: Vocabulary) -> tuple[Phrase, ...]:
     found: dict[tuple[str, ...], _Rows] = {}
     seen: set[tuple[tuple[str, ...], str]] = set()
-    for line, row in sheet.rows:
-        text, basis = sheet.text(line, "phrase"), sheet.basis(line)
-        sheet.text(line, "language")
+    for row in table.rows:
+        text, family, gives = row["phrase"], row["family"], row["gives"]
         key = tuple(token for token, _, _ in tokens(text))
-        if text and not 0 < len(key) <= _LONGEST_PHRASE:
-            sheet.fault(line, "phrase", f"a phrase has 1 to {_LONGEST_PHRASE} words", text)
+        if not 0 < len(key) <= _LONGEST_PHRASE:
+            table.fault(row, "phrase", f"a phrase has 1 to {_LONGEST_PHRASE} words", text)
             continue
         rows = found.setdefault(key, _Rows(text))
-        family, gives = row["family"], sheet.text(line, "gives")
         if (key, family) in seen:
-            sheet.fault(line, "phrase", f"stands twice for family {family or '(none)'}", text)
+            table.fault(row, "phrase", f"stands twice for family {family or '(none)'}", text)
         seen.add((key, family))
-        if family and family not in allowed:
-            sheet.fault(line, "family", "no such family", family, did_you_mean(family, allowed))
-        elif not gives:
-            continue
-        elif family.endswith(_METHOD):
+        if family and family.removesuffix(_METHOD) not in vocabulary.values:
+            continue  # that the family has no values is said of the vocabulary
+        if family.endswith(_METHOD):
             methods = vocabulary.values.get("method", ())
-            if sheet.word(line, "gives", methods) == gives:
-                rows.methods.append((family.removesuffix(_METHOD), gives, basis))
+            if gives in methods:
+                rows.methods.append((family.removesuffix(_METHOD), gives, row.basis))
+            else:
+                table.fault(row, "gives", "not a method", gives, did_you_mean(gives, methods))
         elif not family or gives in _NEEDS_FAMILY or gives in _ASIDE or _amount_name(gives):
-            act = _read_act(sheet, line, family, gives, basis)
+            act = _read_act(table, row)
             if act is not None:
                 rows.acts.append(act)
         else:
-            reading = _read_reading(sheet, line, family, gives, basis, vocabulary)
+            reading = _read_reading(table, row, vocabulary)
             if reading is not None:
                 rows.readings.append(reading)
         if len(rows.acts) > 1:
-            sheet.fault(line, "gives", "a phrase has one act as a connecting word", text)
+            table.fault(row, "gives", "a phrase has one act as a connecting word", text)
         if rows.acts and rows.acts[0].name not in _ASIDE and (rows.readings or rows.methods):
-            sheet.fault(line, "gives", "a connecting word gives no value beside", text)
+            table.fault(row, "gives", "a connecting word gives no value beside", text)
     return tuple(
         Phrase(
-            rows.text,
-            tuple(rows.readings),
-            tuple(rows.methods),
-            rows.acts[0] if rows.acts else None,
+            text=rows.text,
+            readings=tuple(rows.readings),
+            methods=tuple(rows.methods),
+            act=rows.acts[0] if rows.acts else None,
         )
         for rows in found.values()
         if rows.readings or rows.methods or rows.acts
@@ -273,7 +246,8 @@ def _parsed(gives: str) -> dict[str, object] | None:
     return parsed if isinstance(parsed, dict) else {}
 
 
-def _read_act(sheet: Sheet, line: int, family: str, gives: str, basis: Basis) -> Act | None:
+def _read_act(table: Table, row: Row) -> Act | None:
+    family, gives = row["family"], row["gives"]
     name, amount = gives, math.nan
     parsed = _parsed(gives)
     if parsed is not None:
@@ -282,28 +256,27 @@ def _read_act(sheet: Sheet, line: int, family: str, gives: str, basis: Basis) ->
         low, high = _AMOUNTS.get(name, (0.0, 1.0))
         if len(parsed) != 1 or isinstance(number, bool) or not isinstance(number, int | float):
             step = 'write it as {"doubt-last": 0.7}, or name a family'
-            sheet.fault(line, "gives", "not an act with one amount", gives, step)
+            table.fault(row, "gives", "not an act with one amount", gives, step)
             return None
         amount = float(number)
         if not low < amount <= high:
-            sheet.fault(line, "gives", f"must lie above {low:g}, up to {high:g}", f"{amount:g}")
+            table.fault(row, "gives", f"must lie above {low:g}, up to {high:g}", f"{amount:g}")
             return None
     elif name not in ACTS:
         step = did_you_mean(name, ACTS) + "; a value needs its family"
-        sheet.fault(line, "gives", "not an act of a connecting word", gives, step)
+        table.fault(row, "gives", "not an act of a connecting word", gives, step)
         return None
     if (name in _NEEDS_FAMILY) > bool(family):
-        sheet.fault(line, "family", f"{name} needs a family", "an empty cell")
+        table.fault(row, "family", f"{name} needs a family", "an empty cell")
         return None
     if family and name.startswith("doubt"):
-        sheet.fault(line, "family", f"{name} is of no one family", family, "leave it empty")
+        table.fault(row, "family", f"{name} is of no one family", family, "leave it empty")
         return None
-    return Act(name, amount, family, basis)
+    return Act(name=name, amount=amount, family=family, basis=row.basis)
 
 
-def _read_reading(
-    sheet: Sheet, line: int, family: str, gives: str, basis: Basis, vocabulary: Vocabulary
-) -> Reading | None:
+def _read_reading(table: Table, row: Row, vocabulary: Vocabulary) -> Reading | None:
+    family, gives = row["family"], row["gives"]
     parsed = _parsed(gives)
     weights: dict[str, object] = {gives: 1} if parsed is None else parsed
     terms: dict[str, float] = {}
@@ -311,41 +284,36 @@ def _read_reading(
         try:
             word = vocabulary.canonical(family, text)
         except WordError as error:
-            sheet.fault(line, "gives", f"no word of family {family}", text, str(error))
+            table.fault(row, "gives", f"no word of family {family}", text, str(error))
             return None
         if isinstance(weight, bool) or not isinstance(weight, int | float) or not weight > 0:
-            sheet.fault(line, "gives", "a weight is a number above 0", str(weight))
+            table.fault(row, "gives", "a weight is a number above 0", str(weight))
             return None
         if not word or word in terms:
-            sheet.fault(line, "gives", "a word says nothing, or stands twice", text)
+            table.fault(row, "gives", "a word says nothing, or stands twice", text)
             return None
         terms[word] = float(weight)
     total = math.fsum(terms.values())
     if not abs(total - 1) <= _SLACK:
         step = 'write them as {"silk": 0.8, "polyester": 0.2}'
-        sheet.fault(line, "gives", "weights sum to 1", f"{total:g}", step)
+        table.fault(row, "gives", "weights sum to 1", f"{total:g}", step)
         return None
     values = frozenset(value for word in terms for value in vocabulary.children(family, word))
     scaled = tuple((word, weight / total) for word, weight in terms.items())
-    return Reading(family, gives, scaled, values, basis)
+    return Reading(family=family, gives=gives, terms=scaled, values=values, basis=row.basis)
 
 
 def _read_together(
-    content: bytes, vocabulary: Vocabulary, shares: list[str], faults: list[Fault]
+    table: Table, vocabulary: Vocabulary
 ) -> tuple[dict[str, tuple[Together, ...]], dict[str, str]]:
-    columns = ("family", "words", "beside", "gives")
-    sheet = read_sheet(MEDIUM_FILES[1], content, columns, faults)
     together: dict[str, tuple[Together, ...]] = {}
     several: dict[str, str] = {}
-    for line, _ in sheet.rows:
-        sheet.basis(line)
-        family = sheet.text(line, "family")
-        if family not in shares:
-            sheet.fault(line, "family", "no such family", family, did_you_mean(family, shares))
+    for row in table.rows:
+        family, gives = row["family"], row["gives"]
+        if family not in vocabulary.values:
             continue
-        words = _words(sheet, line, "words", family, vocabulary)
-        beside = _words(sheet, line, "beside", family, vocabulary)
-        gives = sheet.text(line, "gives")
+        words = _words(table, row, "words", vocabulary)
+        beside = _words(table, row, "beside", vocabulary)
         if gives == _YIELDS:
             meant = {value for word in beside for value in vocabulary.children(family, word)}
             narrower = {
@@ -353,25 +321,23 @@ def _read_together(
                 for parent, children in vocabulary.parents[family].items()
                 if meant.issuperset(children)
             }
-            row = Together(words, frozenset(beside | meant | narrower))
-            together[family] = (*together.get(family, ()), row)
+            one = Together(words, frozenset(beside | meant | narrower))
+            together[family] = (*together.get(family, ()), one)
         elif gives not in vocabulary.values[family]:
             step = did_you_mean(gives, [_YIELDS, *vocabulary.values[family]])
-            sheet.fault(line, "gives", f"{_YIELDS}, or a value of the family", gives, step)
+            table.fault(row, "gives", f"{_YIELDS}, or a value of the family", gives, step)
         elif words or beside:
-            sheet.fault(line, "words", f"a value is given for {_ANY} words beside {_ANY}")
+            table.fault(row, "words", f"a value is given for {_ANY} words beside {_ANY}")
         elif family in several:
-            sheet.fault(line, "family", f"{_ANY} beside {_ANY} stands there twice", family)
+            table.fault(row, "family", f"{_ANY} beside {_ANY} stands there twice", family)
         else:
             several[family] = gives
     return together, several
 
 
-def _words(
-    sheet: Sheet, line: int, column: str, family: str, vocabulary: Vocabulary
-) -> frozenset[str]:
+def _words(table: Table, row: Row, column: str, vocabulary: Vocabulary) -> frozenset[str]:
     """The words of a cell, written ``a | b``; none at all for "any"."""
-    text = sheet.text(line, column)
+    family, text = row["family"], row[column]
     found = set()
     for word in (part.strip() for part in text.split("|")):
         if text == _ANY:
@@ -381,5 +347,5 @@ def _words(
         else:
             known = [*vocabulary.values[family], *vocabulary.parents[family]]
             step = did_you_mean(word, known)
-            sheet.fault(line, column, f"neither a value nor a parent of {family}", word, step)
+            table.fault(row, column, f"neither a value nor a parent of {family}", word, step)
     return frozenset(found)

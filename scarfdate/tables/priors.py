@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
+import copyreg
+import pickle
+import zlib
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
+from weakref import WeakValueDictionary
 
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, did_you_mean, shown
-from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checks import Check, read_checks
 from scarfdate.tables.families import Family, read_families
-from scarfdate.tables.label import LABEL_FILES, LabelRules, read_label_rules
+from scarfdate.tables.folder import (
+    DESCRIPTOR,
+    KINDS,
+    check_listed,
+    check_names,
+    hash_of_files,
+    is_dated_by,
+    kind_of,
+    missing,
+    read_folder,
+)
+from scarfdate.tables.label import LabelRules, read_label_rules
 from scarfdate.tables.limits import LIMITS, Limit, read_limits
 from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
 from scarfdate.tables.makers import Makers, read_makers
 from scarfdate.tables.measured import MeasuredTable, read_measured
-from scarfdate.tables.medium import MEDIUM_FILES, MediumRules, read_medium_rules
+from scarfdate.tables.medium import MediumRules, read_medium_rules
+from scarfdate.tables.schema import Table, Words, check, schema
+from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.shares import KnotTable, SharesTable, read_knot_table, read_shares
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.vocabulary import Vocabulary, read_vocabulary
@@ -32,32 +47,31 @@ from scarfdate.years import checked_as_of
 if TYPE_CHECKING:
     import pandas
 
-DESCRIPTOR = "datapackage.json"
-_SINGLE = (
-    "families.csv", "vocabulary.csv", "slips.csv", "makers.csv", "lags.csv", "allowances.csv",
-    "channels.csv", "year_museum.csv", "year_channel.csv", "grades.csv", "markets.csv",
-    "revivals.csv", "lookback_lag.csv", "lookback_appeal.csv", "survival.csv", "information.csv", *MEDIUM_FILES,
-    *LABEL_FILES, "checks.csv", LIMITS,
-)  # fmt: skip
-_ALLOWANCES = (
-    "fringe_on_long_side",
-    "shape_agreement",
-    "future_years",
-    "surprise_named",
-    "vintage_age",
-    "antique_age",
-    "museum_record",
-    "trade_row",
-    "mark_misread",
-    "mark_elsewhere",
-    "channel_worth",
-    "table_shift",
-)
-_FOLDERS = ("shares", "measured", "confusion")
-_SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
+_OPTIONAL = ("disagreement_reasons.csv",)  # at the top of the folder, and not read in dating
+_WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
+
+
+# a mapping that cannot be changed is pickled and copied as what it is, wherever it stands in a table
+def _unchangeable(content: dict[Any, Any]) -> MappingProxyType[Any, Any]:
+    return MappingProxyType(content)
+
+
+copyreg.pickle(MappingProxyType, lambda proxy: (_unchangeable, (dict(proxy),)))
 
 
 @dataclass(frozen=True)
+class _AsRead:
+    """What the files gave, field by field: what differs from it was put in its place afterwards."""
+
+    parts: Mapping[str, object]
+    files: Mapping[str, bytes]
+
+    @cached_property
+    def packed(self) -> bytes:
+        return zlib.compress(pickle.dumps(dict(self.files)))
+
+
+@dataclass(frozen=True, kw_only=True)
 class TableSet:
     """Tables of some families that hold in certain channels instead of the usual ones."""
 
@@ -66,9 +80,12 @@ class TableSet:
     confusion: Mapping[str, ConfusionTable]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Priors:
-    """Every table about scarves, read-only. ``hash`` is the SHA-256 of the files it came from."""
+    """Every table about scarves, read-only.
+
+    ``files``: the contents of the files behind it, by name; ``hash``: their SHA-256; ``folder``: where they lay.
+    """
 
     vocabulary: Vocabulary
     families: Mapping[str, Family]
@@ -89,6 +106,8 @@ class Priors:
     says_little: frozenset[str]  # families whose information about the decade may be none
     hash: str
     folder: str
+    files: Mapping[str, bytes] = field(repr=False)
+    _as_read: _AsRead = field(repr=False)
     _compiled: dict[object, object] = field(default_factory=dict, repr=False)
 
     def __repr__(self) -> str:
@@ -111,6 +130,7 @@ class Priors:
                     for family, t in own.confusion.items()
                 }
             ),
+            _compiled={},
         )
 
     def year_prior_table(
@@ -137,15 +157,23 @@ class Priors:
 
         return plot.year_prior(self.year_prior_table(channel, as_of=as_of), channel, ax)
 
-    def __reduce__(self) -> tuple[object, tuple[str]]:
-        return (load_priors, (self.folder,))
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        # the contents go along, for the folder may hold others by then; what was compiled does not
+        read = self._as_read
+        own = {
+            name: getattr(self, name)
+            for name, as_read in read.parts.items()
+            if getattr(self, name) is not as_read
+        }
+        folder = str(read.parts["folder"])
+        place = "" if folder == str(shipped_folder()) else folder
+        return (_restored, (str(read.parts["hash"]), place, read.packed, own))
 
+    def __copy__(self) -> Priors:
+        return self
 
-def shipped_folder() -> Path:
-    """Where the priors that came with the library lie: beside the package, or inside the wheel."""
-    package = Path(__file__).resolve().parent.parent
-    inside = package / "priors"
-    return inside if inside.is_dir() else package.parent / "priors"
+    def __deepcopy__(self, memo: dict[int, object]) -> Priors:
+        return self  # nothing in it can be changed
 
 
 def load_priors(path: str | Path | None = None) -> Priors:
@@ -159,22 +187,18 @@ def load_priors(path: str | Path | None = None) -> Priors:
     if path is None:
         return _shipped()
     folder = Path(path)
-    faults: list[Fault] = []
     if not folder.is_dir():
-        raise PriorsError(
-            str(path),
-            [Fault(str(path), None, None, "there is no such folder", "", "check the path")],
-        )
-    files = _read_folder(folder, faults)
-    if DESCRIPTOR not in files:
-        shipped = _read_folder(shipped_folder(), faults)
-        families = {**shipped, **files}["families.csv"]
-        known = [*shipped, *_possible(families)]
-        for name in files:
-            own = "/".join(_set_of(name)[1:])
-            if name not in known and f"{own}.csv" not in known:
-                step = did_you_mean(name, sorted(known))
-                faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
+        is_file = folder.exists()
+        problem = "this is a file, not a folder" if is_file else "there is no such folder"
+        step = "name the folder that it lies in" if is_file else "check the path"
+        raise PriorsError(str(path), [Fault(str(path), None, None, problem, "", step)])
+    faults: list[Fault] = []
+    files = read_folder(folder, faults)
+    if DESCRIPTOR in files:
+        check_listed(files, folder, faults)
+    else:
+        shipped = read_folder(shipped_folder(), faults)
+        check_names(files, shipped, faults)
         if not files:
             faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
@@ -194,29 +218,8 @@ def checked_priors(priors: Priors | None) -> Priors:
 
 
 def folder_files(priors: Priors) -> dict[str, bytes]:
-    """The contents of every file behind some priors, by name: their own folder over the shipped one.
-
-    Raises PriorsError where the files are no longer those that were read.
-    """
-    faults: list[Fault] = []
-    if not Path(priors.folder).is_dir():
-        step = "save the priors as a folder first, and load that"
-        raise PriorsError(
-            priors.folder, [Fault(priors.folder, None, None, "there is no such folder", "", step)]
-        )
-    files = _read_folder(Path(priors.folder), faults)
-    if DESCRIPTOR not in files:
-        files = {**_read_folder(shipped_folder(), faults), **files}
-    if not faults and hash_of((n, c) for n, c in files.items() if n != DESCRIPTOR) != priors.hash:
-        step = "load the priors again"
-        faults.append(
-            Fault(
-                priors.folder, None, None, "the files have changed since they were read", "", step
-            )
-        )
-    if faults:
-        raise PriorsError(priors.folder, faults)
-    return files
+    """The contents of every file behind some priors, by name, as they were read."""
+    return dict(priors.files)
 
 
 def priors_of_files(files: Mapping[str, bytes], folder: str) -> Priors:
@@ -228,237 +231,197 @@ def priors_of_files(files: Mapping[str, bytes], folder: str) -> Priors:
 def _shipped() -> Priors:
     folder = shipped_folder()
     faults: list[Fault] = []
-    files = _read_folder(folder, faults)
+    files = read_folder(folder, faults)
+    check_listed(files, folder, faults)
     return _checked(files, str(folder), faults)
 
 
-def _possible(families: bytes) -> list[str]:
-    """Names of table files that the declared families may have."""
-    declared = read_families(families, [])
-    return [f"{folder}/{name}.csv" for folder in _FOLDERS for name in declared]
+@cache
+def _shipped_hash() -> str:
+    return hash_of_files(read_folder(shipped_folder(), []))
 
 
-def _set_of(name: str) -> tuple[str, str, str]:
-    """Set, kind and family of a file such as ``museum/shares/fibre.csv``; all empty for others."""
-    parts = name.removesuffix(".csv").split("/")
-    return (parts[0], parts[1], parts[2]) if len(parts) == 3 and parts[1] in _SETS else ("", "", "")
+# by the hash of their files, for as long as anybody holds them
+_RESTORED: WeakValueDictionary[str, Priors] = WeakValueDictionary()
 
 
-def _read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
-    """Contents of the files of a folder, by their names with forward slashes."""
-    files = {}
-    places = [folder, *(folder / name for name in _FOLDERS if (folder / name).is_dir())]
-    places += sorted(
-        place for kind in _SETS for place in folder.glob(f"*/{kind}") if place.is_dir()
-    )
-    for place in places:
-        for path in sorted(place.iterdir()):
-            name = path.relative_to(folder).as_posix()
-            if (
-                path.is_file()
-                and path.suffix in (".csv", ".json")
-                and not path.name.startswith(".")
-            ):
-                try:
-                    files[name] = path.read_bytes()
-                except OSError as error:
-                    faults.append(Fault(name, None, None, "cannot be read", str(error.strerror)))
-    return files
-
-
-def _check_listed(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> None:
-    """Every file that the descriptor lists is there, those that dating does not read, too."""
-    # a folder without a descriptor is completed by the shipped one, which lists the shipped files
-    own = Path(folder)
-    place = own if (own / DESCRIPTOR).is_file() else shipped_folder()
-    try:
-        listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
-    except (ValueError, KeyError, TypeError):
-        step = "see the shipped one"
-        faults.append(
-            Fault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step)
-        )
-        return
-    for name in listed:
-        if name not in files and not (place / name).is_file():
-            step = "put the file back, or take it off the list"
-            faults.append(Fault(str(name), None, None, "the file is missing", "", step))
+def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object]) -> Priors:
+    """Priors out of a pickle: from the contents that lie in it, read but once in a process."""
+    if hash_ == _shipped_hash():
+        found = _shipped()
+    else:
+        known = _RESTORED.get(hash_)
+        where = folder or "the tables that came with another version"
+        found = known or priors_of_files(pickle.loads(zlib.decompress(packed)), where)
+        _RESTORED[hash_] = found
+    changed = dict(own)
+    if folder and folder != found.folder:
+        changed.setdefault("folder", folder)
+    return replace(found, **changed, _compiled={}) if changed else found  # type: ignore[arg-type]
 
 
 def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Priors:
     """All tables from all files; every fault of every file at once."""
-    if DESCRIPTOR in files:
-        _check_listed(files, folder, faults)
-    known = {fault.file for fault in faults}
-    for name in _SINGLE:
-        if name not in files and name not in known:
-            faults.append(Fault(name, None, None, "the file is missing", "", "put the file back"))
-    if any(name not in files for name in ("families.csv", "vocabulary.csv")):
+    tables = _tables(files, folder, faults)
+    vocabulary = read_vocabulary(tables["vocabulary.csv"])
+    families = read_families(tables["families.csv"])
+    _check_families(tables, vocabulary, families, faults)
+    of_clues = _of_clues(tables, vocabulary, families)
+    _check_all_there(tables, folder, faults)
+    usual = of_clues.pop("")
+    slips, altered = read_slips(tables["slips.csv"], tuple(families))
+    dated = tables["lags.csv"].names("@families of dated")
+    parts: dict[str, Any] = {
+        "vocabulary": vocabulary,
+        "families": families,
+        "shares": usual.shares,
+        "measured": usual.measured,
+        "confusion": usual.confusion,
+        "slips": slips,
+        "altered": altered,
+        "makers": read_makers(tables["makers.csv"]),
+        "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
+        "century": read_century(tables),
+        "allowances": _read_allowances(tables["allowances.csv"]),
+        "sets": MappingProxyType(of_clues),
+        "medium": read_medium_rules(tables, vocabulary),
+        "label": read_label_rules(tables, vocabulary, families),
+        "checks": read_checks(tables["checks.csv"]),
+        "limits": read_limits(tables[LIMITS], vocabulary),
+        "says_little": _read_information(tables["information.csv"]),
+    }
+    if faults:
+        raise PriorsError(folder, _in_order(faults))
+    kept = {name: content for name, content in files.items() if is_dated_by(name)}
+    parts |= {"hash": hash_of_files(files), "folder": folder, "files": MappingProxyType(kept)}
+    return Priors(**parts, _as_read=_AsRead(MappingProxyType(parts), parts["files"]))
+
+
+def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
+    """Every file that the schema knows, its cells checked.
+
+    Raises PriorsError where there are no words and families, by which all else is checked.
+    """
+    read = {
+        name: read_sheet(name, content, faults)
+        for name, content in files.items()
+        if schema().of(name) is not None
+    }
+    words = Words(read)
+    tables: dict[str, Table] = {}
+    for name in sorted(read, key=lambda name: name not in _WORDS):
+        declared = schema().of(name)
+        assert declared is not None
+        if name not in _WORDS and len(tables) < len(_WORDS):
+            break
+        kind, family = kind_of(name)
+        if kind in KINDS and family not in words.families:
+            tables[name] = Table(sheet=read[name])  # there are no words to check it by
+            continue
+        tables[name] = check(read[name], declared, words)
+    for name in _WORDS:
+        if name not in tables:
+            missing(name, faults)
+    if not all(name in tables and tables[name].every for name in _WORDS):
         raise PriorsError(folder, faults)
-    vocabulary = read_vocabulary(files["vocabulary.csv"], faults)
-    families = read_families(files["families.csv"], faults)
-    shares: dict[str, SharesTable] = {}
-    measured: dict[str, MeasuredTable] = {}
-    confusion: dict[str, ConfusionTable] = {}
-    methods = vocabulary.values.get("method", ())
+    return tables
+
+
+def _in_order(faults: list[Fault]) -> list[Fault]:
+    """Faults file by file and row by row; those of a whole file first."""
+    files = list(dict.fromkeys(fault.file for fault in faults))
+    return sorted(faults, key=lambda fault: (files.index(fault.file), fault.row or 0))
+
+
+def _check_families(
+    tables: Mapping[str, Table],
+    vocabulary: Vocabulary,
+    families: Mapping[str, Family],
+    faults: list[Fault],
+) -> None:
+    """Every family has its values and its table, and every table its family."""
     for family in families.values():
-        words = vocabulary.values.get(family.parent or family.name, ())
         if family.kind not in ("shares", "measured"):
             continue
+        words = vocabulary.values.get(family.parent or family.name, ())
         if not words:
             faults.append(Fault("vocabulary.csv", None, "family", "has no values for", family.name))
             continue
         for value in family.unstated:
             if value not in words:
                 step = did_you_mean(value, words)
-                faults.append(
-                    Fault("families.csv", None, "unstated", "is not a value", value, step)
-                )
-        name = f"{family.kind}/{family.name}.csv"
-        if name not in files:
-            if name not in known:
-                faults.append(
-                    Fault(name, None, None, "the file is missing", "", "every family has its table")
-                )
-        elif family.kind == "shares":
-            shares[family.name] = read_shares(family.name, files[name], words, faults)
-        else:
-            measured[family.name] = read_measured(family.name, files[name], words, faults)
-        if family.kind == "shares":
-            table = files.get(f"confusion/{family.name}.csv")
-            confusion[family.name] = (
-                certain(family.name, words)
-                if table is None
-                else read_confusion(family.name, table, words, methods, faults)
-            )
-    sets = _read_sets(files, families, vocabulary, faults)
-    for name in files:
-        place, _, rest = name.partition("/")
-        rest = rest if place in _FOLDERS else f"{_set_of(name)[2]}.csv" if _set_of(name)[0] else ""
-        if rest and (rest.removesuffix(".csv") not in families):
-            step = did_you_mean(rest.removesuffix(".csv"), list(families))
-            faults.append(
-                Fault(name, None, None, "no family of families.csv has this name", "", step)
-            )
-    if any(name not in files for name in _SINGLE):
-        raise PriorsError(folder, faults)
-    slips, altered = read_slips(files["slips.csv"], tuple(families), faults)
-    makers = read_makers(files["makers.csv"], vocabulary.values.get("signature", ()), faults)
-    dated = [*(f.name for f in families.values() if f.kind == "dated"), "depicted_announced"]
-    lags = read_knot_table("lags.csv", files["lags.csv"], dated, faults, knot="lag")
-    try:
-        century = read_century(files, faults, tuple(sets))
-    except (KeyError, IndexError) as error:
-        faults.append(
-            Fault(
-                "channels.csv",
-                None,
-                None,
-                "the tables of the prior do not fit together",
-                str(error),
-            )
-        )
-    allowances = _read_allowances(files["allowances.csv"], faults)
-    medium = read_medium_rules(files, vocabulary, families, faults)
-    label = read_label_rules(files, vocabulary, families, faults)
-    checks = read_checks(files["checks.csv"], families, methods, faults)
-    limits = read_limits(files[LIMITS], vocabulary, families, faults)
-    little = _read_information(files["information.csv"], tuple(families), faults)
+                tables["families.csv"].fault(None, "unstated", "is not a value", value, step)
+        if f"{family.kind}/{family.name}.csv" not in tables:
+            missing(f"{family.kind}/{family.name}.csv", faults, "every family has its table")
+    for name, table in tables.items():
+        kind, own = kind_of(name)
+        if kind in KINDS and own not in families:
+            step = did_you_mean(own, list(families))
+            table.fault(None, None, "no family of families.csv has this name", "", step)
+        elif kind in KINDS and families[own].kind != _of_kind(kind):
+            problem = f"a table of {kind} is of a family of the kind {_of_kind(kind)}"
+            table.fault(None, None, problem, families[own].kind)
     if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
-        faults.append(Fault("vocabulary.csv", None, None, f"the grades are {', '.join(GRADES)}"))
-    if faults:
-        raise PriorsError(folder, faults)
-    return Priors(
-        vocabulary,
-        families,
-        MappingProxyType(shares),
-        MappingProxyType(measured),
-        MappingProxyType(confusion),
-        slips,
-        altered,
-        makers,
-        lags,
-        century,
-        allowances,
-        sets,
-        medium,
-        label,
-        checks,
-        limits,
-        little,
-        hash_of((name, content) for name, content in files.items() if name != DESCRIPTOR),
-        folder,
+        tables["vocabulary.csv"].fault(None, None, f"the grades are {', '.join(GRADES)}")
+
+
+def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Fault]) -> None:
+    """Raises PriorsError where a file is missing that dating reads: without it the others are half of a whole."""
+    needed = [name for name in schema().files if "/" not in name and name not in _OPTIONAL]
+    for name in needed:
+        if name not in tables:
+            missing(name, faults)
+    if any(name not in tables for name in needed):
+        raise PriorsError(folder, _in_order(faults))
+
+
+def _of_kind(kind: str) -> str:
+    """The kind of the families that have tables in a folder of this name."""
+    return "shares" if kind == "confusion" else kind
+
+
+def _of_clues(
+    tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
+) -> dict[str, TableSet]:
+    """The tables of clues by the folder that they lie in: "" for the usual ones, else a channel's own."""
+    sets = {name.rsplit("/", 2)[0] for name in tables if name.count("/") == 2}
+    found = {}
+    for group in ("", *sorted(sets)):
+        place = f"{group}/" if group else ""
+        read: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+        for family in families.values():
+            for kind, reader in _READERS.items():
+                table = tables.get(f"{place}{kind}/{family.name}.csv")
+                words = vocabulary.values.get(family.parent or family.name)
+                if not words or family.kind != _of_kind(kind):
+                    continue
+                if table is not None:
+                    read[kind][family.name] = reader(family.name, table)
+                elif kind == "confusion" and not group:
+                    read[kind][family.name] = certain(family.name, words)
+        found[group] = TableSet(**{kind: MappingProxyType(own) for kind, own in read.items()})
+    return found
+
+
+_READERS: Mapping[str, Callable[[str, Table], Any]] = {
+    "shares": read_shares,
+    "measured": read_measured,
+    "confusion": read_confusion,
+}
+
+
+def _read_allowances(table: Table) -> Mapping[str, float]:
+    found = {row["what"]: row["value"] for row in table.rows}
+    for name in table.words("what") if table.whole else ():
+        if name not in found:
+            table.fault(None, "what", "a row is missing", name)
+    return MappingProxyType(found)
+
+
+def _read_information(table: Table) -> frozenset[str]:
+    """The families of which a note may carry nothing about the decade."""
+    return frozenset(
+        row["family"]
+        for row in table.rows
+        if row["reaches_zero"] == "yes" and row["grade"] == "all"
     )
-
-
-def _read_sets(
-    files: Mapping[str, bytes],
-    families: Mapping[str, Family],
-    vocabulary: Vocabulary,
-    faults: list[Fault],
-) -> Mapping[str, TableSet]:
-    """Tables that lie in a folder of their own, such as ``museum/shares/fibre.csv``."""
-    found: dict[str, TableSet] = {}
-    shares: dict[str, dict[str, SharesTable]] = {}
-    measured: dict[str, dict[str, MeasuredTable]] = {}
-    confusion: dict[str, dict[str, ConfusionTable]] = {}
-    methods = vocabulary.values.get("method", ())
-    for file, content in files.items():
-        name, kind, own = _set_of(file)
-        if own not in families or families[own].kind != ("shares" if kind == "confusion" else kind):
-            continue
-        words = vocabulary.values.get(families[own].parent or own, ())
-        if not words:  # said already, of the usual tables
-            continue
-        folder = f"{name}/{kind}"
-        if kind == "shares":
-            table = read_shares(own, content, words, faults, folder=folder)
-            shares.setdefault(name, {})[own] = table
-        elif kind == "measured":
-            sizes = read_measured(own, content, words, faults, folder=folder)
-            measured.setdefault(name, {})[own] = sizes
-        else:
-            looked = read_confusion(own, content, words, methods, faults, folder=folder)
-            confusion.setdefault(name, {})[own] = looked
-    for name in sorted({*shares, *measured, *confusion}):
-        found[name] = TableSet(
-            MappingProxyType(shares.get(name, {})),
-            MappingProxyType(measured.get(name, {})),
-            MappingProxyType(confusion.get(name, {})),
-        )
-    return MappingProxyType(found)
-
-
-def _read_allowances(content: bytes, faults: list[Fault]) -> Mapping[str, float]:
-    sheet = read_sheet("allowances.csv", content, ("what", "value", "unit"), faults)
-    found: dict[str, float] = {}
-    for line, _ in sheet.rows:
-        sheet.basis(line)
-        found[sheet.word(line, "what", _ALLOWANCES)] = sheet.number(line, "value", low=0)
-    for name in _ALLOWANCES:
-        if sheet.rows and name not in found:
-            sheet.fault(None, "what", "a row is missing", name)
-    return MappingProxyType(found)
-
-
-def _read_information(
-    content: bytes, families: tuple[str, ...], faults: list[Fault]
-) -> frozenset[str]:
-    columns = ("family", "grade", "bits", "lower", "upper", "beyond_chance", "reaches_zero")
-    sheet = read_sheet("information.csv", content, columns, faults)
-    found: set[str] = set()
-    for line, _ in sheet.rows:
-        sheet.basis(line)
-        family = sheet.word(line, "family", families)
-        grade = sheet.word(line, "grade", (*GRADES, "all"))
-        for column in ("bits", "lower", "upper"):
-            sheet.number(line, column, low=0)
-        sheet.number(line, "beyond_chance")
-        if sheet.word(line, "reaches_zero", ("yes", "no")) == "yes" and grade == "all":
-            found.add(family)
-    return frozenset(found)
-
-
-def shared_vocabulary() -> Vocabulary:
-    """The shipped vocabulary, for a `Scarf` made without priors of its own."""
-    return _shipped().vocabulary

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Container, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
-from scarfdate.errors import Fault
 from scarfdate.knots import Array, interpolate_shares, log_interpolate
-from scarfdate.tables.sheet import Basis, Sheet, read_sheet
+from scarfdate.tables.schema import Row, Table
+from scarfdate.tables.sheet import Basis
 
 ANY = "any"
 Key = tuple[str, ...]
+K = TypeVar("K", bound=Hashable)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SharesTable:
-    """P(value | year, grade[, market]) at knots. ``series`` maps (grade[, market]) to its knots."""
+    """P(value | year, grade[, market]) at knots. ``series`` maps (grade, market) to its knots."""
 
     family: str
     values: tuple[str, ...]
@@ -43,13 +44,10 @@ class SharesTable:
 
     def key_of(self, grade: str, market: str) -> Key:
         """The series that a grade and a market read: their own, or one for any."""
-        for key in ((grade, market), (ANY, market), (grade, ANY)):
-            if key in self.series:
-                return key
-        return ANY, ANY
+        return series_for(self.series, grade, market) or (ANY, ANY)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class KnotTable:
     """Columns of positive numbers at knot years (or lags), by a key such as the channel."""
 
@@ -70,92 +68,71 @@ class KnotTable:
         return np.asarray(log_interpolate(knots, np.maximum(one, floor), at)[0])
 
 
-def read_shares(
-    family: str,
-    content: bytes,
-    values: Sequence[str],
-    faults: list[Fault],
-    *,
-    folder: str = "shares",
-) -> SharesTable:
+def series_for(known: Container[Any], grade: str, other: str) -> tuple[str, str] | None:
+    """The key of the series that a grade and a market (or a value of the parent) read: their own, else one for
+    any grade, for any market, for any of both; None where there is none."""
+    keys = ((grade, other), (ANY, other), (grade, ANY), (ANY, ANY))
+    return next((key for key in keys if key in known), None)
+
+
+def read_shares(family: str, table: Table) -> SharesTable:
     """``shares/<family>.csv``: year, grade, perhaps market, one column a value in per cent."""
-    sheet = read_sheet(
-        f"{folder}/{family}.csv", content, ("year", "grade", "market?", "records?", *values), faults
-    )
-    by_market = "market" in sheet.header
-    rows: dict[Key, list[tuple[int, int, list[float]]]] = {}
-    bases: dict[int, Basis] = {}
-    for line, _ in sheet.rows:
-        bases[line] = sheet.basis(line)
-        grade = sheet.word(line, "grade", (*GRADES, ANY))
-        market = sheet.word(line, "market", (*MARKETS, ANY)) if by_market else ANY
-        rows.setdefault((grade, market), []).append(
-            (line, sheet.year(line), sheet.shares(line, values))
-        )
-    series = {key: checked_knots(sheet, found) for key, found in rows.items()}
-    if sheet.rows:
-        _check_covered(sheet, set(series), by_market)
+    values = table.names("@values")
+    by_market = any(column.name == "market" for column in table.columns)
+
+    def key_of(row: Row) -> Key:
+        return row["grade"], row.get("market", ANY)
+
+    series, bases = read_series(table, values, key_of, first=FIRST_YEAR)
+    check_covered(table, series, MARKETS if by_market else (ANY,), "market")
     return SharesTable(
-        family,
-        tuple(values),
-        by_market,
-        series,
-        tuple(bases[line] for found in rows.values() for line, _, _ in found),
+        family=family, values=values, by_market=by_market, series=series, bases=bases
     )
 
 
 def read_knot_table(
-    name: str,
-    content: bytes,
-    columns: Sequence[str],
-    faults: list[Fault],
-    *,
-    key: str = "",
-    knot: str = "year",
-    shares: bool = False,
+    table: Table, columns: Sequence[str], *, key: str = "", knot: str = "year"
 ) -> KnotTable:
     """A table of numbers at knots: ``knot``, perhaps a ``key`` column, then ``columns``."""
-    sheet = read_sheet(name, content, (knot, *([key] if key else []), *columns), faults)
-    rows: dict[str, list[tuple[int, int, list[float]]]] = {}
-    bases = []
-    for line, row in sheet.rows:
-        bases.append(sheet.basis(line))
-        at = (
-            sheet.year(line, knot)
-            if knot == "year"
-            else int(sheet.number(line, knot, low=-99, high=999))
-        )
-        numbers = (
-            sheet.shares(line, columns)
-            if shares
-            else [sheet.number(line, column, low=0) for column in columns]
-        )
-        rows.setdefault(row.get(key, "") if key else ANY, []).append((line, at, numbers))
     first = FIRST_YEAR if knot == "year" else None
-    series = {name: checked_knots(sheet, found, first) for name, found in rows.items()}
-    return KnotTable(name, tuple(columns), series, tuple(bases))
+    series, bases = read_series(
+        table, columns, lambda row: row[key] if key else ANY, knot=knot, first=first
+    )
+    return KnotTable(name=table.name, columns=tuple(columns), series=series, bases=bases)
 
 
-def checked_knots(
-    sheet: Sheet, rows: list[tuple[int, int, list[float]]], first: int | None = FIRST_YEAR
-) -> tuple[Array, Array]:
-    """Knots and values of one series; faults where knots are out of order or start too late."""
-    if first is not None and rows[0][1] > first:
-        sheet.fault(rows[0][0], "year", f"the first knot is {first} or earlier", str(rows[0][1]))
-    for (_, before, _), (line, after, _) in pairwise(rows):
-        if after <= before:
-            sheet.fault(line, None, "knots stand in ascending order", f"{after} after {before}")
-    knots = np.array([year for _, year, _ in rows], dtype=float)
-    values = np.array([numbers for _, _, numbers in rows], dtype=float)
-    for array in (knots, values):
-        array.flags.writeable = False
-    return knots, values
+def read_series(
+    table: Table,
+    columns: Sequence[str],
+    key_of: Callable[[Row], K],
+    *,
+    knot: str = "year",
+    first: int | None = None,
+) -> tuple[dict[K, tuple[Array, Array]], tuple[Basis, ...]]:
+    """Knots (n,) and values (n, columns) of each series, and the bases in their order.
+
+    A fault where a series starts later than ``first``, before which nothing would be known.
+    """
+    rows: dict[K, list[Row]] = {}
+    for row in table.rows:
+        rows.setdefault(key_of(row), []).append(row)
+    series = {}
+    for key, own in rows.items():
+        if table.whole and first is not None and own[0][knot] > first:
+            problem = f"the first knot is {first} or earlier"
+            table.fault(own[0], knot, problem, str(own[0][knot]))
+        knots = np.array([row[knot] for row in own], dtype=float)
+        values = np.array([[row[column] for column in columns] for row in own], dtype=float)
+        for array in (knots, values):
+            array.flags.writeable = False
+        series[key] = (knots, values)
+    return series, tuple(row.basis for own in rows.values() for row in own)
 
 
-def _check_covered(sheet: Sheet, have: set[Key], by_market: bool) -> None:
-    markets: Sequence[str] = MARKETS if by_market else (ANY,)
-    for grade in GRADES:
-        for market in markets:
-            if not {(grade, market), (ANY, market), (grade, ANY), (ANY, ANY)} & have:
-                place = f"grade {grade}" + (f", market {market}" if by_market else "")
-                sheet.fault(None, None, "rows are missing", place, "add them, or rows for 'any'")
+def check_covered(table: Table, have: Container[Any], others: Sequence[str], name: str) -> None:
+    """A fault for each grade and each of ``others`` that would read no row; not where rows are broken."""
+    for grade in GRADES if table.whole else ():
+        for other in others:
+            if series_for(have, grade, other) is None:
+                place = f"grade {grade}" + (f", {name} {other}" if other != ANY else "")
+                table.fault(None, None, "rows are missing", place, "add them, or rows for 'any'")

@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from scarfdate.errors import Fault, WordError, did_you_mean, shown
-from scarfdate.tables.sheet import read_sheet
+from scarfdate.errors import WordError, did_you_mean, shown
+from scarfdate.tables.schema import Table
 
-READINGS = ("value", "synonym", "one-of", "missing")
 _LONGEST_WORD = 120  # letters; anything longer is a note in the wrong cell
 _JOINTS = re.compile(r"[\s\-_/‐‑–—]+")
 ANY_FAMILY = "any"  # words read alike in every family: "?", "not looked at"
@@ -29,7 +28,7 @@ def plain(text: str) -> str:
     return _JOINTS.sub(" ", letters).strip(" .")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Vocabulary:
     """Every family's values (in their written order) and the words read as them."""
 
@@ -75,48 +74,47 @@ class Vocabulary:
         return {family: (*values, *self.parents[family]) for family, values in self.values.items()}
 
 
-def read_vocabulary(content: bytes, faults: list[Fault]) -> Vocabulary:
+def read_vocabulary(table: Table) -> Vocabulary:
     """The vocabulary from ``vocabulary.csv``: family, word, reading, means, note."""
-    # words are definitions, not numbers: this file alone has no basis and source
-    columns = ("family", "word", "reading", "means", "note?")
-    sheet = read_sheet("vocabulary.csv", content, columns, faults, provenance=())
     values: dict[str, list[str]] = {}
     meanings: dict[str, dict[str, str]] = {}
     parents: dict[str, dict[str, tuple[str, ...]]] = {}
     read: dict[str, dict[str, str]] = {}
-    later: list[tuple[int, str, str, str, str]] = []
-    for line, row in sheet.rows:
-        family, word = sheet.text(line, "family"), sheet.text(line, "word")
-        reading = sheet.word(line, "reading", READINGS)
+    later = []
+    # rows with a fault, too: a value lost would be a fault in every table of its family
+    for row in table.every:
+        family, word = row["family"], row["word"]
         known = read.setdefault(family, {})
-        if plain(word) in known:
-            sheet.fault(line, "word", f"the word stands twice in family {family}", word)
-        if reading == "value":
+        if row.whole and plain(word) in known:
+            table.fault(row, "word", f"the word stands twice in family {family}", word)
+        if row["reading"] == "value":
             values.setdefault(family, []).append(word)
             meanings.setdefault(family, {})[word] = row["means"]
             known[plain(word)] = word
-        elif reading == "missing":
+        elif row["reading"] == "missing":
             known[plain(word)] = ""
         else:
-            later.append((line, family, word, reading, row["means"]))
+            later.append(row)
             known.setdefault(plain(word), word)
-    for line, family, word, reading, means in later:
-        if reading == "one-of":
+    for row in later:
+        family, means = row["family"], row["means"]
+        if row["reading"] == "one-of":
             children = tuple(child.strip() for child in means.split("|"))
             for child in children:
                 if child not in values.get(family, []):
                     hint = did_you_mean(child, values.get(family, []))
-                    sheet.fault(line, "means", f"not a value of family {family}", child, hint)
-            parents.setdefault(family, {})[word] = children
-    for line, family, word, reading, means in later:
-        if reading == "synonym":
+                    table.fault(row, "means", f"not a value of family {family}", child, hint)
+            parents.setdefault(family, {})[row["word"]] = children
+    for row in later:
+        family, means = row["family"], row["means"]
+        if row["reading"] == "synonym":
             if means not in values.get(family, []) and means not in parents.get(family, {}):
                 hint = did_you_mean(means, [*values.get(family, []), *parents.get(family, {})])
-                sheet.fault(line, "means", f"neither a value nor a parent of {family}", means, hint)
-            read[family][plain(word)] = means
+                table.fault(row, "means", f"neither a value nor a parent of {family}", means, hint)
+            read[family][plain(row["word"])] = means
     return Vocabulary(
-        MappingProxyType({family: tuple(words) for family, words in values.items()}),
-        MappingProxyType({family: MappingProxyType(words) for family, words in meanings.items()}),
-        MappingProxyType({family: MappingProxyType(parents.get(family, {})) for family in values}),
-        MappingProxyType({family: MappingProxyType(words) for family, words in read.items()}),
+        values=MappingProxyType({family: tuple(words) for family, words in values.items()}),
+        meanings=MappingProxyType({f: MappingProxyType(words) for f, words in meanings.items()}),
+        parents=MappingProxyType({f: MappingProxyType(parents.get(f, {})) for f in values}),
+        _read=MappingProxyType({family: MappingProxyType(words) for family, words in read.items()}),
     )

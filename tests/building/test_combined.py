@@ -23,8 +23,9 @@ YEARS = np.arange(1880, 2026)
 KNOTS = np.array([1880.0, 1920.0, 1960.0, 2025.0])
 ROWS = np.array([[60, 40, 0], [50, 49, 1], [20, 40, 40], [10, 30, 60]], dtype=float)
 TABLE = SharesTable(
-    "print", ("roller", "block", "screen"), False, {("fine", ANY): (KNOTS, ROWS)}, ()
-)
+    family="print", values=("roller", "block", "screen"), by_market=False,
+    series={("fine", ANY): (KNOTS, ROWS)}, bases=(),
+)  # fmt: skip
 
 
 def records(rng: np.random.Generator) -> np.ndarray:
@@ -105,9 +106,11 @@ def test_expected_records_are_those_that_state_the_family(rng):
 
 def test_sizes_are_weighed_by_records():
     table = MeasuredTable(
-        "long_side",
-        {("fine", "square"): (np.array([1880.0, 2025.0]), np.array([[80.0, 1.2], [90.0, 1.2]]))},
-        (),
+        family="long_side",
+        series={
+            ("fine", "square"): (np.array([1880.0, 2025.0]), np.array([[80.0, 1.2], [90.0, 1.2]]))
+        },
+        bases=(),
     )
     key = ("fine", "square")
     flat = np.ones(len(YEARS))

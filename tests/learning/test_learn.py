@@ -19,7 +19,7 @@ import pytest
 
 from scarfdate import Priors, date_scarf, load_priors
 from scarfdate.conventions import ZERO_SHARE
-from scarfdate.errors import PriorsError, RangeError, ScarfdateError, TableError, WordError
+from scarfdate.errors import RangeError, ScarfdateError, TableError, WordError
 from scarfdate.files import write_whole
 from scarfdate.learning import learned as learned_module
 from scarfdate.learning.learn import learn
@@ -545,12 +545,15 @@ def test_arguments_that_are_not_allowed(
         learn(read([GOOD]), **{"as_of": AS_OF, "route": "counts"} | how)  # type: ignore[arg-type]
 
 
-def test_a_parent_whose_files_changed_is_refused(plain: Priors) -> None:
+def test_a_parent_whose_files_changed_is_learned_from_as_it_was_read(plain: Priors) -> None:
     """Else rows of a table that nobody read would be written as the parent's."""
     path = Path(plain.folder) / "slips.csv"
-    path.write_text(path.read_text("utf-8").replace("uv_glow,0.01,", "uv_glow,0.02,"), "utf-8")
-    with pytest.raises(PriorsError, match="the files have changed since they were read"):
-        learn(glows(plain, (1, 0, 2), 1960), plain, route="counts", as_of=AS_OF)
+    read_then = path.read_bytes()
+    path.write_bytes(read_then.replace(b"uv_glow,0.01,", b"uv_glow,0.02,"))
+    assert path.read_bytes() != read_then
+    learned = learn(glows(plain, (1, 0, 2), 1960), plain, route="counts", as_of=AS_OF)
+    assert learned.files["slips.csv"] == read_then
+    assert learned.priors.slips["uv_glow"] == plain.slips["uv_glow"]
 
 
 # --------------------------------------------------------------------------------- recovery

@@ -16,11 +16,15 @@ from hypothesis import strategies as st
 from scarfdate import Priors, Scarf, ScarfdateError, load_priors
 from scarfdate.errors import Fault
 from scarfdate.reading.medium import Medium, read_medium
-from scarfdate.tables.medium import MEDIUM_FILES, MediumRules, read_medium_rules, tokens
-from scarfdate.tables.priors import shipped_folder
+from scarfdate.tables.medium import MediumRules, read_medium_rules, tokens
+from scarfdate.tables.priors import folder_files, shipped_folder
+from scarfdate.tables.schema import Words, check, schema
+from scarfdate.tables.sheet import read_sheet
 from tests.growth import rises_in_line
 from tests.real_records.medium_agreement import agreement, read_texts
 
+MEDIUM_FILES = ("medium_rules.csv", "medium_together.csv")
+WORDS = ("vocabulary.csv", "families.csv")
 RULES = load_priors().medium
 VALUES = load_priors().vocabulary.values
 
@@ -258,13 +262,14 @@ HEADER = "phrase,language,family,gives,basis,source,note\n"
 BAD: list[tuple[str, str, str]] = [  # a row, the column at fault, words of the message
     ("zib,en,fibre,slik,memory,,", "gives", "did you mean 'silk'"),
     ("zib,en,fibr,silk,memory,,", "family", "did you mean 'fibre'"),
-    ("zib,en,momme,silk,memory,,", "family", "no such family"),
+    ("zib,en,momme,silk,memory,,", "family", "not an allowed word"),
     ("zib,en,,silk,memory,,", "gives", "a value needs its family"),
     ("zib,en,,skp,memory,,", "gives", "did you mean 'skip'"),
     (",en,fibre,silk,memory,,", "phrase", "must not be empty"),
     ("---,en,fibre,silk,memory,,", "phrase", "1 to 12 words"),
     ("a b c d e f g h i j k l m,en,fibre,silk,memory,,", "phrase", "1 to 12 words"),
     ("zib,,fibre,silk,memory,,", "language", "must not be empty"),
+    ("zib,english,fibre,silk,memory,,", "language", "two small letters"),
     ("zib,en,fibre,,memory,,", "gives", "must not be empty"),
     ("zib,en,fibre,silk,,,", "basis", "not an allowed word"),
     ("zib,en,fibre,silk,standard,,", "source", "names its source"),
@@ -288,11 +293,15 @@ BAD: list[tuple[str, str, str]] = [  # a row, the column at fault, words of the 
 
 def faults_of(content: bytes, name: str = MEDIUM_FILES[0]) -> tuple[MediumRules, list[Fault]]:
     """The rules with one file replaced, and the faults of that."""
-    priors = load_priors()
-    files = {each: (shipped_folder() / each).read_bytes() for each in MEDIUM_FILES}
-    faults: list[Fault] = []
-    rules = read_medium_rules({**files, name: content}, priors.vocabulary, priors.families, faults)
-    return rules, faults
+    priors, faults = load_priors(), list[Fault]()
+    files = {**folder_files(priors), name: content}
+    sheets = {each: read_sheet(each, files[each], faults) for each in (*MEDIUM_FILES, *WORDS)}
+    declared = {each: schema().of(each) for each in MEDIUM_FILES}
+    tables = {
+        each: check(sheets[each], own, Words(sheets)) for each, own in declared.items() if own
+    }
+    rules = read_medium_rules(tables, priors.vocabulary)
+    return rules, sorted(faults, key=lambda fault: fault.row or 0)
 
 
 @pytest.mark.parametrize(("row", "column", "says"), BAD)
@@ -338,12 +347,6 @@ def test_a_bad_row_of_words_together_is_named(row, column, says):
         (MEDIUM_FILES[1], shipped.count(b"\n") + 1, column)
     ]
     assert says in str(faults[0])
-
-
-def test_a_missing_file_is_a_fault():
-    priors, faults = load_priors(), list[Fault]()
-    read_medium_rules({}, priors.vocabulary, priors.families, faults)
-    assert [fault.file for fault in faults] == list(MEDIUM_FILES)
 
 
 def test_a_dealers_own_row_is_read(tmp_path: Path, priors: Priors):

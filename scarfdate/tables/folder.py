@@ -1,0 +1,95 @@
+"""A priors folder as files: which may be there, which have to be, and what is in them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+from scarfdate.errors import Fault, did_you_mean
+from scarfdate.files import hash_of
+from scarfdate.tables.schema import schema
+from scarfdate.tables.sheet import read_sheet
+
+DESCRIPTOR = "datapackage.json"
+# folders of tables of clues; a channel may have its own
+KINDS = ("shares", "measured", "confusion")
+
+
+def read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
+    """Contents of the files of a folder, by their names with forward slashes."""
+    places = [folder, *(folder / name for name in (*KINDS, "trade") if (folder / name).is_dir())]
+    places += sorted(
+        place for kind in KINDS for place in folder.glob(f"*/{kind}") if place.is_dir()
+    )
+    paths = [
+        path
+        for place in places
+        for path in sorted(place.iterdir())
+        if path.suffix in (".csv", ".json") and not path.name.startswith(".")
+    ]
+    paths += [folder / name for name in schema().files if "/" in name]
+    files = {}
+    for path in dict.fromkeys(paths):
+        name = path.relative_to(folder).as_posix()
+        try:
+            if path.is_file():
+                files[name] = path.read_bytes()
+        except OSError as error:
+            faults.append(Fault(name, None, None, "cannot be read", str(error.strerror)))
+    return files
+
+
+def check_names(
+    files: Mapping[str, bytes], shipped: Mapping[str, bytes], faults: list[Fault]
+) -> None:
+    """Every file of a folder of single files is one that a folder may have."""
+    sheet = read_sheet("families.csv", {**shipped, **files}["families.csv"], [])
+    possible = [
+        f"{kind}/{name}.csv" for kind in (*KINDS, "trade") for name in sheet.distinct("family")
+    ]
+    known = dict.fromkeys([*shipped, *schema().files, *possible])
+    for name in files:
+        # in the folder of a channel's own tables the same names stand
+        own = name.split("/", 1)[-1] if name.count("/") == 2 else name
+        if name not in known and own not in known:
+            step = did_you_mean(name, sorted(known))
+            faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
+
+
+def check_listed(files: Mapping[str, bytes], place: Path, faults: list[Fault]) -> None:
+    """Every file that the descriptor lists is there, those that dating does not read, too."""
+    try:
+        listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
+    except (ValueError, KeyError, TypeError):
+        step = "see the shipped one"
+        faults.append(
+            Fault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step)
+        )
+        return
+    for name in listed:
+        if name not in files and not (place / name).is_file():
+            step = "put the file back, or take it off the list"
+            faults.append(Fault(str(name), None, None, "the file is missing", "", step))
+
+
+def missing(name: str, faults: list[Fault], step: str = "put the file back") -> None:
+    """A fault for a file that is not there, unless one of it is known already."""
+    if name not in {fault.file for fault in faults}:
+        faults.append(Fault(name, None, None, "the file is missing", "", step))
+
+
+def hash_of_files(files: Mapping[str, bytes]) -> str:
+    """SHA-256 of the files that dating goes by, as 64 hexadecimal digits."""
+    return hash_of(one for one in files.items() if one[0] != DESCRIPTOR and is_dated_by(one[0]))
+
+
+def is_dated_by(name: str) -> bool:
+    """Whether a file is part of what dating goes by; the others say what stands behind it."""
+    return kind_of(name)[0] in ("", *KINDS)
+
+
+def kind_of(name: str) -> tuple[str, str]:
+    """Kind and family of a file such as ``museum/shares/fibre.csv``; no kind for one at the top."""
+    *folders, own = name.removesuffix(".csv").split("/")
+    return (folders[-1], own) if folders else ("", own)
