@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from scarfdate.errors import Fault
-from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.sheet import Sheet, read_sheet
 
 KINDS = ("shares", "measured", "maker", "dated", "label")
 READS = ("making", "style")
+_ONE_TABLE = {"maker": "makers.csv", "label": "label_*.csv"}  # kinds whose tables are of one family
+_NAME = re.compile(r"[a-z][a-z0-9_]*")
+_OTHER_KEYWORDS = (
+    "size", "width", "height", "width_cm", "height_cm", "width_in", "height_in", "unit", "fringe",
+    "stitches_per_cm", "grams_per_square_metre", "methods", "method", "priors", "id", "note", "any",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +89,7 @@ def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
             tuple(filter(None, map(str.strip, row["unstated"].split("|")))),
             sheet.number(line, "trust", low=0, high=1) if row.get("trust") else 1.0,
         )
+    _check_names(sheet, list(families.values()))
     for line, row in sheet.rows:
         parent = families.get(row["parent"])
         if row["kind"] == "measured" and (parent is None or parent.kind != "shares"):
@@ -96,3 +104,17 @@ def read_families(content: bytes, faults: list[Fault]) -> Mapping[str, Family]:
         elif row["kind"] != "measured" and row["parent"]:
             sheet.fault(line, "parent", "only a measured family has a parent", row["parent"])
     return MappingProxyType(families)
+
+
+def _check_names(sheet: Sheet, families: Sequence[Family]) -> None:
+    """Faults where a family could not be written down, or would share the tables of another."""
+    kinds: dict[str, str] = {}
+    for (line, _), family in zip(sheet.rows, families, strict=False):
+        name = family.name
+        if not _NAME.fullmatch(name) or name.startswith("note") or name.endswith("_method"):
+            sheet.fault(line, "family", "not a keyword: small letters, digits and _ are", name)
+        elif name in _OTHER_KEYWORDS:
+            sheet.fault(line, "family", "the name is a keyword of another thing", name)
+        if family.kind in _ONE_TABLE and kinds.setdefault(family.kind, name) != name:
+            only = f"{_ONE_TABLE[family.kind]} is the table of one family, {kinds[family.kind]}"
+            sheet.fault(line, "kind", only, family.kind)
