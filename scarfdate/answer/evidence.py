@@ -21,8 +21,10 @@ def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
     silent: list[str] = []
     for place, clue in enumerate(model.clues):
         key, odd = clue.key(seen)
-        codes[0, place] = clue.index(key)
         warnings += odd
-        silent += clue.silences(key)
-    codes[0, [model.column[name] for name in silent if name in model.column]] = NOT_LOOKED_AT
+        if key is not None:
+            codes[0, place] = clue.index(key)
+            silent += clue.silences(key)
+    for name in silent:
+        codes[0, model.column[name]] = NOT_LOOKED_AT
     return codes, warnings

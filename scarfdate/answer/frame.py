@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.distinct import combinations, distinct_cells, distinct_rows, plain_numbers
 from scarfdate.clues.clue import NOT_LOOKED_AT, Clue
-from scarfdate.clues.field import Field, Seen, Texts
+from scarfdate.clues.field import Field, Seen
 from scarfdate.clues.kinds import fields_of, keywords
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model
@@ -81,8 +81,9 @@ class Columns:
             names = [name for name in one.columns if name in raw]
             if names:
                 seen[one.name] = self._seen(one, {name: raw[name] for name in names}, seen, block)
-                self._fill(one, seen[one.name], raw)
-        for one in self.fields:
+                if one.tells:
+                    self._fill(one, seen[one.name], raw)
+        for one in self.fields.beside_others:
             if one.name in seen and any(name in seen for name in one.others):
                 self._hold_beside(one, seen, block)
         silent: list[tuple[NDArray[np.intp], int]] = []
@@ -106,7 +107,7 @@ class Columns:
         numbers = {name: plain_numbers(raw[name]) for name in raw if name in one.numeric}
         if not numbers:
             return self._one_by_one(one, raw, None, block)
-        texts = {name: Texts(*distinct_cells(raw[name])) for name in raw if name not in numbers}
+        texts = {name: Seen(*distinct_cells(raw[name])) for name in raw if name not in numbers}
         read = one.at_once(numbers, texts, seen)
         if read is None:
             return self._one_by_one(one, raw, None, block)
@@ -189,12 +190,17 @@ class Columns:
         rows = np.zeros(len(each), dtype=np.int32)
         silent: list[tuple[NDArray[np.intp], int]] = []
         for number, values in enumerate(each):
-            key, odd, error = _answer(clue.key, (values,))
-            if odd or error:
-                _tell(block, np.flatnonzero(back == number), odd, error)
-            rows[number] = clue.index(key)
-            for name in clue.silences(key):
-                silent.append((np.flatnonzero(back == number), self.model.column[name]))
+            try:
+                key, odd = clue.key(values)
+            except ScarfdateError as refusal:
+                _tell(block, np.flatnonzero(back == number), (), str(refusal))
+                continue
+            if odd:
+                _tell(block, np.flatnonzero(back == number), odd, "")
+            if key is not None:
+                rows[number] = clue.index(key)
+                for name in clue.silences(key):
+                    silent.append((np.flatnonzero(back == number), self.model.column[name]))
         block.codes[:, place] = rows[back]
         return silent
 

@@ -21,17 +21,10 @@ Warnings = Sequence[str]
 
 
 class Seen(NamedTuple):
-    """What was seen of one family in many rows: ``numbers`` (n,) places in ``values``, of which 0 is None."""
+    """What many rows hold: ``numbers`` (n,) places in ``values``, of which the first is None."""
 
     numbers: NDArray[np.intp]
     values: list[Any]
-
-
-class Texts(NamedTuple):
-    """A column of many rows as it was written: ``numbers`` (n,) places in ``cells``, of which 0 is blank."""
-
-    numbers: NDArray[np.intp]
-    cells: list[Any]
 
 
 class Field(ABC):
@@ -41,7 +34,7 @@ class Field(ABC):
     at, "" for none; ``numeric``: those that hold numbers; ``derives``: families that are worked out from
     it; ``others``: families that it is held against (`beside`); ``never``: one of these and its value
     beside which there is nothing to note. ``is_year``: what is seen is a year; ``of_label``: it is seen
-    on the label.
+    on the label; ``tells``: it fills other families (`fills`).
     """
 
     method: str = ""
@@ -51,6 +44,7 @@ class Field(ABC):
     never: tuple[str, str] | None = None
     is_year: bool = False
     of_label: bool = False
+    tells: bool = False
 
     def __init__(self, priors: Priors, family: Family) -> None:
         self.priors, self.family, self.name = priors, family, family.name
@@ -88,11 +82,11 @@ class Field(ABC):
         return ()
 
     def at_once(
-        self, numbers: Mapping[str, Array], texts: Mapping[str, Texts], seen: Mapping[str, Seen]
+        self, numbers: Mapping[str, Array], texts: Mapping[str, Seen], seen: Mapping[str, Seen]
     ) -> tuple[Seen, NDArray[np.bool_]] | None:
         """Read all rows at once that pass without a warning; those that it has read are true.
 
         ``numbers``: the columns that are numbers, NaN where blank and infinite where a cell is none;
-        ``texts``: the others; ``seen``: families read before this one. None: nothing can be read so.
+        ``texts``: the cells of the others; ``seen``: families read before this one. None: nothing can be read so.
         """
         return None

@@ -45,7 +45,8 @@ class Fields:
         self.by_name: Mapping[str, Field] = {field.name: field for field in every}
         self.of_column = {column: field for field in every for column in field.columns}
         self.names = (*self.of_column, *DERIVED)
-        self._order = sorted(every, key=lambda field: type(field).fills is Field.fills)
+        self._order = sorted(every, key=lambda field: not field.tells)
+        self.beside_others = [field for field in self._order if field.others]
 
     def named(self, name: str) -> Field | None:
         """The field that reads a column, or that a family is worked out from."""

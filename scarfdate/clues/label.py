@@ -74,7 +74,7 @@ class LabelNoted(Observed):
 class LabelField(Field):
     """What is printed on a label. It fills the families that it names where these are blank."""
 
-    of_label = True
+    of_label = tells = True
 
     def __init__(self, priors: Priors, family: Family) -> None:
         super().__init__(priors, family)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import Asked, Behind, Clue, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import GRADES
-from scarfdate.errors import ScarfdateError, nearest, shown
+from scarfdate.errors import nearest
 from scarfdate.knots import Array
 from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.tables.priors import Priors
@@ -45,8 +45,6 @@ class MakerField(Field):
         (cell,) = cells
         if is_blank(cell):
             return None, ()
-        if not isinstance(cell, str):
-            raise ScarfdateError(f"{self.name}: a name is allowed, got {shown(cell)}")
         return Named(read_text(self.name, cell, _LONGEST)), ()
 
     def schema(self) -> dict[str, object]:
@@ -90,7 +88,7 @@ class MakerClue(Clue):
 
     def silences(self, key: Hashable) -> tuple[str, ...]:
         """The signature, where the file says when this form was used: it would be counted twice."""
-        return (_SIGNATURE,) if key is not None and cast(Key, key)[1] else ()
+        return (_SIGNATURE,) if cast(Key, key)[1] else ()
 
     def likelihood(self, key: Hashable) -> Array:
         """Output in each year as a share of all output, the same for every grade."""

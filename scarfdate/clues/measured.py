@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import normal_density
-from scarfdate.clues.field import Field, Seen, Texts, Warnings
+from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.errors import RangeError
 from scarfdate.knots import Array
 from scarfdate.reading.cells import Observed, checked_range, read_number
@@ -41,11 +41,15 @@ class Measure:
     centre: Array
     spread: Array
     slip: float
+    _log_step: float = field(init=False, repr=False)
     _densities: dict[int, Array] = field(default_factory=dict, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_log_step", math.log(self.family.step))
 
     def cell(self, value: float) -> int:
         """The step of the geometric scale on which a measurement is read."""
-        return round(math.log(value) / math.log(self.family.step))
+        return round(math.log(value) / self._log_step)
 
     def cells(self, values: Array) -> NDArray[np.int64]:
         """`cell` of many measurements."""
@@ -124,7 +128,7 @@ class MeasuredField(Field):
         return None, ()
 
     def at_once(
-        self, numbers: Mapping[str, Array], texts: Mapping[str, Texts], seen: Mapping[str, Seen]
+        self, numbers: Mapping[str, Array], texts: Mapping[str, Seen], seen: Mapping[str, Seen]
     ) -> tuple[Seen, NDArray[np.bool_]] | None:
         """Numbers within the usual range, each as the middle of its step."""
         family = self.family

@@ -203,11 +203,11 @@ def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], t
     """What was seen by family, and warnings; a family that tells of others fills their blank cells."""
     seen: dict[str, Observed] = {}
     warnings: list[str] = []
+    given = {fields.of_column[name].name for name in cells}
     for field in fields:
-        own = [cells.get(column) for column in field.columns]
-        if not any(cell is not None for cell in own):
+        if field.name not in given:
             continue
-        found, odd = field.reads(*own)
+        found, odd = field.reads(*[cells.get(column) for column in field.columns])
         warnings += odd
         if found is None:
             continue
@@ -215,8 +215,9 @@ def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], t
         for name, told in field.fills(found).items():
             if name in fields.by_name and fields.by_name[name].says_nothing(cells.get(name)):
                 cells |= told
-    for field in fields:
-        if field.others and field.name in seen:
+                given.add(name)
+    for field in fields.beside_others:
+        if field.name in seen:
             warnings += field.beside(seen)
     return seen, tuple(warnings)
 

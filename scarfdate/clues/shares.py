@@ -138,22 +138,25 @@ class SharesClue(Clue):
         super().__init__(
             name, family.title, family.reads, (name, *(m.family.name for m in self.measures)), shape
         )
-        if any(measure.family.name in DERIVED for measure in self.measures):
+        self._measured = tuple(zip(self.families[1:], self.measures, strict=True))
+        self._fringe = priors.allowances["fringe_on_long_side"]
+        if any(name in DERIVED for name in self.families):
             self.needs = (*self.needs, SIZE)
         self.usual_rows = math.inf if self.measures else len(self.values) + 1
 
     def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
         """The word, and the step of each measurement."""
-        word, sides = seen.get(self.name), seen.get(SIZE)
-        measured = {name: seen[name].value for name in self.families[1:] if name in seen}
-        if sides is not None and SIZE in self.needs:
-            measured |= sides.measured(self.priors.allowances["fringe_on_long_side"])
-        cells = tuple(
-            measure.cell(measured[name]) if name in measured else None
-            for name, measure in zip(self.families[1:], self.measures, strict=True)
-        )
-        nothing = word is None and all(cell is None for cell in cells)
-        return (None if nothing else (word, cells)), ()
+        word = seen.get(self.name)
+        if not self.measures:
+            return (None if word is None else (word, ())), ()
+        sides = seen.get(SIZE) if SIZE in self.needs else None
+        made = {} if sides is None else sides.measured(self._fringe)
+        cells: list[int | None] = []
+        for name, measure in self._measured:
+            number = seen[name].value if name in seen else made.get(name)
+            cells.append(None if number is None else measure.cell(number))
+        nothing = word is None and not any(cell is not None for cell in cells)
+        return (None if nothing else (word, tuple(cells))), ()
 
     def noted(self, method: str) -> Array:
         """N(o | v), (true values, noted values): confusion and slip together."""

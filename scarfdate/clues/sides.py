@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.field import Field, Seen, Texts, Warnings
+from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.clues.measured import cells_of
 from scarfdate.errors import RangeError, ScarfdateError, shown
 from scarfdate.knots import Array
@@ -44,14 +44,14 @@ class Sides(Observed):
 
     def measured(self, fringe_allowance: float) -> dict[str, float]:
         """Long side (cm, without the fringe) and slenderness; one side alone is read as the longer."""
-        sides = [side for side in (self.width, self.height) if side is not None]
-        if not sides:
-            return {}
-        long, short = max(sides), min(sides)
-        if self.fringe == _WITHIN:
-            least = short if len(sides) == 2 else long / 2
-            long = max(long - fringe_allowance, least)
-        return {LONG_SIDE: long} | ({SLENDERNESS: long / short} if len(sides) == 2 else {})
+        width, height = self.width, self.height
+        taken_off = fringe_allowance if self.fringe == _WITHIN else 0.0
+        if width is not None and height is not None:
+            long, short = (width, height) if width >= height else (height, width)
+            long = max(long - taken_off, short)
+            return {LONG_SIDE: long, SLENDERNESS: long / short}
+        only = height if width is None else width
+        return {} if only is None else {LONG_SIDE: max(only - taken_off, only / 2)}
 
 
 def measurements(seen: Mapping[str, Any], priors: Priors) -> dict[str, float]:
@@ -123,7 +123,7 @@ class SidesField(Field):
         return (f"called square, but its sides are {short:.4g} and {long:.4g} cm",)
 
     def at_once(
-        self, numbers: Mapping[str, Array], texts: Mapping[str, Texts], seen: Mapping[str, Seen]
+        self, numbers: Mapping[str, Array], texts: Mapping[str, Seen], seen: Mapping[str, Seen]
     ) -> tuple[Seen, NDArray[np.bool_]] | None:
         """Two sides within the usual range, each made one of the steps that it is weighed on."""
         if not numbers or len(self._families) < len(DERIVED):
@@ -133,7 +133,7 @@ class SidesField(Field):
         for name, text in texts.items():
             fine = [True] + [
                 isinstance(cell, str) and (name == "unit" or (name == _FRINGE and cell == _WITHOUT))
-                for cell in text.cells[1:]
+                for cell in text.values[1:]
             ]
             done &= np.array(fine)[text.numbers]
         width, height = (self._one_side(side, numbers, texts, n) for side in ("width", "height"))
@@ -152,7 +152,7 @@ class SidesField(Field):
         return self._on_steps(long, slender, done), done
 
     def _one_side(
-        self, side: str, numbers: Mapping[str, Array], texts: Mapping[str, Texts], n: int
+        self, side: str, numbers: Mapping[str, Array], texts: Mapping[str, Seen], n: int
     ) -> Array:
         """One side in cm, NaN where it is not given once and plainly."""
         value, given = np.full(n, np.nan), np.zeros(n, dtype=int)
@@ -165,12 +165,12 @@ class SidesField(Field):
         return np.where((given == 1) & (value > 0) & (value < math.inf), value, np.nan)
 
     @staticmethod
-    def _factors(texts: Mapping[str, Texts], n: int) -> Array:
+    def _factors(texts: Mapping[str, Seen], n: int) -> Array:
         """The centimetres of each row's unit, NaN where it is none."""
         if "unit" not in texts:
             return np.full(n, np.nan)
         factors = [math.nan]
-        for cell in texts["unit"].cells[1:]:
+        for cell in texts["unit"].values[1:]:
             try:
                 factors.append(units.read_length(1.0, cell))
             except ScarfdateError:

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from scarfdate.tables.schema import Row, Table
+
+_ONE_TABLE = {"maker": "makers.csv", "label": "label_*.csv"}  # kinds whose tables are of one family
+_NAME = re.compile(r"[a-z][a-z0-9_]*")
+_OTHER_KEYWORDS = (
+    "size", "width", "height", "width_cm", "height_cm", "width_in", "height_in", "unit", "fringe",
+    "stitches_per_cm", "grams_per_square_metre", "methods", "method", "priors", "id", "note", "any",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +65,23 @@ def read_families(table: Table) -> Mapping[str, Family]:
             unstated=tuple(filter(None, map(str.strip, row["unstated"].split("|")))),
             trust=_or(row.get("trust", math.nan), 1.0),
         )
+    kinds: dict[str, str] = {}
     for row in table.rows:
+        _check_name(table, row, kinds)
         _check_measured(table, row, families)
     return MappingProxyType(families)
+
+
+def _check_name(table: Table, row: Row, kinds: dict[str, str]) -> None:
+    """A family that could not be written down, or that would share the tables of another."""
+    name, kind = row["family"], row["kind"]
+    if not _NAME.fullmatch(name) or name.startswith("note") or name.endswith("_method"):
+        table.fault(row, "family", "not a keyword: small letters, digits and _ are", name)
+    elif name in _OTHER_KEYWORDS:
+        table.fault(row, "family", "the name is a keyword of another thing", name)
+    if kind in _ONE_TABLE and kinds.setdefault(kind, name) != name:
+        only = f"{_ONE_TABLE[kind]} is the table of one family, {kinds[kind]}"
+        table.fault(row, "kind", only, kind)
 
 
 def _check_measured(table: Table, row: Row, families: Mapping[str, Family]) -> None:
