@@ -1,25 +1,27 @@
 """The command line: ``scarfdate date``, ``show``, ``label``, ``check-priors`` and ``build-priors``.
 
 Exit codes: 0 all is well, 1 some rows cannot be read or a fault was found, 2 wrong usage or a file
-that cannot be read at all. Text from files is shown as it stands: it never becomes markup, and no
+that cannot be read or written at all, 130 stopped by Ctrl-C, 141 the reader of the output has left
+(such as ``| head -1``; both as a shell counts the signals). Text from files is shown as it stands: it never becomes markup, and no
 control character of it reaches the terminal.
 """
 
 from __future__ import annotations
 
 import io
+import os
 import shutil
 import sys
 from pathlib import Path
 from textwrap import wrap
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, TextIO
 
 import click
 
 from scarfdate import __version__
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import PriorsError, ScarfdateError, TableError, did_you_mean, shown
-from scarfdate.show.say import clean, clipped, fit, say
+from scarfdate.show.terminal import clean, clipped, fit, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,6 +40,7 @@ _NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability
 _COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
 _ID = 20
 _WARNED, _BAD = "?", "!"
+_STOPPED, _UNREAD = 130, 141  # exit codes: 128 and the number of the signal
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
 _OF_THE_LABEL = (
     "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
@@ -66,6 +69,26 @@ class _Commands(click.Group):
             return super().invoke(ctx)
         except ScarfdateError as error:
             raise _Refused("\n".join(map(clean, str(error).splitlines()))) from None
+        except KeyboardInterrupt:
+            ctx.exit(_STOPPED)
+        except BrokenPipeError:
+            _drop_output()
+            ctx.exit(_UNREAD)
+        except OSError as error:
+            _drop_output()
+            place = "the output" if error.filename is None else str(error.filename)
+            raise _Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
+
+
+def _drop_output() -> None:
+    """What is left to print goes nowhere: it would fail again, as a traceback, when Python ends."""
+    try:
+        output = sys.stdout.fileno()
+    except (AttributeError, OSError):
+        return  # there is none, or it is no file
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, output)
+    os.close(nowhere)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -90,7 +113,11 @@ def _model_options(command: Any) -> Any:
             "--as-of", type=int, metavar="YEAR", help="Last possible year; this year if left out."
         ),
         click.option(
-            "--level", type=float, default=LEVEL, show_default=True, help="What the years hold."
+            "--level",
+            type=float,
+            default=LEVEL,
+            show_default=True,
+            help="Probability of the interval.",
         ),
         click.option(
             "--channel", default=CHANNEL, show_default=True, help="Where the pieces turned up."
@@ -134,7 +161,7 @@ def date_command(
     counts = (
         f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({_BAD}), "
         f"{int((warned & ~bad).sum())} with a warning ({_WARNED}). "
-        f"Years hold {level:.0%}; channel {channel}."
+        f"Probability of the interval: {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
     for line in wrap(counts, _WIDTH - 1, break_long_words=False):
@@ -203,7 +230,7 @@ def label_command(
     from scarfdate.reading.scarf import Scarf
 
     priors = _priors(folder)
-    text = sys.stdin.read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
+    text = _standard_input().read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
     label = read_label(text, market, priors=priors)
     for line in str(label).splitlines():
         say(line)
@@ -296,7 +323,13 @@ def _places(wanted: pd.Series) -> list[int]:
 
 
 def _source(file: str) -> str | IO[bytes]:
-    return sys.stdin.buffer if file == "-" else file
+    return _standard_input().buffer if file == "-" else file
+
+
+def _standard_input() -> TextIO:
+    if sys.stdin is None:  # the caller has closed it
+        raise ScarfdateError("-: there is no standard input to read; name a file, or pipe one in")
+    return sys.stdin
 
 
 def _column(frame: pd.DataFrame, name: str) -> pd.Series | None:
@@ -360,8 +393,12 @@ def _print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) 
     from rich.padding import Padding
     from rich.text import Text
 
+    class Screen(Console):
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError  # the command answers for its exit code, not the console
+
     width = min(_WIDTH, shutil.get_terminal_size((_WIDTH, 24)).columns)
-    console = Console(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
+    console = Screen(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
     step = 1 if sentences else _PRINTED
     called = "id" if ids is not None else str(answers.index.name or "row")
     for start in range(0, len(answers), step):
