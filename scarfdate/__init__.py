@@ -14,8 +14,7 @@ if TYPE_CHECKING:
     from scarfdate.answer.dating import Dating
     from scarfdate.answer.one_scarf import date_scarf
     from scarfdate.building.build import Built, build_priors
-    from scarfdate.card.card import pocket_card
-    from scarfdate.card.sheet import PocketCard
+    from scarfdate.card.card import PocketCard, pocket_card
     from scarfdate.clues.scarf import Scarf
     from scarfdate.errors import (
         Fault,
@@ -57,7 +56,7 @@ _WHERE = {
     "Learned": "learning.learned",
     "Medium": "reading.medium",
     "NextLooks": "why.next_checks",
-    "PocketCard": "card.sheet",
+    "PocketCard": "card.card",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",

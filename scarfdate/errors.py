@@ -14,6 +14,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -83,6 +85,19 @@ class PriorsError(ScarfdateError):
             [[getattr(fault, column) for column in columns] for fault in self.faults],
             columns=columns,
         )
+
+
+def needed(module: str, extra: str, what: str) -> ModuleType:
+    """An optional module, imported; ``what`` begins the error where its ``extra`` is not installed."""
+    try:
+        return import_module(module)
+    except ModuleNotFoundError as error:
+        if error.name is None or error.name.partition(".")[0] != module.partition(".")[0]:
+            raise  # it is installed, and lacks something itself
+        name = module.partition(".")[0]
+        raise ScarfdateError(
+            f'{what} needs {name}, which is not installed; pip install "scarfdate[{extra}]"'
+        ) from None
 
 
 def shown(value: object) -> str:

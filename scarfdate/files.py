@@ -1,4 +1,4 @@
-"""Files are written whole or not at all, and are known by their hash."""
+"""Files are written whole or not at all, hold no cell that runs as code, and are known by their hash."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import os
 import tempfile
 from collections.abc import Iterable
 from pathlib import Path
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -25,6 +27,13 @@ def write_whole(path: Path, content: bytes) -> None:
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
         raise
+
+
+def safe_cell(value: object) -> object:
+    """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
+    if isinstance(value, str) and value.startswith(_FORMULA):
+        return "'" + value
+    return value
 
 
 def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:

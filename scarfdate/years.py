@@ -28,7 +28,12 @@ def checked_level(level: float) -> float:
     except (TypeError, ValueError):
         number = float("nan")
     if not 0 < number < 1:
-        raise RangeError(f"level must lie between 0 and 1, both left out; got {level!r}")
+        got = repr(level) if number != number else f"{number:g}"
+        percent = number if 1 < number < 100 else 80
+        raise RangeError(
+            f"level must lie between 0 and 1, both left out; got {got}; "
+            f"write {percent / 100:g} for {percent:g} %"
+        )
     return number
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -360,3 +361,69 @@ def test_in_chunks_it_is_the_same_and_repeated_ids_are_still_found(monkeypatch):
     assert "45" in bar.getvalue()
     assert whole["errors"].str.contains("earlier row").sum() == 5
     pd.testing.assert_frame_equal(parts, whole, check_dtype=False)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a device that is always full, and signals")
+class TestStandardStreams:
+    """Output that cannot be written, input that is not there, a reader that leaves, Ctrl-C."""
+
+    @pytest.mark.parametrize(
+        "command", [("show", "fibre=silk"), ("date", STOCK), ("label", "SILK")]
+    )
+    def test_a_full_disk_is_said(self, command):
+        program = [sys.executable, "-m", "scarfdate.cli", *command]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        with open("/dev/full", "w") as full:
+            ended = subprocess.run(
+                program, stdout=full, stderr=subprocess.PIPE, env=environment, check=False
+            )
+        assert ended.returncode == 2
+        assert ended.stderr.decode().startswith("Error: the output cannot be written")
+        assert len(ended.stderr.splitlines()) == 1
+
+    @pytest.mark.parametrize("command", [("date", "-"), ("show", "-"), ("label", "-")])
+    def test_no_standard_input(self, command):
+        ended = outside(*command, preexec_fn=lambda: os.close(0))
+        assert ended.returncode == 2
+        assert ended.stderr.startswith(b"Error: -: there is no standard input")
+        assert len(ended.stderr.splitlines()) == 1
+
+    @pytest.mark.parametrize("command", [("show", "fibre=silk"), ("date", STOCK)])
+    def test_a_reader_that_leaves_hears_nothing_more(self, command):
+        """As behind ``| head -1``: the reading end of the pipe is closed before anything is written."""
+        reading, writing = os.pipe()
+        os.close(reading)
+        program = [sys.executable, "-m", "scarfdate.cli", *command]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        ended = subprocess.run(
+            program, stdout=writing, stderr=subprocess.PIPE, env=environment, check=False
+        )
+        os.close(writing)
+        assert (ended.returncode, ended.stderr) == (141, b"")
+
+    def test_ctrl_c(self):
+        """While it waits for a table on standard input."""
+        program = [sys.executable, "-X", "importtime", "-m", "scarfdate.cli", "date", "-"]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        process = subprocess.Popen(
+            program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+            env=environment,
+        )  # fmt: skip
+        # it reads once the tables are loaded; the last module to load before is that of the reader
+        for line in process.stderr:
+            if line.rstrip().endswith(b"scarfdate.reading.files"):
+                break
+        process.send_signal(signal.SIGINT)
+        output, errors = process.communicate(timeout=60)
+        assert process.returncode == 130
+        assert output == b"" and b"Traceback" not in errors
+
+
+def test_the_level_is_named_and_a_percentage_is_understood():
+    assert "Probability of the interval" in " ".join(run("date", "--help").output.split())
+    counts = " ".join(run("date", STOCK, "--quiet").stdout.split())
+    assert "Probability of the interval: 80%" in counts
+    refused = run("show", "fibre=silk", "--level", "80")
+    assert refused.exit_code == 2
+    assert "got 80; write 0.8 for 80 %" in refused.stderr
+    assert "write 0.95 for 95 %" in run("show", "fibre=silk", "--level", "95").stderr

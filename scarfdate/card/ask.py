@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.date import BLOCK
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.knots import Array
 from scarfdate.model.drawing import simulate
@@ -49,10 +48,6 @@ class Question:
     def answers(self) -> int:
         """How many there are."""
         return len(self.values) or len(self.edges) + 1
-
-    def place(self, number: float) -> int:
-        """The range of a measurement."""
-        return int(np.searchsorted(self.edges, number, side="right"))
 
     def label(self, members: Sequence[int]) -> str:
         """Some answers as one, in words: values one after the other, neighbouring ranges as one."""
@@ -178,15 +173,10 @@ def draw(
     answers = {name: frame[name].to_numpy(dtype=object) for name in names if name in frame}
     if "width_cm" in frame:
         width = frame["width_cm"].to_numpy(dtype=float)
-        if "long_side" in names:
-            answers["long_side"] = width.astype(object)
-        if "slenderness" in names:
-            height = frame["height_cm"].to_numpy(dtype=float)
-            answers["slenderness"] = (np.fmax(width, height) / np.fmin(width, height)).astype(
-                object
-            )
-            if "long_side" in names:
-                answers["long_side"] = np.fmax(width, height).astype(object)
+        height = frame["height_cm"].to_numpy(dtype=float) if "height_cm" in frame else width
+        long, short = np.fmax(width, height), np.fmin(width, height)
+        derived = {"long_side": long, "slenderness": long / short}
+        answers |= {name: derived[name].astype(object) for name in names if name in derived}
     return Drawn(
         {name: answers[name][good] for name in names},
         exact[good],
@@ -197,19 +187,19 @@ def draw(
 
 def questions(model: Model, names: Sequence[str], drawn: Drawn) -> tuple[Question, ...]:
     """How each clue is asked: by its values, or by ranges that hold about as many pieces each."""
-    found = []
+    asked = []
     for name in names:
         family = model.priors.families[name]
         if family.kind == "shares":
             values = model.priors.vocabulary.values[name]
-            found.append(Question(name, family.title, "", values))
+            asked.append(Question(name, family.title, "", values))
             continue
         numbers = drawn.seen[name].astype(float)
         numbers = numbers[~np.isnan(numbers)]
         cuts = np.quantile(numbers, np.arange(1, _RANGES) / _RANGES) if len(numbers) else []
         edges = sorted({_plain(float(cut)) for cut in cuts} - {family.low})
-        found.append(Question(name, family.title, family.unit, (), tuple(edges)))
-    return tuple(found)
+        asked.append(Question(name, family.title, family.unit, (), tuple(edges)))
+    return tuple(asked)
 
 
 def coded(asked: Sequence[Question], drawn: Drawn) -> tuple[Codes, list[int]]:
@@ -231,11 +221,6 @@ def coded(asked: Sequence[Question], drawn: Drawn) -> tuple[Codes, list[int]]:
         firsts.append(first)
         first += question.answers
     return codes, [*firsts, first]
-
-
-def of_year(model: Model, column: NDArray[np.int64], year: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The column of each year made."""
-    return np.asarray(column[np.clip(year - FIRST_YEAR, 0, len(column) - 1)])
 
 
 def _plain(number: float) -> float:

@@ -9,22 +9,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from numbers import Integral
+from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.card import ask, fit, page
 from scarfdate.card.ask import Codes, Drawn, Question
-from scarfdate.card.cost import margin, measured_cost, winner
+from scarfdate.card.cost import cost, margin, measured, winner
 from scarfdate.card.fit import Group, Points
-from scarfdate.card.sheet import CardRow, PocketCard
-from scarfdate.clues.sides import DERIVED
+from scarfdate.card.page import CardRow, Sheet, Tally
+from scarfdate.clues.scarf import Scarf
+from scarfdate.clues.sides import DERIVED, measurements
 from scarfdate.conventions import CHANNEL
-from scarfdate.errors import RangeError, shown
+from scarfdate.errors import RangeError, ScarfdateError, needed, shown
+from scarfdate.files import write_whole
 from scarfdate.knots import Array
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.threads import one_thread
+
+if TYPE_CHECKING:
+    import pandas
 
 _ELSE = "anything else"
 _SEED = 1954  # any fixed number: the same call gives the same card
@@ -35,6 +45,130 @@ _DOUBLING = (1, 2, 3)  # points that make a decade twice as likely
 _EASIER = 1.05  # fewer points to add are worth a loss so many times the least
 _ELSEWHERE = 1_000  # pieces of each other channel
 _SHOWN = (4, 3, 5, 2, 1)  # clues of the worked example, the best number first
+
+
+@dataclass(frozen=True, kw_only=True)
+class PocketCard(Sheet):
+    """A sheet of points. ``decades``: the columns. ``start``: what every piece starts with.
+
+    ``rows``: for each clue on the card, in the order in which a dealer looks, its rows. ``doubling``:
+    so many points ahead are twice as likely. ``titles``: clue to its name in words, with a unit.
+    ``among``: the clues it chose from; ``missing``: names in words of those that it could ask and does
+    not. ``cost``: what it loses against the exact model. ``example``: a simulated piece; ``channel``,
+    ``where`` (the channel in words), ``as_of``, ``priors_hash``: what it was fitted to.
+    """
+
+    among: tuple[str, ...]
+    _priors: Priors = field(repr=False, compare=False)  # priors_hash stands for it
+
+    def __getstate__(self) -> dict[str, object]:
+        # a view of a dict cannot be pickled; what it shows can
+        return {
+            name: dict(value) if isinstance(value, MappingProxyType) else value
+            for name, value in vars(self).items()
+        }
+
+    def __setstate__(self, state: dict[str, object]) -> None:
+        for name, value in state.items():
+            frozen = MappingProxyType(value) if isinstance(value, dict) else value
+            object.__setattr__(self, name, frozen)
+
+    @property
+    def points(self) -> Mapping[str, Mapping[str, tuple[int, ...]]]:
+        """Clue to row to its points, one for each decade."""
+        return MappingProxyType(
+            {
+                clue: MappingProxyType({row.label: row.points for row in rows})
+                for clue, rows in self.rows.items()
+            }
+        )
+
+    @property
+    def point_worth(self) -> float:
+        """The factor of odds that one point stands for."""
+        return float(2 ** (1 / self.doubling))
+
+    def decade(self, seen: Scarf | Mapping[str, object]) -> Tally:
+        """Add up the points of a piece: a `Scarf`, or a mapping with its names.
+
+        Words are read as everywhere. A word that fits several rows (a parent word, or weights over
+        words) takes none. Raises as `Scarf` does.
+        """
+        scarf = as_scarf(seen, self._priors)
+        numbers = measurements(scarf.seen, self._priors)
+        sums = list(self.start)
+        taken: list[tuple[str, str]] = []
+        left_out = []
+        for clue in dict.fromkeys((*scarf.observations, *numbers)):
+            row = self._row(clue, scarf, numbers)
+            if row is None:
+                left_out.append(clue)
+            else:
+                sums = [a + b for a, b in zip(sums, row.points, strict=True)]
+                taken.append((clue, row.label))
+        order = list(self.rows)
+        taken.sort(key=lambda one: order.index(one[0]))
+        every = np.array([sums], dtype=np.int64)
+        chance = fit.softmax(math.log(2) / self.doubling * every)[0]
+        return Tally(
+            decade=self.decades[int(winner(every)[0])],
+            sums=tuple(sums),
+            ahead=int(margin(every)[0]),
+            chance=tuple(chance.tolist()),
+            rows=tuple(taken),
+            left_out=tuple(left_out),
+        )
+
+    def _row(self, clue: str, scarf: Scarf, numbers: Mapping[str, float]) -> CardRow | None:
+        rows = self.rows.get(clue, ())
+        if clue in numbers:
+            return next((row for row in rows if row.low <= numbers[clue] < row.high), None)
+        known = self._priors.vocabulary
+        words = {
+            value
+            for word, _ in scarf.observations[clue].terms
+            for value in known.children(clue, known.canonical(clue, word))
+        }
+        fitting = [row for row in rows if words & set(row.values)]
+        return fitting[0] if len(fitting) == 1 else None
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a row of the card: ``clue``, ``seen``, and a column of points for each decade.
+
+        The first, with ``clue`` "start", is what every piece starts with.
+        """
+        import pandas as pd
+
+        rows = [("start", "every scarf", *self.start)]
+        rows += [(clue, row.label, *row.points) for clue, own in self.rows.items() for row in own]
+        return pd.DataFrame(rows, columns=["clue", "seen", *self.decades])
+
+    def to_html(self) -> str:
+        """A whole page of HTML that prints on one sheet, A4 or Letter, upright.
+
+        Raises ScarfdateError where Jinja2 is not installed (the extra ``card``).
+        """
+        return page.html(self, self.decade(self.example), whole=True)
+
+    def save(self, path: str | Path) -> Path:
+        """Write `to_html` to a file, whole or not at all; the path written.
+
+        Raises ScarfdateError where the file cannot be written, and as `to_html` does.
+        """
+        target = Path(path)
+        try:
+            write_whole(target, self.to_html().encode("utf-8"))
+        except OSError as error:
+            raise ScarfdateError(
+                f"the card cannot be written to {shown(str(path))}: {error.strerror}; give another path"
+            ) from None
+        return target
+
+    def _repr_html_(self) -> str:
+        return page.html(self, self.decade(self.example), whole=False)
+
+    def __str__(self) -> str:
+        return page.text(self)
 
 
 def pocket_card(
@@ -68,27 +202,23 @@ def pocket_card(
         raise RangeError(
             f"rng: a numpy Generator is allowed, got {shown(rng)}; write np.random.default_rng(1)"
         )
+    needed("scipy.optimize", "card", "Fitting a card")  # loaded here, so that its threads are held
     known = load_priors() if priors is None else priors
     model = compiled(known, channel, as_of)
     names = ask.chosen(model, clues)
     rng = np.random.default_rng(_SEED) if rng is None else rng
-    return _Maker(known, model, names, rng, int(pieces)).card()
+    with one_thread():
+        return _Maker(known, model, names, rng, int(pieces)).card()
 
 
 class _Maker:
     """All that is held while a card is made."""
 
     def __init__(
-        self,
-        priors: Priors,
-        model: Model,
-        names: tuple[str, ...],
-        rng: np.random.Generator,
-        pieces: int,
-    ) -> None:
-        self.priors, self.model, self.names, self.rng, self.pieces = (
-            priors, model, names, rng, pieces,
-        )  # fmt: skip
+        self, priors: Priors, model: Model, names: tuple[str, ...], rng: np.random.Generator, pieces: int
+    ) -> None:  # fmt: skip
+        self.priors, self.model, self.names = priors, model, names
+        self.rng, self.pieces = rng, pieces
         self.column = ask.columns(model)
         if self.column[-1] == 0:
             raise RangeError(
@@ -103,55 +233,47 @@ class _Maker:
         base, self.firsts = ask.coded(self.asked, drawn)
         target = drawn.exact @ self.inside
         groups = self._groups(base)
-        codes = self._numbered(groups, base)
-        # joined in two goes, so that the second knows what the first has made of the others
-        roomy = 3 * page.LINES
-        for room in (lambda sizes: sum(sizes) <= roomy, page.room):
+        # merged in two goes, so that the second knows what the first has made of the others
+        for room in (lambda sizes: sum(sizes) <= 3 * page.LINES, page.room):
+            codes = self._numbered(groups, base)
             weights = fit.fit_weights(codes, target, len(groups) + 1)
             counts = np.bincount(codes.ravel(), minlength=len(groups) + 1)[1:].astype(float)
             groups = fit.join(
                 groups, weights, counts, target.mean(axis=0), fits=self._fits, room=room
             )
-            codes = self._numbered(groups, base)
         groups.sort(key=lambda group: (group.clue, group.rest, group.members))
         codes = self._numbered(groups, base)
         doubling = self._doubling(codes, target, len(groups) + 1)
-        scale = math.log(2) / doubling
         weights = fit.fit_weights(codes, target, len(groups) + 1)
-        rounded = fit.to_points(weights, scale)
-        points = fit.search(rounded, scale, codes, target)
+        rounded = fit.to_points(weights, math.log(2) / doubling)
+        points = fit.search(rounded, math.log(2) / doubling, codes, target)
         return self._made(groups, points, rounded, weights, doubling)
 
     def _groups(self, base: Codes) -> list[Group]:
         """A row for each value, rare ones and "other" together; a clue never seen has none."""
         seen = np.bincount(base.ravel(), minlength=self.firsts[-1])
-        seen[0] = 0
         groups = []
         for clue, question in enumerate(self.asked):
-            first = self.firsts[clue]
-            counts = seen[first : first + question.answers]
-            if question.measured:
-                groups += [Group(clue, (place,), False, True) for place in range(len(counts))]
-                continue
-            rest = [
+            counts = seen[self.firsts[clue] :][: question.answers]
+            rare = counts < _RARE * counts.sum()
+            rest = tuple(
                 place
                 for place, value in enumerate(question.values)
-                if value == "other" or counts[place] < _RARE * counts.sum()
-            ]
+                if value == "other" or rare[place]
+            )
             groups += [
-                Group(clue, (place,), False, False)
-                for place in range(len(counts))
+                Group(clue, (place,), False, question.measured)
+                for place in range(question.answers)
                 if place not in rest
             ]
-            groups += [Group(clue, tuple(rest), True, False)] if rest else []
+            groups += [Group(clue, rest, True, False)] if rest else []
         return groups
 
     def _numbered(self, groups: Sequence[Group], base: Codes) -> Codes:
         """The rows of the card that each piece takes, (pieces, questions)."""
         row = np.zeros(self.firsts[-1], dtype=np.int64)
         for place, group in enumerate(groups):
-            for member in group.members:
-                row[self.firsts[group.clue] + member] = place + 1
+            row[[self.firsts[group.clue] + member for member in group.members]] = place + 1
         return np.asarray(row[base])
 
     def _fits(self, group: Group) -> bool:
@@ -162,66 +284,77 @@ class _Maker:
         """How many points make a decade twice as likely: as few as lose hardly more, held out."""
         out = np.arange(len(codes)) % _HELD_OUT == 0
         weights = fit.fit_weights(codes[~out], target[~out], rows)
-        lost = []
+        lost = {}
         for doubling in _DOUBLING:
             scale = math.log(2) / doubling
             start = fit.to_points(weights, scale)
             points = fit.search(start, scale, codes[~out], target[~out])
             chance = fit.chances(scale * points, codes[out])
-            lost.append(float(fit.loss(target[out], chance).mean()))
-        return next(d for d, one in zip(_DOUBLING, lost, strict=True) if one <= _EASIER * min(lost))
+            lost[doubling] = fit.loss(target[out], chance).mean()
+        return next(d for d, one in lost.items() if one <= _EASIER * min(lost.values()))
 
     def _made(
-        self,
-        groups: list[Group],
-        points: Points,
-        rounded: Points,
-        weights: Array,
-        doubling: int,
+        self, groups: list[Group], points: Points, rounded: Points, weights: Array, doubling: int
     ) -> PocketCard:
         scale = math.log(2) / doubling
         fresh = ask.draw(self.priors, self.model, self.names, self.pieces // 2, self.rng)
-        base, _ = ask.coded(self.asked, fresh)
-        codes, target = self._numbered(groups, base), fresh.exact @ self.inside
-        prior = self.inside.T @ self.model.year_prior
-        cost = measured_cost(
-            points,
-            scale,
-            codes,
-            target,
-            true=ask.of_year(self.model, self.column, fresh.year),
+        codes, target, sums = self._added(groups, points, fresh)
+        paid = cost(
+            self._measured(sums, scale, target, fresh), sums, codes, target,
             later=fresh.later,
-            rounded=rounded,
-            weights=weights,
-            prior=prior,
+            rounded=fit.chances(scale * rounded, codes),
+            unrounded=fit.chances(weights, codes),
+            prior=self.inside.T @ self.model.year_prior,
             elsewhere=self._elsewhere(groups, points, scale),
-        )
+        )  # fmt: skip
         rows: dict[str, list[CardRow]] = {}
         for group, own in zip(groups, points[1:].tolist(), strict=True):
-            if group.rest and not any(own):
-                continue  # nothing to add: no line for it
-            rows.setdefault(self.asked[group.clue].name, []).append(self._row(group, own))
+            if any(own) or not group.rest:  # "anything else" with nothing to add needs no line
+                rows.setdefault(self.asked[group.clue].name, []).append(self._row(group, own))
         families = self.model.priors.families
-        missing = tuple(
-            families[name].title for name in ask.askable(self.model) if name not in rows
-        )
-        titles = {q.name: self._title(q) for q in self.asked}
+        titles = {q.name: self._title(q) for q in self.asked if q.name in rows}
+        example = self._example(fresh, codes, target, sums, paid.trust_from or 0)
         return PocketCard(
-            self.model.channel.name,
-            self.model.channel.description,
-            self.model.as_of,
-            ask.column_names(self.model, self.column),
-            tuple(points[0].tolist()),
-            MappingProxyType({clue: tuple(own) for clue, own in rows.items()}),
-            MappingProxyType({clue: titles[clue] for clue in rows}),
-            self.names,
-            missing,
-            doubling,
-            cost,
-            self._example(fresh, codes, target, points, cost.trust_from or 0),
-            self.priors.hash,
-            self.priors,
+            channel=self.model.channel.name,
+            where=self.model.channel.description,
+            as_of=self.model.as_of,
+            decades=ask.column_names(self.model, self.column),
+            start=tuple(points[0].tolist()),
+            rows=MappingProxyType({clue: tuple(own) for clue, own in rows.items()}),
+            titles=MappingProxyType(titles),
+            among=self.names,
+            missing=tuple(families[n].title for n in ask.askable(self.model) if n not in rows),
+            doubling=doubling,
+            cost=paid,
+            example=MappingProxyType(example),
+            priors_hash=self.priors.hash,
+            _priors=self.priors,
         )
+
+    def _added(
+        self, groups: Sequence[Group], points: Points, drawn: Drawn
+    ) -> tuple[Codes, Array, Points]:
+        """Of drawn pieces: their rows of the card, the exact chances of its columns, the sums."""
+        codes = self._numbered(groups, ask.coded(self.asked, drawn)[0])
+        return codes, drawn.exact @ self.inside, fit.summed(points, codes)
+
+    def _measured(
+        self, sums: Points, scale: float, target: Array, drawn: Drawn
+    ) -> pandas.DataFrame:
+        return measured(sums, scale, target, self.column[drawn.year - self.model.years[0]])
+
+    def _elsewhere(self, groups: Sequence[Group], points: Points, scale: float) -> pandas.DataFrame:
+        """What the card is worth on the pieces of every other channel, by its own exact answer."""
+        import pandas as pd
+
+        means = {}
+        for name in self.priors.century.channels:
+            if name != self.model.channel.name:
+                other = compiled(self.priors, name, self.model.as_of)
+                drawn = ask.draw(self.priors, other, self.names, _ELSEWHERE, self.rng)
+                _, target, sums = self._added(groups, points, drawn)
+                means[name] = self._measured(sums, scale, target, drawn).mean()
+        return pd.DataFrame(means).T
 
     def _title(self, question: Question) -> str:
         """Name and unit, or what of them fits beside the columns."""
@@ -232,55 +365,34 @@ class _Maker:
         return next((t for t in (both, question.unit) if len(t) <= room), question.title)
 
     def _example(
-        self, fresh: Drawn, codes: Codes, target: Array, points: Points, ahead: int
-    ) -> Mapping[str, object]:
+        self, fresh: Drawn, codes: Codes, target: Array, sums: Points, ahead: int
+    ) -> dict[str, object]:
         """A piece with few clues, all on the card, of which card and exact model say the same."""
-        sums = fit.summed(points, codes)
         clear = (margin(sums) >= ahead) & (winner(sums) == target.argmax(axis=1))
-        seen = np.zeros(len(codes), dtype=np.int64)
         for at, question in enumerate(self.asked):
             if question.name in DERIVED:  # two sides and their ratio are too much for an example
                 clear &= codes[:, at] == 0
-            seen += codes[:, at] > 0
         for number in _SHOWN:
-            for piece in np.flatnonzero(clear & (seen == number))[:1]:
-                found = {
-                    question.name: _said(fresh.seen[question.name][piece])
-                    for at, question in enumerate(self.asked)
-                    if codes[piece, at]
+            for piece in np.flatnonzero(clear & ((codes > 0).sum(axis=1) == number))[:1]:
+                seen = {
+                    question.name: fresh.seen[question.name][piece]
+                    for question, code in zip(self.asked, codes[piece], strict=True)
+                    if code
                 }
-                return MappingProxyType(found)
-        return MappingProxyType({})
+                # a measurement as a person would note it, in two figures
+                return {
+                    n: float(f"{v:.2g}") if isinstance(v, float) else v for n, v in seen.items()
+                }
+        return {}
 
     def _row(self, group: Group, points: list[int]) -> CardRow:
         question = self.asked[group.clue]
-        label = _ELSE if group.rest else question.label(group.members)
-        if not question.measured:
-            values = tuple(question.values[place] for place in group.members)
-            return CardRow(label, values, math.nan, math.nan, tuple(points))
         edges = (-math.inf, *question.edges, math.inf)
-        low, high = edges[min(group.members)], edges[max(group.members) + 1]
-        return CardRow(label, (), low, high, tuple(points))
-
-    def _elsewhere(
-        self, groups: Sequence[Group], points: Points, scale: float
-    ) -> Mapping[str, tuple[float, float]]:
-        """Loss and agreement of the card on the pieces of every other channel, by its own exact answer."""
-        found = {}
-        for name in self.priors.century.channels:
-            if name == self.model.channel.name:
-                continue
-            other = compiled(self.priors, name, self.model.as_of)
-            drawn = ask.draw(self.priors, other, self.names, _ELSEWHERE, self.rng)
-            base, _ = ask.coded(self.asked, drawn)
-            target = drawn.exact @ self.inside
-            sums = fit.summed(points, self._numbered(groups, base))
-            lost = fit.loss(target, fit.softmax(scale * sums)).mean()
-            agree = (winner(sums) == target.argmax(axis=1)).mean()
-            found[name] = (float(lost), float(agree))
-        return MappingProxyType(found)
-
-
-def _said(seen: object) -> object:
-    """What was seen as a person would note it: a measurement in two figures."""
-    return float(f"{seen:.2g}") if isinstance(seen, float) else seen
+        number = question.measured
+        return CardRow(
+            label=_ELSE if group.rest else question.label(group.members),
+            values=() if number else tuple(question.values[place] for place in group.members),
+            low=edges[min(group.members)] if number else -math.inf,
+            high=edges[max(group.members) + 1] if number else math.inf,
+            points=tuple(points),
+        )

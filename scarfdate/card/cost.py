@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,68 +14,72 @@ from scarfdate.conventions import LEVEL
 from scarfdate.knots import Array
 from scarfdate.years import densest_cells
 
+if TYPE_CHECKING:
+    import pandas
+
 TRUSTED = 0.80  # the card may be trusted where it agrees so often with the exact decade
-_MARGINS = 8  # points ahead: more are counted together
-_CLUES = ((0, 3), (4, 6), (7, 9), (10, 99))  # clues looked at, from and to
+MOST_AHEAD = 8  # points: more are counted together
+FEW = 3  # clues looked at, or fewer
+_CLUES = np.array([0, FEW + 1, 7, 10])  # where the groups by clues looked at begin
 _ENOUGH = 30  # pieces: a share of fewer is not worth printing
 
-Flags = NDArray[np.bool_]
 
-
-@dataclass(frozen=True)
-class Share:
-    """Some of the measured pieces: from ``low`` to ``high`` points ahead, or clues looked at.
-
-    ``pieces``: what share of all they are; ``agree``: of them, where the card names the exact decade;
-    ``true``: where it names the decade in which they were made. All from 0 to 1.
-    """
-
-    low: int
-    high: int
-    pieces: float
-    agree: float
-    true: float
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Cost:
-    """What a card costs. Shares run from 0 to 1; losses are bits a piece against the exact chances.
+    """What a card costs. Losses are bits a piece against the exact probabilities (KL divergence).
 
-    ``pieces``: how many were measured. ``agree``: the card's decade is the exact one; ``near``: it or a
-    neighbour; ``two``: the exact one has one of the two highest sums; ``inside``: it is among the fewest decades that hold 80 % of the exact chance.
-    ``loss`` with its standard error ``loss_error``; ``rounded_loss``: of plainly rounded points;
-    ``unrounded_loss``: of the weights before; ``prior_loss``: of knowing the channel alone.
-    ``true`` and ``exact_true``: how often the card, and the exact model, name the decade made;
-    ``two_true``: how often it has one of the two highest sums.
-    ``by_margin``, ``by_clues``: by points ahead of the second decade, and by clues looked at.
-    ``later_pieces``: of later pieces in an older look. ``trust_from``: the fewest points ahead from
-    which card and exact agree in four of five; None where there are none.
-    ``elsewhere``: channel to (loss, agreement) of this card on that channel's pieces.
+    ``pieces``: how many were measured. ``shares``: a frame with a row for each group of them, indexed
+    by ``by`` and ``low``: "all"; "ahead", by points ahead of the second decade (8 is 8 or more);
+    "clues", by clues looked at, from ``low`` to the next; "later", later pieces in an older look. Its
+    columns, shares from 0 to 1 but for the loss: ``pieces``, of all; ``agree``, the card names the
+    exact decade; ``near``, that or a neighbour; ``two``, the exact one has one of the two highest
+    sums; ``inside``, the card's is among the fewest decades that hold 80 % of the exact probability;
+    ``true`` and ``exact_true``, card and exact model name the decade made; ``two_true``, it has one of
+    the two highest sums; ``loss``. ``elsewhere``: the same columns for the pieces of each other channel.
+
+    ``agree`` and ``loss``: of all; ``loss_error``: the standard error of the loss; ``rounded_loss``: of
+    plainly rounded points; ``unrounded_loss``: of the weights before; ``prior_loss``: of knowing the
+    channel alone. ``trust_from``: the fewest points ahead from which card and exact model agree on
+    four pieces in five; None where there are none.
     """
 
     pieces: int
-    agree: float
-    near: float
-    two: float
-    inside: float
-    loss: float
+    shares: pandas.DataFrame = field(compare=False, repr=False)
+    elsewhere: pandas.DataFrame = field(compare=False, repr=False)
     loss_error: float
     rounded_loss: float
     unrounded_loss: float
     prior_loss: float
-    true: float
-    exact_true: float
-    two_true: float
-    by_margin: tuple[Share, ...]
-    by_clues: tuple[Share, ...]
-    later_pieces: Share
     trust_from: int | None
-    elsewhere: Mapping[str, tuple[float, float]]
+
+    @property
+    def agree(self) -> float:
+        """How often the card names the exact decade, from 0 to 1."""
+        return float(self.overall["agree"])
+
+    @property
+    def loss(self) -> float:
+        """Bits a piece that the card loses."""
+        return float(self.overall["loss"])
+
+    @property
+    def overall(self) -> dict[str, float]:
+        """The row of ``shares`` that is of all pieces."""
+        return {str(name): float(value) for name, value in self.shares.iloc[0].items()}
+
+    def by(self, group: str) -> dict[int, dict[str, float]]:
+        """The rows of one kind of ``shares`` by their ``low``; none where nothing was measured."""
+        rows = self.shares[self.shares.index.get_level_values("by") == group]
+        names, lows = rows.columns.tolist(), rows.index.get_level_values("low").tolist()
+        values = rows.to_numpy().tolist()
+        return {
+            low: dict(zip(names, row, strict=True)) for low, row in zip(lows, values, strict=True)
+        }
 
 
 def winner(sums: Points) -> NDArray[np.intp]:
     """The column with the highest sum; of equal ones the later, which claims less age."""
-    return np.asarray(sums.shape[1] - 1 - sums[:, ::-1].argmax(axis=1), dtype=np.intp)
+    return _best_two(sums)[:, 0]
 
 
 def margin(sums: Points) -> Points:
@@ -84,62 +88,72 @@ def margin(sums: Points) -> Points:
     return np.asarray(top[:, 1] - top[:, 0])
 
 
-def measured_cost(
-    points: Points,
-    scale: float,
-    codes: Codes,
-    target: Array,
-    *,
-    true: NDArray[np.int64],
-    later: Flags,
-    rounded: Points,
-    weights: Array,
-    prior: Array,
-    elsewhere: Mapping[str, tuple[float, float]],
-) -> Cost:
-    """The cost of ``points`` of ``scale`` nats on pieces ``codes`` with exact chances ``target``."""
-    sums = fit.summed(points, codes)
-    said, exact = winner(sums), target.argmax(axis=1)
-    agree, right = said == exact, said == true
-    lost = fit.loss(target, fit.softmax(scale * sums))
-    ahead, looked = margin(sums), (codes > 0).sum(axis=1)
-    steps = [(low, low) for low in range(_MARGINS)] + [(_MARGINS, 999)]
+def _best_two(sums: Points) -> NDArray[np.intp]:
+    order = np.argsort(-sums[:, ::-1], axis=1, kind="stable")[:, :2]
+    return np.asarray(sums.shape[1] - 1 - order)
 
-    def share(low: int, high: int, some: Flags) -> Share:
-        return Share(
-            low, high, float(some.mean()), float(agree[some].mean()), float(right[some].mean())
-        )
 
-    def shares(bounds: list[tuple[int, int]], of: NDArray[np.int64]) -> tuple[Share, ...]:
-        parts = [(low, high, (of >= low) & (of <= high)) for low, high in bounds]
-        return tuple(share(*part) for part in parts if part[2].sum() >= _ENOUGH)
+def measured(
+    sums: Points, scale: float, target: Array, true: NDArray[np.int64]
+) -> pandas.DataFrame:
+    """One row a piece, with the columns of `Cost.shares`.
 
-    by_margin = shares(steps, ahead)
-    trusted = None
-    for one in reversed(by_margin):
-        if one.agree < TRUSTED:
-            break
-        trusted = one.low
-    rows = np.arange(len(codes))
-    # of equal sums the later first, as in `winner`
-    two = sums.shape[1] - 1 - np.argsort(-sums[:, ::-1], axis=1, kind="stable")[:, :2]
+    ``sums`` of points (pieces, columns) of ``scale`` nats; ``target``: the exact probabilities;
+    ``true``: the column of the year made.
+    """
+    import pandas as pd
+
+    two, exact = _best_two(sums), target.argmax(axis=1)
+    named = two[:, 0]
+    return pd.DataFrame(
+        {
+            "agree": named == exact,
+            "near": np.abs(named - exact) <= 1,
+            "two": (two == exact[:, None]).any(axis=1),
+            "inside": densest_cells(target, LEVEL)[np.arange(len(sums)), named],
+            "true": named == true,
+            "exact_true": exact == true,
+            "two_true": (two == true[:, None]).any(axis=1),
+            "loss": fit.loss(target, fit.softmax(scale * sums)),
+        },
+        dtype=float,
+    )
+
+
+def cost(
+    each: pandas.DataFrame, sums: Points, codes: Codes, target: Array, *,
+    later: NDArray[np.bool_], rounded: Array, unrounded: Array, prior: Array,
+    elsewhere: pandas.DataFrame,
+) -> Cost:  # fmt: skip
+    """The cost of a card from ``each`` piece, as from `measured`.
+
+    ``later``: which are later pieces in an older look. ``rounded``, ``unrounded``, ``prior``: the
+    probabilities of plainly rounded points, of the weights, and of the channel alone.
+    """
+    import pandas as pd
+
+    def shares(some: pandas.DataFrame, low: NDArray[Any]) -> pandas.DataFrame:
+        groups = some.groupby(low)
+        means = groups.mean()
+        means.insert(0, "pieces", groups.size() / len(each))
+        return means[groups.size() >= min(_ENOUGH, len(some))]
+
+    looked = (codes > 0).sum(axis=1)
+    parts = {
+        "all": shares(each, np.zeros(len(each), dtype=int)),
+        "ahead": shares(each, np.minimum(margin(sums), MOST_AHEAD)),
+        "clues": shares(each, _CLUES[np.searchsorted(_CLUES, looked, side="right") - 1]),
+        "later": shares(each[later], np.zeros(int(later.sum()), dtype=int)),
+    }
+    doubtful = parts["ahead"].index[parts["ahead"]["agree"] < TRUSTED]
+    trusted = parts["ahead"].index[parts["ahead"].index > max(doubtful, default=-1)]
     return Cost(
-        len(codes),
-        float(agree.mean()),
-        float((np.abs(said - exact) <= 1).mean()),
-        float((two == exact[:, None]).any(axis=1).mean()),
-        float(densest_cells(target, LEVEL)[rows, said].mean()),
-        float(lost.mean()),
-        float(lost.std(ddof=1) / np.sqrt(len(lost))),
-        float(fit.loss(target, fit.chances(scale * rounded, codes)).mean()),
-        float(fit.loss(target, fit.chances(weights, codes)).mean()),
-        float(fit.loss(target, np.broadcast_to(prior, target.shape)).mean()),
-        float(right.mean()),
-        float((exact == true).mean()),
-        float((two == true[:, None]).any(axis=1).mean()),
-        by_margin,
-        shares(list(_CLUES), looked),
-        share(0, 999, later) if later.any() else Share(0, 999, 0.0, 0.0, 0.0),
-        trusted,
-        elsewhere,
+        pieces=len(each),
+        shares=pd.concat(parts, names=["by", "low"]),
+        elsewhere=elsewhere,
+        loss_error=float(each["loss"].std() / np.sqrt(len(each))),
+        rounded_loss=float(fit.loss(target, rounded).mean()),
+        unrounded_loss=float(fit.loss(target, unrounded).mean()),
+        prior_loss=float(fit.loss(target, np.broadcast_to(prior, target.shape)).mean()),
+        trust_from=int(trusted[0]) if len(trusted) else None,
     )

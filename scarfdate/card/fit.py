@@ -4,8 +4,9 @@ A piece is a set of rows (one for each clue that was looked at); a row has a wei
 
     log P(column | rows) = start[column] + sum over rows of weight[row, column] + a constant
 
-The weights are fitted to exact probabilities as soft targets, by least cross-entropy with a ridge; rows
-that say much the same are joined; then whole numbers are searched for, which rounding does not find.
+The weights are fitted to exact probabilities as soft labels, by least cross-entropy with a ridge; rows
+that are much alike are merged; then whole points are found by a local search that starts from the
+rounded weights and always ends at less cross-entropy.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ Codes = NDArray[np.int64]  # (pieces, clues): the row of each clue, 0 where it w
 Points = NDArray[np.int64]  # (rows, columns); row 0 is where every piece starts
 
 HIGHEST = 9  # one digit, so that a sum is done in the head
-_RIDGE = 2.0  # pieces: a row seen so often counts half of what it alone would say
-_STEPS = 80  # of the fit; it has settled to four digits well before
+_RIDGE = 2.0  # in pieces: the weights of a row seen so often are about half of those without it
+_OPTIMISER = {"maxiter": 500, "ftol": 1e-9, "gtol": 1e-6}
 _LEAST_GAIN = 1e-6  # nats over all pieces: a smaller gain is rounding
 _SWEEPS = 60  # over all rows; a search ends after a few
 
@@ -55,7 +56,7 @@ def summed(weights: NDArray[Any], codes: Codes) -> NDArray[Any]:
 
 
 def softmax(logs: NDArray[Any]) -> Array:
-    """Chances from their logarithms up to a constant, by rows."""
+    """Probabilities from their logarithms up to a constant, by rows."""
     logs = logs - logs.max(axis=1, keepdims=True)
     np.exp(logs, out=logs)
     logs /= logs.sum(axis=1, keepdims=True)
@@ -70,34 +71,38 @@ def loss(target: Array, chance: Array) -> Array:
 
 
 def fit_weights(codes: Codes, target: Array, rows: int) -> Array:
-    """Weights (rows, columns) of least cross-entropy plus ridge.
+    """Weights (rows, columns) of least cross-entropy plus ridge: multinomial logistic regression.
 
-    Newton steps under Böhning's bound of the curvature, which is the same for all steps (Böhning 1992,
-    "Multinomial logistic regression algorithm", Ann. Inst. Statist. Math. 44, 197-200), with Nesterov's
-    acceleration, begun again whenever it overshoots.
+    ``target`` (pieces, columns): the exact probabilities, as soft labels.
     """
-    held = np.zeros((len(codes), rows))
-    held[:, 0] = 1.0
-    for column in codes.T:
-        looked = np.flatnonzero(column)
-        held[looked, column[looked]] = 1.0
-    ridge = np.full(rows, _RIDGE)
+    from scipy.optimize import minimize
+    from scipy.sparse import csr_array
+
+    piece, clue = np.nonzero(codes)
+    every = np.arange(len(codes))
+    piece, row = np.concatenate([every, piece]), np.concatenate([0 * every, codes[piece, clue]])
+    held = csr_array((np.ones(len(piece)), (piece, row)), shape=(len(codes), rows))
+    back, wanted = held.T.tocsr(), held.T @ target
+    ridge = np.full((rows, 1), _RIDGE)
     ridge[0] = 1e-3  # the start is free
-    step = np.linalg.inv(0.5 * held.T @ held + np.diag(ridge))
-    weights = ahead = np.zeros((rows, target.shape[1]))
-    weights[0] = ahead[0] = np.log(np.maximum(target.mean(axis=0), 1e-9))
-    pace = 1.0
-    for _ in range(_STEPS):
-        slope = held.T @ (target - softmax(held @ ahead)) - ridge[:, None] * ahead
-        moved = ahead + step @ slope
-        quicker = (1 + np.sqrt(1 + 4 * pace**2)) / 2
-        if ((moved - weights) * slope).sum() < 0:
-            pace, ahead = 1.0, moved
-        else:
-            ahead = moved + (pace - 1) / quicker * (moved - weights)
-            pace = quicker
-        weights = moved
-    return weights
+    # in units of its own precision every row is about as curved, which saves the search most steps
+    unit = 1 / np.sqrt(ridge + 0.5 * back.sum(axis=1)[:, None])
+
+    def objective(flat: Array) -> tuple[float, Array]:
+        weights = unit * flat.reshape(wanted.shape)
+        logs = held @ weights
+        logs -= logs.max(axis=1, keepdims=True)
+        chance = np.exp(logs)
+        total = chance.sum(axis=1, keepdims=True)
+        chance /= total
+        # each row of the target sums to one
+        cost = np.log(total).sum() - (target * logs).sum() + 0.5 * (ridge * weights**2).sum()
+        return float(cost), np.asarray(unit * (back @ chance - wanted + ridge * weights)).ravel()
+
+    start = np.zeros(wanted.shape)
+    start[0] = np.log(np.maximum(target.mean(axis=0), 1e-9)) / unit[0]
+    best = minimize(objective, start.ravel(), jac=True, method="L-BFGS-B", options=_OPTIMISER)
+    return np.asarray(unit * best.x.reshape(wanted.shape))
 
 
 def join(
@@ -109,15 +114,18 @@ def join(
     fits: Callable[[Group], bool],
     room: Callable[[list[int]], bool],
 ) -> list[Group]:
-    """Rows joined, the least different first, until they fit the page and each is worth its line.
+    """Merge rows, the most alike first, until they fit the page and each is worth its line.
 
-    ``groups``: what each row of ``weights`` (after the start) stands for; ``counts``: in how many pieces
-    it was seen; ``chance``: of the columns overall; ``room``: whether clues with so many rows each
-    fit the page; ``fits``: whether the name of a joined row is short
-    enough (else it becomes the clue's "anything else"). Joining two rows costs what their difference told: half the
-    variance of it over the columns, for as many pieces as half their harmonic mean. A clue whose rows have all
-    become one says nothing, and leaves the page. Joining goes on beyond the page while a row tells less
-    than the noise of its own weights (Akaike 1974: one unit of log-likelihood for each).
+    ``groups``: what each row of ``weights`` (after the start) stands for; ``counts``: in how many
+    pieces it was seen; ``chance``: of the columns overall; ``fits``: whether the name of a merged row
+    is short enough (else it becomes the clue's "anything else"); ``room``: whether clues with so many
+    rows each fit the page.
+
+    The cost of merging two rows is the information lost: half the variance over the columns of the
+    difference of their weights, times half the harmonic mean of their numbers of pieces. A clue that
+    is left with one row says nothing and leaves the page. Once the page is full enough, merging goes
+    on while the loss is smaller than the noise of a row's weights (Akaike 1974: one unit of
+    log-likelihood for each free weight).
     """
     rows = [
         _Row(g, w.copy(), float(c)) for g, w, c in zip(groups, weights[1:], counts, strict=True)
@@ -156,7 +164,7 @@ _Join = tuple[float, int, int, "Group | None"]
 
 
 def _cheapest(rows: list[_Row], chance: Array, fits: Callable[[Group], bool]) -> _Join:
-    """The join of two rows of a clue that costs least for each line it frees."""
+    """The merger of two rows of a clue that loses least for each line that it frees."""
     best: _Join = (np.inf, 0, 0, None)
     lines = 2 if len(rows) == 2 else 1  # a clue of one row leaves the page
     for second in range(1, len(rows)):
@@ -175,7 +183,7 @@ def _cheapest(rows: list[_Row], chance: Array, fits: Callable[[Group], bool]) ->
 
 
 def _joined(rows: list[Group], a: Group, b: Group, fits: Callable[[Group], bool]) -> Group | None:
-    """The two as one; None where the name is too long and another row already is "anything else"."""
+    """The two as one; None where the name is too long and another row is "anything else" already."""
     members = tuple(sorted((*a.members, *b.members)))
     both = Group(a.clue, members, a.rest or b.rest, a.ordered)
     if both.rest or both.ordered or len(rows) == 2 or fits(both):

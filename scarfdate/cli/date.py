@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
-from scarfdate.cli.front import level_option, model_options, priors_in, say_all, say_wrapped, source
+from scarfdate.cli.front import (
+    level_option,
+    model_options,
+    priors_in,
+    say_all,
+    say_wrapped,
+    source,
+    standard_input,
+)
 from scarfdate.cli.pieces import column, piece, places
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
-from scarfdate.show.say import say
+from scarfdate.show.terminal import say
 
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
 _OF_THE_LABEL = (
@@ -52,7 +58,7 @@ def date(
     counts = (
         f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({BAD}), "
         f"{int((warned & ~bad).sum())} with a warning ({WARNED}). "
-        f"The years hold the true one with {level:.0%} probability; channel {channel}."
+        f"Probability of the interval: {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
     say_wrapped(counts)
@@ -112,7 +118,7 @@ def label(
     from scarfdate import Scarf, date_scarf, read_label
 
     priors = priors_in(folder)
-    text = sys.stdin.read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
+    text = standard_input().read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
     say_all(str(read_label(text, market, priors=priors)))
     scarf = Scarf(label_text=text, priors=priors)
     dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)

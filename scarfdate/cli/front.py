@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from pathlib import Path
 from textwrap import wrap
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, TextIO
 
 import click
 
 from scarfdate import __version__
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.show.say import clean, say
+from scarfdate.show.terminal import clean, say
 
 if TYPE_CHECKING:
     from scarfdate.tables.priors import Priors
 
 WIDTH = 80
+_STOPPED, _UNREAD = 130, 141  # exit codes: 128 and the number of the signal
 
 
 class Refused(click.ClickException):
@@ -43,6 +45,26 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except ScarfdateError as error:
             raise Refused("\n".join(map(clean, str(error).splitlines()))) from None
+        except KeyboardInterrupt:
+            ctx.exit(_STOPPED)
+        except BrokenPipeError:
+            _drop_output()
+            ctx.exit(_UNREAD)
+        except OSError as error:
+            _drop_output()
+            place = "the output" if error.filename is None else str(error.filename)
+            raise Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
+
+
+def _drop_output() -> None:
+    """What is left to print goes nowhere: it would fail again, as a traceback, when Python ends."""
+    try:
+        output = sys.stdout.fileno()
+    except (AttributeError, OSError):
+        return  # there is none, or it is no file
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, output)
+    os.close(nowhere)
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -104,7 +126,14 @@ def priors_in(folder: str | None) -> Priors:
 
 def source(file: str) -> str | IO[bytes]:
     """A file by its name; "-" is standard input."""
-    return sys.stdin.buffer if file == "-" else file
+    return standard_input().buffer if file == "-" else file
+
+
+def standard_input() -> TextIO:
+    """Standard input, where there is one."""
+    if sys.stdin is None:  # the caller has closed it
+        raise ScarfdateError("-: there is no standard input to read; name a file, or pipe one in")
+    return sys.stdin
 
 
 def check_new(target: str, force: bool) -> None:

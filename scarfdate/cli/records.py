@@ -15,7 +15,7 @@ from scarfdate.cli.front import (
     say_wrapped,
 )
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.show.say import say
+from scarfdate.show.terminal import say
 
 _SOLD = (
     click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which."),

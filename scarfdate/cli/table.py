@@ -11,7 +11,7 @@ from scarfdate.cli.front import WIDTH
 from scarfdate.cli.pieces import column, places
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import shown
-from scarfdate.show.say import clean, clipped, fit
+from scarfdate.show.terminal import clean, clipped, fit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -82,8 +82,12 @@ def print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -
     from rich.padding import Padding
     from rich.text import Text
 
+    class Screen(Console):
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError  # the command answers for its exit code, not the console
+
     width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-    console = Console(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
+    console = Screen(width=width, markup=False, highlight=False, emoji=False, soft_wrap=False)
     step = 1 if sentences else _PRINTED
     called = "id" if ids is not None else str(answers.index.name or "row")
     for start in range(0, len(answers), step):

@@ -6,7 +6,7 @@ import click
 
 from scarfdate.cli.front import check_folder, priors_in
 from scarfdate.errors import PriorsError
-from scarfdate.show.say import say
+from scarfdate.show.terminal import say
 
 
 @click.command("check-priors")

@@ -18,10 +18,9 @@ from typing import IO, Any
 import pandas as pd
 
 from scarfdate.errors import TableError, shown
-from scarfdate.files import write_whole
+from scarfdate.files import safe_cell, write_whole
 from scarfdate.reading.cells import column_name
 from scarfdate.reading.csv_text import LONGEST_CELL, LONGEST_FILE, read_csv
-from scarfdate.show.sheet import safe_cell
 
 _LONGEST_WHOLE = 256 * 2**20  # bytes of what has to be read whole: JSON, an unpacked spreadsheet
 _SPREADSHEET = 'pip install "scarfdate[spreadsheet]"'

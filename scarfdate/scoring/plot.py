@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.knots import Array
+from scarfdate.show.plot import pyplot
 
 if TYPE_CHECKING:
     from scarfdate.scoring.rules import Reliability
@@ -64,9 +65,7 @@ def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any 
     A hill says that the chances are too wide, a bowl too narrow, a slope that they lie too late or early.
     """
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        _, ax = plt.subplots(figsize=(6, 3.2), layout="constrained")
+        _, ax = pyplot().subplots(figsize=(6, 3.2), layout="constrained")
     bins = len(shares)
     left = 100 * np.arange(bins) / bins
     ax.bar(
@@ -121,8 +120,6 @@ def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any
 
 def _square(ax: Any) -> Any:
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        _, ax = plt.subplots(figsize=(4.6, 4.6), layout="constrained")
+        _, ax = pyplot().subplots(figsize=(4.6, 4.6), layout="constrained")
     ax.set_aspect("equal", adjustable="box")
     return ax

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from scarfdate.errors import needed
 from scarfdate.knots import Array
 
 _HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
 _LONGEST_NAME = 60  # letters of a clue beside its bar
+
+
+def pyplot() -> Any:
+    """The module of that name; raises ScarfdateError where Matplotlib is not installed."""
+    return needed("matplotlib.pyplot", "plot", "A plot")
 
 
 def years(
@@ -19,9 +25,7 @@ def years(
     ``stretches``: first and last years of the highest-density region, or none.
     """
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        _, ax = plt.subplots(figsize=(8, 3), layout="constrained")
+        _, ax = pyplot().subplots(figsize=(8, 3), layout="constrained")
     ax.plot(at, 100 * probability, color=_LINE, linewidth=1.5)
     top = 100 * float(probability.max())
     for first, last in stretches:
@@ -41,9 +45,7 @@ def year_prior(table: Any, channel: str, ax: Any = None) -> Any:
     ``table``: as from `Priors.year_prior_table`. The factor has an axis of its own on the right.
     """
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        _, ax = plt.subplots(figsize=(8, 3.6), layout="constrained")
+        _, ax = pyplot().subplots(figsize=(8, 3.6), layout="constrained")
     drawn = table.iloc[1:]
     at = drawn.index.to_numpy()
     first = table.index[0]
@@ -92,10 +94,8 @@ def year_prior(table: Any, channel: str, ax: Any = None) -> Any:
 def shares(clues: Sequence[str], decibans: Sequence[float], claim: str, ax: Any = None) -> Any:
     """Shares of the clues as bars, the heaviest on top; for the claim to the right."""
     if ax is None:
-        import matplotlib.pyplot as plt
-
         size = (8, 1 + 0.35 * max(len(clues), 1))
-        _, ax = plt.subplots(figsize=size, layout="constrained")
+        _, ax = pyplot().subplots(figsize=size, layout="constrained")
     colours = [_OTHER if value >= 0 else _FACTOR for value in decibans]
     ax.barh(range(len(clues)), decibans, color=colours)
     ax.set_yticks(range(len(clues)), [clue[:_LONGEST_NAME] for clue in clues])
@@ -118,10 +118,8 @@ def ranges(
     ``base``: the median and the interval as they are: a line, and a band behind.
     """
     if ax is None:
-        import matplotlib.pyplot as plt
-
         size = (8, 1.2 + 0.35 * max(len(names), 1))
-        _, ax = plt.subplots(figsize=size, layout="constrained")
+        _, ax = pyplot().subplots(figsize=size, layout="constrained")
     places = range(len(names))
     middle, first, last = base
     ax.axvspan(first, last, color=_HILL, alpha=0.13, linewidth=0, label="interval as it is")
@@ -149,10 +147,8 @@ def two_pieces(
 ) -> Any:  # fmt: skip
     """Two datings, one above the other, and between them the clues that make the difference."""
     if axes is None:
-        import matplotlib.pyplot as plt
-
         heights = [2.0, 0.5 + 0.3 * max(len(clues), 1), 2.0]
-        _, axes = plt.subplots(
+        _, axes = pyplot().subplots(
             3, 1, figsize=(8, sum(heights)), height_ratios=heights, layout="constrained"
         )
     top, between, bottom = axes

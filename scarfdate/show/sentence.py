@@ -29,8 +29,8 @@ def years(first: int, last: int, grid_start: int) -> str:
 def useless(prior: str, level: float) -> str:
     """For a piece about which nothing useful was seen."""
     return (
-        f"The clues do not date this piece: as with any piece from here, "
-        f"{percent(level)} odds are that it was made {prior}."
+        f"The clues do not date this piece: like any piece from this channel "
+        f"it was made {prior} with {percent(level)} probability."
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import math
+import pickle
 import shutil
 from itertools import pairwise
 from pathlib import Path
@@ -24,9 +26,8 @@ from scarfdate import (
 )
 from scarfdate.card import fit
 from scarfdate.card import page as card_page
-from scarfdate.card.card import pocket_card
+from scarfdate.card.card import PocketCard, pocket_card
 from scarfdate.card.fit import Group
-from scarfdate.card.sheet import PocketCard
 from scarfdate.tables.priors import shipped_folder
 
 NOW = 2026
@@ -113,11 +114,15 @@ def test_the_fit_beats_rounding_and_the_prior_and_trails_the_weights(card: Pocke
     # by more than the noise of the mean; losses of the same pieces differ by far less than each varies
     assert cost.rounded_loss - cost.loss > 3 * cost.loss_error
     assert cost.prior_loss > 3 * cost.loss
-    assert cost.agree <= cost.near and cost.agree <= cost.two and cost.true < cost.exact_true
-    agree = sum(share.pieces * share.agree for share in cost.by_margin)
-    assert agree == pytest.approx(cost.agree, abs=0.01)
+    whole = cost.overall
+    assert whole["agree"] <= min(whole["near"], whole["two"]) and whole["pieces"] == 1
+    assert whole["true"] < whole["exact_true"]
+    for by in ("ahead", "clues"):  # the groups are of all pieces, but for those too few to print
+        agree = sum(share["pieces"] * share["agree"] for share in cost.by(by).values())
+        assert agree == pytest.approx(cost.agree, abs=0.01)
     assert cost.trust_from is not None
-    assert all((share.agree >= 0.8) == (share.low >= cost.trust_from) for share in cost.by_margin)
+    ahead = cost.by("ahead")
+    assert all((share["agree"] >= 0.8) == (low >= cost.trust_from) for low, share in ahead.items())
 
 
 @pytest.mark.statistical
@@ -159,8 +164,8 @@ def test_another_channel_has_another_card(small: PocketCard) -> None:
     assert other.decades != small.decades
     assert other.start != small.start
     # a card does best at home: the auction loses less on its own pieces than thrift's card does there
-    assert other.cost.loss < small.cost.elsewhere["auction"][0]
-    assert set(small.cost.elsewhere) == set(load_priors().century.channels) - {"thrift"}
+    assert other.cost.loss < small.cost.elsewhere.loc["auction", "loss"]
+    assert set(small.cost.elsewhere.index) == set(load_priors().century.channels) - {"thrift"}
 
 
 def test_the_same_call_gives_the_same_card(small: PocketCard) -> None:
@@ -226,9 +231,9 @@ def test_text_fits_a_hundred_letters_and_has_every_row(card: PocketCard) -> None
 
 def test_the_costs_are_printed(card: PocketCard) -> None:
     page, text = card.to_html(), " ".join(str(card).split())
-    for number in (card.cost.agree, card.cost.near, card.cost.true, card.cost.exact_true):
-        assert f"{100 * number:.0f} %" in text
-        assert f"{100 * number:.0f}&nbsp;%" in page
+    for name in ("agree", "near", "two", "true", "exact_true", "two_true"):
+        assert f"{100 * card.cost.overall[name]:.0f} %" in text
+        assert f"{100 * card.cost.overall[name]:.0f}\u00a0%" in page
     assert f"loses {card.cost.loss:.2f} bits" in page
     assert f"{card.cost.pieces}" in page and card.priors_hash[:12] in page and "thrift" in page
     tally = card.decade(card.example)
@@ -251,6 +256,41 @@ def test_what_tables_hold_is_escaped(card: PocketCard, tmp_path: Path) -> None:
     file.write_text(text, encoding="utf-8")
     made = pocket_card(load_priors(folder), clues=["hem_thread"], as_of=NOW, pieces=1_000)
     assert "<script>" not in made.to_html() and "&lt;script&gt;" in made.to_html()
+
+
+@pytest.mark.parametrize(
+    "again",
+    [copy.copy, copy.deepcopy, lambda card: pickle.loads(pickle.dumps(card))],
+    ids=["copy", "deepcopy", "pickle"],
+)
+def test_a_copy_says_the_same(small: PocketCard, again) -> None:
+    other = again(small)
+    assert other == small and other is not small
+    assert other.to_html() == small.to_html() and str(other) == str(small)
+    assert other.to_frame().equals(small.to_frame())
+    assert other.decade(SEEN) == small.decade(SEEN)
+    assert again(small.decade(SEEN)) == small.decade(SEEN)
+    cost = again(small.cost)
+    assert cost == small.cost
+    assert cost.shares.equals(small.cost.shares) and cost.elsewhere.equals(small.cost.elsewhere)
+    row = small.rows["hem"][0]
+    assert again(row) == row
+    with pytest.raises(TypeError):  # as closed as the first
+        other.rows["hem"] = ()
+
+
+def test_a_card_of_other_words_is_copied_with_them(tmp_path: Path) -> None:
+    """Its tables go along: a word that the shipped ones do not know is read by the copy, too."""
+    folder = Path(shutil.copytree(shipped_folder(), tmp_path / "priors"))
+    with (folder / "vocabulary.csv").open("a", encoding="utf-8") as file:
+        file.write("hem,roly-poly,synonym,hand-rolled,\n")
+    made = pocket_card(load_priors(folder), clues=["hem"], as_of=NOW, pieces=1_000)
+    seen = {"hem": "roly-poly"}
+    assert made.decade(seen) == made.decade({"hem": "hand-rolled"})
+    assert pickle.loads(pickle.dumps(made)).decade(seen) == made.decade(seen)
+    assert copy.deepcopy(made).decade(seen) == made.decade(seen)
+    with pytest.raises(WordError, match="roly-poly"):
+        Scarf(**seen)
 
 
 def test_saved_whole_or_not_at_all(small: PocketCard, tmp_path: Path) -> None:
