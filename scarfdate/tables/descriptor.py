@@ -21,6 +21,7 @@ _BUILD = "`scarfdate build-priors`"
 # what each single file is, its title first
 _FILES = {
     "allowances.csv": ("Allowances", "Single numbers that the reading, the weighing and the building of tables go by."),
+    "built_from.csv": ("What tables are built from", f"Which museum records and trade descriptions {_BUILD} adds to the expert rows of which family, and whose price tiers they are taken to have; not read in dating."),
     "checks.csv": ("Checks", "What can be looked at, by which method, how many minutes it takes, what it needs, whether it harms the piece, and cautions."),
     "channels.csv": ("Channels", "Where pieces turn up, and which columns, keys and tables hold there."),
     "disagreement_reasons.csv": ("Reasons for disagreements", "Why museum, trade or law say otherwise than is shipped, each in a sentence written by a person; not read in dating."),
@@ -68,7 +69,7 @@ _BUILT = ("shares", "measured")  # folders of which the build makes some tables,
 _ADDED = {" museum records (": "museum records", " trade rows (": "trade descriptions"}
 # no key where a part of it may be empty, which Table Schema bars, such as the value of a mark
 _KEYS = {
-    "allowances.csv": ("what",), "channels.csv": ("channel",), "checks.csv": ("family", "method"), "families.csv": ("family",),
+    "allowances.csv": ("what",), "built_from.csv": ("records", "family", "value"), "channels.csv": ("channel",), "checks.csv": ("family", "method"), "families.csv": ("family",),
     "grades.csv": ("channel", "year"), "information.csv": ("family", "grade"),
     "label_numbers.csv": ("series", "number"), "label_shown.csv": ("mark", "market", "year"),
     "label_style.csv": ("year",), "label_use.csv": ("lag",), "label_words.csv": ("phrase",),

@@ -106,6 +106,7 @@ def _top(place: Place, column: str, words: Words) -> Field | None:
         "year_museum": _year_museum,
         "law_limits": evidence.law_limits,
         "disagreement_reasons": evidence.disagreement_reasons,
+        "built_from": evidence.built_from,
         "information": _information,
         "checks": _checks,
         **LABEL,

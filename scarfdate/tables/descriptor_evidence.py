@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scarfdate.density.statements import KINDS
 from scarfdate.tables.century import MUSEUM_KINDS
 from scarfdate.tables.descriptor_fields import (
     Field,
@@ -26,6 +25,10 @@ from scarfdate.tables.shares import ANY
 
 _AGAINST = ("museum", "trade", "law")
 STATUS = ("read", "memory", "common-practice")
+_STATEMENTS = (
+    "one year", "2 to 5 years", "6 to 11 years", "a decade", "12 to 30 years", "31 to 60 years",
+    "over 60 years",
+)  # fmt: skip
 
 
 def trade(place: Place, column: str, words: Words) -> Field | None:
@@ -71,7 +74,7 @@ def _intervals(column: str, words: Words) -> Field | None:
                       required=False),
         "acquired": year(column, "Year of acquisition, where it cuts the interval short.", 1,
                           required=False),
-        "statement": word(column, "Kind of date statement, by its width.", KINDS),
+        "statement": word(column, "Kind of date statement, by its width.", _STATEMENTS),
         "records": integer(column, "How many records state this.", 1),
         "effective": number(column, "The same, with records that belong together counted once.", 0),
     }  # fmt: skip
@@ -83,7 +86,7 @@ def _statements(column: str, words: Words) -> Field | None:
         return word(column, "Kind of object, as in year_museum.csv.", MUSEUM_KINDS)
     if column == "year":
         return year(column, "Year of making that the shares hold for.")
-    return share(column, f"Dates stated as {column}") if column in KINDS else None
+    return share(column, f"Dates stated as {column}") if column in _STATEMENTS else None
 
 
 def _borrowed(column: str, words: Words) -> Field | None:
@@ -166,5 +169,16 @@ def disagreement_reasons(column: str, words: Words) -> Field | None:
         "against": word(column, "What says otherwise than is shipped.", _AGAINST),
         "side": word(column, side, ["more", "less", ANY, "pooled"]),
         "why": text(column, "The reason, in a sentence."),
+    }
+    return fields.get(column)
+
+
+def built_from(column: str, words: Words) -> Field | None:
+    """Which records are added to the expert rows of which family."""
+    fields = {
+        "records": word(column, "Records that are added to the expert rows.", ["museum", "trade"]),
+        "family": word(column, "Family of clues.", [*words.families]),
+        "value": text(column, "Value of the family, or of the one that it is measured on; or any."),
+        "channel": text(column, "Channel whose price tiers the records are taken to have."),
     }
     return fields.get(column)

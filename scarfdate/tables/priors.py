@@ -52,7 +52,9 @@ _ALLOWANCES = (
     "mark_elsewhere",
     "channel_worth",
     "table_shift",
-)
+    "date_narrow", "date_circa", "date_quarter", "date_half",
+    "seller_cap", "press_from", "press_to", "hand_rolled_from",
+)  # fmt: skip
 _FOLDERS = ("shares", "measured", "confusion")
 _SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -43,10 +43,7 @@ class SharesTable:
 
     def key_of(self, grade: str, market: str) -> Key:
         """The series that a grade and a market read: their own, or one for any."""
-        for key in ((grade, market), (ANY, market), (grade, ANY)):
-            if key in self.series:
-                return key
-        return ANY, ANY
+        return series_for(self.series, grade, market) or (ANY, ANY)
 
 
 @dataclass(frozen=True)
@@ -68,6 +65,13 @@ class KnotTable:
         one = values[:, [self.columns.index(column)]]
         floor = one.max() * np.finfo(float).eps ** 0.5 if one.max() > 0 else 1.0
         return np.asarray(log_interpolate(knots, np.maximum(one, floor), at)[0])
+
+
+def series_for(known: Container[Key], grade: str, other: str) -> Key | None:
+    """The key of the series that a grade and a market (or a value of the parent) read: their own, else one for
+    any grade, for any market, for any of both; None where there is none."""
+    keys = ((grade, other), (ANY, other), (grade, ANY), (ANY, ANY))
+    return next((key for key in keys if key in known), None)
 
 
 def read_shares(
