@@ -19,7 +19,6 @@ import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
 
@@ -47,6 +46,7 @@ from scarfdate.model.model import Model
 from scarfdate.records.columns_map import read_columns_map
 from scarfdate.records.museum import Records, folds, read_records
 from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.threads import one_thread
 from scarfdate.years import checked_as_of
 
 EXPERT = "expert"  # the folder of rows written by people
@@ -84,8 +84,9 @@ def build_priors(
     ``paths``: record files, read with the column map ``columns`` (`read_records`). ``trade``: coded
     trade descriptions. ``licence``: of the records, written into every row. ``last_year``: of the
     tables. ``priors``: whose words, rules, confusion and expert rows hold throughout (by default the
-    shipped ones). ``say`` is called with the name of each step. Raises TableError where nothing can be read, PriorsError for faulty priors,
-    ScarfdateError for priors without a family that records state.
+    shipped ones). ``say`` is called with the name of each step. Raises TableError where nothing can
+    be read, PriorsError for faulty priors, ScarfdateError for priors without a family that records
+    state.
     """
     known = load_priors() if priors is None else priors
     last_year = checked_as_of(last_year)
@@ -118,6 +119,7 @@ def expert_view(priors: Priors) -> Priors:
         priors,
         shares=MappingProxyType({**priors.shares, **own.shares}),
         measured=MappingProxyType({**priors.measured, **own.measured}),
+        _compiled={},
     )
 
 
@@ -137,9 +139,10 @@ def built_from(
 
     Smoothings and weights of borrowing that are given are not chosen again.
     """
-    if find_spec("scipy") is None:
-        raise ScarfdateError('build_priors needs SciPy: pip install "scarfdate[learn]"')
-    expert = expert_view(priors)
+    try:
+        import scipy.linalg  # noqa: F401  (one_thread holds only what is loaded already)
+    except ImportError:
+        raise ScarfdateError('build_priors needs SciPy: pip install "scarfdate[learn]"') from None
     missing = [family for family in (*FAMILIES, SIZE) if family not in priors.families]
     if missing:
         raise ScarfdateError(
@@ -148,6 +151,46 @@ def built_from(
         )
     if not len(records):
         raise ScarfdateError("build_priors: no record has a date; check the column map")
+    if records.effective < 2:
+        raise ScarfdateError(
+            "build_priors: all records are alike; at least two different are needed"
+        )
+    with one_thread():
+        made, smoothing = _estimated(
+            records, priors, trade, _source(records, licence), last_year, smoothing,
+            year_smoothings, borrowed, say,
+        )  # fmt: skip
+        say("the tables")
+        files = built_files(made)
+        compared = csv.DictReader(io.StringIO(files["museum/compared.csv"].decode("utf-8")))
+        folder, own = whole_folder(priors)
+        files["museum/disagreements.csv"] = disagreement_table(
+            list(compared), folder, {**own, **files}, trade
+        )
+    return Built(
+        files=files,
+        records=records,
+        years=made.years,
+        clues=made.everything,
+        smoothing=smoothing,
+        borrowed=made.borrowed,
+        trade=trade,
+        record_clues=made.record_clues,
+    )
+
+
+def _estimated(
+    records: Records,
+    priors: Priors,
+    trade: Trade | None,
+    source: str,
+    last_year: int,
+    smoothing: Smoothing | None,
+    year_smoothings: Mapping[str, float] | None,
+    borrowed: Mapping[str, Borrowing] | None,
+    say: Callable[[str], object],
+) -> tuple[Made, Smoothing]:
+    """Every estimate that the tables are made of, and the smoothing of the clue tables."""
     sources = read_sources(priors)
     say("the years")
     years = museum_years(records, last_year, date_widths(priors), smoothings=year_smoothings)
@@ -157,7 +200,7 @@ def built_from(
     likely = likelihoods(clues, records, model, within(records, last_year), FAMILIES)
     density = years.density[ALL]
     if smoothing is None:
-        part = folds(records, _PARTS, _SEED).astype(np.intp)
+        part = folds(records, min(_PARTS, records.effective), _SEED).astype(np.intp)
         smoothing, _ = chosen_smoothing(likely, density, part)
     tables = fit(likely, density, smoothing)
     say("how much records of other textiles count for")
@@ -168,12 +211,12 @@ def built_from(
             for family in FROM_MEDIUM  # of cloth and printing other textiles may be witnesses
             if like.any()
         }
-    say("the tables")
     made = Made(
         records=records,
         years=years,
         model=model,
-        expert=expert,
+        expert=expert_view(priors),
+        record_clues=clues,
         likelihoods=likely,
         like=like,
         everything=tables,
@@ -181,24 +224,9 @@ def built_from(
         borrowed=borrowed,
         sources=sources,
         trade=trade,
-        source=_source(records, licence),
+        source=source,
     )
-    files = built_files(made)
-    compared = csv.DictReader(io.StringIO(files["museum/compared.csv"].decode("utf-8")))
-    folder, own = whole_folder(priors)
-    files["museum/disagreements.csv"] = disagreement_table(
-        list(compared), folder, {**own, **files}, trade
-    )
-    return Built(
-        files=files,
-        records=records,
-        years=years,
-        clues=tables,
-        smoothing=smoothing,
-        borrowed=borrowed,
-        trade=trade,
-        record_clues=clues,
-    )
+    return made, smoothing
 
 
 def _source(records: Records, licence: str) -> str:

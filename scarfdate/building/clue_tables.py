@@ -243,6 +243,8 @@ def _sizes(
     moments = [np.einsum("nvy->vy", load * log**power) for power in (0, 1, 2)]
     whole = [moment.sum(axis=1, keepdims=True) for moment in moments]
     everything = [float(moment.sum()) for moment in moments]
+    if not everything[0] > 0:  # no record of this part states a size
+        return centre, spread, moments[0]
     # each value is drawn to all values as much as each year is to all years
     total = [w + pull * e / everything[0] for w, e in zip(whole, everything, strict=True)]
     near = [moment @ smooth + pull * t / total[0] for moment, t in zip(moments, total, strict=True)]

@@ -61,6 +61,8 @@ def borrowing(
     stated = of.stated[of.which]
     one = records.only(family)
     scarf, gifts = like[stated] > 0, gift[stated]
+    if not scarf.any():  # none to hold out
+        return Borrowing(family=family, weight=0.0, scores=(), records=0.0)
     part = np.unique(gifts, return_inverse=True)[1] % 5
     gained: list[Array] = []
     for weight in BORROWED:

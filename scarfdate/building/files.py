@@ -20,6 +20,7 @@ from scarfdate.building.combined import (
     updated,
     updated_sizes,
 )
+from scarfdate.building.record_clues import RecordClues
 from scarfdate.building.sources import MUSEUM, TRADE, Sources
 from scarfdate.building.trade import Trade, trade_counts
 from scarfdate.building.trade_tables import trade_tables
@@ -51,6 +52,7 @@ class Made:
     years: MuseumYears
     model: Model
     expert: Priors
+    record_clues: RecordClues
     likelihoods: RecordLikelihoods
     like: Array
     everything: ClueTables
@@ -68,11 +70,12 @@ def built_files(made: Made) -> dict[str, bytes]:
         "museum/intervals.csv": _csv(_with(_intervals(made), "museum", made.source)),
         "museum/statements.csv": _csv(_with(_statements(made), "museum", made.source)),
     }
-    if made.borrowed:
+    if any(chosen.scores for chosen in made.borrowed.values()):
         files["museum/borrowed.csv"] = _csv(_with(_borrowed(made), "museum", made.source))
     for family in made.likelihoods.families:
         files[f"museum/shares/{family}.csv"] = _csv(_museum_shares(made, family))
-    files[f"museum/measured/{SIZE}.csv"] = _csv(_museum_sizes(made))
+    if SIZED in made.everything.sizes:
+        files[f"museum/measured/{SIZE}.csv"] = _csv(_museum_sizes(made))
     if made.trade is not None:
         files |= {f"trade/{name}": content for name, content in trade_tables(made.trade).items()}
     compared: list[Row] = []
@@ -229,7 +232,8 @@ def _combined_sizes(made: Made) -> list[Row]:
     table = made.expert.measured[SIZE]
     worth = made.expert.families[SIZE].worth
     values = made.expert.vocabulary.values[SIZED]
-    centre, spread, records = made.scarves.sizes[SIZED]
+    nothing = np.zeros((len(values), len(made.years.years)))
+    centre, spread, records = made.scarves.sizes.get(SIZED, (nothing, nothing, nothing))
     every = made.expert.shares[SIZED].every_year(made.years.years)[:, 0]
     of_museum = made.sources.of(MUSEUM, SIZE)
     channel = MUSEUM if of_museum is None else of_museum.channel

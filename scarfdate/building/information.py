@@ -47,6 +47,7 @@ from scarfdate.model.exact import onto_style_years
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.tables.shares import ANY, Key, series_for
+from scarfdate.threads import one_thread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,14 +63,13 @@ _LEAST_WORTH = 1.0  # a table worth less than one record is drawn as if it were 
 _BLOCK = 5  # years that a drawn measured table takes together; knots stand further apart
 _EACH = range(len(GRADES))
 _TARGETS: tuple[tuple[int, ...], ...] = (*((g,) for g in _EACH), tuple(_EACH))
-_NAMES = (*GRADES, ALL)
-
 # drawn tables are worked out in single precision, at half the time: they are uncertain in the second
 # digit; the table as it is in double
 Real = NDArray[np.floating[Any]]
 _Grid = tuple[Array, Array]
 
 
+@one_thread()
 def clue_information(
     priors: Priors | None = None,
     channel: str = CHANNEL,
@@ -126,7 +126,7 @@ def clue_information(
         rows += [
             (name, grade, bits[i], lower[i], upper[i], bits[i] - chance[i],
              bool(lower[i] <= chance[i]), worth)
-            for i, grade in enumerate(_NAMES)
+            for i, grade in enumerate((*GRADES, ALL))
         ]  # fmt: skip
     columns = "family grade bits lower upper beyond_chance reaches_zero worth"
     return pd.DataFrame(rows, columns=columns.split())

@@ -108,7 +108,7 @@ def likelihoods(
         table, alike = np.unique(table, axis=0, return_inverse=True)
         which = alike.ravel()[which]
         size = _SIZE_OF.get(family)
-        if size is None:
+        if size is None or np.isnan(long).all():
             of_family[family] = FamilyLikelihood(fits=table, which=which)
             continue
         of = model.priors.families[size]
