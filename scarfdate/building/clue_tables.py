@@ -1,4 +1,4 @@
-"""Clue tables from dated records: how often each value was noted, by year.
+"""Clue tables from dated records: how often each value is stated, by year.
 
 The year of a record is latent within its date. Each round of the estimate shares every record out over
 its years and values (E step), counts, and smooths the counts over years (EMS: Silverman, Jones, Wilson
@@ -6,7 +6,7 @@ and Nychka 1990, "A smoothed EM approach to indirect estimation problems", Journ
 Statistical Society B 52, 271-324; cited from memory):
 
     r(i, y)    in proportion to  P(date i | y) P(y) product over clues of sum over v of F(i, v) p(v | y)
-    N(v, y)    = sum over i of  weight(i) r(i, y) P(v | y, noted i)
+    N(v, y)    = sum over i of  weight(i) r(i, y) P(v | y, what i states)
     p(v | y)   = (kernel * N + pull q(v)) / (kernel * N summed over v + pull)
 
 The first year stands for all before it and lends nothing to the years after. ``pull`` draws thinly

@@ -15,6 +15,7 @@ from pathlib import Path
 from scarfdate.building.trade import OBJECT, Trade
 from scarfdate.building.trade_tables import hem_information
 from scarfdate.errors import Fault, PriorsError
+from scarfdate.files import csv_bytes
 from scarfdate.tables.limits import LIMIT_COLUMNS, LIMITS
 from scarfdate.tables.sheet import read_sheet
 
@@ -66,16 +67,16 @@ def disagreements(
     for row in compared:
         cells = {key: str(cell) for key, cell in row.items()}
         bounds = _bounds(limits, cells["family"], cells["value"])
-        found = _differences(cells)
-        largest = max(found, key=lambda kind: abs(found[kind]), default="")
+        differences = _differences(cells)
+        largest = max(differences, key=lambda kind: abs(differences[kind]), default="")
         early = _before(cells, bounds)
         if early:
             against = "law"
-        elif largest and abs(found[largest]) >= LARGE:
+        elif largest and abs(differences[largest]) >= LARGE:
             against = largest
         else:
             continue
-        out.append(_row(cells, bounds, early, found, largest, against, reasons))
+        out.append(_row(cells, bounds, early, differences, largest, against, reasons))
     return out
 
 
@@ -117,14 +118,10 @@ def disagreement_table(
     if faults:
         raise PriorsError(str(folder), faults)
     rows = _with_trade(compared, place, given)
-    found = disagreements(rows, limits, reasons)
+    table = disagreements(rows, limits, reasons)
     if trade is not None:
-        found += _pooled_hems(rows, trade, reasons)
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(found)
-    return text.getvalue().encode("utf-8")
+        table += _pooled_hems(rows, trade, reasons)
+    return csv_bytes([COLUMNS, *([row[column] for column in COLUMNS] for row in table)])
 
 
 def _angle(share: float, number: float) -> float:
@@ -179,18 +176,20 @@ def _row(
     cells: Mapping[str, str],
     bounds: Sequence[Row],
     early: Mapping[str, float],
-    found: Mapping[str, float],
+    differences: Mapping[str, float],
     largest: str,
     against: str,
     reasons: Sequence[Row],
 ) -> dict[str, str]:
     # rounded in two steps, so that the last bit of a sum decides nothing
-    difference = f"{round(found[largest], 9):.1f}" if largest else ""
+    difference = f"{round(differences[largest], 9):.1f}" if largest else ""
     # what the law rules out has one reason: not another for the records that state it
-    others = [kind for kind in _KINDS if kind not in early and abs(found.get(kind, 0.0)) >= LARGE]
+    others = [
+        kind for kind in _KINDS if kind not in early and abs(differences.get(kind, 0.0)) >= LARGE
+    ]
     whys = []
     for kind in dict.fromkeys([against, *others]):
-        side = "less" if found.get(kind, 0.0) < 0 else "more"
+        side = "less" if differences.get(kind, 0.0) < 0 else "more"
         whys.append(_why(reasons, cells["family"], cells["value"], kind, side))
     sources = [cells.get("source", ""), *(f"fact {row['fact']}" for row in bounds)]
     return {
@@ -250,7 +249,8 @@ def _why(reasons: Sequence[Row], family: str, value: str, against: str, side: st
 def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> list[dict[str, str]]:
     """One row on hand-rolled hems over all decades for which sellers claim them."""
     stating = [row for row in trade.of(OBJECT) if {"hem", "fibre"} <= set(row.seen)]
-    if len(stating) < 2 or _ROLLED not in trade.priors.vocabulary.values[_HEM]:
+    words = {(name, word) for name, of in trade.priors.shares.items() for word in of.values}
+    if len(stating) < 2 or not {(_HEM, _ROLLED), ("fibre", "silk")} <= words:
         return []
     bits = hem_information(trade)
     bits = bits[bits["hem"].str.startswith(_ROLLED)].set_index("about")
@@ -295,8 +295,8 @@ def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> l
         known = ", ".join(f"{{{name}}}" for name in figures)
         fault = Fault(REASONS, None, "why", "no such figure", str(error), f"known are {known}")
         raise PriorsError(REASONS, [fault]) from error
-    found = _differences(cells)
-    pooled = _row(cells, [], {}, found, "trade" if found else "", "trade", [])
+    differences = _differences(cells)
+    pooled = _row(cells, [], {}, differences, "trade" if differences else "", "trade", [])
     source = f"coded trade descriptions; SHA-256 of the file {trade.hash[:16]}"
     return [pooled | {"why": why, "source": source}]
 

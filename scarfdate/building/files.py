@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -27,6 +25,7 @@ from scarfdate.building.trade_tables import trade_tables
 from scarfdate.building.year import MuseumYears, date_widths, year_rows
 from scarfdate.conventions import FIRST_YEAR, GRADES
 from scarfdate.density.statements import kinds_of
+from scarfdate.files import csv_bytes
 from scarfdate.knots import Array, interpolate_shares
 from scarfdate.model.model import Model
 from scarfdate.records.museum import OPEN_END, OPEN_START, Records, compressed
@@ -345,8 +344,4 @@ def _with(rows: Iterable[Row], basis: str, source: str, note: str = "") -> list[
 
 
 def _csv(rows: Sequence[Row]) -> bytes:
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue().encode("utf-8")
+    return csv_bytes([list(rows[0]), *(list(row.values()) for row in rows)])

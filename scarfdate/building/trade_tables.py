@@ -5,8 +5,6 @@ How descriptions are read and counted: `scarfdate.building.trade`.
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Sequence
 from dataclasses import replace
@@ -28,6 +26,7 @@ from scarfdate.building.trade import (
 )
 from scarfdate.conventions import LEVEL
 from scarfdate.errors import ScarfdateError
+from scarfdate.files import csv_bytes
 from scarfdate.knots import Array
 
 _BASIS = "common practice"
@@ -45,12 +44,7 @@ def trade_tables(trade: Trade) -> dict[str, bytes]:
     tables = {family: _object_table(trade, family) for family in trade.families}
     tables["long_side"] = _long_side_table(trade)
     tables["statements"] = _statement_table(trade)
-    files = {}
-    for name, rows in tables.items():
-        text = io.StringIO()
-        csv.writer(text, lineterminator="\n").writerows(rows)
-        files[f"{name}.csv"] = text.getvalue().encode("utf-8")
-    return files
+    return {f"{name}.csv": csv_bytes(rows) for name, rows in tables.items()}
 
 
 def _object_table(trade: Trade, family: str) -> list[list[object]]:
@@ -120,9 +114,9 @@ def hem_information(
 ) -> pd.DataFrame:
     """Bits that the hem shares with the decade, with stand-ins for grade, and with form.
 
-    Of objects that state hem and fibre, weighted. ``hem``: "all hems" (every value, all decades) or "hand-rolled, from 1950" (that hem or not, the
-    part of each interval from that year on: ``hand_rolled_from`` of ``allowances.csv``, from which on
-    sellers claim such hems for every decade). ``about``:
+    Of objects that state hem and fibre, weighted. ``hem``: "all hems" (every value, all decades) or
+    "hand-rolled, from 1950" (that hem or not, the part of each interval from ``hand_rolled_from`` of
+    ``allowances.csv`` on: from that year sellers claim such hems for every decade). ``about``:
 
     - "decade": where the stated interval lies. Wide intervals blur it, so the bits are a low count.
     - "silk": silk or not. The best hint of grade here, and a poor one: silk has its own history.
