@@ -3,10 +3,10 @@
 Written are, all or none:
 
     year_museum.csv                what museums record, by year and kind of object
-    museum/shares, museum/measured what museums say of clues: the tables of the channel ``museum``
+    museum/shares, museum/measured clues in museums: the tables of the channel ``museum``
     museum/intervals.csv           binned dates that let anyone refit the densities
     museum/statements.csv          how museums state dates, by year
-    museum/borrowed.csv            how much other textiles were found to say of scarves
+    museum/borrowed.csv            how much records of other textiles count for
     museum/compared.csv            expert, museum, trade and shipped rows side by side
     museum/disagreements.csv       where they, or the law, disagree, and which row is followed
     trade/                         trade descriptions, counted
@@ -19,7 +19,6 @@ import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
 
@@ -28,29 +27,36 @@ import numpy as np
 from scarfdate.building.clue_tables import ClueTables, Smoothing, chosen_smoothing, fit
 from scarfdate.building.combined import Borrowing, borrowing
 from scarfdate.building.disagreements import disagreement_table
-from scarfdate.building.files import Made, built_files
-from scarfdate.building.noted import SCARF_LIKE, Statements, noted, said, within
+from scarfdate.building.files import SIZE, Made, built_files
+from scarfdate.building.record_clues import (
+    FAMILIES,
+    FROM_MEDIUM,
+    SCARF_LIKE,
+    RecordClues,
+    likelihoods,
+    record_clues,
+    within,
+)
+from scarfdate.building.sources import read_sources, whole_folder
 from scarfdate.building.trade import Trade, read_trade
-from scarfdate.building.year import ALL, MuseumYears, museum_years
+from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import write_whole
 from scarfdate.model.model import Model
 from scarfdate.records.columns_map import read_columns_map
 from scarfdate.records.museum import Records, folds, read_records
-from scarfdate.tables.limits import LIMITS
-from scarfdate.tables.priors import Priors, load_priors, shipped_folder
+from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.threads import one_thread
 from scarfdate.years import checked_as_of
 
-FAMILIES = ("fibre", "weave", "print_technique", "origin", "form")  # what museum records state
-BORROWING = ("fibre", "weave", "print_technique")  # of these, other textiles may say something
 EXPERT = "expert"  # the folder of rows written by people
 _SEED = 7
 _PARTS = 5  # for held-out choices
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Built:
-    """What records made: ``files`` by name, and what was learned on the way."""
+    """What records made: ``files`` by name in the priors folder, and every estimate behind them."""
 
     files: Mapping[str, bytes]
     records: Records
@@ -59,7 +65,7 @@ class Built:
     smoothing: Smoothing
     borrowed: Mapping[str, Borrowing]
     trade: Trade | None
-    said: Statements
+    record_clues: RecordClues
 
 
 def build_priors(
@@ -76,11 +82,13 @@ def build_priors(
     """Build the tables that rest on records and write them into ``out``.
 
     ``paths``: record files, read with the column map ``columns`` (`read_records`). ``trade``: coded
-    trade descriptions. ``licence``: said in every row. ``last_year``: of the grid of the tables.
-    ``priors``: whose vocabulary, confusion and expert rows hold (the shipped ones). ``say`` is told
-    each step. Raises TableError where nothing can be read, PriorsError for faulty priors.
+    trade descriptions. ``licence``: of the records, written into every row. ``last_year``: of the
+    tables. ``priors``: whose words, rules, confusion and expert rows hold throughout (by default the
+    shipped ones). ``say`` is called with the name of each step. Raises TableError where nothing can
+    be read, PriorsError for faulty priors, ScarfdateError for priors without a family that records
+    state.
     """
-    known = priors or load_priors()
+    known = load_priors() if priors is None else priors
     last_year = checked_as_of(last_year)
     say("reading the records")
     records = read_records(
@@ -111,6 +119,7 @@ def expert_view(priors: Priors) -> Priors:
         priors,
         shares=MappingProxyType({**priors.shares, **own.shares}),
         measured=MappingProxyType({**priors.measured, **own.measured}),
+        _compiled={},
     )
 
 
@@ -130,56 +139,94 @@ def built_from(
 
     Smoothings and weights of borrowing that are given are not chosen again.
     """
-    if find_spec("scipy") is None:
-        raise ScarfdateError('build_priors needs SciPy: pip install "scarfdate[learn]"')
-    expert = expert_view(priors)
+    try:
+        import scipy.linalg  # noqa: F401  (one_thread holds only what is loaded already)
+    except ImportError:
+        raise ScarfdateError('build_priors needs SciPy: pip install "scarfdate[learn]"') from None
+    missing = [family for family in (*FAMILIES, SIZE) if family not in priors.families]
+    if missing:
+        raise ScarfdateError(
+            f"build_priors: the priors have no family {missing[0]}, which records of museums state; "
+            "add it to families.csv"
+        )
     if not len(records):
         raise ScarfdateError("build_priors: no record has a date; check the column map")
+    if records.effective < 2:
+        raise ScarfdateError(
+            "build_priors: all records are alike; at least two different are needed"
+        )
+    with one_thread():
+        made, smoothing = _estimated(
+            records, priors, trade, _source(records, licence), last_year, smoothing,
+            year_smoothings, borrowed, say,
+        )  # fmt: skip
+        say("the tables")
+        files = built_files(made)
+        compared = csv.DictReader(io.StringIO(files["museum/compared.csv"].decode("utf-8")))
+        folder, own = whole_folder(priors)
+        files["museum/disagreements.csv"] = disagreement_table(
+            list(compared), folder, {**own, **files}, trade
+        )
+    return Built(
+        files=files,
+        records=records,
+        years=made.years,
+        clues=made.everything,
+        smoothing=smoothing,
+        borrowed=made.borrowed,
+        trade=trade,
+        record_clues=made.record_clues,
+    )
+
+
+def _estimated(
+    records: Records,
+    priors: Priors,
+    trade: Trade | None,
+    source: str,
+    last_year: int,
+    smoothing: Smoothing | None,
+    year_smoothings: Mapping[str, float] | None,
+    borrowed: Mapping[str, Borrowing] | None,
+    say: Callable[[str], object],
+) -> tuple[Made, Smoothing]:
+    """Every estimate that the tables are made of, and the smoothing of the clue tables."""
+    sources = read_sources(priors)
     say("the years")
-    years = museum_years(records, last_year, smoothings=year_smoothings)
-    say("what the records say of clues")
-    what = said(records, priors)
+    years = museum_years(records, last_year, date_widths(priors), smoothings=year_smoothings)
+    say("the clues of the records")
+    clues = record_clues(records, priors)
     model = Model(priors, "museum", last_year)
-    saying = noted(what, records, model, within(records, last_year), FAMILIES)
+    likely = likelihoods(clues, records, model, within(records, last_year), FAMILIES)
     density = years.density[ALL]
     if smoothing is None:
-        part = folds(records, _PARTS, _SEED).astype(np.intp)
-        smoothing, _ = chosen_smoothing(saying, density, part)
-    clues = fit(saying, density, smoothing)
-    say("how much other textiles say of scarves")
-    like = np.isin(
-        records.kind.codes,
-        [place for place, word in enumerate(records.kind.words) if word == SCARF_LIKE],
-    ).astype(float)
+        part = folds(records, min(_PARTS, records.effective), _SEED).astype(np.intp)
+        smoothing, _ = chosen_smoothing(likely, density, part)
+    tables = fit(likely, density, smoothing)
+    say("how much records of other textiles count for")
+    like = records.kind.is_word(SCARF_LIKE).astype(float)
     if borrowed is None:
         borrowed = {
-            family: borrowing(saying, like, records.gift, density, family, smoothing)
-            for family in BORROWING
+            family: borrowing(likely, like, records.gift, density, family, smoothing)
+            for family in FROM_MEDIUM  # of cloth and printing other textiles may be witnesses
             if like.any()
         }
-    say("the tables")
     made = Made(
         records=records,
         years=years,
         model=model,
-        expert=expert,
-        noted=saying,
+        expert=expert_view(priors),
+        record_clues=clues,
+        likelihoods=likely,
         like=like,
-        everything=clues,
-        scarves=fit(saying.weighted(like), density, smoothing) if like.any() else clues,
+        everything=tables,
+        scarves=fit(likely.weighted(like), density, smoothing) if like.any() else tables,
         borrowed=borrowed,
+        sources=sources,
         trade=trade,
-        source=_source(records, licence),
+        source=source,
     )
-    files = built_files(made)
-    compared = csv.DictReader(io.StringIO(files["museum/compared.csv"].decode("utf-8")))
-    folder = Path(priors.folder)
-    if not (folder / LIMITS).is_file():  # a folder of single files: the shipped law holds
-        folder = shipped_folder()
-    files["museum/disagreements.csv"] = disagreement_table(
-        list(compared), folder, {**priors.files, **files}, trade
-    )
-    return Built(MappingProxyType(files), records, years, clues, smoothing, borrowed, trade, what)
+    return made, smoothing
 
 
 def _source(records: Records, licence: str) -> str:

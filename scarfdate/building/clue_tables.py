@@ -1,4 +1,4 @@
-"""Clue tables from dated records: how often each value was noted, by year.
+"""Clue tables from dated records: how often each value is stated, by year.
 
 The year of a record is latent within its date. Each round of the estimate shares every record out over
 its years and values (E step), counts, and smooths the counts over years (EMS: Silverman, Jones, Wilson
@@ -6,12 +6,12 @@ and Nychka 1990, "A smoothed EM approach to indirect estimation problems", Journ
 Statistical Society B 52, 271-324; cited from memory):
 
     r(i, y)    in proportion to  P(date i | y) P(y) product over clues of sum over v of F(i, v) p(v | y)
-    N(v, y)    = sum over i of  weight(i) r(i, y) P(v | y, noted i)
+    N(v, y)    = sum over i of  weight(i) r(i, y) P(v | y, what i states)
     p(v | y)   = (kernel * N + pull q(v)) / (kernel * N summed over v + pull)
 
 The first year stands for all before it and lends nothing to the years after. ``pull`` draws thinly
 recorded years to the overall shares q. Bandwidth and pull are chosen by held-out likelihood.
-"Not stated" is a row of ones: it says nothing.
+"Not stated" is a row of ones: no evidence.
 """
 
 from __future__ import annotations
@@ -34,11 +34,11 @@ BANDWIDTHS = (5.0, 8.0, 12.0)  # years
 PULLS = (3.0, 10.0)  # records
 
 
-@dataclass(frozen=True)
-class Said:
-    """What n records say of one family: row ``which`` (n,) of the distinct things said.
+@dataclass(frozen=True, kw_only=True)
+class FamilyLikelihood:
+    """The likelihood of what n records state of one family: record i has row ``which[i]`` of m.
 
-    ``fits`` (m, values): P(what was noted | value), a row of ones where nothing was. A measurement on
+    ``fits`` (m, values): P(statement | value), a row of ones where nothing is stated. A measurement on
     the family: ``log`` (m,), NaN where there is none, with ``slip``, the share of wrong ones, spread
     evenly over ``width``, the possible range of the log.
     """
@@ -51,49 +51,56 @@ class Said:
 
     @property
     def stated(self) -> NDArray[np.bool_]:
-        """Which distinct rows say a word of the family, (m,); a measurement alone is none."""
+        """Which rows state a word of the family, (m,); a measurement alone is none."""
         return np.asarray((self.fits != self.fits[:, :1]).any(axis=1))
 
     def added_up(self, load: Array) -> Array:
-        """Sums of the rows of ``load`` (n, years) by distinct row, (m, years)."""
+        """Sums of ``load`` (n, years) over the records of each row, (m, years)."""
         order = np.argsort(self.which, kind="stable")
         kinds, first = np.unique(self.which[order], return_index=True)
-        found = np.zeros((len(self.fits), load.shape[1]))
-        found[kinds] = np.add.reduceat(load[order], first, axis=0)
-        return found
+        total = np.zeros((len(self.fits), load.shape[1]))
+        total[kinds] = np.add.reduceat(load[order], first, axis=0)
+        return total
 
 
-@dataclass(frozen=True)
-class Noted:
-    """What n records say: ``dated`` (n, years) is P(date as stated | year), of any scale; ``weight``
-    (n,); ``said`` by family."""
+@dataclass(frozen=True, kw_only=True)
+class RecordLikelihoods:
+    """The likelihoods of n records.
+
+    ``dated`` (n, years): P(date as stated | year), of any scale; ``weight`` (n,), 0 or more;
+    ``families``: of each family of clues, by its name.
+    """
 
     dated: Array
     weight: Array
-    said: Mapping[str, Said]
+    families: Mapping[str, FamilyLikelihood]
 
-    def some(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> Noted:
+    def some(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> RecordLikelihoods:
         """The records ``which``."""
-        return Noted(
-            self.dated[which],
-            self.weight[which],
-            {family: replace(of, which=of.which[which]) for family, of in self.said.items()},
+        return RecordLikelihoods(
+            dated=self.dated[which],
+            weight=self.weight[which],
+            families={
+                family: replace(of, which=of.which[which]) for family, of in self.families.items()
+            },
         )
 
-    def only(self, family: str) -> Noted:
+    def only(self, family: str) -> RecordLikelihoods:
         """The records that state a family, and nothing but it; measurements left out."""
-        of = self.said[family]
+        of = self.families[family]
         which = of.stated[of.which]
-        return Noted(
-            self.dated[which], self.weight[which], {family: Said(of.fits, of.which[which])}
+        return RecordLikelihoods(
+            dated=self.dated[which],
+            weight=self.weight[which],
+            families={family: FamilyLikelihood(fits=of.fits, which=of.which[which])},
         )
 
-    def weighted(self, factor: Array) -> Noted:
-        """The same records, each weight multiplied."""
-        return Noted(self.dated, self.weight * factor, self.said)
+    def weighted(self, factor: Array) -> RecordLikelihoods:
+        """The same records, each weight multiplied by ``factor`` (n,)."""
+        return replace(self, weight=self.weight * factor)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Smoothing:
     """``bandwidth`` of the kernel in years, ``pull`` to the overall shares in records."""
 
@@ -101,13 +108,13 @@ class Smoothing:
     pull: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ClueTables:
     """Shares (values, years) by family, expected records behind them, centre and spread of sizes.
 
     ``counts`` (values, years) are expected records that state the family; ``sizes`` by parent family:
     centre and spread of the log, each (values, years), and the expected records (values, years).
-    ``year`` (n, years): the year of each record given all that it says.
+    ``year`` (n, years): P(year | all that the record states).
     """
 
     shares: Mapping[str, Array]
@@ -119,31 +126,31 @@ class ClueTables:
 def kernel(years: int, bandwidth: float) -> Array:
     """Weights (years, years) of a Gaussian kernel; the first cell stands alone."""
     at = np.arange(years)
-    found = np.exp(-0.5 * ((at[:, None] - at) / bandwidth) ** 2)
-    found[0, 1:] = found[1:, 0] = 0.0
-    return np.asarray(found)
+    weights = np.exp(-0.5 * ((at[:, None] - at) / bandwidth) ** 2)
+    weights[0, 1:] = weights[1:, 0] = 0.0
+    return np.asarray(weights)
 
 
-def fit(noted: Noted, density: Array, smoothing: Smoothing) -> ClueTables:
+def fit(records: RecordLikelihoods, density: Array, smoothing: Smoothing) -> ClueTables:
     """Clue tables from records, under a density over years that is held fixed."""
     years = len(density)
     smooth = kernel(years, smoothing.bandwidth)
     shares = {
         family: np.full((of.fits.shape[1], years), 1 / of.fits.shape[1])
-        for family, of in noted.said.items()
+        for family, of in records.families.items()
     }
-    sizes = {f: _first_sizes(of, years) for f, of in noted.said.items() if of.log is not None}
+    sizes = {f: _first_sizes(of, years) for f, of in records.families.items() if of.log is not None}
     counts: dict[str, Array] = {}
     year = np.empty(0)
     for _ in range(_ROUNDS):
-        likely = {f: _chance(of, shares[f], sizes.get(f)) for f, of in noted.said.items()}
-        year = noted.dated * density
-        for family, of in noted.said.items():
+        likely = {f: _likelihood(of, shares[f], sizes.get(f)) for f, of in records.families.items()}
+        year = records.dated * density
+        for family, of in records.families.items():
             year *= likely[family][0][of.which]
         year /= year.sum(axis=1, keepdims=True)
-        weighted = noted.weight[:, None] * year
+        weighted = records.weight[:, None] * year
         change = 0.0
-        for family, of in noted.said.items():
+        for family, of in records.families.items():
             chance, cube = likely[family]
             load = of.added_up(weighted) / np.maximum(chance, _TINY)
             if cube is not None:
@@ -157,7 +164,7 @@ def fit(noted: Noted, density: Array, smoothing: Smoothing) -> ClueTables:
             shares[family] = fresh
         if change < _SETTLED:
             break
-    return ClueTables(shares, counts, sizes, year)
+    return ClueTables(shares=shares, counts=counts, sizes=sizes, year=year)
 
 
 def smoothed(counts: Array, smooth: Array, pull: float) -> Array:
@@ -168,38 +175,41 @@ def smoothed(counts: Array, smooth: Array, pull: float) -> Array:
     return np.asarray((near + pull * overall[:, None]) / (near.sum(axis=0) + pull))
 
 
-def log_chance(noted: Noted, density: Array, tables: ClueTables) -> Array:
-    """Log of P(clues | date) of each record, (n,): what the tables say of records they have not seen."""
-    year = noted.dated * density
+def log_likelihood(records: RecordLikelihoods, density: Array, tables: ClueTables) -> Array:
+    """Log of P(clues | date) of each record, (n,), for records that the tables were not made of."""
+    year = records.dated * density
     before = year.sum(axis=1)
-    for family, of in noted.said.items():
-        year *= _chance(of, tables.shares[family], tables.sizes.get(family))[0][of.which]
+    for family, of in records.families.items():
+        year *= _likelihood(of, tables.shares[family], tables.sizes.get(family))[0][of.which]
     return np.asarray(np.log(year.sum(axis=1)) - np.log(before))
 
 
 def chosen_smoothing(
-    noted: Noted, density: Array, fold: NDArray[np.intp], choices: Sequence[Smoothing] = ()
+    records: RecordLikelihoods,
+    density: Array,
+    fold: NDArray[np.intp],
+    choices: Sequence[Smoothing] = (),
 ) -> tuple[Smoothing, list[tuple[Smoothing, float]]]:
     """The smoothing under which held-out records are likeliest, and the score of each choice.
 
     ``fold`` (n,): the part of each record; a clump must lie within one part.
     """
-    tried = choices or [Smoothing(b, p) for b, p in product(BANDWIDTHS, PULLS)]
+    tried = choices or [Smoothing(bandwidth=b, pull=p) for b, p in product(BANDWIDTHS, PULLS)]
     scores = []
     for smoothing in tried:
         total = 0.0
         for part in np.unique(fold):
-            tables = fit(noted.some(fold != part), density, smoothing)
-            held = noted.some(fold == part)
-            total += float(held.weight @ log_chance(held, density, tables))
+            tables = fit(records.some(fold != part), density, smoothing)
+            held = records.some(fold == part)
+            total += float(held.weight @ log_likelihood(held, density, tables))
         scores.append((smoothing, total))
     return max(scores, key=lambda score: score[1])[0], scores
 
 
-def _chance(
-    of: Said, shares: Array, sizes: tuple[Array, Array, Array] | None
+def _likelihood(
+    of: FamilyLikelihood, shares: Array, sizes: tuple[Array, Array, Array] | None
 ) -> tuple[Array, Array | None]:
-    """P(noted and measured | year), (m, years); with measurements also by value (m, values, years)."""
+    """P(stated and measured | year), (m, years); with measurements also by value (m, values, years)."""
     if of.log is None or sizes is None:
         return of.fits @ shares, None
     centre, spread, _ = sizes
@@ -210,14 +220,14 @@ def _chance(
     return cube.sum(axis=1), cube
 
 
-def _first_sizes(of: Said, years: int) -> tuple[Array, Array, Array]:
+def _first_sizes(of: FamilyLikelihood, years: int) -> tuple[Array, Array, Array]:
     assert of.log is not None
     shape = (of.fits.shape[1], years)
     return np.full(shape, np.nanmean(of.log)), np.full(shape, np.nanstd(of.log)), np.zeros(shape)
 
 
 def _sizes(
-    measures: Said,
+    measures: FamilyLikelihood,
     each: Array,
     before: tuple[Array, Array, Array],
     smooth: Array,
@@ -233,6 +243,8 @@ def _sizes(
     moments = [np.einsum("nvy->vy", load * log**power) for power in (0, 1, 2)]
     whole = [moment.sum(axis=1, keepdims=True) for moment in moments]
     everything = [float(moment.sum()) for moment in moments]
+    if not everything[0] > 0:  # no record of this part states a size
+        return centre, spread, moments[0]
     # each value is drawn to all values as much as each year is to all years
     total = [w + pull * e / everything[0] for w, e in zip(whole, everything, strict=True)]
     near = [moment @ smooth + pull * t / total[0] for moment, t in zip(moments, total, strict=True)]

@@ -8,13 +8,20 @@ the expert row holds impossible stays so: no museum slip makes nylon before nylo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.building.clue_tables import ClueTables, Noted, Smoothing, fit, log_chance
+from scarfdate.building.clue_tables import (
+    ClueTables,
+    RecordLikelihoods,
+    Smoothing,
+    fit,
+    log_likelihood,
+)
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.knots import Array
 from scarfdate.tables.measured import MeasuredTable
@@ -24,9 +31,9 @@ _TINY = 1e-300
 BORROWED = (0.0, 0.01, 0.03, 0.1, 0.3, 1.0)  # weights of a textile record that are tried
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Borrowing:
-    """How much a record of another textile says of scarves: ``weight``, chosen by held-out scarves.
+    """How much a record of another textile counts for: ``weight``, chosen by held-out scarves.
 
     ``scores``: for each weight tried, the gain in nats a held-out scarf record over no borrowing, and
     its standard error over the gifts.
@@ -39,7 +46,7 @@ class Borrowing:
 
 
 def borrowing(
-    noted: Noted,
+    records: RecordLikelihoods,
     like: Array,
     gift: NDArray[np.int64],
     density: Array,
@@ -50,20 +57,22 @@ def borrowing(
 
     The scarves are held out gift by gift, in five parts; the textiles are all there.
     """
-    of = noted.said[family]
+    of = records.families[family]
     stated = of.stated[of.which]
-    one = noted.only(family)
+    one = records.only(family)
     scarf, gifts = like[stated] > 0, gift[stated]
+    if not scarf.any():  # none to hold out
+        return Borrowing(family=family, weight=0.0, scores=(), records=0.0)
     part = np.unique(gifts, return_inverse=True)[1] % 5
     gained: list[Array] = []
     for weight in BORROWED:
-        found = np.full(len(scarf), np.nan)
+        log = np.full(len(scarf), np.nan)
         for held in range(5):
             out = scarf & (part == held)
             factor = np.where(scarf, ~out, weight).astype(float)
             tables = fit(one.weighted(factor), density, smoothing)
-            found[out] = log_chance(one.some(out), density, tables)
-        gained.append(found[scarf])
+            log[out] = log_likelihood(one.some(out), density, tables)
+        gained.append(log[scarf])
     scores = []
     names, member = np.unique(gifts[scarf], return_inverse=True)
     weights = one.weight[scarf]
@@ -74,7 +83,7 @@ def borrowing(
         error = float(np.sqrt((by_gift**2).sum()) / weights.sum())
         scores.append((weight, float(mean), error))
     best = max(scores, key=lambda score: score[1])[0]
-    return Borrowing(family, best, tuple(scores), float(weights.sum()))
+    return Borrowing(family=family, weight=best, scores=tuple(scores), records=float(weights.sum()))
 
 
 def by_grade(counts: Array, shares: Array, grades: Array) -> Array:
@@ -87,11 +96,13 @@ def by_grade(counts: Array, shares: Array, grades: Array) -> Array:
     return np.asarray(joint * (counts / np.where(total > 0, total, 1.0))[None])
 
 
-def expected(noted: Noted, tables: ClueTables, family: str, shares: Array, grades: Array) -> Array:
+def expected(
+    records: RecordLikelihoods, tables: ClueTables, family: str, shares: Array, grades: Array
+) -> Array:
     """Expected records by (grade, value, year), values of a record's words split by expert shares."""
     overall = np.einsum("vgy,gy->vy", shares, grades)
-    of = noted.said[family]
-    load = of.added_up(noted.weight[:, None] * tables.year) * of.stated[:, None]
+    of = records.families[family]
+    load = of.added_up(records.weight[:, None] * tables.year) * of.stated[:, None]
     chance = of.fits @ overall
     load = load / np.where(chance > 0, chance, 1.0)
     return by_grade(overall * (of.fits.T @ load), shares, grades)
@@ -131,16 +142,16 @@ def updated_sizes(
     table: MeasuredTable,
     key: tuple[str, str],
     worth: float,
-    found: tuple[Array, Array, Array],
+    sizes: tuple[Array, Array, Array],
     years: NDArray[np.int64],
 ) -> tuple[Array, Array]:
     """Median and spread at knots, (knots, 2), with records added, and their number (knots,).
 
-    ``found``: centre and spread of the log and expected records, each (years,), for this grade and
+    ``sizes``: centre and spread of the log and expected records, each (years,), for this grade and
     value. Means are weighed by records; variances likewise, about the new mean.
     """
     knots, rows = table.series[key]
-    centre, spread, records = found
+    centre, spread, records = sizes
     weights = hats(knots, years) * records
     number = weights.sum(axis=1)
     safe = np.where(number > 0, number, 1.0)
@@ -159,3 +170,12 @@ def knots_of(last_year: int, step: int = 5) -> Array:
         [FIRST_YEAR, FIRST_YEAR + 1, *range(FIRST_YEAR + step, last_year, step), last_year],
         dtype=float,
     )
+
+
+def near_knots(last_year: int, step: int = 5) -> Iterator[tuple[int, slice]]:
+    """Each of `knots_of`, and the places of the years that lie nearest to it."""
+    knots = knots_of(last_year, step).astype(int).tolist()
+    ends = [FIRST_YEAR, *((a + b + 1) // 2 for a, b in pairwise(knots[1:])), last_year + 1]
+    ends.insert(1, FIRST_YEAR + 1)  # the first year stands for all before it, and alone
+    for knot, (begin, end) in zip(knots, pairwise(ends), strict=True):
+        yield knot, slice(begin - FIRST_YEAR, end - FIRST_YEAR)

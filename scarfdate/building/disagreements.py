@@ -12,9 +12,10 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from scarfdate.building.trade_counts import Trade
-from scarfdate.building.trade_hem import hem_speaks_of
+from scarfdate.building.trade import OBJECT, Trade
+from scarfdate.building.trade_tables import hem_information
 from scarfdate.errors import Fault, PriorsError
+from scarfdate.files import csv_bytes
 from scarfdate.tables.limits import LIMITS
 from scarfdate.tables.schema import Words, check, schema
 from scarfdate.tables.sheet import read_sheet
@@ -39,7 +40,7 @@ Row = Mapping[str, object]
 def disagreements(
     compared: Iterable[Row], limits: Sequence[Row], reasons: Sequence[Row]
 ) -> list[dict[str, str]]:
-    """Rows (`COLUMNS`) of those decades and values where something says otherwise than is shipped.
+    """Rows (`COLUMNS`) of those decades and values where a source differs from what is shipped.
 
     ``compared``: rows of ``museum/compared.csv``, shares in per cent with the expected numbers
     behind them. ``limits`` and ``reasons``: rows of `LIMITS` and of `REASONS`. A row is kept
@@ -49,13 +50,13 @@ def disagreements(
       least `NUMBER` records of the decade (`standardised`), or
     - museum or trade has any share of a value in a decade that lies wholly before the law's
       ``not_before``. Those are misdated records, loose words, or dates so wide that they reach back;
-      ``against`` is then "law", and ``law`` tells how many there are.
+      ``against`` is then "law", and ``law`` has their number.
 
     ``difference`` is the largest of both in size, positive where the records say more than is
     shipped, blank where neither has `NUMBER` records. ``follows``: which the shipped share is
     nearest to, on the scale of the difference: "law" (nothing, before ``not_before``), "expert",
     "scarves" (scarf-like records), "museum" (all records) or "trade"; the first of them in a tie. It
-    is found from the numbers, not told by whoever wrote the rows. ``why`` has a sentence for
+    is worked out from the numbers, not stated by whoever wrote the rows. ``why`` has a sentence for
     ``against``, and one for the other of museum and trade where it stands as far off; it is blank
     where no reason is given. Order as in ``compared``.
 
@@ -66,16 +67,16 @@ def disagreements(
     for row in compared:
         cells = {key: str(cell) for key, cell in row.items()}
         bounds = _bounds(limits, cells["family"], cells["value"])
-        found = _differences(cells)
-        largest = max(found, key=lambda kind: abs(found[kind]), default="")
+        differences = _differences(cells)
+        largest = max(differences, key=lambda kind: abs(differences[kind]), default="")
         early = _before(cells, bounds)
         if early:
             against = "law"
-        elif largest and abs(found[largest]) >= LARGE:
+        elif largest and abs(differences[largest]) >= LARGE:
             against = largest
         else:
             continue
-        out.append(_row(cells, bounds, early, found, largest, against, reasons))
+        out.append(_row(cells, bounds, early, differences, largest, against, reasons))
     return out
 
 
@@ -105,7 +106,7 @@ def disagreement_table(
     a family whose compared rows have no trade, those counts are put in. ``files``, by name in the
     folder, go before what lies in it: pass the files just built. ``trade``: the coded descriptions,
     for one row more, which pools hand-rolled hems over the decades for which they are claimed and
-    says what they share with decade and grade (`hem_speaks_of`); its decade is blank.
+    has the bits that they share with decade and grade (`hem_information`); its decade is blank.
 
     The same input gives the same bytes. Raises PriorsError, with every fault, for a faulty file,
     and OSError where the folder cannot be read.
@@ -117,14 +118,10 @@ def disagreement_table(
     if faults:
         raise PriorsError(str(folder), faults)
     rows = _with_trade(compared, place, given)
-    found = disagreements(rows, limits, reasons)
+    table = disagreements(rows, limits, reasons)
     if trade is not None:
-        found += _pooled_hems(rows, trade, reasons)
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(found)
-    return text.getvalue().encode("utf-8")
+        table += _pooled_hems(rows, trade, reasons)
+    return csv_bytes([COLUMNS, *([row[column] for column in COLUMNS] for row in table)])
 
 
 def _angle(share: float, number: float) -> float:
@@ -179,18 +176,20 @@ def _row(
     cells: Mapping[str, str],
     bounds: Sequence[Row],
     early: Mapping[str, float],
-    found: Mapping[str, float],
+    differences: Mapping[str, float],
     largest: str,
     against: str,
     reasons: Sequence[Row],
 ) -> dict[str, str]:
     # rounded in two steps, so that the last bit of a sum decides nothing
-    difference = f"{round(found[largest], 9):.1f}" if largest else ""
-    # what the law rules out is told once: not again for the records that name it
-    others = [kind for kind in _KINDS if kind not in early and abs(found.get(kind, 0.0)) >= LARGE]
+    difference = f"{round(differences[largest], 9):.1f}" if largest else ""
+    # what the law rules out has one reason: not another for the records that state it
+    others = [
+        kind for kind in _KINDS if kind not in early and abs(differences.get(kind, 0.0)) >= LARGE
+    ]
     whys = []
     for kind in dict.fromkeys([against, *others]):
-        side = "less" if found.get(kind, 0.0) < 0 else "more"
+        side = "less" if differences.get(kind, 0.0) < 0 else "more"
         whys.append(_why(reasons, cells["family"], cells["value"], kind, side))
     sources = [cells.get("source", ""), *(f"fact {row['fact']}" for row in bounds)]
     return {
@@ -249,11 +248,15 @@ def _why(reasons: Sequence[Row], family: str, value: str, against: str, side: st
 
 def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> list[dict[str, str]]:
     """One row on hand-rolled hems over all decades for which sellers claim them."""
-    spoken = hem_speaks_of(trade)
-    spoken = spoken[spoken["hem"].str.startswith(_ROLLED)].set_index("about")
-    if spoken.empty:
+    stating = [row for row in trade.of(OBJECT) if {"hem", "fibre"} <= set(row.seen)]
+    words = {(name, word) for name, of in trade.priors.shares.items() for word in of.values}
+    if len(stating) < 2 or not {(_HEM, _ROLLED), ("fibre", "silk")} <= words:
         return []
-    first = int(str(spoken["hem"].iloc[0]).rpartition(" ")[2])
+    bits = hem_information(trade)
+    bits = bits[bits["hem"].str.startswith(_ROLLED)].set_index("about")
+    if bits.empty:
+        return []
+    first = int(trade.priors.allowances["hand_rolled_from"])
     own = [
         {key: str(cell) for key, cell in row.items()}
         for row in rows
@@ -263,7 +266,7 @@ def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> l
     number = sum(float(row["trade_number"]) for row in own)
     if not number:
         return []
-    # every column is weighed by the rows of the trade, so that all speak of the same mix of decades
+    # every column is weighed by the rows of the trade, so that all are of the same mix of decades
     cells = {
         column: f"{sum(float(row['trade_number']) * float(row[column]) for row in own) / number:.1f}"
         for column in ("expert", "trade", "shipped")
@@ -272,11 +275,12 @@ def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> l
         "family": _HEM, "value": _ROLLED, "decade": "", "scarves": "", "scarves_number": "",
         "museum": "", "museum_number": "", "trade_number": f"{number:.1f}",
     }  # fmt: skip
-    told = [int(row["decade"]) for row in own if float(row["trade"]) > 0]
+    claimed = [int(row["decade"]) for row in own if float(row["trade"]) > 0]
     last = max(
-        (year for place, year in enumerate(told) if year == first + place * _DECADE), default=first
+        (year for place, year in enumerate(claimed) if year == first + place * _DECADE),
+        default=first,
     )
-    by_about = {str(about): numbers for about, numbers in spoken.to_dict("index").items()}
+    by_about = {str(about): numbers for about, numbers in bits.to_dict("index").items()}
     figures = {
         f"{about.replace(' ', '_')}_{column}": f"{numbers[column]:.2f}"
         for about, numbers in by_about.items()
@@ -291,8 +295,8 @@ def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> l
         known = ", ".join(f"{{{name}}}" for name in figures)
         fault = Fault(REASONS, None, "why", "no such figure", str(error), f"known are {known}")
         raise PriorsError(REASONS, [fault]) from error
-    found = _differences(cells)
-    pooled = _row(cells, [], {}, found, "trade" if found else "", "trade", [])
+    differences = _differences(cells)
+    pooled = _row(cells, [], {}, differences, "trade" if differences else "", "trade", [])
     source = f"coded trade descriptions; SHA-256 of the file {trade.hash[:16]}"
     return [pooled | {"why": why, "source": source}]
 
@@ -302,9 +306,9 @@ def _with_trade(
 ) -> list[dict[str, str]]:
     """The compared rows, with trade counts where they lie in the folder and the rows have none."""
     rows = [{key: str(cell) for key, cell in row.items()} for row in compared]
-    spoken = {row["family"] for row in rows if row["trade"]}
+    known = {row["family"] for row in rows if row["trade"]}
     counts: dict[tuple[str, str], dict[str, float]] = {}
-    for family in sorted({row["family"] for row in rows} - spoken):
+    for family in sorted({row["family"] for row in rows} - known):
         content = _content(f"trade/{family}.csv", place, given)
         for line in csv.DictReader(io.StringIO((content or b"").decode("utf-8"), newline="")):
             counts[family, line["decade"]] = {

@@ -1,9 +1,7 @@
-"""The files that `scarfdate.building.build` writes, from what the records were found to say."""
+"""The files that `scarfdate.building.build` writes, from what was estimated from the records."""
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,57 +9,55 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.building.clue_tables import ClueTables, Noted
+from scarfdate.building.clue_tables import ClueTables, RecordLikelihoods
 from scarfdate.building.combined import (
     Borrowing,
     by_grade,
     expected,
-    knots_of,
+    near_knots,
     updated,
     updated_sizes,
 )
-from scarfdate.building.trade import Trade, trade_counts, trade_tables
-from scarfdate.building.year import MuseumYears, year_rows
+from scarfdate.building.record_clues import RecordClues
+from scarfdate.building.sources import MUSEUM, TRADE, Sources
+from scarfdate.building.trade import Trade, trade_counts
+from scarfdate.building.trade_tables import trade_tables
+from scarfdate.building.year import MuseumYears, date_widths, year_rows
 from scarfdate.conventions import FIRST_YEAR, GRADES
-from scarfdate.density.statements import KINDS, kinds_of
+from scarfdate.density.statements import kinds_of
+from scarfdate.files import csv_bytes
 from scarfdate.knots import Array, interpolate_shares
 from scarfdate.model.model import Model
 from scarfdate.records.museum import OPEN_END, OPEN_START, Records, compressed
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.shares import ANY
 
-FROM_MUSEUM = ("fibre", "weave", "print_technique")
-FROM_TRADE = ("form", "motif", "palette", "hem")  # what only the trade describes
 SIZE, SIZED = "long_side", "form"
-WHOLE = (
-    "handkerchief",
-    "shawl",
-    "bandanna",
-)  # forms of which museums give the size of whole pieces
-_TRADE_GRADES = "auction"  # the channel whose grades trade descriptions are likest to
+_SHOP = "thrift"  # the channel whose grades the sources are compared in
 _DECADE = 10
-_PROVENANCE = ("basis", "source", "note")
 Row = Mapping[str, object]
 Years = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Made:
     """Everything the tables are made of.
 
     ``everything``: clue tables from all records; ``scarves`` from scarf-like ones alone; ``like``
-    (n,): 1.0 for those.
+    (n,): 1.0 for those, 0.0 for the others. ``source`` stands in every row from museums.
     """
 
     records: Records
     years: MuseumYears
     model: Model
     expert: Priors
-    noted: Noted
+    record_clues: RecordClues
+    likelihoods: RecordLikelihoods
     like: Array
     everything: ClueTables
     scarves: ClueTables
     borrowed: Mapping[str, Borrowing]
+    sources: Sources
     trade: Trade | None
     source: str
 
@@ -73,17 +69,18 @@ def built_files(made: Made) -> dict[str, bytes]:
         "museum/intervals.csv": _csv(_with(_intervals(made), "museum", made.source)),
         "museum/statements.csv": _csv(_with(_statements(made), "museum", made.source)),
     }
-    if made.borrowed:
+    if any(chosen.scores for chosen in made.borrowed.values()):
         files["museum/borrowed.csv"] = _csv(_with(_borrowed(made), "museum", made.source))
-    for family in made.noted.said:
+    for family in made.likelihoods.families:
         files[f"museum/shares/{family}.csv"] = _csv(_museum_shares(made, family))
-    files[f"museum/measured/{SIZE}.csv"] = _csv(_museum_sizes(made))
+    if SIZED in made.everything.sizes:
+        files[f"museum/measured/{SIZE}.csv"] = _csv(_museum_sizes(made))
     if made.trade is not None:
         files |= {f"trade/{name}": content for name, content in trade_tables(made.trade).items()}
     compared: list[Row] = []
-    for family in (*FROM_MUSEUM, *FROM_TRADE):
+    for family in made.sources.families:
         if family not in made.expert.shares:
-            continue
+            continue  # a measured one: see below
         rows, side_by_side = _combined(made, family)
         files[f"shares/{family}.csv"] = _csv(rows)
         compared += side_by_side
@@ -99,13 +96,13 @@ _YEAR_NOTE = (
 
 
 def _intervals(made: Made) -> list[Row]:
-    frame = compressed(
-        made.records,
-        lambda first, last, approximate: [
-            KINDS[kind] for kind in kinds_of(_bounded(first), _bounded(last), approximate)
-        ],
-        as_stated=True,
-    )
+    widths = date_widths(made.expert)
+
+    def kinds(first: Array, last: Array, approximate: NDArray[np.bool_]) -> list[str]:
+        of = kinds_of(_bounded(first), _bounded(last), widths, approximate)
+        return [widths.kinds[kind] for kind in of]
+
+    frame = compressed(made.records, kinds, as_stated=True)
     frame["effective"] = [f"{number:.3f}" for number in frame["effective"]]
     return [
         {str(k): ("" if _blank(v) else v) for k, v in row.items()}
@@ -124,10 +121,11 @@ def _bounded(year: NDArray[Any]) -> Array:
 
 def _statements(made: Made) -> list[Row]:
     rows: list[Row] = []
+    names = date_widths(made.expert).kinds
     for kind, fitted in made.years.fits.items():
         for year in range(FIRST_YEAR, int(made.years.years[-1]) + 1, 2 * _DECADE):
             shares = 100 * fitted.statements.q[:, year - FIRST_YEAR]
-            named = {name: f"{share:.1f}" for name, share in zip(KINDS, shares, strict=True)}
+            named = {name: f"{share:.1f}" for name, share in zip(names, shares, strict=True)}
             rows.append({"kind": kind, "year": year, **named})
     return rows
 
@@ -139,11 +137,11 @@ def _borrowed(made: Made) -> list[Row]:
             "weight": weight,
             "gain": f"{gain:.5f}",
             "error": f"{error:.5f}",
-            "taken": "yes" if weight == found.weight else "",
-            "records": f"{found.records:.1f}",
+            "taken": "yes" if weight == chosen.weight else "",
+            "records": f"{chosen.records:.1f}",
         }
-        for family, found in made.borrowed.items()
-        for weight, gain, error in found.scores
+        for family, chosen in made.borrowed.items()
+        for weight, gain, error in chosen.scores
     ]
 
 
@@ -151,7 +149,7 @@ def _museum_shares(made: Made, family: str) -> list[Row]:
     values = made.model.priors.vocabulary.values[family]
     shares, counts = made.everything.shares[family], made.everything.counts[family]
     rows: list[Row] = []
-    for knot, near in _near(made):
+    for knot, near in near_knots(int(made.years.years[-1])):
         share = _percent(shares[:, knot - FIRST_YEAR])
         rows.append(
             {"year": knot, "grade": ANY, **dict(zip(values, share, strict=True)),
@@ -165,7 +163,7 @@ def _museum_sizes(made: Made) -> list[Row]:
     centre, spread, records = made.everything.sizes[SIZED]
     rows: list[Row] = []
     for place, value in enumerate(made.model.priors.vocabulary.values[SIZED]):
-        for knot, near in _near(made, 2 * _DECADE):
+        for knot, near in near_knots(int(made.years.years[-1]), 2 * _DECADE):
             at = knot - FIRST_YEAR
             rows.append(
                 {"year": knot, "grade": ANY, "given": value,
@@ -177,16 +175,6 @@ def _museum_sizes(made: Made) -> list[Row]:
     return rows
 
 
-def _near(made: Made, step: int = 5) -> Iterable[tuple[int, slice]]:
-    """Each knot and the years that lie nearest to it."""
-    knots = knots_of(int(made.years.years[-1]), step).astype(int)
-    edges = [FIRST_YEAR, FIRST_YEAR + 1, *((knots[1:-1] + knots[2:] + 1) // 2).tolist()]
-    for knot, begin, end in zip(
-        knots.tolist(), edges, [*edges[1:], int(made.years.years[-1]) + 1], strict=True
-    ):
-        yield knot, slice(begin - FIRST_YEAR, end - FIRST_YEAR)
-
-
 def _combined(made: Made, family: str) -> tuple[list[Row], list[Row]]:
     """The shipped rows of a family, and a comparison by decade of what they are made of."""
     table = made.expert.shares[family]
@@ -195,26 +183,27 @@ def _combined(made: Made, family: str) -> tuple[list[Row], list[Row]]:
     about = made.expert.families[family]
     weights = made.expert.allowances
     museum = np.zeros((len(GRADES), len(table.values), len(years)))
-    if family in FROM_MUSEUM:
-        grades = _grades(made, "museum")
+    of_museum, of_trade = (made.sources.of(kind, family) for kind in (MUSEUM, TRADE))
+    if of_museum is not None:
+        grades = _grades(made, of_museum.channel)
         for part, weight in (
             (made.like, weights["museum_record"]),
             (1 - made.like, made.borrowed[family].weight if family in made.borrowed else 0.0),
         ):
             museum += weight * expected(
-                made.noted.weighted(part), made.everything, family, every, grades
+                made.likelihoods.weighted(part), made.everything, family, every, grades
             )
-    told = np.zeros_like(museum)
-    if made.trade is not None and family in FROM_TRADE:
-        told = weights["trade_row"] * by_grade(
-            _trade_years(made, family), every, _grades(made, _TRADE_GRADES)
+    trade = np.zeros_like(museum)
+    if made.trade is not None and of_trade is not None:
+        trade = weights["trade_row"] * by_grade(
+            _trade_years(made.trade, family, years), every, _grades(made, of_trade.channel)
         )
     keys = [(grade, int(k)) for (grade, _), (knots, _) in table.series.items() for k in knots]
     bases = dict(zip(keys, table.bases, strict=True))
     rows: list[Row] = []
     for grade, name in enumerate(GRADES):
         shares, added = updated(
-            table, name, about.worth, [museum[grade], told[grade]], years, about.unstated
+            table, name, about.worth, [museum[grade], trade[grade]], years, about.unstated
         )
         knots = table.series[(name, ANY)][0]
         for place, knot in enumerate(knots.astype(int).tolist()):
@@ -242,15 +231,18 @@ def _combined_sizes(made: Made) -> list[Row]:
     table = made.expert.measured[SIZE]
     worth = made.expert.families[SIZE].worth
     values = made.expert.vocabulary.values[SIZED]
-    centre, spread, records = made.scarves.sizes[SIZED]
+    nothing = np.zeros((len(values), len(made.years.years)))
+    centre, spread, records = made.scarves.sizes.get(SIZED, (nothing, nothing, nothing))
     every = made.expert.shares[SIZED].every_year(made.years.years)[:, 0]
-    grades = _grades(made, "museum")
-    split = by_grade(records, every, grades)
+    of_museum = made.sources.of(MUSEUM, SIZE)
+    channel = MUSEUM if of_museum is None else of_museum.channel
+    split = by_grade(records, every, _grades(made, channel))
+    whole = made.sources.values(MUSEUM, SIZE)
     rows: list[Row] = []
     bases = iter(table.bases)
     for (grade, given), (knots, numbers) in table.series.items():
         own, added = numbers, np.zeros(len(knots))
-        if given in WHOLE:
+        if given in whole:
             place = values.index(given)
             number = (
                 split[:, place].sum(axis=0) if grade == ANY else split[GRADES.index(grade), place]
@@ -269,17 +261,12 @@ def _combined_sizes(made: Made) -> list[Row]:
     return rows
 
 
-def _trade_years(made: Made, family: str) -> Array:
+def _trade_years(trade: Trade, family: str, years: Years) -> Array:
     """Trade counts spread evenly over the years of each decade, (values, years)."""
-    assert made.trade is not None
-    frame = trade_counts(made.trade, family)
-    years = made.years.years
-    found = np.zeros((len(made.expert.shares[family].values), len(years)))
-    for row in frame.to_dict("records"):
-        inside = (years >= row["decade"]) & (years < row["decade"] + _DECADE)
-        for place, value in enumerate(made.expert.shares[family].values):
-            found[place, inside] += float(row[value]) / max(int(inside.sum()), 1)
-    return found
+    frame = trade_counts(trade, family)
+    counts = frame[list(trade.priors.shares[family].values)].to_numpy()  # (decades, values)
+    inside = (frame["decade"].to_numpy()[:, None] == years // _DECADE * _DECADE).astype(float)
+    return np.asarray(counts.T @ (inside / np.maximum(inside.sum(axis=1, keepdims=True), 1)))
 
 
 def _grades(made: Made, channel: str) -> Array:
@@ -295,13 +282,15 @@ def _compared(made: Made, family: str, every: Array, rows: Sequence[Row]) -> lis
     """
     table = made.expert.shares[family]
     years = made.years.years
-    grades = _grades(made, "thrift")
+    grades = _grades(made, _SHOP)
     expert = np.einsum("vgy,gy->vy", every, grades)
     shipped = _interpolated(rows, table.values, years, grades)
-    noted = made.scarves.counts.get(family)
-    # every textile by the length is no scarf of any form: nothing to compare
-    everything = noted if family == SIZED else made.everything.counts.get(family)
-    trade = None if made.trade is None or family not in FROM_TRADE else _trade_years(made, family)
+    scarves = made.scarves.counts.get(family)
+    # cloth by the length has no form: nothing to compare
+    everything = scarves if family == SIZED else made.everything.counts.get(family)
+    trade = None
+    if made.trade is not None and made.sources.of(TRADE, family) is not None:
+        trade = _trade_years(made.trade, family, years)
     out: list[Row] = []
     for start in range(0, len(years), _DECADE):
         here = slice(start, start + _DECADE)
@@ -310,7 +299,7 @@ def _compared(made: Made, family: str, every: Array, rows: Sequence[Row]) -> lis
                 "family": family, "decade": int(years[start]), "value": value,
                 "expert": f"{100 * expert[place, here].mean():.1f}",
             }  # fmt: skip
-            for name, counts in (("scarves", noted), ("museum", everything), ("trade", trade)):
+            for name, counts in (("scarves", scarves), ("museum", everything), ("trade", trade)):
                 number = 0.0 if counts is None else float(counts[:, here].sum())
                 share = counts[place, here].sum() / number if counts is not None and number else 0
                 row[name] = f"{100 * share:.1f}" if number >= 0.5 else ""
@@ -323,13 +312,13 @@ def _compared(made: Made, family: str, every: Array, rows: Sequence[Row]) -> lis
 def _interpolated(
     rows: Sequence[Row], values: Sequence[str], years: NDArray[np.int64], grades: Array
 ) -> Array:
-    found = np.zeros((len(values), len(years)))
+    shipped = np.zeros((len(values), len(years)))
     for place, grade in enumerate(GRADES):
         own = [row for row in rows if row["grade"] == grade]
         knots = np.array([float(str(row["year"])) for row in own])
         shares = np.array([[float(str(row[value])) for value in values] for row in own])
-        found += interpolate_shares(knots, shares, years.astype(float)) * grades[place]
-    return found
+        shipped += interpolate_shares(knots, shares, years.astype(float)) * grades[place]
+    return shipped
 
 
 def _percent(shares: Array) -> list[str]:
@@ -347,17 +336,12 @@ def _plain(text: str) -> str:
 
 
 def _with(rows: Iterable[Row], basis: str, source: str, note: str = "") -> list[Row]:
-    found = list(rows)
     # a reader of the folder needs the words once, not thirty times
     return [
         {**row, "basis": basis, "source": source, "note": note if place == 0 else ""}
-        for place, row in enumerate(found)
+        for place, row in enumerate(rows)
     ]
 
 
 def _csv(rows: Sequence[Row]) -> bytes:
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue().encode("utf-8")
+    return csv_bytes([list(rows[0]), *(list(row.values()) for row in rows)])

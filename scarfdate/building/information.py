@@ -1,4 +1,8 @@
-"""How many bits about the decade made one clue carries, and how sure the counts behind it are.
+"""``information.csv``: how many bits about the decade made each clue carries, and how sure that is.
+
+    python -m scarfdate.building.information priors/information.csv
+
+writes the table anew, after any change of the other tables.
 
 The bits of a family are the mutual information between the decade made D and what is noted O, for
 one piece that was looked at in the usual way:
@@ -6,7 +10,7 @@ one piece that was looked at in the usual way:
     I(D; O) = sum over d, o of  P(d, o) log2 [ P(d, o) / (P(d) P(o)) ]
 
 P(d, o) comes from the prior of the channel, the family's shares, and its confusions and slips; for
-a style family the shares are mixed over revivals as in `scarfdate.model.model`. For a measured family it
+a style family the shares are mixed over revivals (`scarfdate.model.exact.onto_style_years`). For a measured family it
 is the information of the measurement where the value it depends on (the form of a side's length) is
 known already: I(D; X | V), summed over the family's step grid.
 
@@ -18,17 +22,18 @@ A table whose rows were only ever counted always seems to move a little. Three n
 * *the interval*: the quantiles of the bits of drawn tables. Drawing adds movement of its own, so the
   draws are moved back until their mean is the table's own bits;
 * *the chance level*: the mean bits of tables drawn in the same way about one and the same row for all
-  years, so that nothing in them depends on the year: what counting so few records shows by itself.
+  years, so that nothing in them depends on the year: the bits of counting so few records alone.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from numbers import Integral
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,34 +42,35 @@ from scarfdate.clues.measured import Measure
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, METHOD, ZERO_SHARE
 from scarfdate.errors import RangeError, shown
+from scarfdate.files import write_whole
 from scarfdate.knots import Array
+from scarfdate.model.exact import onto_style_years
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.tables.shares import ANY
-from scarfdate.years import checked_as_of
+from scarfdate.tables.shares import ANY, Key, series_for
+from scarfdate.threads import one_thread
 
 if TYPE_CHECKING:
     import pandas as pd
 
 ALL = "all"  # the grade as uncertain as the prior has it
 _SEED = 1880  # any fixed number: the same call gives the same table
+_TABLE_AS_OF = 2026  # so that the table does not change with the calendar
+_TABLE_DRAWS = 6000  # with fewer, which intervals reach zero would depend on the seed
 _DRAWS = (20, 100_000)  # fewer than 20 have no 10 % quantile worth the name
 _AT_ONCE = 50  # drawn tables held in memory together
 _CHANCE = 4  # drawn tables for each one of the chance level: a mean needs fewer than a quantile
-_LEAST_WORTH = 1.0  # a table that counts for less than one record is drawn as if it were one
+_LEAST_WORTH = 1.0  # a table worth less than one record is drawn as if it were worth one
 _BLOCK = 5  # years that a drawn measured table takes together; knots stand further apart
-_TARGETS: tuple[tuple[int, ...], ...] = (
-    *((g,) for g in range(len(GRADES))),
-    tuple(range(len(GRADES))),
-)
-_NAMES = (*GRADES, ALL)
-
-T = TypeVar("T")
+_EACH = range(len(GRADES))
+_TARGETS: tuple[tuple[int, ...], ...] = (*((g,) for g in _EACH), tuple(_EACH))
 # drawn tables are worked out in single precision, at half the time: they are uncertain in the second
 # digit; the table as it is in double
 Real = NDArray[np.floating[Any]]
+_Grid = tuple[Array, Array]
 
 
+@one_thread()
 def clue_information(
     priors: Priors | None = None,
     channel: str = CHANNEL,
@@ -89,8 +95,8 @@ def clue_information(
         ``bits`` less the mean bits of tables of the same worth that do not move over the years; below
         zero where counting alone would usually show more movement than the table has.
     ``reaches_zero``
-        whether ``lower`` less that chance level is zero or less: the counts do not tell the family
-        from one that says nothing about the decade.
+        whether ``lower`` less that chance level is zero or less: by the counts alone, the family
+        may carry no information about the decade.
     ``worth``
         how many records each row of the table counts for.
 
@@ -100,92 +106,54 @@ def clue_information(
     """
     import pandas as pd
 
-    if (
-        isinstance(draws, bool)
-        or not isinstance(draws, Integral)
-        or not _DRAWS[0] <= draws <= _DRAWS[1]
-    ):
+    whole = isinstance(draws, Integral) and not isinstance(draws, bool)
+    if not whole or not _DRAWS[0] <= draws <= _DRAWS[1]:
         raise RangeError(
             f"draws: a whole number from {_DRAWS[0]} to {_DRAWS[1]} is allowed, got {shown(draws)}"
         )
     model = compiled(load_priors() if priors is None else priors, channel, as_of)
     rng = np.random.default_rng(_SEED) if rng is None else rng
     rows = []
-    for name, carried in _families(model):
+    for name, clue in _families(model):
         worth = model.priors.families[name].worth
-        drawn = _drawn(carried, rng, int(draws))
-        chance = _by_chance(carried, rng, int(draws))
-        bits = carried.bits()
+        drawn = _in_portions(partial(clue.drawn, rng), int(draws)).T
+        number = max(_DRAWS[0], int(draws) // _CHANCE)
+        chance = [
+            _in_portions(partial(clue.still, rng, grades), number).mean() for grades in _TARGETS
+        ]
+        bits = clue.bits()
         ends = np.quantile(drawn, [0.5 - LEVEL / 2, 0.5 + LEVEL / 2], axis=0)
         lower, upper = np.maximum(ends - drawn.mean(axis=0) + bits, 0.0)
         rows += [
             (name, grade, bits[i], lower[i], upper[i], bits[i] - chance[i],
              bool(lower[i] <= chance[i]), worth)
-            for i, grade in enumerate(_NAMES)
+            for i, grade in enumerate((*GRADES, ALL))
         ]  # fmt: skip
     columns = "family grade bits lower upper beyond_chance reaches_zero worth"
     return pd.DataFrame(rows, columns=columns.split())
 
 
-def speaks_little(
-    priors: Priors | None = None, channel: str = CHANNEL, *, as_of: int | None = None
-) -> Mapping[str, str]:
-    """A sentence for each family whose interval reaches zero where the grade is not known.
-
-    From the family's name to the sentence, in the order of ``families.csv``; empty where every family
-    is sure to say something. Worked out once for each channel and ``as_of`` and kept with the priors.
-    Raises as `clue_information` does.
-    """
-    priors = load_priors() if priors is None else priors
-    year = checked_as_of(as_of)
-    model = compiled(priors, channel, year)
-    key = ("information", model.channel.name, year)
-    if key not in priors._compiled:
-        table = clue_information(priors, channel, as_of=year)
-        silent = table.loc[(table["grade"] == ALL) & table["reaches_zero"], "family"]
-        priors._compiled[key] = MappingProxyType(
-            {name: _sentence(priors.families[name].title) for name in silent}
-        )
-    return cast(Mapping[str, str], priors._compiled[key])
-
-
-def _sentence(title: str) -> str:
-    return f"{title}: on the counts behind its table it may say nothing about the decade"
-
-
-class _Carried(Protocol):
-    """What a family carries: under its own table, drawn tables, and drawn tables that do not move."""
-
-    def bits(self) -> Array:
-        """Under the table as it is, (targets,)."""
-
-    def drawn(self, rng: np.random.Generator, number: int) -> Array:
-        """Under drawn tables, (targets, number)."""
-
-    def still(self, rng: np.random.Generator, number: int, target: int) -> Array:
-        """Under drawn tables that say nothing about the year, for one target, (number,)."""
-
-
-def _drawn(carried: _Carried, rng: np.random.Generator, draws: int) -> Array:
-    return np.concatenate([carried.drawn(rng, n) for n in _portions(draws)], axis=1).T
-
-
-def _by_chance(carried: _Carried, rng: np.random.Generator, draws: int) -> Array:
-    number = max(_DRAWS[0], draws // _CHANCE)
-    return np.array(
-        [
-            np.concatenate([carried.still(rng, n, target) for n in _portions(number)]).mean()
-            for target in range(len(_TARGETS))
-        ]
+def information_table(priors: Priors | None = None, channel: str = CHANNEL) -> bytes:
+    """`clue_information` as ``information.csv`` of a priors folder; the same priors, the same bytes."""
+    source = f"python -m scarfdate.building.information; channel {channel}, as of {_TABLE_AS_OF}"
+    note = "the interval is what as many records as the table is worth leave open"
+    table = clue_information(priors, channel, as_of=_TABLE_AS_OF, draws=_TABLE_DRAWS)
+    zero = table["reaches_zero"].map({True: "yes", False: "no"})
+    notes = [note] + [""] * (len(table) - 1)
+    table = table.drop(columns="worth").assign(
+        reaches_zero=zero, basis="common practice", source=source, note=notes
     )
+    return table.to_csv(index=False, float_format="%.3f", lineterminator="\n").encode("utf-8")
 
 
-def _portions(number: int) -> Iterator[int]:
-    for at in range(0, number, _AT_ONCE):
-        yield min(_AT_ONCE, number - at)
+def _in_portions(draw: Callable[[int], Array], number: int) -> Array:
+    """Drawn tables (..., number), some at a time."""
+    portions = [min(_AT_ONCE, number - at) for at in range(0, number, _AT_ONCE)]
+    return np.concatenate([draw(portion) for portion in portions], axis=-1)
 
 
-def _families(model: Model) -> Iterator[tuple[str, _Carried]]:
+def _families(model: Model) -> Iterator[tuple[str, _Shares | _Measured]]:
+    """Each family of shares or measurements, in the order of ``families.csv``."""
     clues = {clue.name: clue for clue in model.clues if isinstance(clue, SharesClue)}
     for name, family in model.priors.families.items():
         if name in clues:
@@ -205,11 +173,7 @@ def _made_and_read(model: Model, reads: str) -> Array:
     decade = model.years // 10 - model.years[0] // 10
     inside = (np.arange(decade[-1] + 1)[:, None] == decade).astype(float)
     made = inside * model.prior[:, None, :]
-    if reads == "style":
-        return np.asarray(
-            made * (1 - model.revival_share) + (made * model.revival_share) @ model.looked_back_to
-        )
-    return np.asarray(made)
+    return onto_style_years(model, made) if reads == "style" else np.asarray(made)
 
 
 def _xlogx(x: Real) -> Real:
@@ -222,13 +186,13 @@ def _xlogx(x: Real) -> Real:
 def _weighed(joint: Real) -> Array:
     """Mutual information in bits times the total mass: joint (..., noted, decades, n) to (..., n)."""
     decades, noted = joint.sum(axis=-3, dtype=float), joint.sum(axis=-2, dtype=float)
-    found = (
+    bits = (
         _xlogx(joint).sum(axis=(-3, -2), dtype=float)
         - _xlogx(decades).sum(axis=-2)
         - _xlogx(noted).sum(axis=-2)
         + _xlogx(decades.sum(axis=-2))
     )
-    return np.asarray(np.maximum(found, 0.0))  # never below zero but for rounding
+    return np.asarray(np.maximum(bits, 0.0))  # never below zero but for rounding
 
 
 def _targets(each: Real) -> Real:
@@ -236,15 +200,12 @@ def _targets(each: Real) -> Real:
     return np.concatenate([each, each.sum(axis=0, keepdims=True)])
 
 
-def _row_of(series: Mapping[Any, T], grade: str, other: str) -> Any:
-    """The rows that hold for a grade and a market (or a value of the parent), as the tables choose."""
-    keys = ((grade, other), (ANY, other), (grade, ANY), (ANY, ANY))
-    return next(key for key in keys if key in series)
-
-
-def _between(knots: Array, years: Array) -> Array:
-    """What each knot counts for in each year, (years, knots): linear between, flat outside."""
-    return np.stack([np.interp(years, knots, unit) for unit in np.eye(len(knots))], axis=1)
+def _between(series: Mapping[Key, tuple[Array, Array]], model: Model) -> dict[Key, Array]:
+    """The weight of each knot in each year, (years, knots): linear between, flat outside."""
+    return {
+        key: np.stack([np.interp(model.years, knots, unit) for unit in np.eye(len(knots))], axis=1)
+        for key, (knots, _) in series.items()
+    }
 
 
 class _Shares:
@@ -261,18 +222,17 @@ class _Shares:
             weight = weight * model.market[:, None]
         self.weight = weight  # (grades, markets or 1, decades, years)
         self.light = weight.astype(np.float32)
-        years = model.years.astype(float)
-        self.between = {
-            key: _between(knots, years).astype(np.float32)
-            for key, (knots, _) in self.table.series.items()
-        }
+        between = _between(self.table.series, model)
+        self.between = {key: weights.astype(np.float32) for key, weights in between.items()}
 
     def bits(self) -> Array:
+        """Under the table as it is, (targets,)."""
         joint = np.einsum("gkdy,vkgy->gvd", self.weight, self.shares, optimize=True)
         joint = _targets(self.noted @ joint)[..., None]
         return np.asarray((_weighed(joint) / joint.sum(axis=(1, 2)))[:, 0])
 
     def drawn(self, rng: np.random.Generator, number: int) -> Array:
+        """Under drawn tables, (targets, number)."""
         rows = {
             key: self._draw(rng, (shares / shares.sum(axis=1, keepdims=True)).T, number)
             for key, (_, shares) in self.table.series.items()
@@ -280,17 +240,15 @@ class _Shares:
         joint = _targets(self._joint(rows, _TARGETS[-1]))
         return np.asarray(_weighed(joint) / joint.sum(axis=(1, 2), dtype=float))
 
-    def still(self, rng: np.random.Generator, number: int, target: int) -> Array:
-        grades = list(_TARGETS[target])
+    def still(self, rng: np.random.Generator, target: Sequence[int], number: int) -> Array:
+        """Under drawn tables that do not depend on the year, for the grades of a target, (number,)."""
+        grades = list(target)
         average = np.einsum(
             "gkdy,vkgy->v", self.weight[grades], self.shares[:, :, grades], optimize=True
         )
         average /= average.sum()
-        keys = {
-            _row_of(self.table.series, GRADES[g], market) for g in grades for market in self.markets
-        }
         rows = {}
-        for key in sorted(keys):
+        for key in sorted({self.table.key_of(GRADES[g], k) for g in grades for k in self.markets}):
             same = np.repeat(average[:, None], len(self.table.series[key][0]), axis=1)
             rows[key] = self._draw(rng, same, number)
         joint = self._joint(rows, grades).sum(axis=0)
@@ -302,30 +260,22 @@ class _Shares:
         rows /= rows.sum(axis=0)
         return rows
 
-    def _joint(self, rows: Mapping[tuple[str, ...], Real], grades: Sequence[int]) -> Real:
+    def _joint(self, rows: Mapping[Key, Real], grades: Sequence[int]) -> Real:
         """P(grade, noted, decade) for drawn rows, (grades, values, decades, number)."""
-        found: list[Real] = [np.zeros((), np.float32)] * len(grades)
-        wanted: dict[tuple[str, ...], list[tuple[int, int, int]]] = {}
+        joint: list[Real] = [np.zeros((), np.float32)] * len(grades)
+        readers: dict[Key, list[tuple[int, int, int]]] = {}
         for place, g in enumerate(grades):
             for k, market in enumerate(self.markets):
-                key = _row_of(self.table.series, GRADES[g], market)
-                wanted.setdefault(key, []).append((place, g, k))
-        for key, places in wanted.items():
+                key = self.table.key_of(GRADES[g], market)
+                readers.setdefault(key, []).append((place, g, k))
+        for key, places in readers.items():
             every = self.between[key] @ np.log(np.maximum(rows[key], np.float32(ZERO_SHARE)))
             np.exp(every, out=every)  # (values, years, number)
             every /= every.sum(axis=0)
             for place, g, k in places:
-                found[place] = found[place] + self.light[g, k] @ every
+                joint[place] = joint[place] + self.light[g, k] @ every
         noted = self.noted.astype(np.float32)
-        return np.stack([np.tensordot(noted, joint, axes=1) for joint in found])
-
-
-@dataclass(frozen=True)
-class _Grid:
-    """Where a density is summed: logarithms of the measure, and what each counts for."""
-
-    at: Array
-    width: Array
+        return np.stack([np.tensordot(noted, each, axes=1) for each in joint])
 
 
 class _Measured:
@@ -344,85 +294,71 @@ class _Measured:
         member = (np.arange(block[-1] + 1)[:, None] == block).astype(float)
         self.block_weight = (self.weight @ member.T).astype(np.float32)
         mean = member / member.sum(axis=1, keepdims=True)
-        years = model.years.astype(float)
-        self.between = {
-            key: mean @ _between(knots, years) for key, (knots, _) in self.table.series.items()
-        }
-        self.rows = {
-            key: np.log(numbers.T)[..., None]  # median and spread
-            for key, (_, numbers) in self.table.series.items()
-        }
+        series: Mapping[Key, tuple[Array, Array]] = self.table.series  # type: ignore[assignment]
+        self.between = {key: mean @ weights for key, weights in _between(series, model).items()}
+        self.rows = {key: np.log(of.T)[..., None] for key, (_, of) in series.items()}
+        self.key = [
+            [series_for(series, grade, value) or (ANY, ANY) for grade in GRADES]
+            for value in self.values
+        ]
 
     def bits(self) -> Array:
+        """Under the table as it is, (targets,)."""
         grid = self._grid(0.0)
-        found: Array = np.zeros(len(_TARGETS))
+        bits: Array = np.zeros(len(_TARGETS))
         for centre, spread, weight in zip(
             self.measure.centre, self.measure.spread, self.weight, strict=True
         ):
             each = [
-                self._joint(grid, centre[g, :, None], spread[g, :, None], weight[g])
-                for g in range(len(GRADES))
+                self._joint(grid, centre[g, :, None], spread[g, :, None], weight[g]) for g in _EACH
             ]
-            found = found + _weighed(_targets(np.stack(each)))[:, 0]
-        return np.asarray(found / self.total)
+            bits = bits + _weighed(_targets(np.stack(each)))[:, 0]
+        return np.asarray(bits / self.total)
 
     def drawn(self, rng: np.random.Generator, number: int) -> Array:
+        """Under drawn tables, (targets, number)."""
         off = self._off(rng, number)
-        found: Array = np.zeros((len(_TARGETS), number))
-        for v, value in enumerate(self.values):
+        bits: Array = np.zeros((len(_TARGETS), number))
+        for v, keys in enumerate(self.key):
             grid = self._grid(float(self.measure.spread[v].min()))
-            each = []
-            for g, grade in enumerate(GRADES):
-                key = _row_of(self.table.series, grade, value)
-                each.append(
-                    self._moved(
-                        grid,
-                        key,
-                        self.rows[key][0],
-                        self.rows[key][1],
-                        off[key],
-                        self.block_weight[v, g],
-                    )
-                )
-            found = found + _weighed(_targets(np.stack(each)))
-        return np.asarray(found / self.total[:, None])
+            each = [self._moved(grid, v, g, self.rows[key], off) for g, key in enumerate(keys)]
+            bits = bits + _weighed(_targets(np.stack(each)))
+        return np.asarray(bits / self.total[:, None])
 
-    def still(self, rng: np.random.Generator, number: int, target: int) -> Array:
-        off = self._off(rng, number)
-        grades = list(_TARGETS[target])
-        found: Array = np.zeros(number)
-        for v, value in enumerate(self.values):
+    def still(self, rng: np.random.Generator, target: Sequence[int], number: int) -> Array:
+        """Under drawn tables that do not depend on the year, for the grades of a target, (number,)."""
+        off, grades = self._off(rng, number), list(target)
+        bits: Array = np.zeros(number)
+        for v in range(len(self.values)):
             weight = self.weight[v, grades].sum(axis=1)
             centre = np.average(self.measure.centre[v, grades], weights=weight)
             spread = np.exp(np.average(np.log(self.measure.spread[v, grades]), weights=weight))
             grid = self._grid(float(spread))
             joint: Real = np.zeros((), np.float32)
             for g in grades:
-                key = _row_of(self.table.series, GRADES[g], value)
-                joint = joint + self._moved(
-                    grid, key, centre, spread, off[key], self.block_weight[v, g]
-                )
-            found = found + _weighed(joint)
-        return np.asarray(found / self.total[target])
+                joint = joint + self._moved(grid, v, g, (centre, spread), off)
+            bits = bits + _weighed(joint)
+        return np.asarray(bits / self.total[_TARGETS.index(tuple(target))])
 
-    def _off(self, rng: np.random.Generator, number: int) -> dict[tuple[str, ...], Array]:
+    def _off(self, rng: np.random.Generator, number: int) -> dict[Key, Array]:
         """How far each row is off, in spreads: (median and spread, knots, number)."""
         return {
             key: rng.standard_normal((2, rows.shape[1], number)) / math.sqrt(self.worth)
             for key, rows in self.rows.items()
         }
 
-    def _moved(
-        self, grid: _Grid, key: Any, centre: Any, spread: Any, off: Array, weight: Real
-    ) -> Real:
-        """P(measure, decade) where rows of ``centre`` and ``spread`` are off by ``off``."""
-        between = self.between[key]
-        moved = between @ (centre + spread * off[0])
-        widened = between @ (spread * np.exp(off[1] / math.sqrt(2)))
+    def _moved(self, grid: _Grid, v: int, g: int, row: Any, off: Mapping[Key, Array]) -> Real:
+        """P(measure, decade) at a value and grade whose centre and spread, ``row``, are off."""
+        centre, spread = row
+        between, (by, wider) = self.between[self.key[v][g]], off[self.key[v][g]]
+        moved = between @ (centre + spread * by)
+        widened = between @ (spread * np.exp(wider / math.sqrt(2)))
+        weight = self.block_weight[v, g]
         return self._joint(grid, moved.astype(np.float32), widened.astype(np.float32), weight)
 
     def _grid(self, narrowest: float) -> _Grid:
-        """The cells on which the family is read, or as few as a density of that spread needs.
+        """The cells on which the family is read, or as few as a density of that spread needs: the
+        logarithms of the measure, and the widths.
 
         Summed at cells no further apart than its standard deviation, a normal density is right to
         some parts in a hundred million.
@@ -433,28 +369,32 @@ class _Measured:
         width = np.ones(len(cells))
         if measure.folded:
             width[0] = 0.5  # a ratio is never below one: half a cell
-        return _Grid(np.asarray(cells * math.log(family.step), dtype=float), width)
+        return np.asarray(cells * math.log(family.step), dtype=float), width
 
     def _joint(self, grid: _Grid, centre: Real, spread: Real, weight: Real) -> Real:
         """P(measure, decade), (cells, decades, number), from centres and spreads (years, number)."""
         family, slip = self.measure.family, self.measure.slip
-        at = grid.at.astype(centre.dtype)[:, None, None]
+        at, width = (each.astype(centre.dtype)[:, None, None] for each in grid)
         chance = _bell(at, centre, spread)
         if self.measure.folded:
             chance += _bell(-at, centre, spread)
         chance *= (1 - slip) / math.sqrt(2 * math.pi)
         chance += slip / math.log(family.high / family.low)
-        chance *= grid.width.astype(centre.dtype)[:, None, None]
+        chance *= width
         chance /= chance.sum(axis=0)
         return np.asarray(weight @ chance)
 
 
 def _bell(at: Real, centre: Real, spread: Real) -> Real:
     """A normal density but for the constant factor, in one array: this is where the time goes."""
-    found = at - centre
-    found /= spread
-    found *= found
-    found *= -0.5
-    np.exp(found, out=found)
-    found /= spread
-    return found
+    bell = at - centre
+    bell /= spread
+    bell *= bell
+    bell *= -0.5
+    np.exp(bell, out=bell)
+    bell /= spread
+    return bell
+
+
+if __name__ == "__main__":
+    write_whole(Path(sys.argv[1]), information_table())

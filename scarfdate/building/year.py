@@ -8,28 +8,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.building.noted import SCARF_LIKE
+from scarfdate.building.combined import near_knots
+from scarfdate.building.record_clues import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.density.intervals import compressed, fold_numbers
 from scarfdate.density.smooth import smooth_density
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
-from scarfdate.density.statements import stated
+from scarfdate.density.statements import Widths, stated
 from scarfdate.errors import TableError
 from scarfdate.knots import Array
 from scarfdate.records.museum import Records
+from scarfdate.tables.priors import Priors
 
 SEED = 1
 _DRAWS = 2000
-_KNOT = 5  # years between rows of the table
 ALL, SCARF, TEXTILE = "density", "scarf_like", "textile"  # columns of year_museum.csv
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MuseumYears:
     """Densities (years,) and their 80 % bands by column of ``year_museum.csv``.
 
@@ -49,16 +49,19 @@ class MuseumYears:
 def museum_years(
     records: Records,
     last_year: int,
+    widths: Widths,
     *,
     smoothings: Mapping[str, float] | None = None,
 ) -> MuseumYears:
-    """Estimate both densities. ``smoothings`` by kind skips the held-out choice."""
+    """Estimate both densities, on the years up to ``last_year``.
+
+    ``widths``: which dates are decades, centuries and so on (`date_widths`). ``smoothings`` by kind
+    skips the held-out choice. Raises TableError where no record lies within these years.
+    """
     rng = np.random.default_rng(SEED)
     # one gift stays together: its pieces were dated by one hand and are no independent witnesses
     part = fold_numbers(records.gift, rng, weight=records.weight)
-    like = np.isin(
-        records.kind.codes, [i for i, w in enumerate(records.kind.words) if w == SCARF_LIKE]
-    )
+    like = records.kind.is_word(SCARF_LIKE)
     years = np.arange(FIRST_YEAR, last_year + 1)
     fits: dict[str, StatedDensity] = {}
     effective: dict[str, float] = {}
@@ -71,6 +74,7 @@ def museum_years(
             circa=records.approximate[which],
             weight=records.weight[which],
             fold=part[which],
+            widths=widths,
             start=FIRST_YEAR,
             stop=last_year,
         )
@@ -86,7 +90,7 @@ def museum_years(
         year = fits[name].statements.rows(rows) * fits[name].density.density
         near += rows.weight @ (year / year.sum(axis=1, keepdims=True))
     if not fits:
-        raise TableError("no record lies within the years of the grid; check the records")
+        raise TableError(f"no record lies between {FIRST_YEAR} and {last_year}; check the records")
     total = sum(effective.values())
     draws = {name: fit.density.draws(_DRAWS, rng) for name, fit in fits.items()}
     draws[ALL] = sum(effective[name] / total * draws[name] for name in fits)  # type: ignore[assignment]
@@ -94,13 +98,20 @@ def museum_years(
     density[ALL] = sum(effective[name] / total * density[name] for name in fits)  # type: ignore[assignment]
     tail = (1 - LEVEL) / 2
     return MuseumYears(
-        years,
-        density,
-        {name: np.quantile(each, tail, axis=0) for name, each in draws.items()},
-        {name: np.quantile(each, 1 - tail, axis=0) for name, each in draws.items()},
-        fits,
-        effective,
-        near,
+        years=years,
+        density=density,
+        lower={name: np.quantile(each, tail, axis=0) for name, each in draws.items()},
+        upper={name: np.quantile(each, 1 - tail, axis=0) for name, each in draws.items()},
+        fits=fits,
+        effective=effective,
+        near=near,
+    )
+
+
+def date_widths(priors: Priors) -> Widths:
+    """Up to which width a date of a museum is of each kind: ``date_...`` of ``allowances.csv``."""
+    return Widths(
+        **{name: int(priors.allowances[f"date_{name}"]) for name in Widths.__dataclass_fields__}
     )
 
 
@@ -117,34 +128,28 @@ def _smoothing(
         for end in (records.first, records.last)
     )
     rows = compressed(first, last, records.weight[which], fold=part[which])
-    found = smooth_density(rows, last_year - FIRST_YEAR + 1, free_first=True)
-    return max(found.held_out, key=lambda each: each.score).smoothing
+    smooth = smooth_density(rows, last_year - FIRST_YEAR + 1, free_first=True)
+    return max(smooth.held_out, key=lambda each: each.score).smoothing
 
 
-def year_rows(found: MuseumYears) -> list[dict[str, object]]:
+def year_rows(museum: MuseumYears) -> list[dict[str, object]]:
     """Rows of ``year_museum.csv`` at knots, densities in per cent a year, without their provenance.
 
     ``records``: effective records within half the way to the neighbouring knots.
     """
-    last = int(found.years[-1])
-    knots = [FIRST_YEAR, FIRST_YEAR + 1, *range(FIRST_YEAR + _KNOT, last, _KNOT), last]
-    # the first cell stands alone: everything before it lies in it
-    edges = [FIRST_YEAR, *[(a + b + 1) // 2 for a, b in pairwise(knots[1:])]]
     rows: list[dict[str, object]] = []
-    for place, knot in enumerate(knots):
-        begin = knot if place < 2 else edges[place - 1]
-        stop = knot + 1 if place == 0 else edges[place] if place < len(edges) else last + 1
+    for knot, near in near_knots(int(museum.years[-1])):
         row: dict[str, object] = {"year": knot}
         for name in (ALL, SCARF, TEXTILE):
             for suffix, of in (
-                ("", found.density),
-                ("_lower", found.lower),
-                ("_upper", found.upper),
+                ("", museum.density),
+                ("_lower", museum.lower),
+                ("_upper", museum.upper),
             ):
                 column = suffix.strip("_") if name == ALL and suffix else name + suffix
                 known = of.get(name)
                 value = float("nan") if known is None else 100 * float(known[knot - FIRST_YEAR])
                 row[column] = f"{value:.4g}"
-        row["records"] = f"{found.near[begin - FIRST_YEAR : stop - FIRST_YEAR].sum():.1f}"
+        row["records"] = f"{museum.near[near].sum():.1f}"
         rows.append(row)
     return rows

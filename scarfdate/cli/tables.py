@@ -64,7 +64,7 @@ def build_priors(
         f"{found.rows} rows: {len(found)} dated records in {found.effective} clumps, "
         f"{undated} without a date, {sum(found.left_out.values()) - undated} left out."
     )
-    unread = sum(built.said.unread.values())
+    unread = sum(built.record_clues.unread.values())
     say(f"{unread} words or countries of the records were not read.")
     say(f"{len(built.files)} files written to {out}; check them with check-priors.")
 

@@ -1,6 +1,6 @@
 """Intervals of years as cells of a grid, and how many records state each of them.
 
-Museum dates repeat: thousands of records state some hundreds of distinct intervals. Everything
+Dates of museums repeat: thousands of records state some hundreds of distinct intervals. Everything
 after `compressed` works on the distinct ones, so that its cost does not grow with the records.
 """
 
@@ -20,7 +20,7 @@ Mask = NDArray[np.bool_]
 FOLDS = 10  # parts for held-out scores: the usual choice; fewer leave out more, more take longer
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Intervals:
     """Distinct closed intervals ``first``..``last`` of cells, sorted, with positive weights.
 
@@ -68,7 +68,7 @@ def weights(weight: ArrayLike | None, length: int) -> Array:
         row = int(bad.argmax())
         raise RangeError(f"weight must be 0 or more and finite; row {row} has {array[row]!r}")
     if not array.sum() > 0:
-        raise RangeError("no row has a weight above 0; nothing is left to learn from")
+        raise RangeError("no row has a weight above 0; nothing is left to estimate from")
     return array
 
 
@@ -111,21 +111,26 @@ def compressed(
     key = begin * width + end
     if width * width <= 4 * len(key) + 1_000_000:  # counting beats sorting on a grid of years
         total = np.bincount(key, load, width * width)
-        found = np.flatnonzero(total)
+        distinct = np.flatnonzero(total)
         place = np.zeros(width * width, dtype=np.intp)
-        place[found] = np.arange(len(found))
+        place[distinct] = np.arange(len(distinct))
         index = place[key] if fold is not None else None
-        total = total[found]
+        total = total[distinct]
     else:
         kept = load > 0
-        found, index = np.unique(key[kept], return_inverse=True)
+        distinct, index = np.unique(key[kept], return_inverse=True)
         total = np.bincount(index, load[kept])
         if fold is not None:
-            index = np.searchsorted(found, key).clip(max=len(found) - 1)
+            index = np.searchsorted(distinct, key).clip(max=len(distinct) - 1)
     by_fold = None
     if fold is not None and index is not None:
-        by_fold = fold_table(index, load, fold, len(found))
-    return Intervals(found // width, found % width, total.astype(float), by_fold)
+        by_fold = fold_table(index, load, fold, len(distinct))
+    return Intervals(
+        first=distinct // width,
+        last=distinct % width,
+        weight=total.astype(float),
+        fold_weight=by_fold,
+    )
 
 
 def fold_numbers(
@@ -162,35 +167,3 @@ def split_weights(weight: Array, folds: int, rng: np.random.Generator) -> Array:
     rest = np.maximum(weight - whole, 0)
     table[np.arange(len(weight)), rng.integers(folds, size=len(weight))] += rest
     return table
-
-
-def bounded(
-    first: ArrayLike,
-    last: ArrayLike,
-    acquired: ArrayLike | None = None,
-    *,
-    start: int,
-    stop: int,
-) -> tuple[Cells, Cells, Mask]:
-    """Stated years as cells of the grid ``start``..``stop``: first cell, last cell, which are kept.
-
-    ``first``, ``last`` and ``acquired`` are years, (n,), NaN where nothing is stated. "After 1933"
-    has no last year: it ends with the year of acquisition, else with the grid. "Before 1933" has no
-    first year: it begins with the grid. A piece was made before it was acquired, so a later end is
-    cut there. Years before ``start`` fall into cell 0, which stands for all of them.
-
-    Not kept: nothing stated at all, ends in the wrong order, made after it was acquired, or after
-    ``stop``. Their cells are 0.
-    """
-    begin, end = np.asarray(first, dtype=float), np.asarray(last, dtype=float)
-    had = np.full(begin.shape, np.nan) if acquired is None else np.asarray(acquired, dtype=float)
-    if not begin.shape == end.shape == had.shape or begin.ndim != 1:
-        raise RangeError("first, last and acquired must be flat arrays of equal length")
-    stated = ~(np.isnan(begin) & np.isnan(end))
-    low = np.where(np.isnan(begin), -np.inf, begin)
-    ordered = ~(end < low)
-    high = np.fmin(np.fmin(end, had), stop)
-    kept = stated & ordered & (low <= high)
-    low = np.where(kept, np.clip(low, start, stop), start)
-    high = np.where(kept, np.clip(high, start, stop), start)
-    return (low - start).astype(np.intp), (high - start).astype(np.intp), kept

@@ -20,8 +20,7 @@ from statistics import NormalDist
 import numpy as np
 
 from scarfdate.conventions import LEVEL
-from scarfdate.density.intervals import FOLDS, Array, Intervals, split_weights, weights
-from scarfdate.density.rows import IntervalRows, MatrixRows
+from scarfdate.density.intervals import FOLDS, Array, Cells, Intervals, split_weights, weights
 from scarfdate.errors import RangeError
 from scarfdate.years import checked_level
 
@@ -32,7 +31,68 @@ _DECREMENT = 1e-9  # Newton stops when it expects to gain less than this in log-
 _STEPS = 200
 
 
-@dataclass(frozen=True, slots=True)
+class MatrixRows:
+    """The likelihood A, (records, cells), with A[i, y] = P(record i | y): no empty row, none negative.
+
+    The estimate needs only three products with it. Of a plain interval a row is one inside and zero
+    outside (`IntervalRows`).
+    """
+
+    def __init__(self, matrix: Array) -> None:
+        table = np.ascontiguousarray(matrix, dtype=float)
+        if table.ndim != 2 or not table.size:
+            raise RangeError(f"the rows must be a matrix (records, cells); got {table.shape}")
+        if not (np.isfinite(table).all() and (table >= 0).all()):
+            raise RangeError("the rows must be finite and not negative: they are probabilities")
+        empty = ~table.any(axis=1)
+        if empty.any():
+            raise RangeError(
+                f"row {int(empty.argmax())} allows no cell at all ({int(empty.sum())} such rows);"
+                " leave such records out"
+            )
+        self.matrix = table
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Records and cells."""
+        return len(self.matrix), self.matrix.shape[1]
+
+    def fitted(self, mass: Array) -> Array:
+        """A @ mass, (m,)."""
+        return np.asarray(self.matrix @ mass)
+
+    def pull(self, load: Array) -> Array:
+        """A.T @ load, (cells,)."""
+        return np.asarray(load @ self.matrix)
+
+    def cross(self, load: Array) -> Array:
+        """A.T @ diag(load) @ A, (cells, cells)."""
+        half = self.matrix * np.sqrt(load)[:, None]
+        return np.asarray(half.T @ half)
+
+
+class IntervalRows(MatrixRows):
+    """Intervals on a grid: `cross` costs cells squared, however many records there are."""
+
+    def __init__(self, first: Cells, last: Cells, cells: int) -> None:
+        if len(last) and int(last.max()) >= cells:
+            raise RangeError(f"cell {int(last.max())} lies outside a grid of {cells} cells")
+        cell = np.arange(cells)
+        super().__init__(((first[:, None] <= cell) & (cell <= last[:, None])).astype(float))
+        self._place = first * cells + last
+        low, high = np.minimum.outer(cell, cell), np.maximum.outer(cell, cell)
+        self._pair = low * cells + high
+
+    def cross(self, load: Array) -> Array:
+        """Entry (y, z) sums the loads of the intervals from at or before min to at or after max."""
+        cells = self.matrix.shape[1]
+        table = np.bincount(self._place, load, cells * cells).reshape(cells, cells)
+        # sums of positive numbers only: nothing is lost by subtraction
+        summed = table.cumsum(axis=0)[:, ::-1].cumsum(axis=1)[:, ::-1]
+        return np.asarray(summed.ravel()[self._pair])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HeldOut:
     """One row of the table of held-out scores.
 
@@ -45,7 +105,7 @@ class HeldOut:
     error: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SmoothDensity:
     """A smooth density with its uncertainty.
 
@@ -208,7 +268,7 @@ def mode(rows: MatrixRows, weight: Array, penalty: Array, start: Array) -> Array
             except LinAlgError:
                 if share == 0.0:  # nothing is left to take off: numbers too far apart for a step
                     raise RangeError(
-                        "the records do not determine a density on this grid; give more records, "
+                        "the records do not determine a density on these years; give more records, "
                         "or more smoothing"
                     ) from None
                 share = share / 2 if share > 0.05 else 0.0
@@ -274,13 +334,14 @@ def held_out_table(
         score(best * factor)
     best = max(scores, key=lambda key: scores[key].sum())
     total, size = float(held.sum()), held.sum(axis=0)
-    rows_out = []
+    table = []
     for smoothing in sorted(scores):
         difference = scores[smoothing] - scores[best]
         scatter = difference - size * difference.sum() / total
         error = np.sqrt(len(size) / (len(size) - 1) * (scatter**2).sum()) / total
-        rows_out.append(HeldOut(smoothing, float(scores[smoothing].sum() / total), float(error)))
-    return tuple(rows_out)
+        mean = float(scores[smoothing].sum() / total)
+        table.append(HeldOut(smoothing=smoothing, score=mean, error=float(error)))
+    return tuple(table)
 
 
 def _start(rows: MatrixRows, weight: Array) -> Array:

@@ -1,7 +1,7 @@
 """The density, the kinds of statement and the heaping, estimated together.
 
 Coordinate ascent on one penalised likelihood: given how dates are stated, the density by Newton
-steps (`smoothed.mode`); given the density, one EM step for the shares of kinds and for the heaping.
+steps (`smooth.mode`); given the density, one EM step for the shares of kinds and for the heaping.
 Every step raises the same objective. The shares are a logistic model on knots ten years apart,
 smooth by second differences of the logits; cell 0, if it is "all before", has shares of its own.
 
@@ -18,8 +18,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scarfdate.density.intervals import FOLDS, Array, split_weights
-from scarfdate.density.rows import MatrixRows
-from scarfdate.density.smooth import GRID, HeldOut, SmoothDensity, mode, roughness, smooth_rows
+from scarfdate.density.smooth import (
+    GRID,
+    HeldOut,
+    MatrixRows,
+    SmoothDensity,
+    mode,
+    roughness,
+    smooth_rows,
+)
 from scarfdate.density.statements import (
     CENTURY,
     HALF,
@@ -45,7 +52,7 @@ _WIDTH = {QUARTER: 2.5, HALF: 5.0, CENTURY: 10.0}
 _FIRST_SMOOTHING = 300.0  # only where the search for a better one begins
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StatedDensity:
     """The joint estimate.
 
@@ -61,7 +68,7 @@ class StatedDensity:
     objective: Array
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _State:
     eta: Array
     logits: Array  # (kinds, knots)
@@ -69,7 +76,7 @@ class _State:
     h5: Array
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Problem:
     """What does not change while the estimate does."""
 
@@ -83,7 +90,12 @@ class _Problem:
     kinds: int
 
     def statements(self, state: _State) -> Statements:
-        return Statements(self.start, _shares(state.logits @ self.basis), state.h10, state.h5)
+        return Statements(
+            start=self.start,
+            q=_shares(state.logits @ self.basis),
+            h10=state.h10,
+            h5=state.h5,
+        )
 
 
 def density_with_statements(
@@ -97,7 +109,7 @@ def density_with_statements(
     folds: int = FOLDS,
     rng: np.random.Generator | None = None,
     grid: Sequence[float] = GRID,
-    kinds: int = len(KINDS),
+    kinds: int = KINDS,
 ) -> StatedDensity:
     """The smooth density of ``records`` (from `stated`) with what their statements mean.
 
@@ -123,7 +135,14 @@ def density_with_statements(
     rough, weak = roughness(cells, free_first)
     basis = _basis(cells, free_first)
     problem = _Problem(
-        records, parts, start, basis, _knot_penalty(len(basis), free_first), rough, weak, kinds
+        records=records,
+        parts=parts,
+        start=start,
+        basis=basis,
+        penalty=_knot_penalty(len(basis), free_first),
+        rough=rough,
+        weak=weak,
+        kinds=kinds,
     )
     state = _first_state(problem)
     weight = records.weight
@@ -173,7 +192,7 @@ def _first_state(problem: _Problem) -> _State:
     guess = np.zeros(problem.kinds)
     guess[heaped] = 0.1
     logits = np.zeros((problem.kinds, len(problem.basis)))
-    return _State(np.full(cells, -np.log(cells)), logits, guess, guess.copy())
+    return _State(eta=np.full(cells, -np.log(cells)), logits=logits, h10=guess, h5=guess.copy())
 
 
 def _climb(
@@ -237,7 +256,7 @@ def _em_step(
     expected = stating * np.exp(state.eta) * load[:, None]
     counts = (records.kind == np.arange(problem.kinds)[:, None]).astype(float) @ expected
     logits = _fit_shares(counts, problem.basis, kind_penalty, state.logits)
-    return _State(state.eta, logits, h10, h5)
+    return _State(eta=state.eta, logits=logits, h10=h10, h5=h5)
 
 
 def _fit_shares(counts: Array, basis: Array, penalty: Array, logits: Array) -> Array:

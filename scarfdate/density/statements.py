@@ -23,23 +23,48 @@ from scarfdate.density.intervals import Array, Cells, Mask, fold_table, weights,
 from scarfdate.errors import RangeError
 
 EXACT, NARROW, CIRCA, DECADE, QUARTER, HALF, CENTURY = range(7)
-KINDS = (
-    "one year",
-    "2 to 5 years",
-    "6 to 11 years",
-    "a decade",
-    "12 to 30 years",
-    "31 to 60 years",
-    "over 60 years",
-)
-# Longest statement of each kind, in years. Common practice of writing dates: "ca." is five years on
-# each side (11 years), a quarter of a century with its "ca." stays below 30, a half below 60.
-_LONGEST = {NARROW: 5, CIRCA: 11, QUARTER: 30, HALF: 60}
+KINDS = 7
 _HEAPED = (EXACT, CIRCA)  # kinds that state a year, so that it can be a round one
 _LATE, _EARLY = 10_000, -10_000  # years that bound nothing
 
 
-def kinds_of(first_year: ArrayLike, last_year: ArrayLike, circa: ArrayLike | None = None) -> Cells:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Widths:
+    """The longest statement, in years, of each kind that is known by its width.
+
+    ``narrow`` is a few years, ``circa`` a "ca. 1925", ``quarter`` and ``half`` parts of a century.
+    What is longer is a `CENTURY`. Raises RangeError unless 1 < narrow < circa < quarter < half.
+    """
+
+    narrow: int
+    circa: int
+    quarter: int
+    half: int
+
+    def __post_init__(self) -> None:
+        """Each kind must have a width of its own."""
+        if not 1 < self.narrow < self.circa < self.quarter < self.half:
+            raise RangeError(
+                f"the widths of date statements must increase from 2 years; got {self}"
+            )
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The kinds in words, in the order of their numbers."""
+        return (
+            "one year",
+            f"2 to {self.narrow} years",
+            f"{self.narrow + 1} to {self.circa} years",
+            "a decade",
+            f"{self.circa + 1} to {self.quarter} years",
+            f"{self.quarter + 1} to {self.half} years",
+            f"over {self.half} years",
+        )
+
+
+def kinds_of(
+    first_year: ArrayLike, last_year: ArrayLike, widths: Widths, circa: ArrayLike | None = None
+) -> Cells:
     """The kind of each statement ``first_year``..``last_year`` (both in), by width and alignment.
 
     An open side (NaN) is as wide as can be. 1920-1929 is a decade; so is 1920-1930, unless
@@ -54,8 +79,10 @@ def kinds_of(first_year: ArrayLike, last_year: ArrayLike, circa: ArrayLike | Non
             f"{last[row]:g} ({int((width < 1).sum())} such rows)"
         )
     kind = np.full(len(first), CENTURY, dtype=np.intp)
-    for number in (HALF, QUARTER, CIRCA, NARROW):
-        kind[width <= _LONGEST[number]] = number
+    kind[width <= widths.half] = HALF
+    kind[width <= widths.quarter] = QUARTER
+    kind[width <= widths.circa] = CIRCA
+    kind[width <= widths.narrow] = NARROW
     aligned = (first % 10 == 0) & ((width == 10) | (width == 11))
     if circa is not None:
         aligned &= ~((width == 11) & np.asarray(circa, dtype=bool))
@@ -81,7 +108,7 @@ def centres_of(
     return np.where(named | about, (first + last) // 2, np.nan)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stated:
     """Distinct statements with their counts: kinds and years, (m,) each, and weights.
 
@@ -111,14 +138,15 @@ def stated(
     circa: ArrayLike | None = None,
     weight: ArrayLike | None = None,
     fold: ArrayLike | None = None,
+    widths: Widths | None = None,
     start: int,
     stop: int,
 ) -> tuple[Stated, Mask]:
     """The distinct statements among records, and which records they are made of.
 
     ``first_year``, ``last_year``, ``acquired``: years, (n,), NaN where not stated ("After 1933" has
-    no last year and then ends at acquisition). ``kind``, ``centre``: default `kinds_of`,
-    `centres_of`. ``weight``, ``fold`` as in `compressed`. Left out: nothing stated, ends in the
+    no last year and then ends at acquisition). ``kind``: default `kinds_of` with ``widths``, one of
+    which must be given; ``centre``: default `centres_of`. ``weight``, ``fold`` as in `compressed`. Left out: nothing stated, ends in the
     wrong order, begun after acquisition or after ``stop``, weight 0. Statements before ``start``
     stay: they are about cell 0.
     """
@@ -126,6 +154,8 @@ def stated(
     had = np.full(begin.shape, np.nan) if acquired is None else np.asarray(acquired, dtype=float)
     if begin.ndim != 1 or not begin.shape == end.shape == had.shape:
         raise RangeError("first_year, last_year and acquired must be flat and equally long")
+    if kind is None and widths is None:
+        raise RangeError("give the kind of each statement, or the widths that tell the kinds apart")
     load = weights(weight, len(begin))
     latest = np.clip(np.fmin(had, stop), start, None)  # cell 0 is all years up to start
     nothing = np.isnan(begin) & np.isnan(end)
@@ -135,7 +165,10 @@ def stated(
     end = np.where(np.isnan(end), latest, end)  # an open end is bounded before its kind is read
     begin, end, latest = begin[kept], end[kept], latest[kept]
     about = None if circa is None else np.asarray(circa, dtype=bool)[kept]
-    kinds = kinds_of(begin, end, about) if kind is None else whole_numbers(kind, "kind")[kept]
+    if kind is not None:
+        kinds = whole_numbers(kind, "kind")[kept]
+    elif widths is not None:
+        kinds = kinds_of(begin, end, widths, about)
     middle = (
         centres_of(begin, end, kinds, about)
         if centre is None
@@ -171,7 +204,7 @@ def stated(
     return rows, kept
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Parts:
     """P(what was stated | kind, y), (m, cells), by way of stating: as it is, or rounded."""
 
@@ -212,10 +245,10 @@ def parts_of(records: Stated, start: int, cells: int) -> Parts:
         part[early] = 0
         part[early, 0] = 1
         part *= year <= records.latest[:, None]
-    return Parts(own, ten, five)
+    return Parts(own=own, ten=ten, five=five)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Statements:
     """How museums state dates: shares of kinds by true year, and heaping on round years.
 
@@ -229,36 +262,14 @@ class Statements:
     h10: Array
     h5: Array
 
-    def likelihood(
-        self,
-        kind: ArrayLike,
-        first_year: ArrayLike,
-        last_year: ArrayLike,
-        centre: ArrayLike | None = None,
-        latest: ArrayLike | None = None,
-    ) -> Array:
-        """P(statement | y), (m, cells), for records given one by one, in their order.
-
-        ``centre``: the year named, NaN for none; default `centres_of`. ``latest``: hard upper
-        bounds. Within a kind that names no year, the choice among intervals that hold y is taken
-        not to depend on y, and left out as a constant.
-        """
-        kinds = whole_numbers(kind, "kind")
-        first, last = _ends(first_year, last_year)
-        middle = (
-            centres_of(first, last, kinds) if centre is None else np.asarray(centre, dtype=float)
-        )
-        bound = np.full(len(kinds), float(_LATE))
-        if latest is not None:
-            given = np.asarray(latest, dtype=float)
-            bound = np.where(np.isnan(given), bound, given)
-        one = np.ones(len(kinds))
-        return self.rows(Stated(kinds, first, last, middle, bound, one))
-
     def rows(self, records: Stated, parts: Parts | None = None) -> Array:
-        """`likelihood` of distinct statements; ``parts`` if they are at hand already."""
+        """P(statement | y) of each of ``records``, (m, cells); ``parts`` if they are at hand already.
+
+        Within a kind that names no year, the choice among intervals that hold y is taken not to
+        depend on y, and left out as a constant.
+        """
         if len(records.kind) and not 0 <= records.kind.min() <= records.kind.max() < len(self.q):
-            raise RangeError(f"kinds must be 0..{len(self.q) - 1}; look at KINDS for their meaning")
+            raise RangeError(f"a kind of statement must be a number from 0 to {len(self.q) - 1}")
         ways = parts or parts_of(records, self.start, self.q.shape[1])
         ten = self.h10[records.kind][:, None]
         five = self.h5[records.kind][:, None]

@@ -47,7 +47,10 @@ from scarfdate.years import checked_as_of
 if TYPE_CHECKING:
     import pandas
 
-_OPTIONAL = ("disagreement_reasons.csv",)  # at the top of the folder, and not read in dating
+_OPTIONAL = (
+    "disagreement_reasons.csv",
+    "built_from.csv",
+)  # at the top of the folder, and not read in dating
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from scarfdate import load_priors
 from scarfdate.building.build import Built, build_priors
-from scarfdate.building.noted import said
+from scarfdate.building.record_clues import record_clues
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.records.museum import read_records
 from scarfdate.tables.priors import shipped_folder
@@ -289,7 +289,7 @@ def test_ink_jet_only_from_the_1990s(museum_only):
 def test_ink_jet_rests_on_records_that_say_so(shared):
     """Few: the rise of the table after 1995 is theirs, and no more can be read from it."""
     records = read_records([shared / "museum" / name for name in ("records.csv", "harvested.csv")])
-    cells, which = said(records, load_priors()).cells["print_technique"]
+    cells, which = record_clues(records, load_priors()).cells["print_technique"]
     plain = np.array([cell == "digital" for cell in cells])[which]
     begun = sorted(records.first[plain].tolist())
     assert begun, "no record states digital printing: its museum share is but the floor"

@@ -9,11 +9,18 @@ import numpy as np
 import pytest
 
 from scarfdate.building import clue_tables
-from scarfdate.building.clue_tables import Noted, Said, Smoothing, chosen_smoothing, fit, log_chance
+from scarfdate.building.clue_tables import (
+    FamilyLikelihood,
+    RecordLikelihoods,
+    Smoothing,
+    chosen_smoothing,
+    fit,
+    log_likelihood,
+)
 from scarfdate.knots import Array
 
 YEARS = 80
-SMOOTHING = Smoothing(5.0, 3.0)
+SMOOTHING = Smoothing(bandwidth=5.0, pull=3.0)
 
 
 def dates(year: np.ndarray, wide: np.ndarray, years: int = YEARS) -> Array:
@@ -28,17 +35,29 @@ def drawn(shares: Array, year: np.ndarray, rng: np.random.Generator) -> np.ndarr
     return (rng.random(len(year)) > shares.cumsum(axis=0)[:, year]).sum(axis=0)
 
 
-def two_families(n: int, years: int, rng: np.random.Generator) -> tuple[Noted, Array]:
+def stated(fits: Array, which: Array, *measured: Array | float) -> FamilyLikelihood:
+    """One family: fits, row numbers and, for a measured one, logs, slip and width."""
+    names = ("log", "slip", "width")[: len(measured)]
+    return FamilyLikelihood(fits=fits, which=which, **dict(zip(names, measured, strict=True)))  # type: ignore[arg-type]
+
+
+def likelihoods(
+    dated: Array, weight: Array, families: dict[str, FamilyLikelihood]
+) -> RecordLikelihoods:
+    return RecordLikelihoods(dated=dated, weight=weight, families=families)
+
+
+def two_families(n: int, years: int, rng: np.random.Generator) -> tuple[RecordLikelihoods, Array]:
     """Anything a record can say: words, parent words, nothing, with and without a measurement."""
     words = np.array([[1, 0, 0], [0, 1, 0], [1, 1, 0], [0.2, 0.1, 0.9], [1, 1, 1]], dtype=float)
     forms = np.array([[1, 0], [0, 1], [1, 1], [0.6, 0.4], [1, 1]], dtype=float)
     log = np.array([3.1, 4.2, 3.4, np.nan, np.nan])
-    noted = Noted(
+    noted = likelihoods(
         dates(rng.integers(0, years, n), rng.choice([1, 3, 5], n), years),
         rng.choice([1.0, 0.5, 0.25], n),
         {
-            "fibre": Said(words, rng.integers(0, len(words), n)),
-            "form": Said(forms, rng.integers(0, len(forms), n), log, 0.04, 2.5),
+            "fibre": stated(words, rng.integers(0, len(words), n)),
+            "form": stated(forms, rng.integers(0, len(forms), n), log, 0.04, 2.5),
         },
     )
     density = rng.random(years) + 0.2
@@ -53,7 +72,9 @@ def normal(x: float, centre: float, spread: float) -> float:
     return math.exp(-off * off / 2) / (spread * math.sqrt(2 * math.pi))
 
 
-def plain(noted: Noted, density: Array, smoothing: Smoothing, rounds: int) -> dict[str, dict]:
+def plain(
+    noted: RecordLikelihoods, density: Array, smoothing: Smoothing, rounds: int
+) -> dict[str, dict]:
     """Rounds of the estimate in loops and dictionaries, from the formulas alone."""
     n, years = noted.dated.shape
     near = {
@@ -64,7 +85,7 @@ def plain(noted: Noted, density: Array, smoothing: Smoothing, rounds: int) -> di
         for b in range(years)
     }
     share, size, values = {}, {}, {}
-    for family, of in noted.said.items():
+    for family, of in noted.families.items():
         values[family] = range(of.fits.shape[1])
         share[family] = {
             (v, y): 1 / len(values[family]) for v in values[family] for y in range(years)
@@ -79,38 +100,38 @@ def plain(noted: Noted, density: Array, smoothing: Smoothing, rounds: int) -> di
 
         def usual(family: str, i: int, v: int, y: int) -> tuple[float, float]:
             """P(measured | value, year), and the part of it that is no slip."""
-            of = noted.said[family]
+            of = noted.families[family]
             if of.log is None or math.isnan(of.log[of.which[i]]):
                 return 1.0, 0.0
             right = (1 - of.slip) * normal(of.log[of.which[i]], *size[family][v, y])  # noqa: B023
             return right + of.slip / of.width, right
 
         def fits(family: str, i: int, v: int) -> float:
-            of = noted.said[family]
+            of = noted.families[family]
             return float(of.fits[of.which[i], v])
 
         joint = {
             (family, i, v, y): fits(family, i, v) * share[family][v, y] * usual(family, i, v, y)[0]
-            for family in noted.said
+            for family in noted.families
             for i in range(n)
             for v in values[family]
             for y in range(years)
         }
         chance = {
             (family, i, y): sum(joint[family, i, v, y] for v in values[family])
-            for family in noted.said
+            for family in noted.families
             for i in range(n)
             for y in range(years)
         }
         for i in range(n):
             raw = [
-                noted.dated[i, y] * density[y] * math.prod(chance[f, i, y] for f in noted.said)
+                noted.dated[i, y] * density[y] * math.prod(chance[f, i, y] for f in noted.families)
                 for y in range(years)
             ]
             for y in range(years):
                 posterior[i, y] = raw[y] / sum(raw)
         fresh_share, fresh_size = {}, {}
-        for family, of in noted.said.items():
+        for family, of in noted.families.items():
 
             def load(i: int, v: int, y: int, family: str = family) -> float:
                 part = joint[family, i, v, y] / chance[family, i, y]  # noqa: B023
@@ -200,7 +221,7 @@ def test_years_of_a_record_sum_to_one_and_stay_within_its_date(rng):
     assert (found.year[noted.dated == 0] == 0).all()
     for family, shares in found.shares.items():
         np.testing.assert_allclose(shares.sum(axis=0), 1, atol=1e-12)
-        stated = noted.said[family].stated[noted.said[family].which]
+        stated = noted.families[family].stated[noted.families[family].which]
         assert found.counts[family].sum() == pytest.approx(noted.weight[stated].sum())
 
 
@@ -231,26 +252,30 @@ def test_a_weight_of_two_is_the_record_twice(rng):
 
 def test_what_is_not_stated_changes_nothing(rng):
     noted, density = two_families(60, 30, rng)
-    silent = {f: int(np.flatnonzero(~of.stated).max()) for f, of in noted.said.items()}
-    assert math.isnan(noted.said["form"].log[silent["form"]])
-    more = Noted(
+    silent = {f: int(np.flatnonzero(~of.stated).max()) for f, of in noted.families.items()}
+    assert math.isnan(noted.families["form"].log[silent["form"]])
+    more = likelihoods(
         np.concatenate([noted.dated, dates(rng.integers(0, 30, 500), np.full(500, 5), 30)]),
         np.concatenate([noted.weight, np.ones(500)]),
         {
-            f: Said(of.fits, np.r_[of.which, np.full(500, silent[f])], of.log, of.slip, of.width)
-            for f, of in noted.said.items()
+            f: stated(of.fits, np.r_[of.which, np.full(500, silent[f])], of.log, of.slip, of.width)
+            for f, of in noted.families.items()
         },
     )
     before, after = fit(noted, density, SMOOTHING), fit(more, density, SMOOTHING)
     same(before, after)
-    np.testing.assert_allclose(log_chance(more, density, after)[60:], 0, atol=1e-12)
+    np.testing.assert_allclose(log_likelihood(more, density, after)[60:], 0, atol=1e-12)
 
 
 def test_a_parent_word_is_shared_out_as_its_children_are():
     fits = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [1, 1, 0]], dtype=float)
     which = np.repeat([0, 1, 2, 3], [200, 100, 150, 300])
-    noted = Noted(np.ones((750, 20)), np.ones(750), {"fibre": Said(fits, which)})
-    counts = fit(noted, np.full(20, 0.05), Smoothing(12.0, 0.01)).counts["fibre"].sum(axis=1)
+    noted = likelihoods(np.ones((750, 20)), np.ones(750), {"fibre": stated(fits, which)})
+    counts = (
+        fit(noted, np.full(20, 0.05), Smoothing(bandwidth=12.0, pull=0.01))
+        .counts["fibre"]
+        .sum(axis=1)
+    )
     assert counts[2] == pytest.approx(150)
     assert counts[:2].sum() == pytest.approx(600)
     assert counts[0] / counts[1] == pytest.approx(2, abs=0.05)
@@ -272,16 +297,16 @@ def test_known_shares_are_found_from_dates_that_are_spans():
     errors, plainly = [], []
     for _ in range(5):
         year = rng.integers(0, YEARS, 4000)
-        noted = Noted(
+        noted = likelihoods(
             dates(year, rng.choice([1, 10, 20], 4000, p=[0.3, 0.4, 0.3])),
             np.ones(4000),
-            {"print": Said(np.eye(3), drawn(rising(), year, rng))},
+            {"print": stated(np.eye(3), drawn(rising(), year, rng))},
         )
         found = fit(noted, np.full(YEARS, 1 / YEARS), SMOOTHING).shares["print"]
         errors.append(np.abs(found - rising()).mean())
         # every record spread evenly over its date, which is what a table by decade does
         spread = noted.dated / noted.dated.sum(axis=1, keepdims=True)
-        counted = np.eye(3)[noted.said["print"].which].T @ spread
+        counted = np.eye(3)[noted.families["print"].which].T @ spread
         plainly.append(np.abs(counted / counted.sum(axis=0) - rising()).mean())
     print(
         f"mean error {np.mean(errors):.4f}, worst run {max(errors):.4f}; evenly spread {np.mean(plainly):.4f}"
@@ -301,11 +326,11 @@ def test_sizes_are_found_by_value():
     log = np.where(rng.random(n) < 0.03, rng.uniform(1.6, 6.4, n), log)
     log = np.where(rng.random(n) < 0.2, np.nan, np.rint(log / steps) * steps)
     known = rng.random(n) < 0.7  # the others give their size alone
-    noted = Noted(
+    noted = likelihoods(
         dates(year, np.full(n, 10)),
         np.ones(n),
         {
-            "form": Said(
+            "form": stated(
                 np.where(known[:, None], np.eye(2)[value], 1.0), np.arange(n), log, 0.03, 4.8
             )
         },
@@ -332,15 +357,17 @@ def test_held_out_records_choose_a_smoothing_that_suits_them():
     started = time.process_time()
     chosen = {}
     for name, truth in (("still", still), ("turning", turning)):
-        noted = Noted(
+        noted = likelihoods(
             dates(year, np.full(n, 2)),
             np.ones(n),
-            {"print": Said(np.eye(3), drawn(truth, year, rng))},
+            {"print": stated(np.eye(3), drawn(truth, year, rng))},
         )
         smoothing, scores = chosen_smoothing(noted, np.full(YEARS, 1 / YEARS), np.arange(n) % 5)
         chosen[name] = smoothing
         assert dict(scores)[smoothing] == max(score for _, score in scores)
         assert len(scores) == len(clue_tables.BANDWIDTHS) * len(clue_tables.PULLS)
-    assert chosen["still"] == Smoothing(max(clue_tables.BANDWIDTHS), max(clue_tables.PULLS))
+    assert chosen["still"] == Smoothing(
+        bandwidth=max(clue_tables.BANDWIDTHS), pull=max(clue_tables.PULLS)
+    )
     assert chosen["turning"].bandwidth == min(clue_tables.BANDWIDTHS)
     assert time.process_time() - started < 30

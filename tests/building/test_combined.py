@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scarfdate.building.clue_tables import Noted, Said, Smoothing, fit
+from scarfdate.building.clue_tables import FamilyLikelihood, RecordLikelihoods, Smoothing, fit
 from scarfdate.building.combined import (
     BORROWED,
     borrowing,
@@ -13,6 +13,7 @@ from scarfdate.building.combined import (
     expected,
     hats,
     knots_of,
+    near_knots,
     updated,
     updated_sizes,
 )
@@ -44,6 +45,17 @@ def test_knots_of_start_alone_and_end_at_the_last_year():
     knots = knots_of(2023)
     assert knots[:3].tolist() == [1880, 1881, 1885] and knots[-1] == 2023
     assert (np.diff(knots) > 0).all()
+
+
+@pytest.mark.parametrize(("last", "step"), [(2025, 5), (2023, 20)])
+def test_every_year_lies_near_one_knot(last, step):
+    years = np.arange(1880, last + 1)
+    near = list(near_knots(last, step))
+    assert [knot for knot, _ in near] == knots_of(last, step).tolist()
+    assert np.concatenate([years[some] for _, some in near]).tolist() == years.tolist()
+    for knot, some in near[1:]:  # the first year stands alone
+        others = [abs(years[some] - other) for other, _ in near[1:]]
+        assert (abs(years[some] - knot) <= np.min(others, axis=0)).all()
 
 
 def test_an_expert_of_endless_worth_is_not_moved(rng):
@@ -93,10 +105,14 @@ def test_counts_are_shared_out_over_grades_and_add_up(rng):
 def test_expected_records_are_those_that_state_the_family(rng):
     fits = np.array([[1, 0, 0], [0, 1, 0], [1, 1, 0], [1, 1, 1]], dtype=float)
     which = rng.integers(0, 4, 90)
-    noted = Noted(np.ones((90, len(YEARS))), rng.random(90), {"print": Said(fits, which)})
+    noted = RecordLikelihoods(
+        dated=np.ones((90, len(YEARS))),
+        weight=rng.random(90),
+        families={"print": FamilyLikelihood(fits=fits, which=which)},
+    )
     shares = np.tile(np.array([0.5, 0.3, 0.2])[:, None, None], (1, 3, len(YEARS)))
     grades = np.full((3, len(YEARS)), 1 / 3)
-    tables = fit(noted, np.full(len(YEARS), 1 / len(YEARS)), Smoothing(8.0, 3.0))
+    tables = fit(noted, np.full(len(YEARS), 1 / len(YEARS)), Smoothing(bandwidth=8.0, pull=3.0))
     found = expected(noted, tables, "print", shares, grades)
     assert found.sum() == pytest.approx(noted.weight[which < 3].sum())
     assert found[:, 2].sum() == pytest.approx(0)
@@ -143,9 +159,15 @@ def two_kinds(scarves: np.ndarray, textiles: np.ndarray, seed: int):
     first = year // 10 * 10
     at = np.arange(years)
     dated = ((at >= first[:, None]) & (at < first[:, None] + 10)).astype(float)
-    noted = Noted(dated, np.ones(n), {"fibre": Said(np.eye(len(scarves)), value)})
+    noted = RecordLikelihoods(
+        dated=dated,
+        weight=np.ones(n),
+        families={"fibre": FamilyLikelihood(fits=np.eye(len(scarves)), which=value)},
+    )
     gift = np.where(like > 0, np.arange(n) // 2, np.arange(n))
-    return borrowing(noted, like, gift, np.full(years, 1 / years), "fibre", Smoothing(5.0, 3.0))
+    return borrowing(
+        noted, like, gift, np.full(years, 1 / years), "fibre", Smoothing(bandwidth=5.0, pull=3.0)
+    )
 
 
 @pytest.mark.statistical

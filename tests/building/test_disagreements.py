@@ -28,7 +28,8 @@ from scarfdate.building.disagreements import (
     disagreements,
     standardised,
 )
-from scarfdate.building.trade import Trade, hem_speaks_of, read_trade
+from scarfdate.building.trade import Trade, read_trade
+from scarfdate.building.trade_tables import hem_information
 from scarfdate.errors import PriorsError
 from scarfdate.tables.limits import LIMITS
 from scarfdate.tables.priors import shipped_folder
@@ -293,11 +294,11 @@ def test_the_committed_table_is_the_same_byte_for_byte(coded):
     assert made == (PRIORS / "museum" / "disagreements.csv").read_bytes()
 
 
-def test_a_hand_rolled_hem_speaks_of_grade_in_numbers(coded, table):
-    """The pooled row has the figures of `hem_speaks_of`, and they bear its sentence out."""
+def test_a_hand_rolled_hem_information_grade_in_numbers(coded, table):
+    """The pooled row has the figures of `hem_information`, and they bear its sentence out."""
     (row,) = [row for row in table if not row["decade"]]
     assert (row["family"], row["value"], row["against"]) == ("hem", "hand-rolled", "trade")
-    found = hem_speaks_of(coded).set_index(["hem", "about"]).loc["hand-rolled, from 1950"]
+    found = hem_information(coded).set_index(["hem", "about"]).loc["hand-rolled, from 1950"]
     for about in ("decade", "silk", "grade hints"):
         for column in ("bits", "chance_high"):
             assert f"{found.at[about, column]:.2f}" in row["why"]

@@ -14,8 +14,9 @@ from types import MappingProxyType
 import numpy as np
 import pytest
 
-from scarfdate import Scarf, WordError, date_scarf, information, load_priors
-from scarfdate.building.information import clue_information, speaks_little
+from scarfdate import Scarf, WordError, date_scarf, load_priors
+from scarfdate.building import information
+from scarfdate.building.information import clue_information
 from scarfdate.clues.shares import SharesClue
 from scarfdate.errors import RangeError
 from scarfdate.model.model import Model, compiled
@@ -246,7 +247,7 @@ def test_intervals_hold_over_tables_that_were_drawn(family: str, rng: np.random.
             shares_of = MappingProxyType({**priors.shares, family: own})
             carried = _carried(replace(priors, shares=shares_of, _compiled={}), family)
             tables = carried.drawn(rng, 100)[-1]
-            chance = carried.still(rng, 40, 3).mean()
+            chance = carried.still(rng, range(3), 40).mean()
             ends = np.quantile(tables, [0.1, 0.9]) - tables.mean() + carried.bits()[-1] - chance
             if still:
                 reached += bool(ends[0] <= 0)
@@ -257,19 +258,5 @@ def test_intervals_hold_over_tables_that_were_drawn(family: str, rng: np.random.
     assert reached >= 0.80 * times
 
 
-def _carried(priors: Priors, family: str) -> information._Carried:
+def _carried(priors: Priors, family: str) -> information._Shares | information._Measured:
     return dict(information._families(Model(priors, "thrift", AS_OF)))[family]
-
-
-def test_a_sentence_for_each_family_that_may_say_nothing(shipped: dict) -> None:  # type: ignore[type-arg]
-    priors = load_priors()
-    said = speaks_little(priors, "thrift", as_of=AS_OF)
-    silent = [
-        name for (name, grade), row in shipped.items() if grade == "all" and row["reaches_zero"]
-    ]
-    assert list(said) == silent
-    assert "label" in said and "origin" not in said
-    assert said["label"].startswith("label: on the counts behind its table it may say nothing")
-    assert speaks_little(priors, "thrift", as_of=AS_OF) is said
-    with pytest.raises(WordError, match="thirft"):
-        speaks_little(priors, "thirft")

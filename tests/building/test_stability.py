@@ -34,7 +34,7 @@ STOCK = Path(__file__).parents[2] / "data" / "stock.csv"
 CHANNELS = ("thrift", "museum")
 OTHERS = "every other"
 # as `build-priors` chose them from all records; held fixed, so that only the records change
-SMOOTHING = Smoothing(5.0, 3.0)
+SMOOTHING = Smoothing(bandwidth=5.0, pull=3.0)
 YEAR_SMOOTHINGS = {"scarf_like": 4641588.8, "textile": 2154.435}
 # years that the median of no piece moves by more than, just above what was measured (in brackets)
 MEDIAN = {
@@ -63,10 +63,10 @@ def chosen_borrowing() -> dict[str, Borrowing]:
     table = pd.read_csv(shipped_folder() / "museum" / "borrowed.csv")
     return {
         str(family): Borrowing(
-            str(family),
-            float(of.loc[of["taken"] == "yes", "weight"].iloc[0]),
-            tuple(zip(of["weight"], of["gain"], of["error"], strict=True)),
-            float(of["records"].iloc[0]),
+            family=str(family),
+            weight=float(of.loc[of["taken"] == "yes", "weight"].iloc[0]),
+            scores=tuple(zip(of["weight"], of["gain"], of["error"], strict=True)),
+            records=float(of["records"].iloc[0]),
         )
         for family, of in table.groupby("family")
     }

@@ -7,6 +7,7 @@ are what they give.
 from __future__ import annotations
 
 import csv
+import io
 import math
 from pathlib import Path
 
@@ -17,22 +18,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scarfdate import Priors, load_priors
-from scarfdate.building import trade as museum_trade
 from scarfdate.building.build import expert_view
 from scarfdate.building.trade import (
-    CAP,
     FAMILIES,
     OBJECT,
     STATEMENT,
     Trade,
-    against_shares,
     decades,
-    hem_speaks_of,
     long_side_counts,
     read_trade,
     trade_counts,
-    write_trade_tables,
 )
+from scarfdate.building.trade_tables import hem_information, trade_tables
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.tables.priors import shipped_folder
 
@@ -41,10 +38,11 @@ COLUMNS = (
     "form", "hem", "fibre", "signature", "label", "label_make", "label_text", "motif",
     "width_cm", "height_cm",
 )  # fmt: skip
+CAP = load_priors().allowances["seller_cap"]
 BOOKKEEPING = ["decade", "rows", "sellers", "press", "from_parents"]
 
 
-def invented(folder: Path, rows: list[dict[str, object]], cap: float = CAP) -> Trade:
+def invented(folder: Path, rows: list[dict[str, object]], cap: float | None = None) -> Trade:
     """A trade of invented rows: objects of 1950-1959 by seller s1 unless they say otherwise."""
     usual = {"seller_key": "s1", "year_begin": 1950, "year_end": 1959, "kind": OBJECT}
     path = folder / "invented.csv"
@@ -276,7 +274,7 @@ def test_unknown_families_and_kinds_are_named(tmp_path):
     with pytest.raises(ScarfdateError, match="object"):
         trade_counts(trade, "hem", "objekt")
     with pytest.raises(ScarfdateError, match="two or more"):
-        hem_speaks_of(trade)
+        hem_information(trade)
 
 
 def test_a_hem_that_follows_the_decade_is_seen_to_do_so(tmp_path, rng):
@@ -297,7 +295,7 @@ def test_a_hem_that_follows_the_decade_is_seen_to_do_so(tmp_path, rng):
         row | {"hem": "hand-rolled" if row["fibre"] == "silk" else "fringed"} for row in rows
     ]
     for given_rows, one, other in ((rows, "decade", "silk"), (by_cloth, "silk", "decade")):
-        found = hem_speaks_of(invented(tmp_path, given_rows), rng, draws=300)
+        found = hem_information(invented(tmp_path, given_rows), rng, draws=300)
         for _, part in found.groupby("hem"):
             part = part.set_index("about")
             assert part.loc[one, "bits"] == pytest.approx(1)
@@ -306,38 +304,25 @@ def test_a_hem_that_follows_the_decade_is_seen_to_do_so(tmp_path, rng):
             assert part.loc[other, "p"] > 0.5
 
 
-def test_against_the_shipped_shares(tmp_path, priors):
-    """Rows that all say what is shipped as rare stand first; the deviate is worked out by hand."""
-    rows = [{"seller_key": f"s{k}", "hem": "raw"} for k in range(20)]
-    found = against_shares(invented(tmp_path, rows), ["hem"])
-    first = found.iloc[0]
-    assert (first["family"], first["decade"], first["value"]) == ("hem", 1950, "raw")
-    shares = priors.shares["hem"].every_year(np.arange(1950, 1960))
-    expected = 20 * shares[priors.shares["hem"].values.index("raw")].mean()
-    assert first["trade"] == pytest.approx(100)
-    assert first["z"] == pytest.approx(20**0.5 + 21**0.5 - (4 * expected + 1) ** 0.5)
-
-
 def test_what_is_written_names_no_seller_and_no_label_text(tmp_path):
     rows = [
         {"seller_key": "kwx77", "label_text": "Zzyzx Mills", "label": "intact", "hem": "rolled"},
         {"seller_key": "kwx78", "kind": STATEMENT, "hem": "rolled", "form": "square"},
     ]
-    paths = write_trade_tables(invented(tmp_path, rows), tmp_path / "out")
-    assert {path.stem for path in paths} == {*FAMILIES, "long_side", "statements"}
-    assert {path.name for path in (tmp_path / "out").iterdir()} == {path.name for path in paths}
-    for path in paths:
-        text = path.read_text("utf-8")
+    tables = trade_tables(invented(tmp_path, rows))
+    assert set(tables) == {f"{name}.csv" for name in (*FAMILIES, "long_side", "statements")}
+    for content in tables.values():
+        text = content.decode("utf-8")
         assert "kwx" not in text
         assert "Zzyzx" not in text
-        frame = pd.read_csv(path, keep_default_na=False)
+        frame = pd.read_csv(io.StringIO(text), keep_default_na=False)
         assert (frame["basis"] == "common practice").all()
-    hem = pd.read_csv(tmp_path / "out" / "hem.csv", keep_default_na=False)
+    hem = pd.read_csv(io.BytesIO(tables["hem.csv"]), keep_default_na=False)
     assert hem["decade"].tolist() == decades()
     assert hem["source"][0].startswith("coded trade descriptions: 1 row of 1 seller; SHA-256")
     assert cell(hem, 1950, "hand-rolled") + cell(hem, 1950, "machine-rolled") == pytest.approx(1)
     assert "1.0 of parent words" in hem.set_index("decade").loc[1950, "note"]
-    statements = pd.read_csv(tmp_path / "out" / "statements.csv")
+    statements = pd.read_csv(io.BytesIO(tables["statements.csv"]))
     assert statements.groupby("family")["effective"].sum().to_dict() == pytest.approx(
         {"form": 1, "hem": 1}
     )
@@ -359,12 +344,14 @@ def test_every_coded_row_is_read(coded: Trade):
     assert len(coded.of(STATEMENT)) == 41
 
 
-def test_committed_tables_are_what_the_descriptions_give(coded: Trade, tmp_path: Path):
-    committed = shipped_folder() / "trade"
-    paths = write_trade_tables(coded, tmp_path)
-    assert {path.name for path in committed.glob("*.csv")} == {path.name for path in paths}
-    for path in paths:
-        assert path.read_bytes() == (committed / path.name).read_bytes(), path.name
+def test_committed_tables_are_what_the_descriptions_give(coded: Trade):
+    tables = trade_tables(coded)
+    committed = {
+        path.name: path.read_bytes() for path in (shipped_folder() / "trade").glob("*.csv")
+    }
+    assert set(committed) == set(tables)
+    for name, content in tables.items():
+        assert content == committed[name], name
 
 
 @pytest.mark.parametrize("family", ["form", "motif", "hem", "fibre"])
@@ -383,8 +370,8 @@ def test_the_cap_hardly_moves_the_shares(coded: Trade, shared: Path, priors: Pri
     assert max(moved[2], moved[4], moved[5]) < 4
 
 
-def test_a_hand_rolled_hem_speaks_of_the_cloth_and_not_of_the_decade(coded: Trade):
-    found = hem_speaks_of(coded, draws=500).set_index(["hem", "about"])
+def test_a_hand_rolled_hem_information_the_cloth_and_not_of_the_decade(coded: Trade):
+    found = hem_information(coded, draws=500).set_index(["hem", "about"])
     decade, silk = (found.loc[("hand-rolled, from 1950", about)] for about in ("decade", "silk"))
     assert decade["chance_low"] < decade["bits"] < decade["chance_high"]
     assert silk["bits"] > silk["chance_high"]
@@ -392,4 +379,4 @@ def test_a_hand_rolled_hem_speaks_of_the_cloth_and_not_of_the_decade(coded: Trad
 
 
 def test_the_module_holds_no_families_that_the_tables_do_not(priors: Priors):
-    assert set(museum_trade.FAMILIES) <= set(priors.shares)
+    assert set(FAMILIES) <= set(priors.shares)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from scarfdate.density.intervals import Array, Cells
-from scarfdate.density.statements import CENTURY, CIRCA, DECADE, EXACT, KINDS, QUARTER
+from scarfdate.density.statements import CENTURY, CIRCA, DECADE, EXACT, KINDS, QUARTER, Widths
 
 START, CELLS = 1880, 146
+WIDTHS = Widths(narrow=5, circa=11, quarter=30, half=60)
 YEARS = np.arange(START, START + CELLS)
 
 
@@ -31,7 +32,7 @@ def mixed_intervals(density: Array, n: int, rng: np.random.Generator) -> tuple[C
 
 def true_shares() -> Array:
     """q, (kinds, cells): centuries give way to years as time goes on."""
-    logits = np.full((len(KINDS), CELLS), -np.inf)
+    logits = np.full((KINDS, CELLS), -np.inf)
     late = (np.arange(CELLS) - 70) / 35
     logits[EXACT], logits[CIRCA] = 0.2 + late, 0.1 + 0.3 * late
     logits[DECADE], logits[QUARTER], logits[CENTURY] = 0.2, -0.6 - 0.2 * late, -0.2 - late

@@ -6,11 +6,18 @@ import numpy as np
 import pytest
 
 from scarfdate.density.intervals import Array, compressed
-from scarfdate.density.rows import IntervalRows, MatrixRows
-from scarfdate.density.smooth import SmoothDensity, mode, roughness, smooth_density, smooth_rows
-from scarfdate.density.turnbull import npmle_of_cells
+from scarfdate.density.smooth import (
+    IntervalRows,
+    MatrixRows,
+    SmoothDensity,
+    mode,
+    roughness,
+    smooth_density,
+    smooth_rows,
+)
 from scarfdate.errors import RangeError
 from tests.density.simulated import CELLS, START, mixed_intervals, two_humps
+from tests.density.turnbull import npmle_of_cells
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scarfdate.density.intervals import bounded, compressed
+from scarfdate.density.intervals import compressed
 from scarfdate.density.smooth import smooth_density
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
 from scarfdate.density.statements import (
@@ -17,14 +17,17 @@ from scarfdate.density.statements import (
     KINDS,
     NARROW,
     QUARTER,
+    Stated,
     Statements,
+    Widths,
     centres_of,
     kinds_of,
     parts_of,
     stated,
 )
 from scarfdate.errors import RangeError
-from tests.density.simulated import CELLS, START, YEARS, museum, true_shares, two_humps
+from tests.density.simulated import CELLS, START, WIDTHS, YEARS, museum, true_shares, two_humps
+from tests.density.turnbull import bounded
 
 NAN = float("nan")
 STOP = START + CELLS - 1
@@ -60,11 +63,11 @@ def fit(n: int, ten: float, five: float, seed: int, density: np.ndarray = LATER)
     ],
 )
 def test_kinds(first: float, last: float, kind: int) -> None:
-    assert kinds_of([first], [last]).tolist() == [kind]
+    assert kinds_of([first], [last], WIDTHS).tolist() == [kind]
 
 
 def test_only_a_text_can_tell_circa_1925_from_1920_to_30() -> None:
-    kind = kinds_of([1920, 1920], [1930, 1930], circa=[True, False])
+    kind = kinds_of([1920, 1920], [1930, 1930], WIDTHS, circa=[True, False])
     assert kind.tolist() == [CIRCA, DECADE]
     assert centres_of([1920, 1920], [1930, 1930], kind).tolist() == pytest.approx(
         [1925, NAN], nan_ok=True
@@ -75,28 +78,41 @@ def test_only_a_text_can_tell_circa_1925_from_1920_to_30() -> None:
 
 def test_a_statement_that_ends_before_it_begins_is_refused() -> None:
     with pytest.raises(RangeError, match="row 1 has 1950..1940"):
-        kinds_of([1930, 1950], [1940, 1940])
+        kinds_of([1930, 1950], [1940, 1940], WIDTHS)
 
 
 def plain(h10: float, h5: float) -> Statements:
-    heap = np.zeros((2, len(KINDS)))
+    heap = np.zeros((2, KINDS))
     heap[:, [EXACT, CIRCA]] = [[h10], [h5]]
-    return Statements(START, true_shares(), heap[0], heap[1])
+    return Statements(start=START, q=true_shares(), h10=heap[0], h5=heap[1])
+
+
+def rows_of(statements: Statements, kind: object, first: object, last: object) -> np.ndarray:
+    """P(statement | y), (m, cells), of records one by one, in their order, that nothing else bounds."""
+    kinds, begin, end = (np.asarray(each) for each in (kind, first, last))
+    return statements.rows(
+        Stated(
+            kind=kinds,
+            first=begin.astype(float),
+            last=end.astype(float),
+            centre=centres_of(begin, end, kinds),
+            latest=np.full(len(kinds), 1e4),
+            weight=np.ones(len(kinds)),
+        )
+    )
 
 
 def test_stated_years_add_up_to_one() -> None:
     """Over all years that could be stated, P(stated year | kind, y) is a distribution."""
     for kind, reach in ((EXACT, 0), (CIRCA, 5)):
         named = np.arange(START - 20, STOP + 21)
-        rows = plain(0.2, 0.1).likelihood(
-            np.full(len(named), kind), named - reach, named + reach, named
-        )
+        rows = rows_of(plain(0.2, 0.1), np.full(len(named), kind), named - reach, named + reach)
         inner = slice(20, CELLS)  # cell 0 is all before, and leaks into the first years
         assert rows.sum(axis=0)[inner] == pytest.approx(true_shares()[kind][inner])
 
 
 def test_a_round_year_speaks_for_its_neighbours() -> None:
-    rows = plain(0.2, 0.1).likelihood([EXACT] * 3, [1950, 1955, 1953], [1950, 1955, 1953])
+    rows = rows_of(plain(0.2, 0.1), [EXACT] * 3, [1950, 1955, 1953], [1950, 1955, 1953])
     kernel = rows / true_shares()[EXACT]
     at = {year: kernel[0, year - START] for year in range(1940, 1961)}
     assert at[1950] == pytest.approx(1)
@@ -115,12 +131,13 @@ def test_acquisition_bounds_the_year_and_not_the_kind() -> None:
         [1960, NAN, 1955, 1969, 1853, NAN],
         acquired=[1956, 1970, 1940, NAN, 1870, 1950],
         circa=[True, False, False, False, False, False],
+        widths=WIDTHS,
         start=START,
         stop=STOP,
     )
     assert kept.tolist() == [True, True, False, True, True, False]
     assert sorted(records.kind.tolist()) == sorted([CIRCA, HALF, DECADE, EXACT])
-    even = Statements(START, np.full((7, CELLS), 1 / 7), np.zeros(7), np.zeros(7))
+    even = Statements(start=START, q=np.full((7, CELLS), 1 / 7), h10=np.zeros(7), h5=np.zeros(7))
     rows = even.rows(records)
     reach = {int(k): YEARS[row > 0] for k, row in zip(records.kind, rows, strict=True)}
     assert (reach[CIRCA].min(), reach[CIRCA].max()) == (1950, 1956)
@@ -131,8 +148,8 @@ def test_acquisition_bounds_the_year_and_not_the_kind() -> None:
 def test_with_even_shares_and_no_heaping_it_is_the_plain_density() -> None:
     rng = np.random.default_rng(1)
     _, first, last = museum(LATER, 300, 0, 0, rng)
-    records, kept = stated(first, last, start=START, stop=STOP)
-    even = Statements(START, np.full((7, CELLS), 1 / 7), np.zeros(7), np.zeros(7))
+    records, kept = stated(first, last, widths=WIDTHS, start=START, stop=STOP)
+    even = Statements(start=START, q=np.full((7, CELLS), 1 / 7), h10=np.zeros(7), h5=np.zeros(7))
     rows = even.rows(records)
     begin, end, also = bounded(first, last, start=START, stop=STOP)
     assert (kept == also).all()
@@ -169,7 +186,7 @@ def test_the_objective_never_falls() -> None:
 def seen_error(found: Statements) -> float:
     """Mean absolute error of the shares of kinds where the pieces are, cell 0 left out."""
     weight = LATER[1:] / LATER[1:].sum()
-    return float((np.abs(found.q - true_shares())[:, 1:] * weight).sum() / len(KINDS))
+    return float((np.abs(found.q - true_shares())[:, 1:] * weight).sum() / KINDS)
 
 
 def test_rules_of_stating_are_recovered() -> None:
@@ -203,12 +220,16 @@ def test_without_heaping_none_is_found() -> None:
 
 def test_what_cannot_be_is_refused(rng: np.random.Generator) -> None:
     with pytest.raises(RangeError, match="no record"):
-        stated([NAN], [NAN], start=START, stop=STOP)
-    records, _ = stated([1950], [1950], start=START, stop=STOP)
+        stated([NAN], [NAN], widths=WIDTHS, start=START, stop=STOP)
+    records, _ = stated([1950], [1950], kind=[EXACT], start=START, stop=STOP)
+    with pytest.raises(RangeError, match="give the kind"):
+        stated([1950], [1950], start=START, stop=STOP)
+    with pytest.raises(RangeError, match="must increase"):
+        Widths(narrow=5, circa=5, quarter=30, half=60)
     with pytest.raises(RangeError, match="random generator"):
         density_with_statements(records, CELLS, start=START)
-    with pytest.raises(RangeError, match="kinds must be"):
-        plain(0, 0).likelihood([7], [1950], [1950])
+    with pytest.raises(RangeError, match="a kind of statement must be a number from 0 to 6"):
+        rows_of(plain(0, 0), [7], [1950], [1950])
 
 
 @pytest.mark.statistical

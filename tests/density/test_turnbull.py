@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scarfdate.density import turnbull
-from scarfdate.density.intervals import Array, Cells, bounded, compressed
-from scarfdate.density.turnbull import mixture, npmle, npmle_of_cells
+from scarfdate.density.intervals import Array, Cells, compressed
 from scarfdate.errors import RangeError
+from tests.density import turnbull
+from tests.density.turnbull import bounded, mixture, npmle, npmle_of_cells
 
 NAN = float("nan")
 
@@ -209,7 +209,7 @@ def test_running_sums_give_the_same_as_a_matrix(
     middle = rng.normal(0, 1, 200)
     left, right = middle - rng.exponential(0.5, 200), middle + rng.exponential(0.5, 200)
     dense = npmle(left, right)
-    monkeypatch.setattr("scarfdate.density.rows._DENSE", 0)
+    monkeypatch.setattr("tests.density.turnbull._DENSE", 0)
     running = npmle(left, right)
     assert running.gap <= turnbull.TOL
     assert running.log_likelihood == pytest.approx(dense.log_likelihood, abs=1e-6)

@@ -44,8 +44,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.building.build import EXPERT
-from scarfdate.building.noted import said
-from scarfdate.building.year import museum_years, year_rows
+from scarfdate.building.record_clues import record_clues
+from scarfdate.building.year import date_widths, museum_years, year_rows
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.learning.learn import learn
 from scarfdate.learning.learned import Learned
@@ -114,7 +114,7 @@ class Trainings:
         """The tables as people wrote them, with the museum's years of the training part."""
 
         def make() -> Priors:
-            years = year_rows(museum_years(self._of(train), LAST_YEAR))
+            years = year_rows(museum_years(self._of(train), LAST_YEAR, date_widths(load_priors())))
             table = pd.DataFrame(years).assign(basis="museum", source="training part", note="")
             files = expert_files() | {"year_museum.csv": table.to_csv(index=False).encode()}
             return written(files, self._place("expert"))
@@ -142,7 +142,7 @@ class Trainings:
         _, first = np.unique(part.clump, return_index=True)
         part = part.only(np.sort(first))
         return Taught(
-            said(part, load_priors()).frame().drop(columns=list(self.drop)),
+            record_clues(part, load_priors()).frame().drop(columns=list(self.drop)),
             part.first.astype(np.int64),
             part.last.astype(np.int64),
         )

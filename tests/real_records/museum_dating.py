@@ -4,7 +4,7 @@
 
 FOLDER holds ``records.csv`` and ``harvested.csv`` (open catalogue records; their README names sources
 and licences). Clues are what the medium text, the kind of object, the country and the sizes say
-(`scarfdate.building.noted`); the channel is ``museum``. Clumps count once.
+(`scarfdate.building.record_clues`); the channel is ``museum``. Clumps count once.
 
 The museum's own interval is not the truth, and the tables of that channel were built from the same
 records, so this is a check of use, not of skill on unseen records: for that see `held_out`.
@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from scarfdate import date_table, load_priors
-from scarfdate.building.noted import SCARF_LIKE, said
+from scarfdate.building.record_clues import SCARF_LIKE, record_clues
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.model.model import compiled
 from scarfdate.records.museum import read_records
@@ -38,7 +38,7 @@ def measure(folder: Path, level: float = LEVEL) -> dict[str, float]:
     priors = load_priors()
     model = compiled(priors, "museum", None)
     dated, chance = date_table(
-        said(records, priors).frame(), channel="museum", level=level, with_years=True
+        record_clues(records, priors).frame(), channel="museum", level=level, with_years=True
     )
     found: dict[str, float] = {
         "records": len(records),

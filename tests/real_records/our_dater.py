@@ -8,7 +8,7 @@ from pathlib import Path
 
 from scarfdate import date_table, load_priors
 from scarfdate.building.build import built_from
-from scarfdate.building.noted import said
+from scarfdate.building.record_clues import record_clues
 from scarfdate.records.museum import Records
 from scarfdate.tables.priors import Priors
 from tests.real_records.baselines import LAST_YEAR, Cases, Floats
@@ -50,7 +50,7 @@ class OurDater:
             with tempfile.TemporaryDirectory() as folder:
                 self.kept[key] = built(self.records.only(places), Path(folder))
         priors = self.kept[key]
-        seen = said(self.records.only(test.clues.index.to_numpy()), priors)
+        seen = record_clues(self.records.only(test.clues.index.to_numpy()), priors)
         frame = seen.frame().drop(columns=self.drop)
         table, chance = date_table(
             frame, priors=priors, channel="museum", as_of=LAST_YEAR, with_years=True

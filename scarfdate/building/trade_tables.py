@@ -1,34 +1,122 @@
-"""Of what does a hem speak? What it shares with the decade, with hints of grade, and with form.
+"""What is written of trade descriptions: their counts as tables, and what a hem says of the decade.
 
-Measured on coded trade descriptions (`scarfdate.building.trade_counts`), and so on opinion.
+How descriptions are read and counted: `scarfdate.building.trade`.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from scarfdate.building.trade_counts import OBJECT, Trade, TradeRow, decades, spread_rows, values_of
+from scarfdate.building.trade import (
+    OBJECT,
+    STATEMENT,
+    Trade,
+    TradeRow,
+    by_decade,
+    decades,
+    long_side_counts,
+    sellers_of,
+    trade_counts,
+    values_of,
+)
 from scarfdate.conventions import LEVEL
 from scarfdate.errors import ScarfdateError
+from scarfdate.files import csv_bytes
 from scarfdate.knots import Array
 
+_BASIS = "common practice"
 DRAWS = 2000  # permutations: the 10 % point of chance is then good to about 0.7 points
-# The claim that `hem_speaks_of` tests: "hand-rolled in every decade from the 1950s on".
-_HAND_ROLLED_FROM = 1950
 _SEED = 2026
 
 
-def hem_speaks_of(
+def trade_tables(trade: Trade) -> dict[str, bytes]:
+    """The counts as CSV tables, by file name.
+
+    ``<family>.csv`` for each family of `Trade.families`, ``long_side.csv``, and ``statements.csv`` (general
+    statements of all families, one row a family, decade and value). No seller and no label text is
+    in them, only how many sellers there are.
+    """
+    tables = {family: _object_table(trade, family) for family in trade.families}
+    tables["long_side"] = _long_side_table(trade)
+    tables["statements"] = _statement_table(trade)
+    return {f"{name}.csv": csv_bytes(rows) for name, rows in tables.items()}
+
+
+def _object_table(trade: Trade, family: str) -> list[list[object]]:
+    values = values_of(trade, family)
+    rows = by_decade(trade, family, OBJECT)[0]
+    source = _source(trade, rows)
+    out: list[list[object]] = [["decade", *values, "rows", "sellers", "basis", "source", "note"]]
+    for line in trade_counts(trade, family).to_dict("records"):
+        note = _note(press=line["press"], from_parents=line["from_parents"])
+        counts = [_digits(line[value], 1) for value in values]
+        out.append([line["decade"], *counts, line["rows"], line["sellers"], _BASIS, source, note])
+    return out
+
+
+def _long_side_table(trade: Trade) -> list[list[object]]:
+    frame = long_side_counts(trade)
+    source = _source(trade, [row for row in trade.of(OBJECT) if row.long_side is not None])
+    header = [*frame.columns[:-1], "basis", "source", "note"]
+    out: list[list[object]] = [header]
+    for line in frame.to_dict("records"):
+        numbers = [_digits(line[name], 3) for name in ("mean_log_cm", "sd_log_cm")]
+        out.append(
+            [line["decade"], line["given"], _digits(line["count"], 1), *numbers, line["rows"],
+             line["sellers"], _BASIS, source, _note(press=line["press"])]
+        )  # fmt: skip
+    return out
+
+
+def _statement_table(trade: Trade) -> list[list[object]]:
+    source = _source(trade, trade.of(STATEMENT)).replace("descriptions", "general statements")
+    columns = "family decade value effective rows sellers basis source note"
+    out: list[list[object]] = [[*columns.split()]]
+    for family in trade.families:
+        rows, _, cells, _ = by_decade(trade, family, STATEMENT)
+        for place, decade in enumerate(decades()):
+            for column, value in enumerate(values_of(trade, family)):
+                load = cells[:, place, column]
+                effective = _digits(load.sum(), 2)
+                if float(effective) > 0:
+                    behind = [int((load > 0).sum()), len(sellers_of(rows, load))]
+                    out.append([family, decade, value, effective, *behind, _BASIS, source, ""])
+    return out
+
+
+def _source(trade: Trade, rows: Sequence[TradeRow]) -> str:
+    sellers = len({row.seller for row in rows})
+    of = f"{len(rows)} row{'s' * (len(rows) != 1)} of {sellers} seller{'s' * (sellers != 1)}"
+    return f"coded trade descriptions: {of}; SHA-256 of the file {trade.hash[:16]}"
+
+
+def _note(*, press: float, from_parents: float = 0.0) -> str:
+    parts = {
+        "of contemporary press: fashion rather than stock": press,
+        "of parent words, split by the shipped shares": from_parents,
+    }
+    counts = {what: _digits(count, 1) for what, count in parts.items()}
+    return "; ".join(f"{count} {what}" for what, count in counts.items() if float(count) > 0)
+
+
+def _digits(number: float, digits: int) -> str:
+    # rounded in two steps, so that the last bit of a sum never decides between 0.2 and 0.3
+    return "" if math.isnan(number) else f"{round(float(number), 9):.{digits}f}"
+
+
+def hem_information(
     trade: Trade, rng: np.random.Generator | None = None, draws: int = DRAWS
 ) -> pd.DataFrame:
     """Bits that the hem shares with the decade, with stand-ins for grade, and with form.
 
     Of objects that state hem and fibre, weighted. ``hem``: "all hems" (every value, all decades) or
-    "hand-rolled, from 1950" (that hem or not, the part of each interval from 1950 on). ``about``:
+    "hand-rolled, from 1950" (that hem or not, the part of each interval from ``hand_rolled_from`` of
+    ``allowances.csv`` on: from that year sellers claim such hems for every decade). ``about``:
 
     - "decade": where the stated interval lies. Wide intervals blur it, so the bits are a low count.
     - "silk": silk or not. The best hint of grade here, and a poor one: silk has its own history.
@@ -39,8 +127,8 @@ def hem_speaks_of(
     Columns further: ``rows``, ``sellers``, ``effective``, ``bits`` (plug-in mutual information),
     ``chance`` (its mean with hems dealt out anew among the rows), ``chance_low``, ``chance_high``
     (80 % of such deals), ``beyond_chance`` (bits - chance), ``p`` (share of deals with as many
-    bits). Bits inside the interval of chance say nothing. Rows of one seller are alike, and a deal
-    does not know it: p is somewhat too small. Sellers name a hem where it sells, so that silk and
+    bits). Bits inside the interval of chance are no evidence. Rows of one seller are alike, which a deal
+    does not allow for: p is somewhat too small. Sellers name a hem where it sells, so that silk and
     hand-rolled hems are also named together. ``rng`` makes the deals; None: the same every time.
 
     Raises ScarfdateError where fewer than two objects state both.
@@ -53,14 +141,15 @@ def hem_speaks_of(
             "give more descriptions"
         )
     chosen = replace(trade, rows=tuple(rows))
-    _, years, hem, _ = spread_rows(chosen, "hem", OBJECT)
-    fibre = spread_rows(chosen, "fibre", OBJECT)[2]
+    _, years, hem, _ = by_decade(chosen, "hem", OBJECT)
+    fibre = by_decade(chosen, "fibre", OBJECT)[2]
     weight = np.array([row.weight for row in rows])
-    late = np.array(decades()) >= _HAND_ROLLED_FROM
-    found = []
+    begin = int(trade.priors.allowances["hand_rolled_from"])
+    late = np.array(decades()) >= begin
+    table = []
     for name, inside in (
         ("all hems", np.ones_like(late)),
-        (f"hand-rolled, from {_HAND_ROLLED_FROM}", late),
+        (f"hand-rolled, from {begin}", late),
     ):
         load = weight * years[:, inside].sum(axis=1)
         kept = load > 0
@@ -87,9 +176,9 @@ def hem_speaks_of(
             p = (1 + (deals >= bits - 1e-12).sum()) / (1 + draws)
             sizes = (len(some), len({row.seller for row in some}), load.sum())
             chance = deals.mean()
-            found.append((name, about, *sizes, bits, chance, low, high, bits - chance, p))
+            table.append((name, about, *sizes, bits, chance, low, high, bits - chance, p))
     columns = "hem about rows sellers effective bits chance chance_low chance_high beyond_chance p"
-    return pd.DataFrame(found, columns=columns.split())
+    return pd.DataFrame(table, columns=columns.split())
 
 
 def _profile(cells: Array) -> Array:
@@ -100,15 +189,15 @@ def _profile(cells: Array) -> Array:
 
 def _hints(silk: Array, rows: Sequence[TradeRow]) -> Array:
     """Chance of 0, 1, 2 and 3 hints of a better grade in each row, (rows, 4)."""
-    found = np.zeros((len(rows), 4))
+    hints = np.zeros((len(rows), 4))
     for place, row in enumerate(rows):
         signature, label, make = (row.seen.get(k) for k in ("signature", "label", "label_make"))
         signed = signature is not None and signature.word != "none"
         labelled = label is not None and label.word == "intact"
         stamped = make is not None and make.word == "stamped-on-cloth"
         sure = int(signed) + int(labelled and not stamped)
-        found[place, sure : sure + 2] = 1 - silk[place, 0], silk[place, 0]
-    return found
+        hints[place, sure : sure + 2] = 1 - silk[place, 0], silk[place, 0]
+    return hints
 
 
 def _forms(rows: Sequence[TradeRow]) -> Array:

@@ -1,8 +1,8 @@
-"""What museum records say in the words of the vocabulary: a frame to date, and chances to learn from.
+"""The clues that museum records state, in the words of the vocabulary, and their likelihoods.
 
 Fibre, weave and print technique come from the medium text, origin from the country of making, form from
 the kind of object, sizes as stated. Coded columns of the records go before what is read here. What a
-text does not say is left out: "silk" has not said "not printed".
+text does not state is left out: "silk" is no statement that the piece is not printed.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.building.clue_tables import Noted, Said
+from scarfdate.building.clue_tables import FamilyLikelihood, RecordLikelihoods
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import ScarfdateError, WordError
@@ -31,19 +31,20 @@ if TYPE_CHECKING:
     import pandas
 
 FROM_MEDIUM = ("fibre", "weave", "print_technique")
+FAMILIES = (*FROM_MEDIUM, "origin", "form")  # what records of museums state
 SCARF_LIKE = "scarf-like"  # the kind of object that this library dates
 _ORIGIN, _FORM, _OTHER = "origin", "form", "other"
 Cells = tuple[tuple[str, ...], NDArray[Any]]  # distinct cells, and which of them each record has
 _SIZE_OF = {_FORM: "long_side"}  # what is measured on a family
 
 
-@dataclass(frozen=True)
-class Statements:
-    """What each record says: by family, the place of each record's cell (n,) in the distinct cells.
+@dataclass(frozen=True, kw_only=True)
+class RecordClues:
+    """The clues of n records: by family, the distinct cells and which of them each record has, (n,).
 
-    A cell is a word, weights as JSON, or "". ``long_side`` (n,) in cm, NaN where a side is missing or
-    lies outside the family's limits. ``unread``: countries and medium words that nothing was made of,
-    with the number of records.
+    A cell is a word, weights as JSON, or "". ``width_cm``, ``height_cm`` (n,): NaN where a side is
+    missing or lies outside the family's limits. ``unread``: countries and medium words that are not
+    in the vocabulary, with the number of records.
     """
 
     cells: Mapping[str, Cells]
@@ -62,15 +63,15 @@ class Statements:
         return pd.DataFrame(columns | {"width_cm": self.width_cm, "height_cm": self.height_cm})
 
 
-def said(records: Records, priors: Priors) -> Statements:
-    """Read every distinct text once."""
+def record_clues(records: Records, priors: Priors) -> RecordClues:
+    """The clues of ``records``, every distinct text read once, in the words of ``priors``."""
     unread: Counter[str] = Counter()
     cells: dict[str, Cells] = {}
     medium = [read_medium(text, priors) for text in records.medium_text.words]
     times = np.bincount(records.medium_text.codes, minlength=len(medium))
-    for read, records_with in zip(medium, times.tolist(), strict=True):
+    for read, count in zip(medium, times.tolist(), strict=True):
         for word in read.unread:
-            unread[word] += records_with
+            unread[word] += count
     for family in FROM_MEDIUM:
         distinct = tuple(_cell(read.clues.get(family)) for read in medium)
         cells[family] = (distinct, records.medium_text.codes)
@@ -80,20 +81,25 @@ def said(records: Records, priors: Priors) -> Statements:
         cells[family] = (tuple(words.words), words.codes)
     width, height = (_usable(side, priors) for side in (records.width_cm, records.height_cm))
     both = ~np.isnan(width) & ~np.isnan(height)
-    return Statements(cells, np.where(both, width, np.nan), np.where(both, height, np.nan), unread)
+    return RecordClues(
+        cells=cells,
+        width_cm=np.where(both, width, np.nan),
+        height_cm=np.where(both, height, np.nan),
+        unread=unread,
+    )
 
 
-def noted(
-    what: Statements, records: Records, model: Model, dated: Array, families: tuple[str, ...]
-) -> Noted:
-    """What was said as chances: ``dated`` (n, years) is P(date as stated | year) of each record."""
-    found: dict[str, Said] = {}
-    long = np.fmax(what.width_cm, what.height_cm)
+def likelihoods(
+    clues: RecordClues, records: Records, model: Model, dated: Array, families: tuple[str, ...]
+) -> RecordLikelihoods:
+    """Their likelihoods; ``dated`` (n, years) is P(date as stated | year) of each record."""
+    of_family: dict[str, FamilyLikelihood] = {}
+    long = np.fmax(clues.width_cm, clues.height_cm)
     for family in families:
         clue = model.clues[model.column[family]]
         if not isinstance(clue, SharesClue):
-            raise ScarfdateError(f"{family}: only shares families are learned from records")
-        cells, which = what.cells[family]
+            raise ScarfdateError(f"{family}: only families of kind shares are built from records")
+        cells, which = clues.cells[family]
         table = np.ones((len(cells), len(clue.values)))
         for row, cell in enumerate(cells):
             seen = read_observation(model.priors, family, cell)
@@ -102,26 +108,26 @@ def noted(
         table, alike = np.unique(table, axis=0, return_inverse=True)
         which = alike.ravel()[which]
         size = _SIZE_OF.get(family)
-        if size is None:
-            found[family] = Said(table, which)
+        if size is None or np.isnan(long).all():
+            of_family[family] = FamilyLikelihood(fits=table, which=which)
             continue
         of = model.priors.families[size]
         # measured on the scale on which a measurement is read, so that many records are alike
         place = np.where(np.isnan(long), -1, np.rint(np.log(long) / np.log(of.step)))
         pairs, back = np.unique(np.stack([which, place]), axis=1, return_inverse=True)
         log = np.where(pairs[1] < 0, np.nan, pairs[1] * np.log(of.step))
-        found[family] = Said(
-            table[pairs[0].astype(np.intp)],
-            back.ravel(),
-            log,
-            model.priors.slips[size],
-            float(np.log(of.high / of.low)),
+        of_family[family] = FamilyLikelihood(
+            fits=table[pairs[0].astype(np.intp)],
+            which=back.ravel(),
+            log=log,
+            slip=model.priors.slips[size],
+            width=float(np.log(of.high / of.low)),
         )
-    return Noted(dated, records.weight, found)
+    return RecordLikelihoods(dated=dated, weight=records.weight, families=of_family)
 
 
 def within(records: Records, last_year: int) -> Array:
-    """P(date as stated | year) where a date says no more than its interval, (n, years): 0 or 1."""
+    """P(date as stated | year) of dates taken as bare intervals, (n, years): 0 or 1."""
     years = np.arange(FIRST_YEAR, last_year + 1)
     first = np.maximum(records.first, FIRST_YEAR)
     last = np.clip(records.last, FIRST_YEAR, last_year)
@@ -136,25 +142,27 @@ def _cell(clue: object) -> str:
 
 
 def _of_words(words: Words, priors: Priors, family: str, unread: Counter[str]) -> Cells:
-    """Words as the vocabulary has them; a country that it does not know is another one."""
+    """Words as the vocabulary has them; a country that it does not know is "other", if it has that."""
     times = np.bincount(words.codes, minlength=len(words.words)).tolist()
-    found = []
-    for word, records_with in zip(words.words, times, strict=True):
+    other = _OTHER if _OTHER in priors.vocabulary.values[family] else ""
+    cells = []
+    for word, count in zip(words.words, times, strict=True):
         try:
-            found.append(priors.vocabulary.canonical(family, word) if word else "")
+            cells.append(priors.vocabulary.canonical(family, word) if word else "")
         except WordError:
-            found.append(_OTHER)
-            unread[word] += records_with
-    return tuple(found), words.codes
+            cells.append(other)
+            unread[word] += count
+    return tuple(cells), words.codes
 
 
 def _forms(records: Records, priors: Priors) -> Cells:
-    """The form that a kind of object names; a textile is no scarf, and a plain scarf has any form."""
+    """The form that a kind of object names: of a textile "other", of a plain scarf none."""
     kinds = np.unique(np.stack([records.object_type.codes, records.kind.codes]), axis=1)
+    other = _OTHER if _OTHER in priors.vocabulary.values[_FORM] else ""
     width = len(records.kind.words)
     forms = [""] * (len(records.object_type.words) * width)
     for name, kind in kinds.T.tolist():
-        form = _OTHER
+        form = other
         if records.kind.words[kind] == SCARF_LIKE:
             try:
                 form = priors.vocabulary.canonical(_FORM, records.object_type.words[name])

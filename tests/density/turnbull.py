@@ -21,21 +21,87 @@ Two things that the data cannot say, and that no estimate from them can:
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from scarfdate.density.intervals import Array, Cells, Intervals, weights
-from scarfdate.density.rows import MatrixRows, Rows, interval_rows
+from scarfdate.density.intervals import Array, Cells, Intervals, Mask, weights
+from scarfdate.density.smooth import MatrixRows as Products
 from scarfdate.errors import RangeError
 
 TOL = 1e-9  # the largest mean gradient may lie this far above one
 _ON_EDGE = 1e-6  # a support whose gradient is within this of one may carry mass
 _FIRST_EM = 25  # EM is quick far from the maximum, Newton steps near it; with many supports later
 _NEW = 64  # supports taken up again in one Newton step
+_DENSE = 4_000_000  # entries of a matrix, 32 MB; beyond, products go by running sums
 
 Method = Literal["newton", "em"]
+
+
+class Rows(Protocol):
+    """The products with A that an estimator needs."""
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Records and cells."""
+        ...
+
+    def fitted(self, mass: Array) -> Array:
+        """A @ mass, (m,)."""
+        ...
+
+    def pull(self, load: Array) -> Array:
+        """A.T @ load, (cells,)."""
+        ...
+
+    def columns(self, which: Cells) -> Array:
+        """A[:, which]."""
+        ...
+
+
+class MatrixRows(Products):
+    """Any matrix that is not negative and has no empty row."""
+
+    def columns(self, which: Cells) -> Array:
+        """A[:, which]."""
+        return self.matrix[:, which]
+
+
+class RunningRows:
+    """Intervals too many for a dense matrix; products by running sums, in time m + cells."""
+
+    def __init__(self, first: Cells, last: Cells, cells: int) -> None:
+        self._first, self._after, self._cells = first, last + 1, cells
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Records and cells."""
+        return len(self._first), self._cells
+
+    def fitted(self, mass: Array) -> Array:
+        """A @ mass, (m,)."""
+        total = np.concatenate(([0.0], np.cumsum(mass)))
+        return np.asarray(total[self._after] - total[self._first])
+
+    def pull(self, load: Array) -> Array:
+        """A.T @ load, (cells,)."""
+        size = self._cells + 1
+        edges = np.bincount(self._first, load, size) - np.bincount(self._after, load, size)
+        return np.cumsum(edges)[:-1]
+
+    def columns(self, which: Cells) -> Array:
+        """A[:, which]."""
+        inside = (self._first[:, None] <= which) & (which < self._after[:, None])
+        return inside.astype(float)
+
+
+def interval_rows(first: Cells, last: Cells, cells: int) -> Rows:
+    """The rows of intervals for Turnbull's estimate: dense where that is small."""
+    if len(first) * cells <= _DENSE:
+        cell = np.arange(cells)
+        return MatrixRows(((first[:, None] <= cell) & (cell <= last[:, None])).astype(float))
+    return RunningRows(first, last, cells)
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,3 +399,35 @@ def _is_unique(rows: Rows, mass: Array, gradient: Array) -> bool:
         bounds=[(0, 1) if z else (None, None) for z in zero],
     )
     return bool(found.status == 0 and -found.fun < 1e-9)
+
+
+def bounded(
+    first: ArrayLike,
+    last: ArrayLike,
+    acquired: ArrayLike | None = None,
+    *,
+    start: int,
+    stop: int,
+) -> tuple[Cells, Cells, Mask]:
+    """Stated years as cells of the grid ``start``..``stop``: first cell, last cell, which are kept.
+
+    ``first``, ``last`` and ``acquired`` are years, (n,), NaN where nothing is stated. "After 1933"
+    has no last year: it ends with the year of acquisition, else with the grid. "Before 1933" has no
+    first year: it begins with the grid. A piece was made before it was acquired, so a later end is
+    cut there. Years before ``start`` fall into cell 0, which stands for all of them.
+
+    Not kept: nothing stated at all, ends in the wrong order, made after it was acquired, or after
+    ``stop``. Their cells are 0.
+    """
+    begin, end = np.asarray(first, dtype=float), np.asarray(last, dtype=float)
+    had = np.full(begin.shape, np.nan) if acquired is None else np.asarray(acquired, dtype=float)
+    if not begin.shape == end.shape == had.shape or begin.ndim != 1:
+        raise RangeError("first, last and acquired must be flat arrays of equal length")
+    stated = ~(np.isnan(begin) & np.isnan(end))
+    low = np.where(np.isnan(begin), -np.inf, begin)
+    ordered = ~(end < low)
+    high = np.fmin(np.fmin(end, had), stop)
+    kept = stated & ordered & (low <= high)
+    low = np.where(kept, np.clip(low, start, stop), start)
+    high = np.where(kept, np.clip(high, start, stop), start)
+    return (low - start).astype(np.intp), (high - start).astype(np.intp), kept

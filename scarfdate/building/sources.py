@@ -1,0 +1,97 @@
+"""Which records stand behind the shipped rows of which family: ``built_from.csv``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.tables.folder import DESCRIPTOR
+from scarfdate.tables.priors import Priors, folder_files, shipped_folder
+from scarfdate.tables.shares import ANY
+from scarfdate.tables.sheet import read_sheet
+
+BUILT_FROM = "built_from.csv"
+MUSEUM, TRADE = "museum", "trade"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """Records of one kind that are added to the expert rows of one family, or of one value of it.
+
+    ``records``: "museum" or "trade". ``value``: of the family or, for a measured one, of its parent;
+    "any" for all. ``channel``: the one whose price tiers such records are taken to have.
+    """
+
+    records: str
+    family: str
+    value: str
+    channel: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sources:
+    """The rows of ``built_from.csv``, in their order."""
+
+    rows: tuple[Source, ...]
+
+    def of(self, records: str, family: str) -> Source | None:
+        """What is added to a family from records of one kind; None where nothing is."""
+        return next(
+            (row for row in self.rows if (row.records, row.family) == (records, family)), None
+        )
+
+    def values(self, records: str, family: str) -> tuple[str, ...]:
+        """The values of a family that records of one kind are added to."""
+        return tuple(
+            row.value for row in self.rows if (row.records, row.family) == (records, family)
+        )
+
+    @property
+    def families(self) -> tuple[str, ...]:
+        """Every family that records are added to, once."""
+        return tuple(dict.fromkeys(row.family for row in self.rows))
+
+
+def read_sources(priors: Priors) -> Sources:
+    """Read ``built_from.csv`` of some priors. Raises PriorsError with every fault in it."""
+    content = folder_files(priors).get(BUILT_FROM)
+    if content is None:
+        missing = Fault(BUILT_FROM, None, None, "the file is missing", "", "put the file back")
+        raise PriorsError(priors.folder, [missing])
+    faults: list[Fault] = []
+    sheet = read_sheet(BUILT_FROM, content, faults)
+    rows = []
+    # families and channels were held against the schema when the priors were loaded
+    for line, row in zip(sheet.lines, sheet.rows, strict=True):
+        family = priors.families[row["family"]]
+        values = (*priors.vocabulary.values.get(family.parent or family.name, ()), ANY)
+        if row["value"] not in values:
+            sheet.fault(
+                line,
+                "value",
+                "is not allowed here",
+                row["value"],
+                did_you_mean(row["value"], values),
+            )
+        rows.append(
+            Source(
+                records=row["records"],
+                family=family.name,
+                value=row["value"],
+                channel=row["channel"],
+            )
+        )
+    if faults:
+        raise PriorsError(priors.folder, faults)
+    return Sources(rows=tuple(rows))
+
+
+def whole_folder(priors: Priors) -> tuple[Path, Mapping[str, bytes]]:
+    """The folder behind some priors that has every table, and the contents of those that were read.
+
+    A folder of single files has only what differs from the shipped one.
+    """
+    own = Path(priors.folder)
+    return own if (own / DESCRIPTOR).is_file() else shipped_folder(), folder_files(priors)
