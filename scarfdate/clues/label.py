@@ -31,8 +31,7 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import Clue, Slip
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.knots import Array
-from scarfdate.reading.label import Label, series_of
-from scarfdate.reading.label_reader import Mark
+from scarfdate.reading.label import Label, Mark, series_of
 from scarfdate.tables.label import ANY, LabelRule
 from scarfdate.tables.priors import Priors
 

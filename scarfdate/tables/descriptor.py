@@ -28,6 +28,7 @@ _FILES = {
     "grades.csv": ("Grade by year", "Share of each price tier among surviving pieces of a year, by channel."),
     "information.csv": ("Information about the decade", "How many bits about the decade of making a note of each family carries in a thrift shop, by price tier, with 80 % intervals."),
     "label_numbers.csv": ("Number series of labels", "Years in which numbers of each series printed on labels were issued, as anchors to interpolate between."),
+    "label_postcodes.csv": ("Postal codes", "How many digits the postal code of a country has, what mark it is, and what tells the country."),
     "label_rules.csv": ("Rules of labels", "What dated facts of law and habit say of a mark on a label, by market: in which years it can be met, or which conclusion to keep from."),
     "label_shown.csv": ("Marks by year", "How often each mark is shown on full and on brief labels, by market and year, in per cent."),
     "label_style.csv": ("Full labels by year", "Share of full labels among the intact ones of a year, in per cent."),
@@ -70,7 +71,7 @@ _ADDED = {" museum records (": "museum records", " trade rows (": "trade descrip
 _KEYS = {
     "allowances.csv": ("what",), "channels.csv": ("channel",), "checks.csv": ("family", "method"), "families.csv": ("family",),
     "grades.csv": ("channel", "year"), "information.csv": ("family", "grade"),
-    "label_numbers.csv": ("series", "number"), "label_shown.csv": ("mark", "market", "year"),
+    "label_numbers.csv": ("series", "number"), "label_postcodes.csv": ("country", "digits"), "label_shown.csv": ("mark", "market", "year"),
     "label_style.csv": ("year",), "label_use.csv": ("lag",), "label_words.csv": ("phrase",),
     "lags.csv": ("lag",), "law_limits.csv": ("family", "value", "fact"),
     "lookback_appeal.csv": ("year",), "lookback_lag.csv": ("lag",),

@@ -139,6 +139,22 @@ def _numbers(column: str, words: Words) -> Field | None:
     return fields.get(column)
 
 
+def _postcodes(column: str, words: Words) -> Field | None:
+    prefix = 'Letters of the country before a hyphen, such as d in "D-80999"; empty for none.'
+    language = (
+        "Language (ISO 639-1) of a label that tells the country where a town that nobody knows stands "
+        "behind the digits; empty where that is too little."
+    )
+    fields = {
+        "country": word(column, "Country whose postal code it is.", words.values("origin")),
+        "digits": integer(column, "Number of digits.", 1, 9),
+        "mark": word(column, "Mark that it is.", words.marks),
+        "prefix": _shaped(text(column, prefix, False), "[a-z]{1,3}"),
+        "language": _shaped(text(column, language, False), "[a-z]{2}"),
+    }
+    return fields.get(column)
+
+
 def _use(column: str, words: Words) -> Field | None:
     lag = "Years after the number was issued; weights between rows are interpolated."
     weight = "How much a number is in use then, as a part of its full use"
@@ -152,5 +168,6 @@ LABEL: Mapping[str, Callable[[str, Words], Field | None]] = {
     "label_shown": _shown,
     "label_style": _style,
     "label_numbers": _numbers,
+    "label_postcodes": _postcodes,
     "label_use": _use,
 }

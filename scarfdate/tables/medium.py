@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import json
 import math
-import re
-import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
@@ -20,6 +18,7 @@ from scarfdate.errors import Fault, WordError, did_you_mean
 from scarfdate.tables.families import Family
 from scarfdate.tables.sheet import Basis, Sheet, read_sheet
 from scarfdate.tables.vocabulary import Vocabulary
+from scarfdate.words.phrases import Phrases, medium_tokens
 
 MEDIUM_FILES = ("medium_rules.csv", "medium_together.csv")
 ACTS = ("skip", "or", "and", "stop", "not", "ground", "part", "part-next")
@@ -31,32 +30,6 @@ _ANY = "any"
 _YIELDS = "yields"
 _SLACK = 0.011  # three times 0.33 is what people write for thirds
 _LONGEST_PHRASE = 12  # tokens; matching is linear in the text because a phrase is short
-
-# A number, a word (with its own apostrophes and combining accents), or one other sign; no way back.
-_TOKEN = re.compile(
-    r"\d+(?:[.,]\d+)?|[^\W\d_][\w\u0300-\u036f]*(?:['’][\w\u0300-\u036f]+)*|[^\w\s]|_"
-)
-
-
-_HYPHENS = frozenset("-‐‑_")
-
-
-def folded(text: str) -> str:
-    """A token as it is compared: lower case, no accents, one kind of apostrophe."""
-    if text.isascii():
-        return text.lower()
-    letters = unicodedata.normalize("NFKD", text.casefold())
-    letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
-    return letters.replace("’", "'")
-
-
-def tokens(text: str) -> Iterator[tuple[str, int, int]]:
-    """The tokens of a text in order: (as compared, start, end). A hyphen joins, and is none."""
-    plain = text.isascii()
-    for match in _TOKEN.finditer(text.lower() if plain else text):
-        token = match.group() if plain else folded(match.group())
-        if token and token not in _HYPHENS:
-            yield token, match.start(), match.end()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,14 +79,6 @@ class Phrase:
         return MappingProxyType(given)
 
 
-@dataclass(slots=True)
-class Node:
-    """One step into the phrases: what may follow, and the phrase that ends here."""
-
-    after: dict[str, Node] = field(default_factory=dict)
-    phrase: Phrase | None = None
-
-
 @dataclass(frozen=True, slots=True)
 class Together:
     """``words`` of a family give way where one of ``beside`` is stated, too."""
@@ -126,11 +91,11 @@ class Together:
 class MediumRules:
     """Every rule for reading medium texts.
 
-    ``first`` is where every phrase begins. ``several``: what a family is called where words differ;
+    ``tree`` has every phrase by its tokens. ``several``: what a family is called where words differ;
     ``leading``: the per cent from which one word of it leads.
     """
 
-    first: Mapping[str, Node]
+    tree: Phrases[Phrase] = field(repr=False)
     phrases: tuple[Phrase, ...] = field(repr=False)
     together: Mapping[str, tuple[Together, ...]] = field(repr=False)
     several: Mapping[str, str] = field(repr=False)
@@ -159,8 +124,11 @@ def read_medium_rules(
     several: dict[str, str] = {}
     if MEDIUM_FILES[1] in files:
         together, several = _read_together(files[MEDIUM_FILES[1]], vocabulary, shares, faults)
+    tree = Phrases[Phrase]()
+    for phrase in phrases:
+        tree.add(medium_tokens(phrase.text), phrase)
     return MediumRules(
-        MappingProxyType(_tree(phrases)),
+        tree,
         phrases,
         MappingProxyType(together),
         MappingProxyType(several),
@@ -184,16 +152,6 @@ def _leading(phrases: Iterable[Phrase], faults: list[Fault]) -> dict[str, float]
     return leading
 
 
-def _tree(phrases: Iterable[Phrase]) -> dict[str, Node]:
-    root = Node()
-    for phrase in phrases:
-        node = root
-        for token, _, _ in tokens(phrase.text):
-            node = node.after.setdefault(token, Node())
-        node.phrase = phrase
-    return root.after
-
-
 @dataclass
 class _Rows:
     """The rows of one phrase while the file is read."""
@@ -215,7 +173,7 @@ def _read_phrases(
     for line, row in sheet.rows:
         text, basis = sheet.text(line, "phrase"), sheet.basis(line)
         sheet.text(line, "language")
-        key = tuple(token for token, _, _ in tokens(text))
+        key = tuple(token for token, _, _ in medium_tokens(text))
         if text and not 0 < len(key) <= _LONGEST_PHRASE:
             sheet.fault(line, "phrase", f"a phrase has 1 to {_LONGEST_PHRASE} words", text)
             continue

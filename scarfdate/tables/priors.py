@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
-from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.errors import Fault, PriorsError, ScarfdateError, did_you_mean, shown
 from scarfdate.files import hash_of
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checks import Check, read_checks
@@ -450,3 +450,12 @@ def _read_information(
 def shared_vocabulary() -> Vocabulary:
     """The shipped vocabulary, for a `Scarf` made without priors of its own."""
     return _shipped().vocabulary
+
+
+def checked_priors(priors: object) -> Priors:
+    """The priors given, or the shipped ones for None; ScarfdateError for anything else."""
+    if priors is not None and not isinstance(priors, Priors):
+        raise ScarfdateError(
+            f"priors: Priors are allowed, got {shown(priors)}; load them with load_priors(folder)"
+        )
+    return load_priors() if priors is None else priors

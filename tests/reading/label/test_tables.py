@@ -111,8 +111,11 @@ def test_no_fact_is_a_number_in_code() -> None:
     """Years and shares of labels stand in the tables; what code holds is how text is cut up."""
     for name in (
         "reading/label",
+        "reading/label_marks",
+        "reading/label_phrases",
         "reading/label_reader",
         "reading/label_signs",
+        "reading/label_whole",
         "clues/label",
         "tables/label",
     ):
