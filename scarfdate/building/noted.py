@@ -66,7 +66,7 @@ def said(records: Records, priors: Priors) -> Statements:
     """Read every distinct text once."""
     unread: Counter[str] = Counter()
     cells: dict[str, Cells] = {}
-    medium = [read_medium(text, priors) for text in records.medium_text.words]
+    medium = [read_medium(text, priors=priors) for text in records.medium_text.words]
     times = np.bincount(records.medium_text.codes, minlength=len(medium))
     for read, records_with in zip(medium, times.tolist(), strict=True):
         for word in read.unread:

@@ -208,10 +208,9 @@ class LabelReader:
         city = self.city
         if city is None or city.at != self.at or city.country != "usa":
             return False
-        step = self.rules.phrases.first.get(token)
-        if step is not None and step.meaning is not None:
-            if step.meaning.mark in _PREFIXES_NOT_STATES:
-                return False
+        prefix = self.rules.phrases.first.get(token)
+        if prefix and prefix.meaning and prefix.meaning.mark in _PREFIXES_NOT_STATES:
+            return False
         following = self.printed.word(self.at + 1)
         return following.isdecimal() and len(following) == _ZIP_DIGITS
 
@@ -351,20 +350,23 @@ class LabelReader:
             return False
         return True
 
+    def _touches_a_digit(self, at: int) -> bool:
+        end = self.printed.tokens[at][2]
+        return self.printed.plain[end : end + 1].isdecimal()
+
     def _percentage(self, token: str, at: int, start: int, end: int) -> bool:
         """Read a number as a percentage, if a sign or words before or behind it say so."""
         tokens, plain, word = self.printed.tokens, self.printed.plain, self.printed.word
         value = float(token[:_LONGEST_PER_CENT]) if token.isascii() else 0.0
         behind = at + 1
         following = word(behind)
-        if following == "%" and tokens[behind][1] > end:
-            if plain[tokens[behind][2] : tokens[behind][2] + 1].isdecimal():
-                following = ""  # "10016, %100 silk": the sign belongs to the number behind it
-        elif following.isdecimal() and plain[end : tokens[behind][1]] in (",", "."):
-            if word(behind + 1) in PER_CENT:  # 53,5 %
-                value += float(f"0.{following[:_LONGEST_DECIMALS]}")
-                behind += 1
-                following = word(behind)
+        parted = plain[end : tokens[behind][1]] if following else ""
+        if following.isdecimal() and parted in (",", ".") and word(behind + 1) in PER_CENT:
+            value += float(f"0.{following[:_LONGEST_DECIMALS]}")  # 53,5 %
+            behind += 1
+            following = word(behind)
+        elif following == "%" and parted and self._touches_a_digit(behind):
+            following = ""  # "10016, %100 silk": the sign belongs to the number behind it
         if following in PER_CENT:
             last = behind
         elif following in _PER and word(behind + 1) in _CENT:

@@ -62,9 +62,15 @@ def _read_percentages(rules: LabelRules, printed: Printed, draft: Draft) -> None
     """Each percentage to its fibre: "60 % silk" or "silk 60 %", as the first and the last tell."""
     content = draft.content
     fibre_first = bool(content[0].fibre) and not content[-1].fibre
+    following: list[Content | None] = [None]  # the fibre named next after each, from the last
+    for one in content[:0:-1]:
+        following.append(one if one.fibre else following[-1])
+    before: Content | None = None
     place: Span | None = None
-    for one, before, after in _with_neighbours(content):
+    for one in content:
+        after = following.pop()
         if one.fibre:
+            before = one
             continue
         fibre = _fibre_of(printed, one, before, after, fibre_first=fibre_first)
         if fibre is None:
@@ -85,22 +91,6 @@ def _check_shares(draft: Draft) -> None:
     total = sum(draft.shares.values())
     if abs(total - _WHOLE) > _SLACK:
         draft.flags.append(f"the percentages add up to {total:g}, not to 100")
-
-
-def _with_neighbours(
-    content: list[Content],
-) -> list[tuple[Content, Content | None, Content | None]]:
-    """Each with the fibre named before it and the one named after it."""
-    after: list[Content | None] = []
-    fibre = None
-    for one in reversed(content):
-        after.append(fibre)
-        fibre = one if one.fibre else fibre
-    neighbours, fibre = [], None
-    for one, following in zip(content, reversed(after), strict=True):
-        neighbours.append((one, fibre, following))
-        fibre = one if one.fibre else fibre
-    return neighbours
 
 
 def _fibre_of(

@@ -27,11 +27,12 @@ _LONGEST_WORD = 24  # letters of a word that may be misspelt
 
 def _plain_letters() -> dict[int, str]:
     """Each letter without its accent, in lower case and of usual width, one character for one."""
-    latin = {code: unicodedata.normalize("NFD", chr(code))[0] for code in range(0x41, 0x250)}
-    wide = {code: unicodedata.normalize("NFKC", chr(code)) for code in range(0xFF01, 0xFF9E)}
-    found = {code: to.lower() for code, to in (latin | wide).items() if to.isalpha() or code in wide}
-    found |= str.maketrans("ØøŒœÆæß", "oooo" + "aas")  # Unicode takes these for letters of their own
-    return found | str.maketrans("’`´\u3000\xa0–‐‑—", "'''  ----")
+    plain = {code: unicodedata.normalize("NFD", chr(code))[0] for code in range(0x41, 0x250)}
+    plain = {code: letter.lower() for code, letter in plain.items() if letter.isalpha()}
+    for code in range(0xFF01, 0xFF9E):  # of double and half width
+        plain[code] = unicodedata.normalize("NFKC", chr(code)).lower()
+    # Unicode takes the first of these for letters of their own
+    return plain | dict(zip(map(ord, "ØøŒœÆæß’`´\u3000\xa0–‐‑—"), "ooooaas'''  ----", strict=True))
 
 
 _PLAIN = _plain_letters()
@@ -77,6 +78,8 @@ def medium_tokens(text: str) -> Iterator[Token]:
 
 
 def _folded(token: str) -> str:
+    if token.isascii():
+        return token.lower()
     letters = unicodedata.normalize("NFKD", token.casefold())
     return "".join(each for each in letters if not unicodedata.combining(each)).replace("’", "'")
 
@@ -178,8 +181,9 @@ class Spelling:
 
     def fitting(self, token: str) -> Sequence[str]:
         """Words that fit one with ``?`` for letters; two thirds of them, three at least, are known."""
-        letters = [(len(token), at, each) for at, each in enumerate(token) if each != "?"]
-        if not max(_SHORTEST_PART, 2 * len(token) / 3) <= len(letters) or len(token) > _LONGEST_WORD:
+        length = len(token)
+        letters = [(length, at, each) for at, each in enumerate(token) if each != "?"]
+        if length > _LONGEST_WORD or len(letters) < max(_SHORTEST_PART, 2 * length / 3):
             return ()
         # the letter that fewest words have in its place leaves the fewest to look at
         fewest = min((self._by_letter.get(key, ()) for key in letters), key=len)
