@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 from scarfdate.conventions import MARKETS
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.label_marks import AS_PRINTED, Mark
-from scarfdate.reading.label_reader import read_marks
+from scarfdate.reading.label_reader import LabelReader
 from scarfdate.reading.label_whole import offered_in, other_clues, unread_words
 from scarfdate.tables.label import ANY, LabelRule, LabelRules
 from scarfdate.tables.priors import Priors, checked_priors
@@ -225,7 +225,7 @@ def read_label(
     priors = checked_priors(priors)
     rules = priors.label
     offered = "" if market is None else rules.market(market)
-    draft = read_marks(rules, text)
+    draft = LabelReader(rules, text).read()
     markets = (offered,) if offered else offered_in(rules, draft)
     return Label(
         text=text,

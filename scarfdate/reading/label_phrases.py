@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from scarfdate.reading.label_marks import AS_PRINTED, CUT_OFF, GUESSED, ONE_OFF, Printed
+from scarfdate.reading.label_numbers import PER_CENT
 from scarfdate.tables.label import AFTER_OPENING, ORIGIN, Entry
 from scarfdate.words.phrases import CUT, Phrases
 
-PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 # what a word is not taken for that is not printed in full: too many words are like these
 _ONLY_IN_FULL = ("label-part", "city", "state", "founded", AFTER_OPENING)
 _SHORTEST_END = 2  # letters left of a word that is cut on the left

@@ -12,7 +12,14 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from scarfdate.reading.label_marks import Content, Digits, Draft
-from scarfdate.reading.label_phrases import PER_CENT, LabelPhrases, Phrase
+from scarfdate.reading.label_numbers import (
+    LONGEST_NUMBER,
+    Number,
+    Percentage,
+    number_behind,
+    percentage_at,
+)
+from scarfdate.reading.label_phrases import LabelPhrases, Phrase
 from scarfdate.reading.label_signs import read_signs
 from scarfdate.reading.label_whole import read_whole
 from scarfdate.tables.label import ORIGIN, LabelRules
@@ -21,7 +28,6 @@ from scarfdate.words.phrases import CUT
 _WAITS = 3  # tokens for which an opening waits for its country
 _NEAR = 8  # tokens within which a year belongs to a copyright sign
 _WHOLE = 100.0  # per cent
-_PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
 _OF_THE_DISTRICT = ("e", "eme", "er")  # Paris 8e
 _PREFIXES = {
     "number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number", "patent-number": "patent",
@@ -29,8 +35,8 @@ _PREFIXES = {
 }  # fmt: skip
 _PREFIXES_NOT_STATES = ("number-rn", "number-wpl")  # an American city may stand before them
 _CA_DIGITS, _YEAR_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2, 2
-_LONGEST_RN, _LONGEST_NUMBER, _THOUSANDS, _TOKENS_OF_A_NUMBER = 6, 12, 3, 4
-_LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6
+_NO_MARKS = ("label-part", "founded")
+_LONGEST_RN = 6  # digits
 
 
 class _Opening(NamedTuple):
@@ -59,23 +65,6 @@ class _Notice(NamedTuple):
 
 
 _DATED = _Notice(-1, -1, -1)  # a notice of which the year is read: one is enough for a label
-
-
-class _Number(NamedTuple):
-    """The digits behind a prefix, "" for none, their end, and the number of tokens they are in."""
-
-    digits: str
-    end: int
-    tokens: int
-
-    @property
-    def value(self) -> int:
-        return int(self.digits[:_LONGEST_NUMBER])
-
-
-def read_marks(rules: LabelRules, text: str) -> Draft:
-    """Everything that the rules read of a label."""
-    return LabelReader(rules, text).read()
 
 
 class LabelReader:
@@ -132,7 +121,7 @@ class LabelReader:
         entry = phrase.entry
         self.at += phrase.length
         self.founded = entry.mark == "founded"
-        if entry.mark == "label-part":
+        if entry.mark in _NO_MARKS:
             return
         if entry.markets:
             self.draft.homes.append(entry.markets)
@@ -141,9 +130,6 @@ class LabelReader:
             take(self, phrase)
         else:
             self.draft.add(entry.mark, entry.value, phrase.start, phrase.end, phrase.how)
-
-    def _wait_for_a_year(self, phrase: Phrase) -> None:
-        """A year behind "established": `_take` has noted that it is the firm's."""
 
     def _fibre(self, phrase: Phrase) -> None:
         entry, start, end = phrase.entry, phrase.start, phrase.end
@@ -224,7 +210,7 @@ class LabelReader:
     # --- numbers behind a prefix
 
     def _numbered(self, phrase: Phrase) -> None:
-        mark, number = _PREFIXES[phrase.entry.mark], self._digits()
+        mark, number = _PREFIXES[phrase.entry.mark], number_behind(self.printed, self.at)
         self.at += number.tokens
         if number.digits:
             self.draft.add(mark, str(number.value), phrase.start, number.end)
@@ -235,7 +221,7 @@ class LabelReader:
 
     def _canadian(self, phrase: Phrase) -> None:
         """CA before five digits: a Canadian number, or California behind a city."""
-        if len(self._digits().digits) != _CA_DIGITS:
+        if len(number_behind(self.printed, self.at).digits) != _CA_DIGITS:
             self._leave(phrase.start, phrase.end)
         elif self._behind_a_city(phrase.start):
             self._state(phrase.start, phrase.end)
@@ -244,7 +230,7 @@ class LabelReader:
 
     def _series(self, phrase: Phrase) -> None:
         """A registration number, where one like it was ever given."""
-        number = self._digits()
+        number = number_behind(self.printed, self.at)
         if not number.digits:
             self._leave(phrase.start, phrase.end)
             return
@@ -260,30 +246,15 @@ class LabelReader:
             return
         self.draft.add(mark, value, phrase.start, number.end, phrase.how)
 
-    def _given(self, series: str, number: _Number, *, open_end: bool = False) -> bool:
+    def _given(self, series: str, number: Number, *, open_end: bool = False) -> bool:
         numbers = self.rules.series[series].numbers
         if open_end:  # the series goes on
             return number.value >= numbers[0] and len(number.digits) <= _LONGEST_RN
         return bool(numbers[0] <= number.value <= numbers[-1])
 
-    def _refuse(self, phrase: Phrase, number: _Number, why: str) -> None:
-        self.draft.flags.append(why.format(number.digits[:_LONGEST_NUMBER]))
+    def _refuse(self, phrase: Phrase, number: Number, why: str) -> None:
+        self.draft.flags.append(why.format(number.digits[:LONGEST_NUMBER]))
         self._leave(phrase.start, number.end)
-
-    def _digits(self) -> _Number:
-        """The number that comes next, groups of thousands joined."""
-        digits, stop, count = "", 0, 0
-        for token, start, end in self.printed.tokens[self.at : self.at + _TOKENS_OF_A_NUMBER]:
-            if token in ("#", "no") and not digits:
-                count += 1
-                continue
-            if not (token.isdecimal() and token.isascii()):
-                break
-            joins = len(token) == _THOUSANDS and self.printed.plain[stop:start] in (",", ".")
-            if digits and not joins:
-                break
-            digits, stop, count = digits + token, end, count + 1
-        return _Number(digits, stop, count if digits else 0)
 
     # --- copyright notices
 
@@ -322,7 +293,9 @@ class LabelReader:
     def _number(self, token: str, start: int, end: int) -> None:
         at = self.at
         self.at += 1
-        if self._percentage(token, at, start, end):
+        percentage = percentage_at(self.printed, at)
+        if percentage is not None:
+            self._percentage(percentage)
             return
         founded, self.founded = self.founded, False
         if not (founded and self._is_year(token)):
@@ -331,6 +304,14 @@ class LabelReader:
             if len(token) in (4, 5):
                 self.draft.digits.append(Digits(start, end, at))
         self._leave(start, end)
+
+    def _percentage(self, percentage: Percentage) -> None:
+        per_cent, start, end, self.at = percentage
+        if per_cent > _WHOLE:
+            self.draft.flags.append(f"a percentage of {per_cent:g} cannot be")
+            self._leave(start, end)
+        else:
+            self.draft.content.append(Content("", "", per_cent, start, end))
 
     def _of_a_city(self, token: str, at: int, end: int) -> bool:
         """Whether a number behind a city is that of a postal zone or district, or its code."""
@@ -350,42 +331,8 @@ class LabelReader:
             return False
         return True
 
-    def _touches_a_digit(self, at: int) -> bool:
-        end = self.printed.tokens[at][2]
-        return self.printed.plain[end : end + 1].isdecimal()
-
-    def _percentage(self, token: str, at: int, start: int, end: int) -> bool:
-        """Read a number as a percentage, if a sign or words before or behind it say so."""
-        tokens, plain, word = self.printed.tokens, self.printed.plain, self.printed.word
-        value = float(token[:_LONGEST_PER_CENT]) if token.isascii() else 0.0
-        behind = at + 1
-        following = word(behind)
-        parted = plain[end : tokens[behind][1]] if following else ""
-        if following.isdecimal() and parted in (",", ".") and word(behind + 1) in PER_CENT:
-            value += float(f"0.{following[:_LONGEST_DECIMALS]}")  # 53,5 %
-            behind += 1
-            following = word(behind)
-        elif following == "%" and parted and self._touches_a_digit(behind):
-            following = ""  # "10016, %100 silk": the sign belongs to the number behind it
-        if following in PER_CENT:
-            last = behind
-        elif following in _PER and word(behind + 1) in _CENT:
-            last = behind + 1
-        elif word(at - 1) == "%" and at > 0 and tokens[at - 1][2] == start:
-            last = at
-        else:
-            return False
-        end, self.at = tokens[last][2], last + 1
-        if value > _WHOLE:
-            self.draft.flags.append(f"a percentage of {value:g} cannot be")
-            self._leave(start, end)
-        else:
-            self.draft.content.append(Content("", "", value, start, end))
-        return True
-
 
 _TAKE: Mapping[str, Callable[[LabelReader, Phrase], None]] = {
-    "founded": LabelReader._wait_for_a_year,
     "fibre": LabelReader._fibre,
     "care-words": LabelReader._care,
     "opening": LabelReader._open,

@@ -118,6 +118,7 @@ def test_no_fact_is_a_number_in_code() -> None:
     for name in (
         "reading/label",
         "reading/label_marks",
+        "reading/label_numbers",
         "reading/label_phrases",
         "reading/label_reader",
         "reading/label_signs",
