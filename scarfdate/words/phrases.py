@@ -39,7 +39,7 @@ _PLAIN = _plain_letters()
 # An abbreviation with points, a word (with letters guessed as ?), digits, a Japanese character, a cut,
 # or a sign. Nothing in it can match in two ways, so that it runs once over the text.
 _LABEL_TOKEN = re.compile(
-    r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))+\.?"
+    r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))++\.?"
     r"|[a-z?]+(?:'[a-z?]+)*|\d+|[\u3040-\u30ff\u3400-\u9fff]|\.{2,}|…|[®©™&/%#]"
 )
 # A number, a word (with its own apostrophes and combining accents), or one other sign; no way back.
