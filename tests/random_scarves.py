@@ -114,6 +114,7 @@ def perturbed(folder: Path, seed: int) -> Path:
             "label_values.csv",
             "label_numbers.csv",
             "label_use.csv",
+            "label_postcodes.csv",
         ):
             continue
         with path.open(encoding="utf-8", newline="") as file:

@@ -67,7 +67,7 @@ def record_clues(records: Records, priors: Priors) -> RecordClues:
     """The clues of ``records``, every distinct text read once, in the words of ``priors``."""
     unread: Counter[str] = Counter()
     cells: dict[str, Cells] = {}
-    medium = [read_medium(text, priors) for text in records.medium_text.words]
+    medium = [read_medium(text, priors=priors) for text in records.medium_text.words]
     times = np.bincount(records.medium_text.codes, minlength=len(medium))
     for read, count in zip(medium, times.tolist(), strict=True):
         for word in read.unread:

@@ -35,8 +35,7 @@ from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
 from scarfdate.reading.cells import Observed, is_blank, read_text
-from scarfdate.reading.label import number_in_words, read_label, series_of
-from scarfdate.reading.label_reader import Mark
+from scarfdate.reading.label import Mark, number_in_words, read_label, series_of
 from scarfdate.tables.families import Family
 from scarfdate.tables.label import ANY, LabelRule
 from scarfdate.tables.priors import Priors

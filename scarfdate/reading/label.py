@@ -10,17 +10,20 @@ who hold numbers stay apart: nobody is looked up.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from functools import partial
 from textwrap import wrap
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from scarfdate.conventions import MARKETS
-from scarfdate.errors import ScarfdateError, WordError, shown
-from scarfdate.reading.label_reader import AS_PRINTED, LabelReader, Mark
+from scarfdate.errors import ScarfdateError, shown
+from scarfdate.reading.label_marks import AS_PRINTED, Mark
+from scarfdate.reading.label_reader import LabelReader
+from scarfdate.reading.label_whole import offered_in, other_clues, unread_words
 from scarfdate.tables.label import ANY, LabelRule, LabelRules
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
     import pandas
@@ -32,7 +35,7 @@ _LONGEST_UNREAD = 300
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bounds:
     """What the marks bound by law and by the first of their kind: years, NaN where there is no bound.
 
@@ -54,15 +57,16 @@ class Bounds:
         return ", ".join(filter(None, parts)) or "no bound"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Label:
     """What one label says.
 
-    ``marks``: every mark found, in the order of the text. ``unread``: what no rule knows, mostly
-    names. ``flags``: what was read but cannot be right. ``intact``: whether nothing is cut or
-    illegible, so that marks that are not there count. ``markets``: where a label with these marks
-    can have been offered. ``market``: where it was, if the reader was told ("" if not). ``clues``:
-    what the label says of other clues: origin, and fibre (method ``label``).
+    ``marks``: every mark, in the order of the text. ``unread``: what no rule knows, mostly names.
+    ``flags``: what was read but cannot be right. ``intact``: whether nothing is cut or illegible, so
+    that marks that are not there count. ``markets``: where a label with these marks can have been
+    offered. ``market``: where it was offered, if that is known, else "". ``clues``: what the label
+    says of other clues: origin, and fibre (method ``label``). ``rules``: those it was read by; a copy
+    keeps what its marks need of them, and says the same.
     """
 
     text: str
@@ -104,28 +108,26 @@ class Label:
         """The bounds of all marks; without a market, what holds wherever it can have been offered."""
         each = [self._bounds(market) for market in self._markets(market)]
         return Bounds(
-            _loosest(min, [bound.not_before for bound in each]),
-            _loosest(min, [bound.usual_from for bound in each]),
-            _loosest(max, [bound.until for bound in each]),
+            not_before=_loosest(min, [bound.not_before for bound in each]),
+            usual_from=_loosest(min, [bound.usual_from for bound in each]),
+            until=_loosest(max, [bound.until for bound in each]),
         )
 
     def _bounds(self, market: str) -> Bounds:
-        rules = [
-            rule
-            for mark in self.marks
-            for rule in self.rules_of(mark, market)
-            if rule.role == "bound"
-        ]
+        rules = [rule for mark in self.marks for rule in self._bounding(mark, market)]
         printed = [float(mark.value) for mark in self.marks if mark.mark == "copyright-year"]
         return Bounds(
-            _tightest(max, [*(rule.not_before for rule in rules), *printed]),
-            _tightest(max, [rule.usual for rule in rules]),
-            _tightest(min, [rule.until for rule in rules]),
+            not_before=_tightest(max, [*(rule.not_before for rule in rules), *printed]),
+            usual_from=_tightest(max, [rule.usual for rule in rules]),
+            until=_tightest(min, [rule.until for rule in rules]),
         )
+
+    def _bounding(self, mark: Mark, market: str) -> list[LabelRule]:
+        return [rule for rule in self.rules_of(mark, market) if rule.role == "bound"]
 
     def _markets(self, market: str | None) -> Sequence[str]:
         if market is not None:
-            return (_market(market),)
+            return (self.rules.market(market),)
         return (self.market,) if self.market else self.markets
 
     def to_frame(self) -> pandas.DataFrame:
@@ -135,16 +137,16 @@ class Label:
         markets = self._markets(None)
         rows = []
         for mark in self.marks:
-            told: dict[LabelRule, list[str]] = {}
+            where: dict[LabelRule, list[str]] = {}  # the markets that each rule holds in
             for market in markets:
                 for rule in self.rules_of(mark, market):
-                    told.setdefault(rule, []).append(market)
+                    where.setdefault(rule, []).append(market)
             base: dict[str, Any] = {
                 "mark": mark.mark, "value": mark.value, "text": self.text[mark.start : mark.end],
                 "read": mark.how,
             }  # fmt: skip
-            rows += [base | _row(rule, where, len(markets)) for rule, where in told.items()]
-            rows += [] if told else [base]
+            rows += [base | _row(rule, some, len(markets)) for rule, some in where.items()]
+            rows += [] if where else [base]
         columns = [
             "mark", "value", "text", "read", "role", "market", "enacted", "in_force", "not_before",
             "usual", "until", "means", "fact", "status",
@@ -160,16 +162,15 @@ class Label:
             printed = " ".join(self.text[mark.start : mark.end].split())[:40]
             how = "" if mark.how == AS_PRINTED else f" ({mark.how})"
             lines.append(f"  {printed:<40}  {self.rules.title(mark.mark, mark.value)}{how}")
-            told = dict.fromkeys(
+            sentences = dict.fromkeys(
                 rule.means
                 for market in self._markets(None)
-                for rule in self.rules_of(mark, market)
-                if rule.role == "bound"
+                for rule in self._bounding(mark, market)
             )
             if mark.mark in self.rules.series and mark.value:
-                told = {number_in_words(self.rules, mark): None}
-            for means in told:
-                lines += wrap(means, _WIDTH, initial_indent=_DEEP, subsequent_indent=_DEEP)
+                sentences = {number_in_words(self.rules, mark): None}
+            for sentence in sentences:
+                lines += wrap(sentence, _WIDTH, initial_indent=_DEEP, subsequent_indent=_DEEP)
         more = [f"note: {flag}" for flag in self.flags]
         if self.unread:
             more.insert(0, f"not read: {', '.join(self.unread)}"[:_LONGEST_UNREAD])
@@ -180,22 +181,28 @@ class Label:
         return "\n".join(lines)
 
     def clues_given(self) -> dict[str, str]:
-        """The other clues that the label tells of, with its own state."""
+        """The state of the label, and the other clues that it gives."""
         return {"label": self.state, **self.clues}
 
     def against(self, given: Mapping[str, str | None]) -> list[str]:
         """Warnings: what cannot be right on the label, and where it says other than what was noted."""
-        found = [f"label_text: {flag}" for flag in self.flags]
+        warnings = [f"label_text: {flag}" for flag in self.flags]
         for name, word in self.clues.items():
             noted = given.get(name)
             if noted and noted != word:
-                found.append(
+                warnings.append(
                     f"{name}: the label says {word}, noted is {noted}; what was noted is weighed"
                 )
-        return found
+        return warnings
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (_again, (self.text, self.market))
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "clues", MappingProxyType(dict(self.clues)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        own = {each.name: getattr(self, each.name) for each in fields(self)}
+        own["clues"] = dict(self.clues)  # a read-only mapping cannot be pickled
+        own["rules"] = self.rules.of_marks({mark.mark for mark in self.marks})
+        return partial(Label, **own), ()
 
 
 def read_label(
@@ -208,29 +215,28 @@ def read_label(
     cut, ``?`` stands for a letter that cannot be made out, and ``[wash 30]`` for a printed sign.
 
     Nothing is guessed in silence: a mark says how it was read, and what fits no rule or several
-    stays in ``unread``. Raises ScarfdateError where ``text`` is not text, WordError for a market
-    that is not known.
+    stays in ``unread``. Raises ScarfdateError where ``text`` is not text or ``priors`` are no priors,
+    WordError for a market that is not known.
     """
     if isinstance(text, bytes):
         text = text.decode("utf-8", "replace")
     if not isinstance(text, str):
         raise ScarfdateError(f"label_text: a text is allowed, got {shown(text)}")
-    known = priors or load_priors()
-    rules = known.label
-    reader = LabelReader(rules, text)
-    reader.read()
-    where = "" if market is None else _market(market)
-    offered = _offered(rules, reader, where)  # may add a flag
+    priors = checked_priors(priors)
+    rules = priors.label
+    offered = "" if market is None else rules.market(market)
+    draft = LabelReader(rules, text).read()
+    markets = (offered,) if offered else offered_in(rules, draft)
     return Label(
-        text,
-        tuple(reader.marks),
-        _unread(text, reader.unread),
-        tuple(dict.fromkeys(reader.flags)),
-        not reader.cut,
-        offered,
-        where,
-        MappingProxyType(_clues(known, reader)),
-        rules,
+        text=text,
+        marks=tuple(draft.marks),
+        unread=unread_words(text, draft.unread),
+        flags=tuple(dict.fromkeys(draft.flags)),
+        intact=not draft.cut,
+        markets=markets,
+        market=offered,
+        clues=other_clues(priors, draft),
+        rules=rules,
     )
 
 
@@ -251,88 +257,15 @@ def series_of(mark: Mark) -> tuple[str, float]:
     return mark.mark, float(mark.value or "nan")
 
 
-def _market(word: object) -> str:
-    if isinstance(word, str):
-        found = _WORDS.get(word.strip().lower())
-        if found:
-            return found
-    raise WordError(
-        f"market: no market {shown(word)} is known; allowed: {', '.join(MARKETS)} "
-        "(uk and eu are read as europe, jp as elsewhere)"
-    )
+_Choose = Callable[[Iterable[float]], float]
 
 
-_WORDS = {market: market for market in MARKETS} | {
-    "usa": "us", "united states": "us", "ca": "canada", "uk": "europe", "eu": "europe",
-    "britain": "europe", "great britain": "europe", "jp": "elsewhere", "japan": "elsewhere",
-    "other": "elsewhere",
-}  # fmt: skip
-
-
-def _offered(rules: LabelRules, reader: LabelReader, market: str) -> tuple[str, ...]:
-    """The markets where all marks are at home; where there is none, where any of them is."""
-    if market:
-        return (market,)
-    homes = [
-        rules.homes[mark.mark] for mark in reader.marks if mark.mark in rules.homes
-    ] + reader.homes
-    if not homes:
-        return MARKETS
-    shared = [market for market in MARKETS if all(market in home for home in homes)]
-    if not shared:
-        reader.flags.append("marks of different markets stand side by side")
-        shared = [market for market in MARKETS if any(market in home for home in homes)]
-    return tuple(shared)
-
-
-def _unread(text: str, spans: Sequence[tuple[int, int]]) -> tuple[str, ...]:
-    """What is unread, neighbouring words of a line together."""
-    joined: list[list[int]] = []
-    for start, end in sorted(spans):
-        between = text[joined[-1][1] : start] if joined else ""
-        if joined and not between.strip(" .,:'-") and len(between) < 4:
-            joined[-1][1] = max(end, joined[-1][1])
-        else:
-            joined.append([start, end])
-    return tuple(text[start:end] for start, end in joined)
-
-
-def _clues(priors: Priors, reader: LabelReader) -> dict[str, str]:
-    """What the label says of other clues; nothing where it names several things."""
-    found: dict[str, str] = {}
-    countries = {mark.value for mark in reader.marks if mark.mark == "origin"}
-    if len(countries) == 1:
-        country = countries.pop()
-        found["origin"] = priors.label.names.get(("origin", country), ("", country))[1]
-    shares: dict[str, float] = {}
-    several = False
-    for mark in reader.marks:
-        if mark.mark == "fibre":
-            _, word = priors.label.names.get(("fibre", mark.value), ("", ""))
-            several = several or not word
-            shares.setdefault(word, 0.0)
-    for name, share in reader.percents.items():
-        _, word = priors.label.names.get(("fibre", name), ("", ""))
-        shares[word] = shares.get(word, 0.0) + share
-    shares.pop("", None)
-    if not shares:
-        return found
-    most = max(shares, key=lambda word: shares[word])
-    if (len(shares) == 1 and not several) or shares[most] >= priors.medium.leading.get(
-        "fibre", math.inf
-    ):
-        found["fibre"] = most
-    elif sum(share > 0 for share in shares.values()) > 1:
-        found["fibre"] = priors.medium.several.get("fibre", most)
-    return found
-
-
-def _tightest(choose: Any, years: Sequence[float]) -> float:
+def _tightest(choose: _Choose, years: Sequence[float]) -> float:
     known = [year for year in years if not math.isnan(year)]
     return float(choose(known)) if known else math.nan
 
 
-def _loosest(choose: Any, years: Sequence[float]) -> float:
+def _loosest(choose: _Choose, years: Sequence[float]) -> float:
     return math.nan if any(map(math.isnan, years)) else float(choose(years))
 
 
@@ -344,7 +277,3 @@ def _row(rule: LabelRule, where: list[str], markets: int) -> dict[str, Any]:
         "usual": rule.usual, "until": rule.until, "means": rule.means, "fact": rule.fact,
         "status": rule.status,
     }  # fmt: skip
-
-
-def _again(text: str, market: str) -> Label:
-    return read_label(text, market or None)

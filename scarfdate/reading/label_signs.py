@@ -1,24 +1,18 @@
 """What is recognised on a label by its form: codes, numbers, addresses, signs in square brackets.
 
 Every pattern is bounded, begins where nothing of its own kind stands before it, and can match in one
-way only, so that the time grows with the length of the text and no faster.
+way only, so that the time grows with the length of the text and no faster. One that is tried on most
+labels asks for a digit before it looks back: the engine skips what is none.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence, Set
 
-
-class Sign(NamedTuple):
-    """``plain[start:end]`` is a mark by its form."""
-
-    start: int
-    end: int
-    mark: str
-    value: str
-
+from scarfdate.reading.label_marks import Draft, Mark, Printed, Span
+from scarfdate.tables.label import LabelRules, Postcode
+from scarfdate.words.phrases import CUT, Token, label_tokens, plain_label
 
 _WEB = re.compile(
     r"(?<![\w@.-])(?:https?://)?www\.[\w.-]{1,80}"
@@ -27,7 +21,7 @@ _WEB = re.compile(
 _ENDS = ("www.", ".com", ".net", ".org", ".co.", ".example")  # one of them is in every address
 _MAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,60}@[\w-]{1,60}\.[\w.]{2,30}")
 _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
-# behind each pattern, what must stand in a text that it can match: most texts are told at a glance
+# behind each mark, what must stand in a text that its pattern can match: most texts need no pattern
 _DASHED = "digit-digit"
 _CODES = (
     ("zip4", _DASHED, re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
@@ -39,16 +33,16 @@ _CODES = (
     ("phone-toll-free", _DASHED, re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
     ("phone-exchange-name", _DASHED, re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
     ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
-    ("price-shillings", "d", re.compile(r"(?<!\d)\d{1,2}s\.? ?\d{1,2}d(?!\w)")),
+    ("price-shillings", "d", re.compile(r"\d(?<!\d\d)\d?s\.? ?\d{1,2}d(?!\w)")),
     ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
     ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
 )  # fmt: skip
-_BEFORE = re.compile(r"[dfih] ?- ?\d")  # a hyphen between a letter of a country and a digit
+_BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind, on one line
 _BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
-_BESIDE = re.compile(r"[a-z]\d")  # a letter and a digit side by side
+_BESIDE = re.compile(r"\d(?<=[a-z]\d)")  # a letter and a digit side by side
 _POSTCODES = (
     ("postcode-canada", re.compile(r"(?<![a-z\d])[a-z]\d[a-z] ?\d[a-z]\d(?![a-z\d])")),
     ("postcode-uk", re.compile(r"(?<![a-z\d])[a-z]{1,2}\d[a-z\d]? ?\d[a-z]{2}(?![a-z\d])")),
@@ -56,31 +50,106 @@ _POSTCODES = (
 _LONDON = re.compile(
     r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}[a-z]?(?![a-z\d]| \d[a-z]{2}(?![a-z\d]))"
 )
-_BAR = re.compile(r"(?<!\d)(?<!\d )\d(?: ?\d){11,12}(?! ?\d)")
-_ABROAD = re.compile(r"(?<![a-z\d])(d|f|i|ch) ?- ?(\d{4,5})(?!\d)")
-_ABROAD_MARKS = {
-    ("d", 5): "postcode-germany-5",
-    ("d", 4): "postcode-germany-4",
-    ("f", 5): "postcode-france",
-    ("i", 5): "postcode-italy",
-    ("ch", 4): "postcode-switzerland",
-}
+_BAR = re.compile(r"\d(?<!\d\d)(?<!\d \d)(?: ?\d){11,12}(?! ?\d)")
+_ABROAD = re.compile(r"(?<![a-z\d])([a-z]{1,3}) ?- ?(\d{4,5})(?!\d)")
 _JAPAN = re.compile(r"〒 ?\d{3}(?:-\d{2,4})?(?!\d)")
 _JAPAN_LONG = 4  # digits behind the hyphen, since there are seven in all
-_SHAPES = re.compile(r"[△▲□▢○◯⊗⊠]")  # what Unicode has of the shapes that care signs are made of
-_BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]")
+# what stands in square brackets for a printed sign, or what Unicode has of the shapes of care signs
+_BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]|[△▲□▢○◯⊗⊠]")
+_CARE = frozenset({"care", "letter-circle", "tub", "square"})
+_ILLEGIBLE = frozenset({"cut", "unreadable"})
+_STATE_LETTERS, _BEFORE_A_CODE = 2, 8  # characters
+_MISREAD = "the check digit of the bar code does not fit: a digit is misread"
 
 
-def signs(plain: str) -> list[Sign]:
-    """All signs of a plain label text that do not overlap, in order; the earlier pattern goes before."""
-    found: list[Sign] = []
-    if any(end in plain for end in _ENDS):
-        found += (Sign(*m.span(), "web-address", "") for m in _WEB.finditer(plain))
+def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
+    """The text with its tokens outside of signs; the marks of the signs go into the draft."""
+    plain, spans = _brackets(rules, plain_label(text), draft)
+    for sign in _codes(plain, rules.postcodes):
+        if sign.mark in ("ean", "upc") and not checks(sign.value):
+            draft.flags.append(_MISREAD)
+        if sign.mark == "zip4":
+            _state_before(text, sign.start, draft)
+        draft.marks.append(sign)
+        spans.append((sign.start, sign.end))
+    return Printed(text, plain, _outside(label_tokens(plain), spans))
+
+
+def _brackets(rules: LabelRules, plain: str, draft: Draft) -> tuple[str, list[Span]]:
+    """Read the signs in brackets; the plain text with blanks for them, and where they stand."""
+    if "[" not in plain and plain.isascii():
+        return plain, []
+    spans, pieces, last = [], [], 0
+    for match in _BRACKET.finditer(plain):
+        start, end = match.span()
+        inside = match[0].strip("[] ") if end > start + 1 else match[0]
+        padded = f" {inside} "
+        kinds = {kind for sign, kind in rules.signs_in_words if sign in padded}
+        if not kinds:
+            draft.unread.append((start, end))
+        elif kinds & _ILLEGIBLE:
+            draft.cut = True
+        else:
+            _sign(kinds, inside.split(), start, end, draft)
+        # a cut is a token of the text, so that the words beside it are known to be parts
+        blank = (CUT if "cut" in kinds else " ") + " " * (end - start - 1)
+        pieces += [plain[last:start], blank]
+        last = end
+        spans.append((start, end))
+    return "".join([*pieces, plain[last:]]), spans
+
+
+def _sign(kinds: Set[str], words: Sequence[str], start: int, end: int, draft: Draft) -> None:
+    for kind in sorted(kinds - _CARE):
+        mark, _, value = kind.partition("/")
+        draft.add(mark, value, start, end)
+    if kinds & _CARE:
+        draft.symbols.append(Mark("care-symbols", "symbols", start, end))
+    for kind, value, shown in (
+        ("letter-circle", "wet-clean", "w" in words),
+        ("letter-circle", "dry-clean-a", "a" in words),
+        ("tub", "tub-number", any(len(word) == 1 and word.isdecimal() for word in words)),
+        ("square", "natural-drying", any(word.startswith(("bar", "line")) for word in words)),
+    ):
+        if shown and kind in kinds:
+            draft.add("care-symbols", value, start, end)
+
+
+def _state_before(text: str, start: int, draft: Draft) -> None:
+    """Two capitals before a code are an American state."""
+    before = text[max(0, start - _BEFORE_A_CODE) : start].rstrip(" ,\n")
+    state, end = before[-_STATE_LETTERS:], max(0, start - _BEFORE_A_CODE) + len(before)
+    alone = not before[:-_STATE_LETTERS][-1:].isalpha()
+    if len(state) == _STATE_LETTERS and state.isalpha() and state.isupper() and alone:
+        draft.add("state-two-letter", "", end - _STATE_LETTERS, end)
+
+
+def _outside(tokens: list[Token], spans: list[Span]) -> list[Token]:
+    """The tokens that begin in none of the spans, and every cut."""
+    if not spans:
+        return tokens
+    spans.sort()
+    kept: list[Token] = []
+    place = 0
+    for token in tokens:
+        while place < len(spans) and spans[place][1] <= token[1]:
+            place += 1
+        inside = place < len(spans) and spans[place][0] <= token[1]
+        if not inside or token[0] == CUT:
+            kept.append(token)
+    return kept
+
+
+def _codes(plain: str, postcodes: Sequence[Postcode]) -> list[Mark]:
+    """All codes and addresses that do not overlap, in order; the earlier pattern goes before."""
+    found: list[Mark] = []
+    if "." in plain and any(end in plain for end in _ENDS):
+        found += (Mark("web-address", "", *m.span()) for m in _WEB.finditer(plain))
     if "@" in plain:
-        found += (Sign(*m.span(), "email", "") for m in _MAIL.finditer(plain))
-        found += (Sign(*m.span(), "social-handle", "") for m in _HANDLE.finditer(plain))
+        found += (Mark("email", "", *m.span()) for m in _MAIL.finditer(plain))
+        found += (Mark("social-handle", "", *m.span()) for m in _HANDLE.finditer(plain))
     if _DIGIT.search(plain):
-        found += _by_digits(plain)
+        found += _by_digits(plain, postcodes)
     if len(found) < 2:
         return found
     found.sort(key=lambda sign: (sign.start, -sign.end))
@@ -91,32 +160,33 @@ def signs(plain: str) -> list[Sign]:
     return kept
 
 
-def _by_digits(printed: str) -> Iterator[Sign]:
+def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     plain = printed.replace("\n", " ")  # a code may be broken over two lines, a bar code is not
-    dashed = "-" in plain and _BETWEEN.search(plain) is not None
+    hyphen = "-" in plain
+    dashed = hyphen and _BETWEEN.search(plain) is not None
     for mark, needs, pattern in _CODES:
         if dashed if needs is _DASHED else needs in plain:
             for m in pattern.finditer(plain):
-                yield Sign(*m.span(), mark, "")
+                yield Mark(mark, "", *m.span())
     if _BESIDE.search(plain):
         for mark, pattern in _POSTCODES:
             for m in pattern.finditer(plain):
-                yield Sign(*m.span(), mark, "")
+                yield Mark(mark, "", *m.span())
     if "london" in plain:
         for m in _LONDON.finditer(plain):
-            yield Sign(*m.span(), "district-london", "")
+            yield Mark("district-london", "", *m.span())
     for m in _EURO.finditer(printed) if "€" in printed else ():
-        yield Sign(*m.span(), "price-euro", "")
+        yield Mark("price-euro", "", *m.span())
     for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
-        yield Sign(*m.span(), "ean" if len(digits) == 13 else "upc", digits)
-    for m in _ABROAD.finditer(plain) if _BEFORE.search(plain) else ():
-        abroad = _ABROAD_MARKS.get((m.group(1), len(m.group(2))))
-        if abroad:
-            yield Sign(*m.span(), abroad, "")
+        yield Mark("ean" if len(digits) == 13 else "upc", digits, *m.span())
+    for m in _ABROAD.finditer(plain) if hyphen and _BEFORE.search(plain) else ():
+        for code in postcodes:
+            if (code.prefix, code.digits) == (m[1], len(m[2])):
+                yield Mark(code.mark, "", *m.span())
     for m in _JAPAN.finditer(plain) if "〒" in plain else ():
         long = m.group().count("-") and len(m.group().rpartition("-")[2]) == _JAPAN_LONG
-        yield Sign(*m.span(), "postcode-japan", "seven-digits" if long else "")
+        yield Mark("postcode-japan", "seven-digits" if long else "", *m.span())
 
 
 def checks(digits: str) -> bool:
@@ -125,13 +195,3 @@ def checks(digits: str) -> bool:
         int(digit) * (3 if place % 2 else 1) for place, digit in enumerate(reversed(digits))
     )
     return total % 10 == 0
-
-
-def brackets(plain: str) -> Iterator[tuple[int, int, str]]:
-    """What stands in square brackets for a printed sign: (start, end, the words inside)."""
-    if "[" in plain:
-        for m in _BRACKET.finditer(plain):
-            yield m.start(), m.end(), m.group()[1:-1].strip()
-    if not plain.isascii():
-        for m in _SHAPES.finditer(plain):
-            yield m.start(), m.end(), m.group()

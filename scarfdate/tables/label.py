@@ -7,84 +7,34 @@
   does: it keeps a reader from a wrong conclusion;
 - ``label_shown.csv``: how often a mark is shown on a full and on a brief label, by market and year;
 - ``label_style.csv``: how many intact labels are full ones;
-- ``label_numbers.csv``, ``label_use.csv``: the years of issue of number series, and their use after.
+- ``label_numbers.csv``, ``label_use.csv``: the years of issue of number series, and their use after;
+- ``label_postcodes.csv``: how many digits a country's postal code has, and what tells the country.
 """
 
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Set
+from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
 
-from scarfdate.errors import did_you_mean
+from scarfdate.conventions import MARKETS
+from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.knots import Array
 from scarfdate.tables.families import Family
 from scarfdate.tables.schema import Row, Table
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.vocabulary import Vocabulary
+from scarfdate.tables.vocabulary import Vocabulary, plain
+from scarfdate.words.phrases import Phrases, label_tokens, plain_label
 
 ANY = "any"
 ORIGIN, OTHER = "origin", "other"
 _FOREIGN = "foreign-country"  # rules for a country that is not the market's own
 _HOME = {"us": "usa", "canada": "canada"}
 AFTER_OPENING = "only-after-opening"  # words that name a country only behind "made in"
-_JAPANESE = "\u3040-\u30ff\u3400-\u9fff"
-_STEMS = 3  # letters that a word must have to be known by a part of it
-
-# what may be written in several ways, one character for one, so that places in the text stay right
-_PLAIN = str.maketrans(
-    {
-        **{chr(code): chr(code + 32) for code in range(ord("A"), ord("Z") + 1)},
-        **dict(
-            zip(
-                "ÀÁÂÃÄÅàáâãäåÇçÈÉÊËèéêëÌÍÎÏìíîïÑñÒÓÔÕÖØòóôõöøÙÚÛÜùúûüÝýÿŒœÆæßŠšŽž",
-                "aaaaaaaaaaaacceeeeeeeeiiiiiiiinnoooooooooooouuuuuuuuyyyooaasssz" + "z",
-                strict=True,
-            )
-        ),
-        **{chr(code): chr(code - 0xFEE0).lower() for code in range(0xFF01, 0xFF5F)},
-        **dict(
-            zip(
-                "ｱｲｳｴｵｶｷｸｹｺｻｼｽｾｿﾀﾁﾂﾃﾄﾅﾆﾇﾈﾉﾊﾋﾌﾍﾎﾏﾐﾑﾒﾓﾔﾕﾖﾗﾘﾙﾚﾛﾜｦﾝｰ",
-                "アイウエオカキクケコサシスセソタチツテトナニヌネノハヒフヘホマミムメモヤユヨラリルレロワヲンー",
-                strict=True,
-            )
-        ),
-        "’": "'", "`": "'", "´": "'", "\u3000": " ", "\xa0": " ", "–": "-", "‐": "-", "‑": "-", "—": "-",
-    }
-)  # fmt: skip
-
-# An abbreviation with points, a word (with letters guessed as ?), digits, a Japanese character, a cut,
-# or a sign. Nothing in it can match in two ways, so that it runs once over the text.
-_TOKEN = re.compile(
-    r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))+\.?"
-    r"|[a-z?]+(?:'[a-z?]+)*|\d+|[" + _JAPANESE + r"]|\.{2,}|…|[®©™&/%#]"
-)
-
-
-def plain_label(text: str) -> str:
-    """A label text in lower case, without accents, of the same length."""
-    return text.translate(_PLAIN)
-
-
-def label_tokens(plain: str) -> list[tuple[str, int, int]]:
-    """The tokens of a plain text in order: (as compared, start, end)."""
-    found = [(match[0], *match.span()) for match in _TOKEN.finditer(plain)]
-    if "." in plain or "'" in plain:
-        return [(_bare(token), start, end) for token, start, end in found]
-    return found
-
-
-def _bare(token: str) -> str:
-    """A token without its points and apostrophes; two points or more are a cut."""
-    if "." in token:
-        return "…" if token.startswith("..") else token.replace(".", "")
-    return token.replace("'", "") if "'" in token else token
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,14 +45,6 @@ class Entry:
     value: str
     language: str
     markets: tuple[str, ...]
-
-
-@dataclass(slots=True)
-class Step:
-    """One step into the phrases: what may follow, and the entry that ends here."""
-
-    after: dict[str, Step] = field(default_factory=dict)
-    entry: Entry | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +75,21 @@ class LabelRule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Postcode:
+    """A mark that is a country's postal code of so many digits, and what tells the country.
+
+    A town of the country always does; ``prefix``: letters before a hyphen, such as "D-"; ``language``:
+    where a town that nobody knows stands behind the code, the one language of the label.
+    """
+
+    mark: str
+    country: str
+    digits: int
+    prefix: str
+    language: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Series:
     """Anchors of a number series: numbers rising, years of issue, and a standard deviation of each."""
 
@@ -156,11 +113,11 @@ Knots = tuple[Array, Array, Array]  # years, share on full labels, share on brie
 class LabelRules:
     """Everything that a label is read and weighed by.
 
-    ``first`` is the root of the phrases; ``titles`` and ``homes`` by mark and value; ``names`` the
-    clue (family, word) that a value names; ``shown`` by mark and market.
+    ``titles`` and ``homes`` are by mark and value; ``names`` is the clue (family, word) that a value
+    names; ``shown`` is by mark and market.
     """
 
-    first: Mapping[str, Step]
+    phrases: Phrases[Entry]
     signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
     titles: Mapping[tuple[str, str], str]
     homes: Mapping[str, tuple[str, ...]]
@@ -171,6 +128,8 @@ class LabelRules:
     series: Mapping[str, Series]
     use: tuple[Array, Array]
     printed: tuple[float, float]  # years that a notice can bear
+    postcodes: tuple[Postcode, ...]
+    markets: Mapping[str, str]  # every word for a market, and the market
 
     def title(self, mark: str, value: str) -> str:
         """What a mark is called in a sentence."""
@@ -180,6 +139,10 @@ class LabelRules:
         general = self.titles.get((mark, ""), mark)
         spoken = value.replace("-", " ")
         return f"{general}: {spoken}" if spoken and not value.isdecimal() else general
+
+    def clue_word(self, mark: str, value: str) -> str:
+        """The word of a clue that a value of a mark names, such as the country of a city; "" for none."""
+        return self.names.get((mark, value), ("", ""))[1]
 
     def of(self, mark: str, value: str, market: str) -> Iterator[LabelRule]:
         """The rules that a mark sets off in a market."""
@@ -206,6 +169,32 @@ class LabelRules:
             found += self.of(ORIGIN, _FOREIGN, market)
         return tuple(dict.fromkeys(found))
 
+    def market(self, word: object) -> str:
+        """The market that a word means; WordError where it means none."""
+        market = self.markets.get(plain(word), "") if isinstance(word, str) else ""
+        if not market:
+            known = ", ".join(MARKETS)
+            raise WordError(f"market: no market {shown(word)} is known; allowed: {known}")
+        return market
+
+    def of_marks(self, marks: Set[str]) -> LabelRules:
+        """What a label with these marks needs of the rules, once it is read."""
+        return replace(
+            self,
+            phrases=Phrases(),
+            signs={},
+            names={},
+            shown={},
+            titles={key: title for key, title in self.titles.items() if key[0] in marks},
+            homes={mark: home for mark, home in self.homes.items() if mark in marks},
+            rules=tuple(rule for rule in self.rules if rule.mark in marks),
+            series={
+                n: s for n, s in self.series.items() if n in marks or n.partition("-")[0] in marks
+            },
+            postcodes=(),
+            markets=dict(self.markets),
+        )
+
     def counted(self, market: str) -> list[str]:
         """Marks whose absence from an intact label counts in a market."""
         return list(
@@ -226,65 +215,20 @@ class LabelRules:
             (f" {sign} " if sign.isascii() else sign, kind) for sign, kind in self.signs.items()
         )
 
-    @cached_property
-    def by_letter(self) -> dict[tuple[int, int, str], tuple[str, ...]]:
-        """The words of all phrases by number of letters, place and letter, for letters guessed."""
-        found: dict[tuple[int, int, str], list[str]] = {}
-        for word in sorted(self.known_words):
-            for at, letter in enumerate(word):
-                found.setdefault((len(word), at, letter), []).append(word)
-        return {key: tuple(words) for key, words in found.items()}
-
-    @cached_property
-    def by_end(self) -> dict[str, tuple[str, ...]]:
-        """Words by each of their ends, for labels cut on the left."""
-        return self._parts(lambda word: (word[at:] for at in range(1, len(word) - 1)))
-
-    @cached_property
-    def by_beginning(self) -> dict[str, tuple[str, ...]]:
-        """Words by each of their beginnings of three letters or more, for labels cut on the right."""
-        return self._parts(lambda word: (word[:at] for at in range(_STEMS, len(word))))
-
-    @cached_property
-    def by_deletion(self) -> dict[str, tuple[str, ...]]:
-        """Words by what is left when one letter is taken out (and whole), for misprints."""
-        return self._parts(
-            lambda word: (word, *(word[:at] + word[at + 1 :] for at in range(len(word))))
-        )
-
-    def _parts(self, parts: object) -> dict[str, tuple[str, ...]]:
-        found: dict[str, set[str]] = {}
-        for word in self.known_words:
-            for part in parts(word):  # type: ignore[operator]
-                found.setdefault(part, set()).add(word)
-        return {part: tuple(sorted(words)) for part, words in found.items()}
-
-    @cached_property
-    def known_words(self) -> set[str]:
-        """Words of three letters or more of all phrases."""
-        words: set[str] = set()
-        steps = list(self.first.items())
-        while steps:
-            token, step = steps.pop()
-            if len(token) >= _STEMS and token.isalpha() and token.isascii():
-                words.add(token)
-            steps += step.after.items()
-        return words
-
 
 def read_label_rules(
     tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
 ) -> LabelRules:
-    """All seven files, checked against each other and the vocabulary."""
+    """All files, checked against each other and the vocabulary."""
     titles, homes, names = _values(tables["label_values.csv"], vocabulary)
     rules = _rules(tables["label_rules.csv"])
-    first: dict[str, Step] = {}
+    phrases = Phrases[Entry](misprints=True)
     signs: dict[str, str] = {}
-    _words(tables["label_words.csv"], first, signs)
-    _origins(vocabulary, first)
+    _words(tables["label_words.csv"], phrases, signs)
+    _origins(vocabulary, phrases)
     year = families.get("printed_year")
     return LabelRules(
-        first=first,
+        phrases=phrases,
         signs=MappingProxyType(signs),
         titles=MappingProxyType(titles),
         homes=MappingProxyType(homes),
@@ -295,42 +239,32 @@ def read_label_rules(
         series=MappingProxyType(_numbers(tables["label_numbers.csv"])),
         use=_line(tables["label_use.csv"], "lag", "weight"),
         printed=(year.low, year.high) if year is not None else (math.inf, math.inf),
+        postcodes=_postcodes(tables["label_postcodes.csv"]),
+        markets=MappingProxyType(dict(vocabulary.words("market"))),
     )
 
 
-def _words(table: Table, first: dict[str, Step], signs: dict[str, str]) -> None:
+def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> None:
     for row in table.rows:
         mark, phrase = row["mark"], row["phrase"]
         if mark == "sign":
             signs[plain_label(phrase).strip("[] ")] = row["value"]
             continue
-        tokens = [token for token, _, _ in label_tokens(plain_label(phrase))]
+        tokens = label_tokens(plain_label(phrase))
         if not tokens:
             table.fault(row, "phrase", "has no word that can be read", phrase)
             continue
         entry = Entry(mark, row["value"], row["language"], row["markets"])
-        if not _grow(first, tokens, entry):
+        if not phrases.add(tokens, entry):
             table.fault(row, "phrase", "stands there twice", phrase)
 
 
-def _grow(first: dict[str, Step], tokens: Sequence[str], entry: Entry) -> bool:
-    """Put a phrase in; False where it is there already."""
-    step = first.setdefault(tokens[0], Step())
-    for token in tokens[1:]:
-        step = step.after.setdefault(token, Step())
-    if step.entry is not None:
-        return False
-    step.entry = entry
-    return True
-
-
-def _origins(vocabulary: Vocabulary, first: dict[str, Step]) -> None:
+def _origins(vocabulary: Vocabulary, phrases: Phrases[Entry]) -> None:
     """The countries, as the vocabulary has them; what ``label_words.csv`` says goes before."""
     parents = vocabulary.parents.get(ORIGIN, {})
     for word, means in vocabulary.words(ORIGIN):
-        tokens = [token for token, _, _ in label_tokens(plain_label(word))]
-        if means and means not in parents and tokens and word != OTHER:
-            _grow(first, tokens, Entry(ORIGIN, means, "", ()))
+        if means and means not in parents and word != OTHER:
+            phrases.add(label_tokens(plain_label(word)), Entry(ORIGIN, means, "", ()))
 
 
 def _values(
@@ -396,6 +330,16 @@ def _rules(table: Table) -> tuple[LabelRule, ...]:
             )
         )
     return tuple(rules)
+
+
+def _postcodes(table: Table) -> tuple[Postcode, ...]:
+    return tuple(
+        Postcode(
+            mark=row["mark"], country=row["country"], digits=row["digits"],
+            prefix=row["prefix"], language=row["language"],
+        )
+        for row in table.rows
+    )  # fmt: skip
 
 
 def _shown(table: Table) -> dict[tuple[str, str], Knots]:

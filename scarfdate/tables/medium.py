@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import json
 import math
-import re
-import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
@@ -20,6 +18,7 @@ from scarfdate.errors import WordError, did_you_mean
 from scarfdate.tables.schema import Row, Table
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.vocabulary import Vocabulary
+from scarfdate.words.phrases import Phrases, medium_tokens
 
 ACTS = ("skip", "or", "and", "stop", "not", "ground", "part", "part-next")
 _ASIDE = ("part", "part-next")  # these may stand in a phrase that gives a value, too
@@ -30,32 +29,6 @@ _ANY = "any"
 _YIELDS = "yields"
 _SLACK = 0.011  # three times 0.33 is what people write for thirds
 _LONGEST_PHRASE = 12  # tokens; matching is linear in the text because a phrase is short
-
-# A number, a word (with its own apostrophes and combining accents), or one other sign; no way back.
-_TOKEN = re.compile(
-    r"\d+(?:[.,]\d+)?|[^\W\d_][\w\u0300-\u036f]*(?:['’][\w\u0300-\u036f]+)*|[^\w\s]|_"
-)
-
-
-_HYPHENS = frozenset("-‐‑_")
-
-
-def folded(text: str) -> str:
-    """A token as it is compared: lower case, no accents, one kind of apostrophe."""
-    if text.isascii():
-        return text.lower()
-    letters = unicodedata.normalize("NFKD", text.casefold())
-    letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
-    return letters.replace("’", "'")
-
-
-def tokens(text: str) -> Iterator[tuple[str, int, int]]:
-    """The tokens of a text in order: (as compared, start, end). A hyphen joins, and is none."""
-    plain = text.isascii()
-    for match in _TOKEN.finditer(text.lower() if plain else text):
-        token = match.group() if plain else folded(match.group())
-        if token and token not in _HYPHENS:
-            yield token, match.start(), match.end()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,14 +78,6 @@ class Phrase:
         return MappingProxyType(given)
 
 
-@dataclass(slots=True)
-class Node:
-    """One step into the phrases: what may follow, and the phrase that ends here."""
-
-    after: dict[str, Node] = field(default_factory=dict)
-    phrase: Phrase | None = None
-
-
 @dataclass(frozen=True, slots=True)
 class Together:
     """``words`` of a family give way where one of ``beside`` is stated, too."""
@@ -125,11 +90,11 @@ class Together:
 class MediumRules:
     """Every rule for reading medium texts.
 
-    ``first`` is where every phrase begins. ``several``: what a family is called where words differ;
+    ``tree`` has every phrase by its tokens. ``several``: what a family is called where words differ;
     ``leading``: the per cent from which one word of it leads.
     """
 
-    first: Mapping[str, Node]
+    tree: Phrases[Phrase] = field(repr=False)
     phrases: tuple[Phrase, ...] = field(repr=False)
     together: Mapping[str, tuple[Together, ...]] = field(repr=False)
     several: Mapping[str, str] = field(repr=False)
@@ -141,8 +106,11 @@ def read_medium_rules(tables: Mapping[str, Table], vocabulary: Vocabulary) -> Me
     rules, beside = tables["medium_rules.csv"], tables["medium_together.csv"]
     phrases = _read_phrases(rules, vocabulary)
     together, several = _read_together(beside, vocabulary)
+    tree = Phrases[Phrase]()
+    for phrase in phrases:
+        tree.add(medium_tokens(phrase.text), phrase)
     return MediumRules(
-        first=MappingProxyType(_tree(phrases)),
+        tree=tree,
         phrases=phrases,
         together=MappingProxyType(together),
         several=MappingProxyType(several),
@@ -164,16 +132,6 @@ def _leading(phrases: Iterable[Phrase], table: Table) -> dict[str, float]:
     return leading
 
 
-def _tree(phrases: Iterable[Phrase]) -> dict[str, Node]:
-    root = Node()
-    for phrase in phrases:
-        node = root
-        for token, _, _ in tokens(phrase.text):
-            node = node.after.setdefault(token, Node())
-        node.phrase = phrase
-    return root.after
-
-
 @dataclass
 class _Rows:
     """The rows of one phrase while the file is read."""
@@ -189,7 +147,7 @@ def _read_phrases(table: Table, vocabulary: Vocabulary) -> tuple[Phrase, ...]:
     seen: set[tuple[tuple[str, ...], str]] = set()
     for row in table.rows:
         text, family, gives = row["phrase"], row["family"], row["gives"]
-        key = tuple(token for token, _, _ in tokens(text))
+        key = tuple(token for token, _, _ in medium_tokens(text))
         if not 0 < len(key) <= _LONGEST_PHRASE:
             table.fault(row, "phrase", f"a phrase has 1 to {_LONGEST_PHRASE} words", text)
             continue

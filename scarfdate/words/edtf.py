@@ -24,6 +24,7 @@ this module does not make it up. :func:`is_approximate` tells that the text said
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
@@ -182,11 +183,7 @@ def _in_calendar(year: int, month: str | None, day: str | None) -> bool:
         return True
     if not 1 <= int(month) <= 12:
         return False
-    if day is None or day == "XX":
-        return True
-    leap = year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
-    days = (31, 29 if leap else 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-    return 1 <= int(day) <= days[int(month) - 1]
+    return day in (None, "XX") or 1 <= int(day) <= monthrange(year, int(month))[1]
 
 
 def _interval(bare: str, text: str) -> _Years:

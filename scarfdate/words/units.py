@@ -11,6 +11,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import unicodedata
 from itertools import pairwise
 from numbers import Real
 from typing import NamedTuple
@@ -56,12 +57,10 @@ _FOLLOWS = {("yd", "ft"): 3, ("yd", "in"): 36, ("ft", "in"): 12, ("m", "cm"): 10
 _LONGEST = 100  # no length or size needs more; longer text is refused before it is looked into
 _SHOWN = 60
 
-_FRACTIONS = {
-    "¼": "1/4", "½": "1/2", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8", "⅜": "3/8",
-    "⅝": "5/8", "⅞": "7/8", "⅕": "1/5", "⅖": "2/5", "⅗": "3/5", "⅘": "4/5", "⅙": "1/6", "⅚": "5/6",
-}  # fmt: skip
+_FRACTIONS = map(chr, (*range(0xBC, 0xBF), *range(0x2150, 0x215F)))  # ¼ to ¾ and their like
 _SIGNS = str.maketrans(
-    {sign: f" {text}" for sign, text in _FRACTIONS.items()}
+    # Unicode writes ½ in three signs, too: 1, a slash of its own, 2
+    {sign: " " + unicodedata.normalize("NFKC", sign).replace("\u2044", "/") for sign in _FRACTIONS}
     | dict.fromkeys("\u201c\u201d\u201e\u201f\u2033\u02ba\uff02", '"')  # curly quotes, primes
     | dict.fromkeys("\u2018\u2019\u201a\u201b\u2032\u02b9\u00b4`\uff07", "'")
     | {"\u2044": "/", "\u00d7": "x", "\u2715": "x", "\u2a2f": "x", "\u2212": "-", "\u2011": "-"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import pickle
 import unicodedata
 from collections.abc import Mapping
@@ -16,10 +17,11 @@ from hypothesis import strategies as st
 from scarfdate import Priors, Scarf, ScarfdateError, load_priors
 from scarfdate.errors import Fault
 from scarfdate.reading.medium import Medium, read_medium
-from scarfdate.tables.medium import MediumRules, read_medium_rules, tokens
+from scarfdate.tables.medium import MediumRules, read_medium_rules
 from scarfdate.tables.priors import folder_files, shipped_folder
 from scarfdate.tables.schema import Words, check, schema
 from scarfdate.tables.sheet import read_sheet
+from scarfdate.words.phrases import medium_tokens
 from tests.growth import rises_in_line
 from tests.real_records.medium_agreement import agreement, read_texts
 
@@ -123,7 +125,7 @@ def test_two_techniques_share_the_weight_and_the_narrower_word_wins():
 
 def test_what_was_read_and_what_was_not():
     medium = read_medium("Silk zorblax, printed on twill (quoting label)")
-    assert [(one.phrase, dict(one.gives)) for one in medium.found] == [
+    assert [(one.phrase, dict(one.gives)) for one in medium.phrases] == [
         ("silk", {"fibre": "silk"}),
         ("printed", {"print_technique": "printed"}),
         ("on", {"": "ground"}),
@@ -141,9 +143,20 @@ def test_a_medium_is_frozen_and_can_be_sent():
         medium.unread = ()  # type: ignore[misc]
     with pytest.raises(TypeError):
         medium.clues["fibre"] = "silk"  # type: ignore[index]
-    again = pickle.loads(pickle.dumps(medium))
-    assert isinstance(again, Medium)
-    assert again == medium
+    for again in (pickle.loads(pickle.dumps(medium)), copy.copy(medium), copy.deepcopy(medium)):
+        assert isinstance(again, Medium)
+        assert again == medium
+        assert repr(again) == repr(medium)
+        with pytest.raises(TypeError):
+            again.clues["fibre"]["linen"] = 1  # type: ignore[index]
+        with pytest.raises(TypeError):
+            again.phrases[0].gives["fibre"] = "silk"  # type: ignore[index]
+
+
+@pytest.mark.parametrize("wrong", ["my", 3, object(), {}, Path("priors")])
+def test_priors_that_are_none_are_refused(wrong: object) -> None:
+    with pytest.raises(ScarfdateError, match="priors: .* allowed, got"):
+        read_medium("silk", priors=wrong)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -158,7 +171,7 @@ def test_every_rule_can_be_reached():
     for phrase in RULES.phrases:
         reader = read_medium(f"zorblax {phrase.text}")
         silent = phrase.act is not None and phrase.act.name in ("skip", "and", "stop")
-        assert [one.phrase for one in reader.found] == ([] if silent else [phrase.text])
+        assert [one.phrase for one in reader.phrases] == ([] if silent else [phrase.text])
         assert reader.unread == ("zorblax",)
         for reading in phrase.readings:
             assert reading.family in reader.clues
@@ -174,9 +187,9 @@ STOPS = [
     for phrase in RULES.phrases
     if phrase.act is not None
     and phrase.act.name == "skip"
-    and len(list(tokens(phrase.text))) == 1
+    and len(list(medium_tokens(phrase.text))) == 1
     and not any(
-        phrase.text in (token for token, _, _ in tokens(other.text))
+        phrase.text in (token for token, _, _ in medium_tokens(other.text))
         for other in RULES.phrases
         if other is not phrase
     )
@@ -190,7 +203,7 @@ def test_any_text_is_read_and_what_is_read_makes_a_scarf(parts, joint):
     text = joint.join(parts)
     medium = read_medium(text)
     end = 0
-    for one in medium.found:
+    for one in medium.phrases:
         assert end <= one.start < one.end <= len(text)
         end = one.end
     clues = {key: clue for key, clue in medium.clues.items() if key != "label_make"}
@@ -204,7 +217,7 @@ def test_any_text_is_read_and_what_is_read_makes_a_scarf(parts, joint):
 @given(st.text(max_size=200))
 def test_text_of_any_letters_is_read(text):
     medium = read_medium(text)
-    assert bool(medium.clues) <= bool(medium.found)
+    assert bool(medium.clues) <= bool(medium.phrases)
 
 
 @CALM
@@ -352,13 +365,15 @@ def test_a_bad_row_of_words_together_is_named(row, column, says):
 def test_a_dealers_own_row_is_read(tmp_path: Path, priors: Priors):
     for source in shipped_folder().rglob("*"):
         if source.is_file():
-            copy = tmp_path / source.relative_to(shipped_folder())
-            copy.parent.mkdir(parents=True, exist_ok=True)
-            copy.write_bytes(source.read_bytes())
+            target = tmp_path / source.relative_to(shipped_folder())
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(source.read_bytes())
     with (tmp_path / MEDIUM_FILES[0]).open("a", encoding="utf-8") as stream:
         stream.write("zorblax cloth,en,fibre,nylon,memory,,an invented word\n")
-    assert read_medium("Zorblax-cloth", load_priors(tmp_path)).clues == {"fibre": "nylon"}
-    assert not read_medium("Zorblax-cloth", priors).clues
+    medium = read_medium("Zorblax-cloth", priors=load_priors(tmp_path))
+    assert medium.clues == {"fibre": "nylon"}
+    assert pickle.loads(pickle.dumps(medium)) == copy.deepcopy(medium) == medium
+    assert not read_medium("Zorblax-cloth", priors=priors).clues
 
 
 # the share of texts with exactly the coded clue, as first measured on the held rows, less one

@@ -97,7 +97,7 @@ def agreement(
             key = (row["source"], row["record_id"])
             if key not in texts:
                 continue
-            clue = read_medium(texts[key], priors).clues.get(family)
+            clue = read_medium(texts[key], priors=priors).clues.get(family)
             cell = row[family]
             if not cell:
                 count["not stated"] += 1
@@ -142,7 +142,7 @@ def unread(texts: Mapping[tuple[str, str], str]) -> tuple[float, float, float, C
     words: Counter[str] = Counter()
     records = distinct = nothing = 0
     for text, count in copies.items():
-        medium = read_medium(text, priors)
+        medium = read_medium(text, priors=priors)
         records += count * bool(medium.unread)
         distinct += bool(medium.unread)
         nothing += count * (not medium.clues)

@@ -43,6 +43,8 @@ LENGTHS: list[tuple[Any, str | None, float]] = [
     ("35½ in", None, 90.17),
     ("35 ½ in", None, 90.17),
     ("35½", "in", 90.17),
+    ("35⅐ in", None, 35 * 2.54 + 2.54 / 7),
+    ("9⅒ in", None, 9.1 * 2.54),
     ("½ in", None, 1.27),
     ("35 1/2 in", None, 90.17),
     ("35-1/2 in", None, 90.17),

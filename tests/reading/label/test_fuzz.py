@@ -16,8 +16,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scarfdate.reading.label import Label, read_label
-from scarfdate.tables.label import label_tokens, plain_label
 from scarfdate.tables.priors import Priors
+from scarfdate.words.phrases import label_tokens, plain_label
 from tests import growth
 from tests.reading.label.compose import INTACT, Composed, compose
 
@@ -257,7 +257,7 @@ def words_of(text: str) -> Iterator[tuple[int, int]]:
 def known_words(priors: Priors) -> set[str]:
     """All words of all phrases."""
     found: set[str] = set()
-    steps = list(priors.label.first.items())
+    steps = list(priors.label.phrases.first.items())
     while steps:
         word, step = steps.pop()
         found.add(word)

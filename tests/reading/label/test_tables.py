@@ -3,12 +3,15 @@ for a new mark."""
 
 from __future__ import annotations
 
+import copy
+import pickle
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from scarfdate import PriorsError, Scarf, date_scarf, load_priors, read_label
+from scarfdate import PriorsError, Scarf, ScarfdateError, date_scarf, load_priors, read_label
+from scarfdate.reading.label import Label
 from scarfdate.tables.priors import shipped_folder
 
 PROVENANCE = "common practice,,invented"
@@ -46,6 +49,9 @@ def added(folder: Path, name: str, *rows: str) -> Path:
         ("label_numbers.csv", f"rn,100,1900,1,{PROVENANCE}", ["column number", "rises from row to row"]),
         ("label_numbers.csv", f"rn,999999,2030,0,{PROVENANCE}", ["between 0.1 and 50"]),
         ("label_use.csv", f"0,40,{PROVENANCE}", ["column lag", "stands there twice"]),
+        ("label_postcodes.csv", f"italy,5,postcode-italy,i,it,{PROVENANCE}", ["stands there twice"]),
+        ("label_postcodes.csv", f"itally,6,postcode-italy,i,it,{PROVENANCE}", ["column country", "'italy'"]),
+        ("label_postcodes.csv", f"italy,0,postcode-italy,i,it,{PROVENANCE}", ["column digits"]),
         ("label_rules.csv", f"care,,us,bound,,,2000,,1990,2,,,wrong way,f,memory,{PROVENANCE}", ["lies before not_before"]),
         ("label_rules.csv", f"care,,us,bound,,,,,1990,,,,no lag,f,memory,{PROVENANCE}", ["stock lag above 0"]),
         ("label_rules.csv", f"care,,us,binds,,,,,,,,,role,f,memory,{PROVENANCE}", ["column role", "'bound'"]),
@@ -111,8 +117,12 @@ def test_no_fact_is_a_number_in_code() -> None:
     """Years and shares of labels stand in the tables; what code holds is how text is cut up."""
     for name in (
         "reading/label",
+        "reading/label_marks",
+        "reading/label_numbers",
+        "reading/label_phrases",
         "reading/label_reader",
         "reading/label_signs",
+        "reading/label_whole",
         "clues/label",
         "tables/label",
     ):
@@ -133,3 +143,103 @@ def test_levels_are_shares() -> None:
     for years, full, brief in rules.shown.values():
         assert (np.diff(years) > 0).all()
         assert ((full >= brief) & (full <= 1) & (brief >= 0)).all()  # a full label shows more
+
+
+WHEEL = "Sign of the Wheel\nPURE SILK\nMADE IN ITALY RN 60000\nQZXVALLE ..."
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Path:
+    """Tables with an invented mark, word for a market, and postal code."""
+    added(tmp_path, "label_values.csv", f"wheel,,the wheel,,,,{PROVENANCE}")
+    added(tmp_path, "label_words.csv", f"sign of the wheel,en,wheel,,,{PROVENANCE}")
+    added(tmp_path, "label_rules.csv",
+          f"wheel,,any,bound,,,1990,,1995,1,,,an invented rule,invented,memory,{PROVENANCE}")  # fmt: skip
+    added(tmp_path, "vocabulary.csv", "market,ruritania,synonym,europe,")
+    added(tmp_path, "label_postcodes.csv", f"spain,5,postcode-italy,e,,{PROVENANCE}")
+    return tmp_path
+
+
+def tells(label: Label) -> tuple[object, ...]:
+    """Everything that a label can be asked."""
+    return (
+        str(label), repr(label), label.state, label.bounds(), label.bounds("europe"), label.facts(),
+        label.facts(role="guard"), label.clues_given(), label.against({"origin": "france"}),
+        label.to_frame().to_csv(),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "again", [copy.copy, copy.deepcopy, lambda one: pickle.loads(pickle.dumps(one))]
+)
+def test_a_copy_says_the_same_with_words_of_ones_own(again, own: Path) -> None:  # type: ignore[no-untyped-def]
+    priors = load_priors(own)
+    for text in (WHEEL, "", "E-80999 QZXVALLE", "© 1962 UMBRIVELLE\nALL WOOL WPL 1234"):
+        for market in (None, "us", "ruritania"):
+            label = read_label(text, market, priors=priors)
+            first = again(label)
+            for copied in (first, again(first)):
+                assert copied == label
+                assert tells(copied) == tells(label)
+                assert copied.bounds("ruritania") == label.bounds("europe")
+                assert dict(copied.clues) == dict(label.clues)
+                with pytest.raises(TypeError):
+                    copied.clues["origin"] = "france"  # type: ignore[index]
+
+
+def test_a_pickled_label_is_small_and_needs_no_tables(own: Path) -> None:
+    label = read_label(WHEEL, "ruritania", priors=load_priors(own))
+    sent = pickle.dumps(label)
+    assert len(sent) < 40_000  # all rules and phrases have some 500,000 bytes
+    for path in own.iterdir():
+        path.unlink()
+    again = pickle.loads(sent)
+    assert (again.bounds().not_before, again.bounds().until) == (1990, 1995)
+    assert "an invented rule" in str(again)
+
+
+def test_the_tables_of_the_caller_are_used_throughout(own: Path) -> None:
+    priors = load_priors(own)
+    assert read_label(WHEEL, "ruritania", priors=priors).market == "europe"
+    with pytest.raises(ScarfdateError, match="market"):
+        read_label(WHEEL, "ruritania")
+    marks = {mark.mark for mark in read_label("E-80999 QZXVALLE", priors=priors).marks}
+    assert "postcode-italy" in marks
+    assert not read_label("E-80999 QZXVALLE").marks
+
+
+@pytest.mark.parametrize("wrong", ["my", 3, object(), {}, Path("priors")])
+def test_priors_that_are_none_are_refused(wrong: object) -> None:
+    with pytest.raises(ScarfdateError, match=r"priors: Priors are allowed, got"):
+        read_label("PURE SILK", priors=wrong)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [
+        ("SETA\n80999 QZXVALLE", "postcode-italy"),
+        ("SEIDE\n80999 QZXVALLE", "postcode-germany-5"),
+        ("SOIE\n80999 QZXVALLE", "postcode-france"),
+        ("UMBRIVELLE S.r.l.\n80999 QZXVALLE", "postcode-italy"),
+        ("UMBRIVELLE GmbH\n80999 QZXVALLE", "postcode-germany-5"),
+        ("CH-8999 QZXVALLE", "postcode-switzerland"),
+        ("8999 MÜNCHEN", "postcode-germany-4"),
+        ("SEIDE\n8999 QZXVALLE", ""),  # four digits may be a style number
+        ("SETA SEIDE\n80999 QZXVALLE", ""),  # two languages
+        ("SETA\n80999", ""),  # no town
+        ("UMBRIVELLE LTD\n80999 QZXVALLE", ""),
+    ],
+)  # fmt: skip
+def test_a_postal_code_is_known_by_its_country(text: str, mark: str) -> None:
+    """Each country's number of digits: label_postcodes.csv; towns, and words for silk, as in its rows."""
+    codes = [one.mark for one in read_label(text).marks if one.mark.startswith("postcode")]
+    assert codes == ([mark] if mark else [])
+
+
+def test_signs_of_unicode_and_brackets_stand_in_any_order() -> None:
+    """A bracket read before a shape that stands before it once shifted the whole text."""
+    label = read_label("△ PURE SILK [wash 30] ○ RN 60000 [△]")
+    places = [(mark.mark, label.text[mark.start : mark.end]) for mark in label.marks]
+    assert ("rn", "RN 60000") in places
+    assert ("fibre", "PURE SILK") in places
+    assert not label.unread

@@ -1,0 +1,72 @@
+"""Numbers on a label that go with the words about them: percentages, and numbers behind a prefix."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from scarfdate.reading.label_marks import Printed
+
+PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
+LONGEST_NUMBER = 12  # digits
+_PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
+_LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
+_TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
+
+
+class Number(NamedTuple):
+    """The digits behind a prefix, "" for none, their end, and the number of tokens they are in."""
+
+    digits: str
+    end: int
+    tokens: int
+
+    @property
+    def value(self) -> int:
+        """The number; of too many digits, that of the first."""
+        return int(self.digits[:LONGEST_NUMBER])
+
+
+class Percentage(NamedTuple):
+    """A percentage, where it stands, and the number of the token behind it."""
+
+    per_cent: float
+    start: int
+    end: int
+    behind: int
+
+
+def number_behind(printed: Printed, at: int) -> Number:
+    """The number that begins at a token, groups of thousands joined; "#" or "no" may stand before."""
+    digits, stop, count = "", 0, 0
+    for token, start, end in printed.tokens[at : at + _TOKENS]:
+        if token in ("#", "no") and not digits:
+            count += 1
+            continue
+        joins = len(token) == _THOUSANDS and printed.plain[stop:start] in (",", ".")
+        if not (token.isdecimal() and token.isascii()) or (digits and not joins):
+            break
+        digits, stop, count = digits + token, end, count + 1
+    return Number(digits, stop, count if digits else 0)
+
+
+def percentage_at(printed: Printed, at: int) -> Percentage | None:
+    """The number at a token as a percentage, if a sign or words before or behind it make it one."""
+    tokens, plain, word = printed.tokens, printed.plain, printed.word
+    token, start, end = tokens[at]
+    value = float(token[:_LONGEST_PER_CENT]) if token.isascii() else 0.0
+    last, following = at, word(at + 1)
+    parted = plain[end : tokens[at + 1][1]] if following else ""
+    if following.isdecimal() and parted in (",", ".") and word(at + 2) in PER_CENT:  # 53,5 %
+        value += float(f"0.{following[:_LONGEST_DECIMALS]}")
+        last, following = at + 1, word(at + 2)
+    elif following == "%" and parted:
+        stop = tokens[at + 1][2]
+        if plain[stop : stop + 1].isdecimal():
+            following = ""  # "10016, %100 silk": the sign belongs to the number behind it
+    if following in PER_CENT:
+        last += 1
+    elif following in _PER and word(last + 2) in _CENT:
+        last += 2
+    elif at == 0 or tokens[at - 1][0] != "%" or tokens[at - 1][2] != start:
+        return None
+    return Percentage(value, start, tokens[last][2], last + 1)

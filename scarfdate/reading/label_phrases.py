@@ -1,0 +1,113 @@
+"""Which known phrase begins at a word of a label, as printed, or misprinted, guessed, or cut off.
+
+A word that no rule knows is read only where one reading alone fits; the phrase then says how.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scarfdate.reading.label_marks import AS_PRINTED, CUT_OFF, GUESSED, ONE_OFF, Printed
+from scarfdate.reading.label_numbers import PER_CENT
+from scarfdate.tables.label import AFTER_OPENING, ORIGIN, Entry
+from scarfdate.words.phrases import CUT, Phrases
+
+# what a word is not taken for that is not printed in full: too many words are like these
+_ONLY_IN_FULL = ("label-part", "city", "state", "founded", AFTER_OPENING)
+_SHORTEST_END = 2  # letters left of a word that is cut on the left
+_SHORTEST_BEGINNING = 3  # letters left of a country that is cut on the right
+_SHORTEST = 5  # letters of any other word that is cut or misprinted
+_LONGEST_WORD = 24  # letters
+_MOST = 40  # words that are tried for one
+
+
+class Phrase(NamedTuple):
+    """A phrase of a label from token ``at`` on: its number of tokens, and where it stands."""
+
+    entry: Entry
+    at: int
+    length: int
+    start: int
+    end: int
+    how: str
+
+
+class LabelPhrases:
+    """The known phrases of one label. ``wanted`` below: whether a country is, as behind "made in"."""
+
+    def __init__(self, phrases: Phrases[Entry], printed: Printed) -> None:
+        self.phrases, self.tokens = phrases, printed.tokens
+        self.has_cuts = CUT in printed.plain or ".." in printed.plain
+
+    def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
+        """The phrase that begins at a token; ``cut``: whether the label is cut or illegible."""
+        match = self.phrases.longest(self.tokens, at)
+        if match is not None and wanted and match[0].mark == "fibre":
+            # "product of China / silk twill": a country goes before a fibre
+            match = self.phrases.longest(self.tokens, at, wanted=_is_country) or match
+        if match is None or (self.has_cuts and match[0].mark == "label-part"):
+            behind_a_cut = self._behind_a_cut(at)
+            if match is None or behind_a_cut:  # "...de in Jap" is no French
+                part = self._part(at, behind_a_cut, wanted=wanted, cut=cut)
+                if part is not None or match is None:
+                    return part
+        entry, length, misprinted = match
+        how, tokens = ONE_OFF if misprinted else AS_PRINTED, self.tokens
+        return Phrase(entry, at, length, tokens[at][1], tokens[at + length - 1][2], how)
+
+    def city(self, at: int) -> str:
+        """The city that is printed from a token on; "" for none."""
+        match = self.phrases.longest(self.tokens, at)
+        return match[0].value if match is not None and match[0].mark == "city" else ""
+
+    def _behind_a_cut(self, at: int) -> bool:
+        return self.has_cuts and at > 0 and self.tokens[at - 1][0] == CUT
+
+    def _part(self, at: int, behind_a_cut: bool, *, wanted: bool, cut: bool) -> Phrase | None:
+        """A word that is guessed, cut or misprinted, where one reading alone fits."""
+        token, spelling = self.tokens[at][0], self.phrases.spelling
+        if "?" in token:
+            return self._only(at, spelling.fitting(token), GUESSED)
+        if len(token) > _LONGEST_WORD or token in PER_CENT:
+            return None
+        at_end = at + 1 == len(self.tokens)
+        if behind_a_cut and len(token) >= _SHORTEST_END:
+            # a short end is that of many a name: then more words must follow that make a phrase of it
+            least = 1 if len(token) > _SHORTEST else 2
+            found = self._only(at, spelling.ending_in(token), CUT_OFF, least)
+            if found is not None:
+                return found
+        before_a_cut = not at_end and self.tokens[at + 1][0] == CUT
+        enough = _SHORTEST_BEGINNING if wanted else _SHORTEST  # else it may be a maker's name
+        if len(token) >= enough and (before_a_cut or (cut and at_end and wanted)):
+            found = self._only(at, spelling.beginning_with(token), CUT_OFF)
+            if found is not None:
+                return found
+        if len(token) >= _SHORTEST and not behind_a_cut:
+            return self._only(at, spelling.misprinted(token), ONE_OFF)
+        return None
+
+    def _only(self, at: int, words: Sequence[str], how: str, least: int = 1) -> Phrase | None:
+        """The one phrase of ``least`` tokens or more that one of the words begins with what follows.
+
+        Words that explain more of the text go before the others; None where several things are left.
+        """
+        if not 0 < len(words) <= _MOST:
+            return None
+        phrases = (self.phrases.longest(self.tokens, at, instead=word) for word in words)
+        matches = [
+            (entry, length)
+            for entry, length, _ in filter(None, phrases)
+            if length >= least and entry.mark not in _ONLY_IN_FULL
+        ]
+        most = max((length for _, length in matches), default=0)
+        things = {(entry.mark, entry.value): entry for entry, length in matches if length == most}
+        if len(things) != 1:
+            return None
+        (entry,), tokens = things.values(), self.tokens
+        return Phrase(entry, at, most, tokens[at][1], tokens[at + most - 1][2], how)
+
+
+def _is_country(entry: Entry) -> bool:
+    return entry.mark == ORIGIN
