@@ -192,7 +192,9 @@ class LabelRules:
             titles={key: title for key, title in self.titles.items() if key[0] in marks},
             homes={mark: home for mark, home in self.homes.items() if mark in marks},
             rules=tuple(rule for rule in self.rules if rule.mark in marks),
-            series={n: s for n, s in self.series.items() if n in marks or n.partition("-")[0] in marks},
+            series={
+                n: s for n, s in self.series.items() if n in marks or n.partition("-")[0] in marks
+            },
             postcodes=(),
             markets=dict(self.markets),
         )
