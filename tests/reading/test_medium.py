@@ -151,7 +151,7 @@ def test_a_medium_is_frozen_and_can_be_sent():
 
 @pytest.mark.parametrize("wrong", ["my", 3, object(), {}, Path("priors")])
 def test_priors_that_are_none_are_refused(wrong: object) -> None:
-    with pytest.raises(ScarfdateError, match="priors: Priors are allowed, got"):
+    with pytest.raises(ScarfdateError, match="priors: .* allowed, got"):
         read_medium("silk", priors=wrong)  # type: ignore[arg-type]
 
 
