@@ -210,7 +210,7 @@ def test_the_tables_of_the_caller_are_used_throughout(own: Path) -> None:
 
 @pytest.mark.parametrize("wrong", ["my", 3, object(), {}, Path("priors")])
 def test_priors_that_are_none_are_refused(wrong: object) -> None:
-    with pytest.raises(ScarfdateError, match=r"priors: Priors are allowed, got"):
+    with pytest.raises(ScarfdateError, match=r"priors: .* allowed, got"):
         read_label("PURE SILK", priors=wrong)  # type: ignore[arg-type]
 
 
