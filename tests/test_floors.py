@@ -15,7 +15,7 @@ import scarfdate
 
 FLOORS = [
     "errors conventions",
-    "files years",
+    "files years threads",
     "knots",
     "words show density",
     "tables",
