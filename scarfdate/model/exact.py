@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.conventions import GRADES
 from scarfdate.knots import Array
@@ -45,8 +46,33 @@ def joint_of(
     making, style = products_of(model, rows)
     state = (model.market[:, None, :] * making).sum(axis=0)
     state = state * (model.prior if prior is None else prior)
+    period, later = revival_parts(model, style)
+    return state * period, state * later
+
+
+def revival_parts(
+    model: Model, style: Array, years: NDArray[np.intp] | None = None
+) -> tuple[Array, Array]:
+    """The mixture over revivals of style clues, ``style`` (..., grades, style years): its part of period
+    pieces (1 - rho(y)) S(y) and of later pieces rho(y) sum over s of K(s|y) S(s).
+
+    Each (..., grades, years made); or with ``years`` (n,), the year made of each of n rows of style alone,
+    (n, grades).
+    """
     rho = model.revival_share
-    return state * (1 - rho) * style, state * rho * (style @ model.looked_back_to.T)
+    if years is None:
+        return (1 - rho) * style, rho * (style @ model.looked_back_to.T)
+    share = rho[years, None]
+    period = np.take_along_axis(style, years[:, None, None], axis=2)[:, :, 0]
+    later = np.einsum("ngs,ns->ng", style, model.looked_back_to[years])
+    return (1 - share) * period, share * later
+
+
+def onto_style_years(model: Model, weight: Array) -> Array:
+    """Weight of years made, (..., years), as weight of the style years that the mixture looks to: the
+    transpose of `revival_parts`."""
+    rho = model.revival_share
+    return np.asarray(weight * (1 - rho) + (weight * rho) @ model.looked_back_to)
 
 
 def year_of(model: Model, rows: Mapping[int, Array], prior: Array | None = None) -> Array:

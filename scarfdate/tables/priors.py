@@ -52,7 +52,8 @@ _ALLOWANCES = (
     "mark_elsewhere",
     "channel_worth",
     "table_shift",
-)
+    "table_knots", "table_error_length", "table_error_scale", "table_shift_scale",
+)  # fmt: skip
 _FOLDERS = ("shares", "measured", "confusion")
 _SETS = ("shares", "measured", "confusion")  # what a channel may have tables of its own for
 
