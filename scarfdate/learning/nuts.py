@@ -230,15 +230,15 @@ def diagnostics(posterior: Any) -> dict[str, tuple[float, float]]:
     effective sample size, bulk or tail."""
     import arviz
 
-    # an impossible value has the same share in every draw, and no R-hat
-    hats, bulks, tails = (
-        {str(name): np.asarray(values) for name, values in found.data_vars.items()}
-        for found in (
-            arviz.rhat(posterior),
-            arviz.ess(posterior, method="bulk"),
-            arviz.ess(posterior, method="tail", prob=_TAILS),
+    with np.errstate(invalid="ignore"):  # an impossible value never moves, and has no R-hat
+        hats, bulks, tails = (
+            {str(name): np.asarray(values) for name, values in each.data_vars.items()}
+            for each in (
+                arviz.rhat(posterior),
+                arviz.ess(posterior, method="bulk"),
+                arviz.ess(posterior, method="tail", prob=_TAILS),
+            )
         )
-    )
     return {
         name: (float(np.nanmax(hat)), float(min(np.nanmin(bulks[name]), np.nanmin(tails[name]))))
         for name, hat in hats.items()

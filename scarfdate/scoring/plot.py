@@ -18,26 +18,35 @@ _NARROW = 10  # least over greatest, below which powers of ten alone label too l
 
 
 def calibration(
-    found: Reliability,
+    decades: Reliability,
     band: Array,
     intervals: Sequence[tuple[float, float, float, float]],
     title: str,
     ax: Any = None,
 ) -> Any:
-    """Chances said of decades against how often they came true; returns the axis.
+    """Forecasts of decades against how often they came true; returns the axis.
 
-    ``band``: (bins, 2), the shares that chance allows around each chance said. ``intervals``: for each
-    level what its intervals say they hold, how often they held the year, how far off chance allows,
+    ``band``: (bins, 2), the shares that chance allows around each forecast. ``intervals``: for each
+    level what its intervals should hold, how often they held the year, how far off chance allows,
     and the level.
     """
     ax = _square(ax)
     ax.plot([0, 100], [0, 100], color="black", linewidth=0.8)
     low, high = 100 * band[:, 0], 100 * band[:, 1]
-    said, came = 100 * found.said, 100 * found.came
+    forecast, observed = 100 * decades.forecast, 100 * decades.observed
     wide = {"alpha": 0.35, "linewidth": 7}
-    ax.vlines(said, low, high, color=_HILL, label="what chance allows, 95 % of the time", **wide)
+    ax.vlines(
+        forecast, low, high, color=_HILL, label="what chance allows, 95 % of the time", **wide
+    )
     ax.plot(
-        said, came, "o-", color=_LINE, markersize=5, linewidth=1, label="decades", clip_on=False
+        forecast,
+        observed,
+        "o-",
+        color=_LINE,
+        markersize=5,
+        linewidth=1,
+        label="decades",
+        clip_on=False,
     )
     for place, (x, y, off, level) in enumerate(intervals):
         ends = 100 * np.clip([x - off, x + off], 0, 1)

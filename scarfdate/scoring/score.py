@@ -15,9 +15,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from importlib.util import find_spec
 from numbers import Integral
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +27,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
 from scarfdate.model.model import compiled
+from scarfdate.records.known import checked_records
 from scarfdate.scoring import rules
 from scarfdate.scoring.results import (
     BINS,
@@ -137,18 +138,22 @@ def cross_validate(
     known = _priors_of(priors, "priors")
     fold = fold_numbers(asked.unit, asked.rng, int(folds))
     before = _dated(known, records, channel, asked.as_of)
-    after = _Dated(np.full_like(before.probability, np.nan), np.full(len(fold), np.nan), {})
+    after = _Dated(
+        probability=np.full_like(before.probability, np.nan),
+        prior=np.full(len(fold), np.nan),
+        wrong={},
+    )
     for one in range(int(folds)):
         held = np.flatnonzero(fold == one)
         learned = _priors_of(learn(records.take(np.flatnonzero(fold != one))), "what learn gives")
-        found = _dated(learned, records.take(held), channel, asked.as_of)
-        after.probability[held], after.prior[held] = found.probability, found.prior
-        after.wrong.update({int(held[place]): why for place, why in found.wrong.items()})
+        part = _dated(learned, records.take(held), channel, asked.as_of)
+        after.probability[held], after.prior[held] = part.probability, part.prior
+        after.wrong.update({int(held[place]): why for place, why in part.wrong.items()})
     names = [_name(known), f"{folds} sets of learned tables"]
     return _compared([before, after], names, asked, fold)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Asked:
     """The arguments that all have, checked; known years as cells of the grid."""
 
@@ -173,13 +178,9 @@ class _Asked:
         alike: bool = False,
     ) -> _Asked:
         """RangeError for what is not allowed. ``alike``: groups with records that are alike are joined."""
-        lacking = [
-            n for n in ("clues", "known_from", "known_to", "take") if not hasattr(records, n)
-        ]
-        if lacking:
-            raise RangeError(
-                f"records: those of read_sold are scored, got {shown(type(records).__name__)}"
-            )
+        checked_records(records, parts=True)
+        if find_spec("scipy") is None:
+            raise ScarfdateError('scores need SciPy: pip install "scarfdate[learn]"')
         if not _whole(draws) or not _DRAWS[0] <= draws <= _DRAWS[1]:
             raise RangeError(
                 f"draws: a whole number from {_DRAWS[0]} to {_DRAWS[1]} is allowed, got {shown(draws)}"
@@ -197,16 +198,18 @@ class _Asked:
                 f" {begin[late[0]]} to {end[late[0]]}); give a later as_of"
             )
         return _Asked(
-            channel, year, checked_level(level),
-            (np.maximum(begin, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
-            (np.maximum(end, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
-            _units(groups, len(begin), _alike(records) if alike else None),
-            rng if rng is not None else np.random.default_rng(_SEED),
-            int(draws),
-        )  # fmt: skip
+            channel=channel,
+            as_of=year,
+            level=checked_level(level),
+            first=(np.maximum(begin, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
+            last=(np.maximum(end, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
+            unit=_units(groups, len(begin), _alike(records) if alike else None),
+            rng=rng if rng is not None else np.random.default_rng(_SEED),
+            draws=int(draws),
+        )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Dated:
     """P(year) (n, years), NaN where a record cannot be read; log P(known years) by the prior alone."""
 
@@ -225,9 +228,9 @@ def _dated(priors: Priors, records: SoldRecords, channel: str, as_of: int) -> _D
     alone = rules.log_score(np.broadcast_to(year, probability.shape), first, last)
     errors = table["errors"]
     return _Dated(
-        probability,
-        alone,
-        {int(row): str(errors.iloc[row]) for row in np.flatnonzero(errors.notna())},
+        probability=probability,
+        prior=alone,
+        wrong={int(row): str(errors.iloc[row]) for row in np.flatnonzero(errors.notna())},
     )
 
 
@@ -252,9 +255,13 @@ def _compared(
     )
     apart = np.stack([after.each[name] - before.each[name] for name in SCORED], axis=1)
     unit = np.unique(asked.unit[kept[0]], return_inverse=True)[1]
-    found = rules.bootstrap(apart, unit, asked.rng, asked.draws)
-    difference = MappingProxyType(dict(zip(SCORED, found, strict=True)))
-    return BeforeAfter(before, after, difference, None if fold is None else fold[kept[0]])
+    means = rules.bootstrap(apart, unit, asked.rng, asked.draws)
+    return BeforeAfter(
+        before=before,
+        after=after,
+        difference=dict(zip(SCORED, means, strict=True)),
+        fold=None if fold is None else fold[kept[0]],
+    )
 
 
 def _scores(
@@ -277,45 +284,58 @@ def _scores(
             "interval_score": rules.interval_score(*case, asked.level),
         }
         for level in LEVELS:
-            found = rules.coverage(*case, level)
-            part |= {f"{what}_{100 * level:g}": values for what, values in vars(found).items()}
+            covered = rules.coverage(*case, level)
+            part |= {f"{what}_{100 * level:g}": values for what, values in vars(covered).items()}
         part["pit"] = rules.pit(*case, BINS)
         parts.append(part)
     each = {what: np.concatenate([part[what] for part in parts]) for what in parts[0]}
     tenths = each.pop("pit")
-    covered = [f"held_{100 * level:g}" for level in LEVELS]
+    held = [f"held_{100 * level:g}" for level in LEVELS]
     unit = np.unique(asked.unit[at], return_inverse=True)[1]
-    values = np.column_stack([*(each[what] for what in (*SCORED, *covered)), tenths])
-    found_all = rules.bootstrap(values, unit, asked.rng, asked.draws)
+    values = np.column_stack([*(each[what] for what in (*SCORED, *held)), tenths])
+    means = rules.bootstrap(values, unit, asked.rng, asked.draws)
     independent = rules.effective(unit)
-    shares = [_within_one(one) for one in found_all[len(SCORED) :]]
+    shares = [_within_one(one) for one in means[len(SCORED) :]]
     return Scores(
-        name, asked.channel, asked.as_of, asked.level, int(unit.max()) + 1, independent,
-        MappingProxyType(dict(zip(SCORED, found_all, strict=False))),
-        tuple(
-            _covered(each, level, held, independent)
-            for level, held in zip(LEVELS, shares, strict=False)
+        tables=name,
+        channel=asked.channel,
+        as_of=asked.as_of,
+        level=asked.level,
+        units=int(unit.max()) + 1,
+        effective=independent,
+        means=dict(zip(SCORED, means, strict=False)),
+        coverage=tuple(
+            _covered(each, level, share, independent)
+            for level, share in zip(LEVELS, shares, strict=False)
         ),
-        tuple(shares[len(LEVELS) :]),
-        share_band(independent, 1 / BINS),
-        rules.reliability(dated.probability[at], first, last, decade, BINS),
-        at,
-        (first + FIRST_YEAR, last + FIRST_YEAR),
-        MappingProxyType(each),
-        left_out,
-    )  # fmt: skip
+        pit=tuple(shares[len(LEVELS) :]),
+        pit_band=share_band(independent, 1 / BINS),
+        calibration=rules.reliability(dated.probability[at], first, last, decade, BINS),
+        record=at,
+        known=(first + FIRST_YEAR, last + FIRST_YEAR),
+        each=each,
+        left_out=left_out,
+    )
 
 
 def _covered(
     each: Mapping[str, Array], level: float, held: Uncertain, independent: float
 ) -> Covered:
-    said, least, most = (each[f"{what}_{100 * level:g}"] for what in ("said", "least", "most"))
-    error = math.sqrt(float((said * (1 - said)).mean()) / independent)
-    return Covered(level, held, float(said.mean()), error, float(least.mean()), float(most.mean()))
+    expected, least, most = (
+        each[f"{what}_{100 * level:g}"] for what in ("expected", "least", "most")
+    )
+    return Covered(
+        level=level,
+        held=held,
+        expected=float(expected.mean()),
+        chance_error=math.sqrt(float((expected * (1 - expected)).mean()) / independent),
+        least=float(least.mean()),
+        most=float(most.mean()),
+    )
 
 
 def _within_one(share: Uncertain) -> Uncertain:
-    return Uncertain(share.mean, share.error, max(share.lower, 0.0), min(share.upper, 1.0))
+    return replace(share, lower=max(share.lower, 0.0), upper=min(share.upper, 1.0))
 
 
 def _units(groups: Iterable[object] | None, n: int, alike: Cells | None) -> Cells:
@@ -338,17 +358,12 @@ def _units(groups: Iterable[object] | None, n: int, alike: Cells | None) -> Cell
             )
         except TypeError:
             raise RangeError("groups: labels are words or numbers, not lists or tables") from None
-    if alike is not None:  # the least label of a chain of groups and likenesses, until none moves
-        while True:
-            lowest = np.full(n, n, dtype=np.intp)
-            np.minimum.at(lowest, alike, labels)
-            joined = lowest[alike]
-            least = np.full(n, n, dtype=np.intp)
-            np.minimum.at(least, labels, joined)
-            joined = least[labels]
-            if (joined == labels).all():
-                break
-            labels = joined
+    if alike is not None:  # chains of records in one group, or alike, hang together
+        from scipy.sparse import csr_array
+        from scipy.sparse.csgraph import connected_components
+
+        joined = csr_array((np.ones(n), (labels, n + alike)), shape=(2 * n, 2 * n))
+        labels = connected_components(joined, directed=False)[1][labels]
     return np.asarray(np.unique(labels, return_inverse=True)[1], dtype=np.intp)
 
 
@@ -377,13 +392,13 @@ def _blank(cell: object) -> bool:
 def _priors_of(given: object, name: str) -> Priors:
     if given is None and name in ("priors", "old"):
         return load_priors()
-    found = given if isinstance(given, Priors) else getattr(given, "priors", None)
-    if not isinstance(found, Priors):
+    priors = given if isinstance(given, Priors) else getattr(given, "priors", None)
+    if not isinstance(priors, Priors):
         raise ScarfdateError(
             f"{name}: Priors, or an object that has them as .priors, are needed;"
             f" got {shown(type(given).__name__)}"
         )
-    return found
+    return priors
 
 
 def _whole(value: object) -> bool:
