@@ -59,18 +59,13 @@ def calibration(
         )  # fmt: skip
     ax.set_xlim(0, 100)
     ax.set_ylim(0, 100)
-    ax.set_xlabel("chance that was said, %")
-    ax.set_ylabel("came true, %")
-    ax.set_title(title, loc="left", fontsize=10)
-    ax.legend(loc="upper left", frameon=False, fontsize=8)
-    ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    return _labelled(ax, "stated chance, %", "came true, %", title)
 
 
 def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any = None) -> Any:
     """Histogram of the probability integral transform, with a band of what chance allows each bar.
 
-    A hill says that the chances are too wide, a bowl too narrow, a slope that they lie too late or early.
+    A hump means that the distributions are too wide, a U that they are too narrow, a slope that they lie too late or early.
     """
     if ax is None:
         import matplotlib.pyplot as plt
@@ -89,12 +84,7 @@ def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any 
     ax.axhline(100 / bins, color=_LINE, linewidth=1, zorder=3)
     ax.set_xlim(0, 100)
     ax.set_ylim(0, 1.35 * 100 * max(*shares, band[1]))
-    ax.set_xlabel("chance given to years up to the known one, %")
-    ax.set_ylabel("records, %")
-    ax.set_title(title, loc="left", fontsize=10)
-    ax.legend(loc="upper left", frameon=False, fontsize=8)
-    ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    return _labelled(ax, "chance given to years up to the known one, %", "records, %", title)
 
 
 def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any:
@@ -120,8 +110,12 @@ def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any
         axis.set_minor_formatter(lambda value, _: f"{value:g}" if narrow else "")
     ax.set_xlim(ends)
     ax.set_ylim(ends)
-    ax.set_xlabel("chance of the known years before, %")
-    ax.set_ylabel("after, %")
+    return _labelled(ax, "chance of the known years before, %", "after, %", title)
+
+
+def _labelled(ax: Any, x: str, y: str, title: str) -> Any:
+    ax.set_xlabel(x)
+    ax.set_ylabel(y)
     ax.set_title(title, loc="left", fontsize=10)
     ax.legend(loc="upper left", frameon=False, fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)

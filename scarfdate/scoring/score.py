@@ -16,8 +16,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from importlib.util import find_spec
-from numbers import Integral
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,8 +25,8 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
 from scarfdate.model.model import compiled
-from scarfdate.records.known import checked_records
 from scarfdate.scoring import rules
+from scarfdate.scoring.asked import Asked, is_whole
 from scarfdate.scoring.results import (
     BINS,
     LEVELS,
@@ -36,18 +34,15 @@ from scarfdate.scoring.results import (
     BeforeAfter,
     Covered,
     Scores,
-    records_in_words,
     share_band,
 )
 from scarfdate.scoring.rules import Uncertain
 from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.years import Array, Cells, checked_as_of, checked_level
+from scarfdate.years import Array, Cells
 
 if TYPE_CHECKING:
     from scarfdate.records.sold import SoldRecords
 
-_DRAWS = (100, 100_000)
-_SEED = 1880
 _FOLDS = 5  # the usual choice: fewer teach from too little, more take longer
 _DECADE = 10
 
@@ -73,7 +68,7 @@ def score(
     A record that these priors cannot read is in ``left_out``. Raises RangeError for arguments outside
     what is allowed and for records known to be later than ``as_of``, TableError where none can be dated.
     """
-    asked = _Asked.of(records, channel, as_of, level, groups, rng, draws)
+    asked = Asked.of(records, channel, as_of, level, groups, rng, draws)
     known = _priors_of(priors, "priors")
     dated = _dated(known, records, channel, asked.as_of)
     kept = _kept([dated.wrong], len(asked.first))
@@ -97,7 +92,7 @@ def before_after(
     ``old``: None for the shipped ones. Other arguments and errors as for `score`. Records that either
     cannot read are left out of both.
     """
-    asked = _Asked.of(held_out, channel, as_of, level, groups, rng, draws)
+    asked = Asked.of(held_out, channel, as_of, level, groups, rng, draws)
     both = [_priors_of(old, "old"), _priors_of(new, "new")]
     dated = [_dated(known, held_out, channel, asked.as_of) for known in both]
     return _compared(dated, [_name(known) for known in both], asked)
@@ -126,9 +121,9 @@ def cross_validate(
     The errors leave out that the trainings share records: no unbiased estimate has that in (Y. Bengio and
     Y. Grandvalet 2004, Journal of Machine Learning Research 5, 1089-1105; from memory).
     """
-    asked = _Asked.of(records, channel, as_of, level, groups, rng, draws, alike=True)
+    asked = Asked.of(records, channel, as_of, level, groups, rng, draws, alike=True)
     most = int(asked.unit.max()) + 1
-    if not _whole(folds) or not 2 <= folds <= most:
+    if not is_whole(folds) or not 2 <= folds <= most:
         raise RangeError(
             f"folds: a whole number from 2 to {most}, the number of groups of records that must"
             f" stay together, is allowed; got {shown(folds)}"
@@ -151,62 +146,6 @@ def cross_validate(
         after.wrong.update({int(held[place]): why for place, why in part.wrong.items()})
     names = [_name(known), f"{folds} sets of learned tables"]
     return _compared([before, after], names, asked, fold)
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class _Asked:
-    """The arguments that all have, checked; known years as cells of the grid."""
-
-    channel: str
-    as_of: int
-    level: float
-    first: Cells
-    last: Cells
-    unit: Cells
-    rng: np.random.Generator
-    draws: int
-
-    @staticmethod
-    def of(
-        records: SoldRecords,
-        channel: str,
-        as_of: int | None,
-        level: float,
-        groups: Iterable[object] | None,
-        rng: np.random.Generator | None,
-        draws: int,
-        alike: bool = False,
-    ) -> _Asked:
-        """RangeError for what is not allowed. ``alike``: groups with records that are alike are joined."""
-        checked_records(records, parts=True)
-        if find_spec("scipy") is None:
-            raise ScarfdateError('scores need SciPy: pip install "scarfdate[learn]"')
-        if not _whole(draws) or not _DRAWS[0] <= draws <= _DRAWS[1]:
-            raise RangeError(
-                f"draws: a whole number from {_DRAWS[0]} to {_DRAWS[1]} is allowed, got {shown(draws)}"
-            )
-        if rng is not None and not isinstance(rng, np.random.Generator):
-            raise RangeError(f"rng: a numpy.random.Generator is allowed, got {shown(rng)}")
-        year = checked_as_of(as_of)
-        begin, end = np.asarray(records.known_from), np.asarray(records.known_to)
-        if not len(begin):
-            raise TableError("records: there is none to score; give at least one")
-        late = np.flatnonzero(end > year)
-        if late.size:
-            raise RangeError(
-                f"as_of: {records_in_words(late.size)} may be later than {year} (record {late[0]}:"
-                f" {begin[late[0]]} to {end[late[0]]}); give a later as_of"
-            )
-        return _Asked(
-            channel=channel,
-            as_of=year,
-            level=checked_level(level),
-            first=(np.maximum(begin, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
-            last=(np.maximum(end, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
-            unit=_units(groups, len(begin), _alike(records) if alike else None),
-            rng=rng if rng is not None else np.random.default_rng(_SEED),
-            draws=int(draws),
-        )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -247,7 +186,7 @@ def _kept(wrong: Iterable[Mapping[int, str]], n: int) -> tuple[Cells, tuple[tupl
 
 
 def _compared(
-    dated: list[_Dated], names: list[str], asked: _Asked, fold: Cells | None = None
+    dated: list[_Dated], names: list[str], asked: Asked, fold: Cells | None = None
 ) -> BeforeAfter:
     kept = _kept([one.wrong for one in dated], len(asked.first))
     before, after = (
@@ -265,7 +204,7 @@ def _compared(
 
 
 def _scores(
-    name: str, dated: _Dated, kept: tuple[Cells, tuple[tuple[int, str], ...]], asked: _Asked
+    name: str, dated: _Dated, kept: tuple[Cells, tuple[tuple[int, str], ...]], asked: Asked
 ) -> Scores:
     at, left_out = kept
     first, last = asked.first[at], asked.last[at]
@@ -338,57 +277,6 @@ def _within_one(share: Uncertain) -> Uncertain:
     return replace(share, lower=max(share.lower, 0.0), upper=min(share.upper, 1.0))
 
 
-def _units(groups: Iterable[object] | None, n: int, alike: Cells | None) -> Cells:
-    """Group numbers (n,) from 0, joined where records are alike."""
-    labels = np.arange(n, dtype=np.intp)
-    if groups is not None:
-        if isinstance(groups, str) or not isinstance(groups, Iterable):
-            raise RangeError(f"groups: one label a record is needed, got {shown(groups)}")
-        given = list(groups)
-        if len(given) != n:
-            raise RangeError(f"groups: {n} labels are needed, one a record, got {len(given)}")
-        first: dict[object, int] = {}
-        try:
-            labels = np.array(
-                [
-                    place if _blank(one) else first.setdefault(one, place)
-                    for place, one in enumerate(given)
-                ],
-                dtype=np.intp,
-            )
-        except TypeError:
-            raise RangeError("groups: labels are words or numbers, not lists or tables") from None
-    if alike is not None:  # chains of records in one group, or alike, hang together
-        from scipy.sparse import csr_array
-        from scipy.sparse.csgraph import connected_components
-
-        joined = csr_array((np.ones(n), (labels, n + alike)), shape=(2 * n, 2 * n))
-        labels = connected_components(joined, directed=False)[1][labels]
-    return np.asarray(np.unique(labels, return_inverse=True)[1], dtype=np.intp)
-
-
-def _alike(records: SoldRecords) -> Cells:
-    """A number (n,) below n for each record, equal for those alike in clues and known years."""
-    read = [name for name in records.clues if not str(name).startswith("note") and name != "id"]
-    cells = records.clues[read].itertuples(index=False, name=None)
-    first: dict[object, int] = {}
-    return np.array(
-        [
-            first.setdefault((a, b, *(None if _blank(cell) else str(cell) for cell in row)), place)
-            for place, (a, b, row) in enumerate(
-                zip(records.known_from.tolist(), records.known_to.tolist(), cells, strict=True)
-            )
-        ],
-        dtype=np.intp,
-    )
-
-
-def _blank(cell: object) -> bool:
-    if isinstance(cell, str):
-        return not cell.strip()
-    return cell is None or str(cell) in ("nan", "<NA>", "NaT")
-
-
 def _priors_of(given: object, name: str) -> Priors:
     if given is None and name in ("priors", "old"):
         return load_priors()
@@ -399,10 +287,6 @@ def _priors_of(given: object, name: str) -> Priors:
             f" got {shown(type(given).__name__)}"
         )
     return priors
-
-
-def _whole(value: object) -> bool:
-    return isinstance(value, Integral) and not isinstance(value, bool)
 
 
 def _name(priors: Priors) -> str:

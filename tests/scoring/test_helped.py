@@ -436,7 +436,7 @@ def test_results_can_be_pickled_and_copied(
 def test_without_scipy_it_says_what_to_install(
     some: SoldRecords, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("scarfdate.scoring.score.find_spec", lambda name: None)
+    monkeypatch.setattr("scarfdate.scoring.asked.find_spec", lambda name: None)
     with pytest.raises(ScarfdateError, match=r"pip install \"scarfdate\[learn\]\""):
         score(None, some, as_of=NOW)
 
