@@ -5,26 +5,25 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from importlib.util import find_spec
+from typing import Any
 
 import numpy as np
 
 from scarfdate.conventions import CHANNEL
-from scarfdate.errors import RangeError, WordError, did_you_mean, shown
+from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.knots import Array
 from scarfdate.learning.counts import by_counts, em
 from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned, notes_of
-from scarfdate.learning.likelihood import Target
-from scarfdate.learning.patterns import patterns_of
+from scarfdate.learning.likelihood import Likelihood, patterns_of
 from scarfdate.learning.trust import fit_trust
 from scarfdate.learning.years import fit_year_factor
 from scarfdate.model.model import compiled
+from scarfdate.records.known import KnownRecords, checked_records
 from scarfdate.scoring.results import records_in_words
 from scarfdate.tables.priors import Priors, folder_files, load_priors
-
-if TYPE_CHECKING:
-    from scarfdate.records.sold import SoldRecords
+from scarfdate.threads import one_thread
 
 ROUTES = ("laplace", "hierarchical", "counts", "em", "trust")
 _SEED = 6
@@ -32,7 +31,7 @@ _DRAWS = 400
 
 
 def learn(
-    records: SoldRecords,
+    records: KnownRecords,
     priors: Priors | None = None,
     *,
     route: str = "laplace",
@@ -42,64 +41,106 @@ def learn(
     rng: np.random.Generator | None = None,
     draws: int = _DRAWS,
 ) -> Learned:
-    """Learn the tables of the clues from records whose years are known.
+    """Learn the tables of the clues from records whose years are known, as from `read_sold`.
 
-    ``route``: "laplace" (the mode and its curvature, the scales by evidence: seconds), "hierarchical"
-    (the same target sampled by NUTS: minutes), "counts" (Dirichlet arithmetic), "em" (that until nothing
-    moves), or "trust" (the tables stay, and each clue gets a power between 0 and 1). ``channel``: where
-    the records are from. ``all_that_turned_up``: True where the records are everything that came in and
-    not only what was bought; then how often years, grades and markets turn up in the channel is learned,
-    too, apart from the clues, and written as the channel's own.
-    ``draws``: how many draws of the tables are kept. ``rng``: one with a fixed seed unless given.
+    ``route``: "laplace" (the posterior mode and a normal approximation there, the hyperparameters by
+    empirical Bayes: seconds), "hierarchical" (the same posterior sampled by NUTS, hyperparameters and
+    all: minutes), "counts" (conjugate Dirichlet updating), "em" (that until it converges), or "trust" (the
+    tables stay, and the likelihood of each clue gets an exponent between 0 and 1). ``channel``: where the
+    records are from. ``all_that_turned_up``: True where the records are everything that came in and not
+    only what was bought; then how often years, grades and markets turn up in the channel is learned, too,
+    apart from the clues, and written as the channel's own.
+    ``draws``: how many draws of the tables are kept, 10 to 10,000. ``rng``: a fixed seed unless given.
 
     Raises RangeError where there are no records, TableError where some cannot be read, WordError for a
-    route that there is not, ScarfdateError where nothing can be learned from them or the answer cannot
+    route that is not known, ScarfdateError where nothing can be learned from them or the answer cannot
     be trusted, with what to do.
     """
     if route not in ROUTES:
-        raise WordError(f"route: {shown(route)} is none; {did_you_mean(str(route)[:50], ROUTES)}")
+        hint = did_you_mean(str(route)[:50], ROUTES)
+        raise WordError(f"route: {shown(route)} is not known; {hint}")
     if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
         raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")
     if rng is not None and not isinstance(rng, np.random.Generator):
         raise RangeError(f"rng: a numpy Generator is allowed, got {shown(rng)}")
+    if priors is not None and not isinstance(priors, Priors):
+        raise ScarfdateError(
+            f"priors: those of load_priors are allowed, got {shown(type(priors).__name__)}"
+        )
+    checked_records(records)
+    if find_spec("scipy") is None:
+        raise ScarfdateError('learn needs SciPy: pip install "scarfdate[learn]"')
+    import scipy.linalg  # noqa: F401  # its own BLAS must be there to be held
+
+    with one_thread():
+        return _learned(
+            records,
+            load_priors() if priors is None else priors,
+            route=route,
+            channel=channel,
+            as_of=as_of,
+            tiers=all_that_turned_up,
+            rng=np.random.default_rng(_SEED) if rng is None else rng,
+            draws=draws,
+        )
+
+
+def _learned(
+    records: KnownRecords,
+    priors: Priors,
+    *,
+    route: str,
+    channel: str,
+    as_of: int | None,
+    tiers: bool,
+    rng: np.random.Generator,
+    draws: int,
+) -> Learned:
     started = time.perf_counter()
-    known = priors or load_priors()
-    files = folder_files(known)
-    model = compiled(known, channel, as_of)
-    rng = rng or np.random.default_rng(_SEED)
+    files = folder_files(priors)
+    model = compiled(priors, channel, as_of)
     patterns = patterns_of(model, records)
-    target = Target(model, patterns)
-    if not target.columns:
+    likelihood = Likelihood(model, patterns)
+    if not likelihood.columns:
         raise RangeError(
             "records: no record has a clue that tables can learn from: fibre, hem, motif, ..."
         )
-    container, trust, told = None, None, ""
-    found: Array = np.zeros((1, target.deviations.size))
-    log_scale: Array = np.zeros(len(target.deviations.scales))
+    theta: Array = np.zeros((1, likelihood.deviations.size))
+    log_scale: Array = np.zeros(len(likelihood.deviations.scales))
+    container: Any = None
+    trust, chains = None, ""
     if route == "trust":
         trust = fit_trust(model, patterns)
     elif route in ("counts", "em"):
-        free, _ = by_counts(target) if route == "counts" else em(target)
-        found = free[None]
+        theta = (by_counts if route == "counts" else em)(likelihood)[None]
     elif route == "laplace":
-        mode = laplace(target)
-        found, log_scale = mode.draws(draws, rng)
+        theta, log_scale = laplace(likelihood).draws(draws, rng)
     else:
         from scarfdate.learning.nuts import sampled
 
-        found, log_scale, container, told = sampled(target, draws, rng)
-    years = fit_year_factor(model, patterns) if all_that_turned_up else None
+        theta, log_scale, container, chains = sampled(likelihood, draws, rng)
     n = len(records.clues)
-    source = (
-        f"{records_in_words(n)} ({getattr(records, 'file_hash', '')[:8] or 'no file'}), {route}, "
-        f"{date.today().isoformat()}; parent {known.hash[:8]}"
-    )
     learned = Learned(
-        route, n, channel, model.as_of, target.deviations, found, log_scale, known.hash, source, (),
-        0.0, model, target, files, all_that_turned_up, container, trust, years,
-    )  # fmt: skip
-    return replace(
-        learned,
-        notes=(*notes_of(learned), *([told] if told else [])),
-        seconds=time.perf_counter() - started,
-    )
+        route=route,
+        records=n,
+        channel=channel,
+        as_of=model.as_of,
+        draws=theta,
+        log_scale=log_scale,
+        parent=priors.hash,
+        source=(
+            f"{records_in_words(n)} ({getattr(records, 'file_hash', '')[:8] or 'no file'}), {route}, "
+            f"{date.today().isoformat()}; parent {priors.hash[:8]}"
+        ),
+        notes=(),
+        seconds=0.0,
+        trust=trust,
+        years=fit_year_factor(model, patterns) if tiers else None,
+        _patterns=patterns,
+        _files=files,
+        _tiers=tiers,
+        _container=container,
+    ).with_model(likelihood)
+    notes = (*notes_of(learned), *([chains] if chains else []))
+    seconds = time.perf_counter() - started
+    return replace(learned, notes=notes, seconds=seconds).with_model(likelihood)

@@ -1,11 +1,11 @@
-"""What learning gives back: a new priors folder, how sure its tables are, and what the records could inform."""
+"""What learning gives back: a new priors folder, draws of its tables, and what the records could inform."""
 
 from __future__ import annotations
 
 import shutil
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,34 +21,37 @@ from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.files import write_whole
 from scarfdate.knots import Array
-from scarfdate.learning.likelihood import Target
-from scarfdate.learning.patterns import Patterns
+from scarfdate.learning.likelihood import Likelihood, Patterns
 from scarfdate.learning.prior import (
-    LATE,
+    LAG,
     SHARES,
     Deviations,
+    channel_shares,
     shares_at_knots,
-    usual_shares,
+    shares_clue,
 )
 from scarfdate.learning.trust import Trust
 from scarfdate.learning.write import learned_files, trusted_file, year_files
-from scarfdate.model.model import Model
+from scarfdate.model.model import Model, compiled
+from scarfdate.scoring.results import records_in_words
 from scarfdate.show.sentence import years as in_words
 from scarfdate.tables.descriptor import write_descriptor
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
+from scarfdate.threads import one_thread
 from scarfdate.years import checked_level, cumulative, quantile, shortest_interval
 
 if TYPE_CHECKING:
     import pandas
 
 _FOLDER = "learned tables, not saved yet"
-_INFORMED = 0.1  # of a family's prior variance gone: less, and the records hardly speak of it
-_CLEAR = 2.0  # standard deviations: a lag of less is not told
+_PARENT = "the tables that were learned from"
+_INFORMED = 0.1  # of a family's prior variance gone: with less the records hardly inform it
+_CLEAR = 2.0  # posterior standard deviations from which a lag is worth a note
 _MOST_DRAWS = 1000
 
 
-@dataclass(frozen=True)
-class Wider:
+@dataclass(frozen=True, eq=False, kw_only=True)
+class DatingOverDraws:
     """A dating over draws of the tables beside that of their mean: ``years``, ``probability`` (years,),
     the interval and the median of both, and by how many years the interval grew."""
 
@@ -78,43 +81,65 @@ class Wider:
         )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Learned:
     """Tables learned from records.
 
-    ``route``; ``records``, how many; ``channel``; ``layout`` and ``draws`` (n, size): deviations from the
-    parent's tables, drawn from what the records leave possible (a single row for ``counts``, ``em`` and
-    ``trust``, whose powers are in ``trust``);
-    ``log_scale`` (scales,) or (n, scales); ``notes``: what the records can inform, and what not;
-    ``parent``: the hash of the priors that were learned from. ``years``: where they were learned, the knots
-    and the logarithm of the factor on how often pieces of a year turn up.
+    ``route``; ``records``, how many; ``channel``; ``draws`` (n, size): posterior draws of theta, deviations from
+    the parent's tables in the `layout` (a single row for ``counts``, ``em`` and ``trust``, whose exponents are
+    in ``trust``); ``log_scale`` (scales,) or (n, scales), the hyperparameters; ``notes``: what the records can
+    inform, and what not; ``parent``: the hash of the priors that were learned from. ``years``: where they were
+    learned, the knots and the logarithm of the factor on how often pieces of a year turn up.
+
+    It holds all that it answers from, the parent's files among it, and can be pickled and copied.
     """
 
     route: str
     records: int
     channel: str
     as_of: int
-    layout: Deviations = field(repr=False)
     draws: Array = field(repr=False)
     log_scale: Array = field(repr=False)
     parent: str
     source: str
     notes: tuple[str, ...]
     seconds: float
-    _model: Model = field(repr=False)
-    _target: Target = field(repr=False)
+    trust: Trust | None = None
+    years: tuple[NDArray[np.int64], Array] | None = None
+    _patterns: Patterns = field(repr=False)
     _files: Mapping[str, bytes] = field(repr=False)
     _tiers: bool = field(repr=False)
     _container: Any = field(repr=False, default=None)
-    trust: Trust | None = None
-    years: tuple[NDArray[np.int64], Array] | None = None
+
+    def __getstate__(self) -> dict[str, object]:
+        # the model, and what is made of it, is made again from the files when it is asked for
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+    def with_model(self, likelihood: Likelihood) -> Learned:
+        """This object, which is spared making the model again."""
+        vars(self).update(_model=likelihood.model, _likelihood=likelihood)
+        return self
+
+    @cached_property
+    def _model(self) -> Model:
+        """The parent's model."""
+        return compiled(priors_of_files(self._files, _PARENT), self.channel, self.as_of)
+
+    @cached_property
+    def _likelihood(self) -> Likelihood:
+        return Likelihood(self._model, self._patterns)
+
+    @property
+    def layout(self) -> Deviations:
+        """The layout and the prior of theta."""
+        return self._likelihood.deviations
 
     @cached_property
     def files(self) -> Mapping[str, bytes]:
         """The whole new folder, by file name: the parent's files with the learned ones in their place."""
         if self.trust is not None:
             name = "families.csv"
-            made = {name: trusted_file(self._files[name], self.trust.power, self.source)}
+            made = {name: trusted_file(self._files[name], self.trust.exponent, self.source)}
         else:
             made = learned_files(
                 self._model, self._files, self.layout, self.draws, self.source, self._tiers
@@ -164,7 +189,7 @@ class Learned:
     def shares_before(self, family: str) -> Array:
         """The same of the parent's tables, (values, knots)."""
         clue = self._clue(family)
-        return usual_shares(self._model, clue)[:, self.layout.knots - FIRST_YEAR]
+        return channel_shares(self._model, clue)[:, self.layout.knots - FIRST_YEAR]
 
     def _clue(self, family: str) -> SharesClue:
         known = [part.family for part in self.layout.parts if part.kind == SHARES]
@@ -172,57 +197,54 @@ class Learned:
             raise WordError(
                 f"family: nothing was learned of {shown(family)}; {did_you_mean(str(family)[:50], known)}"
             )
-        clue = self._model.clues[self._model.column[family]]
-        assert isinstance(clue, SharesClue)
-        return clue
+        return shares_clue(self._model, family)
 
     def informed(self) -> pandas.DataFrame:
-        """For each family: the share of its prior variance that the records took away, by how many years
-        all of it comes later than the parent's table says (below 0: earlier) with the standard deviation of
-        that, and the share that moved most (value, knot, before, after)."""
+        """For each family: the share of its prior variance that the records removed, its lag (how many years
+        the whole table comes later than the parent's says; below 0: earlier) with the posterior standard
+        deviation of that, and the share that moved most (value, knot, before, after)."""
         import pandas as pd
 
         rows = []
-        inner = self.layout.precision()
+        several = len(self.draws) > 1
         lags = {
-            part.family: self.draws[:, start]
-            for part, start in zip(self.layout.parts, self.layout.starts, strict=True)
-            if part.kind == LATE
+            part.family: self.draws[:, here.start]
+            for part, here, _ in self.layout.stretches()
+            if part.kind == LAG
         }
-        for part, block, start in zip(self.layout.parts, inner, self.layout.starts, strict=True):
-            if part.kind != SHARES or not len(block):
+        for part, here, root in self.layout.stretches():
+            if part.kind != SHARES or not len(root):
                 continue
-            # each draw in units of its own scale: that all of a table is nearly right is not news of a share
+            # each draw in units of its own scale: that a table is nearly right does not inform its shares
             scale = np.exp(np.atleast_2d(self.log_scale)[:, part.scale])
-            prior = np.diag(np.linalg.inv(block))
-            now = (self.draws[:, start : start + len(block)] / scale[:, None]).var(axis=0)
-            shares = self.shares(part.family)
-            before = self.shares_before(part.family)
-            moved = shares.mean(axis=0) - before
-            value, knot = np.unravel_index(int(np.abs(moved).argmax()), moved.shape)
+            prior = (root**2).sum(axis=1)
+            posterior = (self.draws[:, here] / scale[:, None]).var(axis=0)
+            after, before = self.shares(part.family).mean(axis=0), self.shares_before(part.family)
+            moved = np.abs(after - before)
+            value, knot = np.unravel_index(int(moved.argmax()), moved.shape)
+            lag = lags[part.family]
             rows.append(
                 {
                     "family": part.family,
-                    "informed": float(1 - np.mean(now / prior)) if len(self.draws) > 1 else np.nan,
-                    "later": float(lags[part.family].mean()),
-                    "later_error": float(lags[part.family].std())
-                    if len(self.draws) > 1
-                    else np.nan,
+                    "informed": float(1 - np.mean(posterior / prior)) if several else np.nan,
+                    "later": float(lag.mean()),
+                    "later_error": float(lag.std()) if several else np.nan,
                     "value": self._clue(part.family).values[value],
                     "knot": int(self.layout.knots[knot]),
                     "before": float(before[value, knot]),
-                    "after": float(shares.mean(axis=0)[value, knot]),
+                    "after": float(after[value, knot]),
                 }
             )
         return pd.DataFrame(rows).sort_values("informed", ascending=False, ignore_index=True)
 
+    @one_thread()
     def date(
         self, scarf: Scarf | Mapping[str, object], *, draws: int = 200, level: float = LEVEL
-    ) -> Wider:
+    ) -> DatingOverDraws:
         """Date a scarf over draws of the tables instead of their mean, and say how much wider that is.
 
         ``draws``: 1 to 1,000, or as many as there are. What a label's text says of a fibre noted beside it is
-        taken with the parent's slip. Raises RangeError, and as `date_scarf` does.
+        taken with the parent's slip rate. Raises RangeError, and as `date_scarf` does.
         """
         if isinstance(draws, bool) or not isinstance(draws, int) or not 1 <= draws <= _MOST_DRAWS:
             raise RangeError(
@@ -240,50 +262,68 @@ class Learned:
         total = cumulative(year[None])
         first, last = shortest_interval(total, level)
         low, high = mean.interval(level)
-        return Wider(
-            mean.years, year, int(quantile(total, 0.5)[0]) + FIRST_YEAR,
-            int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR,
-            mean.median, low, high, len(some), level,
-        )  # fmt: skip
+        return DatingOverDraws(
+            years=mean.years,
+            probability=year,
+            median=int(quantile(total, 0.5)[0]) + FIRST_YEAR,
+            first=int(first[0]) + FIRST_YEAR,
+            last=int(last[0]) + FIRST_YEAR,
+            mean_median=mean.median,
+            mean_first=low,
+            mean_last=high,
+            draws=len(some),
+            level=level,
+        )
 
     def _years_over(self, seen: Scarf, draws: Array) -> Array:
         """P(year | clues), mean over draws, (years,): the scarf as one record that may be of any year."""
-        codes, _ = encode(self._model, seen)
-        years = len(self._model.years)
+        model = self._model
+        codes, _ = encode(model, seen)
+        rows = codes[0].tolist()
+        years = len(model.years)
         any_year = Patterns(
-            codes,
-            np.zeros(1, np.intp),
-            np.full(1, years - 1),
-            np.ones(1),
-            np.zeros(1, np.intp),
+            keys=tuple(
+                (None, clue.rows.keys[row]) for clue, row in zip(model.clues, rows, strict=True)
+            ),
+            codes=(codes != 0).astype(np.int32),
+            first=np.zeros(1, np.intp),
+            last=np.full(1, years - 1),
+            count=np.ones(1),
+            pattern_of=np.zeros(1, np.intp),
         )
-        target = Target(self._model, any_year, tiers=self._tiers)
+        likelihood = Likelihood(model, any_year, tiers=self._tiers)
         factor = np.ones(years)
         if self.years is not None:
             knots, at = self.years
-            factor = np.exp(np.interp(self._model.years, knots, at))
-        found = np.zeros(years)
+            factor = np.exp(np.interp(model.years, knots, at))
+        mean = np.zeros(years)
         for draw in draws:
             named = self.layout.named(draw)
             # a clue that no record had was not learned
             parts = [
                 named.get((part.kind, part.family), np.zeros(part.shape))
-                for part in target.deviations.parts
+                for part in likelihood.deviations.parts
             ]
-            target.value(target.deviations.joined(parts))
-            year = np.bincount(target.year, target.chance, years) * factor
-            found += year / year.sum() / len(draws)
-        return found
+            likelihood.value(likelihood.deviations.joined(parts))
+            year = np.bincount(likelihood.year, likelihood.responsibility, years) * factor
+            mean += year / year.sum() / len(draws)
+        return mean
 
+    @one_thread()
     def container(self) -> Any:
-        """The draws as ArviZ's container: InferenceData of ArviZ 0.x, a DataTree of 1.x."""
-        from scarfdate.learning.groups import container_of
+        """The draws as ArviZ's container: InferenceData of ArviZ 0.x, a DataTree of 1.x. Those of a route
+        without chains are one chain."""
+        from scarfdate.learning.container import container
 
-        return self._container if self._container is not None else container_of(self)
+        if self._container is not None:
+            return self._container
+        scales = np.broadcast_to(
+            np.atleast_2d(self.log_scale), (len(self.draws), self.log_scale.shape[-1])
+        )
+        return container(self._likelihood, self.draws[None], scales[None])
 
     def __str__(self) -> str:
-        many = "1 record" if self.records == 1 else f"{self.records} records"
-        text = f"Learned from {many} by {self.route} in {self.seconds:.1f} s."
+        text = f"Learned from {records_in_words(self.records)} by {self.route} in {self.seconds:.1f} s."
         return "\n".join([text, *(f"- {note}" for note in self.notes)])
 
 
@@ -292,35 +332,30 @@ def notes_of(learned: Learned) -> tuple[str, ...]:
     notes = [] if learned.trust is None else [str(learned.trust)]
     frame = learned.informed()
     if len(learned.draws) > 1:
-        told = [str(name) for name in frame.loc[frame["informed"] >= _INFORMED, "family"]]
-        mute = [str(name) for name in frame["family"] if str(name) not in told]
-        if told:
-            notes.append(f"clue tables that they inform: {', '.join(told)}")
-        if mute:
-            notes.append(f"clue tables that they hardly speak of: {', '.join(mute)}")
-        sure = frame[frame["later"].abs() > _CLEAR * frame["later_error"]]
-        if len(sure):
-            told = [
-                f"{family} {abs(later):.0f} years {'later' if later > 0 else 'earlier'} "
-                f"(give or take {max(error, 1):.0f})"
-                for family, later, error in zip(
-                    sure["family"].tolist(),
-                    sure["later"].tolist(),
-                    sure["later_error"].tolist(),
-                    strict=True,
-                )
-            ]
-            notes.append(
-                f"as a whole these come at other times than the tables say: {', '.join(told)}"
+        much = frame["informed"] >= _INFORMED
+        for some, text in (
+            (much, "clue tables that they inform"),
+            (~much, "clue tables that they hardly inform"),
+        ):
+            if some.any():
+                notes.append(f"{text}: {', '.join(frame.loc[some, 'family'])}")
+        clear = frame[frame["later"].abs() > _CLEAR * frame["later_error"]]
+        lags = [
+            f"{family} {abs(later):.0f} years {'later' if later > 0 else 'earlier'} "
+            f"(give or take {max(error, 1):.0f})"
+            for family, later, error in clear[["family", "later", "later_error"]].itertuples(
+                index=False, name=None
             )
-    tiers = learned.years is not None
+        ]
+        if lags:
+            notes.append(f"tables that come as a whole at another time: {', '.join(lags)}")
     if any(family.trust < 1 for family in learned._model.priors.families.values()):
         notes.append(
             "the trust of the parent's clues is kept; the tables were learned at full weight"
         )
     notes.append(
         "how often pieces of a year, a grade or a market turn up is not learned: these are the pieces that "
-        "were bought" if not tiers else
+        "were bought" if learned.years is None else
         "how often years, grades and markets turn up is learned, as if all that turned up had been bought"
     )  # fmt: skip
     return tuple(notes)

@@ -1,52 +1,136 @@
-"""The logarithm of P(clues | known years), summed over records, and its gradient: all of it exact sums.
+"""The log likelihood, log P(clues | known years) summed over records, and its gradient: exact sums throughout.
 
 For a record whose year is known to lie in an interval
 
     P(clues | interval) = sum over the interval, grade, market of  P(y | interval) P(g | y) P(k | y) M [ ... ]
 
 with M the making clues and [ ... ] the style clues mixed over revivals, as in `scarfdate.model.model`. The year
-is weighed within the interval by the channel's prior, which is held: how often a dealer bought pieces of
+is weighed within the interval by the channel's prior, which is held fixed: how often a dealer bought pieces of
 a year says nothing about how those pieces were made.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import csr_array
+from numpy.typing import NDArray
 
+from scarfdate.answer.frame import Columns
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import GRADES, MARKETS
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.errors import RangeError, TableError
 from scarfdate.knots import Array
-from scarfdate.learning.patterns import Patterns
-from scarfdate.learning.prior import TIER, Deviations, Places, deviations_of, moved_shares
-from scarfdate.learning.shares_term import SharesTerm, added_up
-from scarfdate.model.model import Model
+from scarfdate.learning.clue_likelihood import ClueLikelihood, sum_by_group
+from scarfdate.learning.prior import TIER, Deviations, Places, deviations_of, shares_clue
+from scarfdate.model.exact import revival_parts
+from scarfdate.model.model import Codes, Model
+from scarfdate.records.known import KnownRecords, checked_records
+
+_NAMED = 10  # rows that an error names
 
 
-class Target:
-    """The likelihood of some patterns as a function of the deviations.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Patterns:
+    """m distinct patterns of clues and known years: ``codes`` (m, clues), the place in ``keys`` of what was
+    noted of each clue, 0 for nothing; ``first``, ``last`` (m,) cells of the known years; ``count`` (m,) records
+    of each; ``pattern_of`` (n,) the pattern of every record."""
 
-    Only clues that some record has are in it; others have nothing to learn. Every clue has its full weight
-    here, whatever trust the tables give it: a likelihood to a power is none.
+    keys: tuple[tuple[Hashable, ...], ...]
+    codes: Codes
+    first: NDArray[np.intp]
+    last: NDArray[np.intp]
+    count: NDArray[np.float64]
+    pattern_of: NDArray[np.intp]
+
+    def __len__(self) -> int:
+        return len(self.codes)
+
+    def only(self, count: NDArray[np.float64]) -> Patterns:
+        """The same patterns with other counts."""
+        return replace(self, count=count)
+
+    def rows_of(self, model: Model, column: int) -> NDArray[np.intp]:
+        """The rows of a clue's table that the patterns have, (m,)."""
+        rows = [model.clues[column].index(key) for key in self.keys[column]]
+        return np.array(rows, dtype=np.intp)[self.codes[:, column]]
+
+    @property
+    def noted(self) -> NDArray[np.bool_]:
+        """Which clues some pattern has, (clues,)."""
+        return np.asarray((self.codes != 0).any(axis=0))
+
+
+def patterns_of(model: Model, records: KnownRecords) -> Patterns:
+    """Encode records once. ScarfdateError where they are none, TableError naming the rows that the model cannot
+    read, RangeError for years that cannot be."""
+    checked_records(records)
+    n = len(records.clues)
+    if not n:
+        raise RangeError("records: there are none to learn from")
+    block = Columns(model, records.clues).block(0, n)
+    if block.errors:
+        lines = [
+            f"  record {row + 1}: {'; '.join(errors)}"
+            for row, errors in sorted(block.errors.items())
+        ]
+        more = [f"  and {len(lines) - _NAMED} more"] if len(lines) > _NAMED else []
+        raise TableError("\n".join(["records that cannot be read:", *lines[:_NAMED], *more]))
+    late = np.flatnonzero(np.asarray(records.known_to) > model.as_of)
+    if late.size:
+        raise RangeError(
+            f"as_of: record {late[0] + 1} may be of {records.known_to[late[0]]}, after {model.as_of}, the last "
+            f"possible year ({late.size} such records); give a later as_of"
+        )
+    first = np.clip(records.known_from - FIRST_YEAR, 0, len(model.years) - 1)
+    last = np.clip(records.known_to - FIRST_YEAR, 0, len(model.years) - 1)
+    if (last < first).any():
+        row = int(np.flatnonzero(last < first)[0])
+        raise RangeError(f"record {row + 1}: its last year lies before its first")
+    whole = np.column_stack([block.codes, first, last])
+    distinct, pattern_of, count = np.unique(whole, axis=0, return_inverse=True, return_counts=True)
+    keys, codes = [], []
+    for clue, rows in zip(model.clues, distinct[:, :-2].T, strict=True):
+        # the model may renumber its rows later, the patterns keep what they stand for
+        used, code = np.unique([0, *rows.tolist()], return_inverse=True)
+        keys.append(tuple(clue.rows.keys[row] for row in used.tolist()))
+        codes.append(code.reshape(-1)[1:])
+    return Patterns(
+        keys=tuple(keys),
+        codes=np.column_stack(codes).astype(np.int32),
+        first=distinct[:, -2].astype(np.intp),
+        last=distinct[:, -1].astype(np.intp),
+        count=count.astype(float),
+        pattern_of=pattern_of.reshape(-1).astype(np.intp),
+    )
+
+
+class Likelihood:
+    """The log likelihood of some patterns as a function of theta, the `Deviations`.
+
+    Only clues that some record has are in it; the records cannot inform others. Every clue has its full weight
+    here, whatever trust the tables give it: a likelihood to a power is no likelihood.
+
+    Data augmentation: the hidden state of a record is its year, grade, market and, for style clues, the year
+    looked back to. After `value`: ``log_likelihood`` (patterns,), and ``responsibility`` (states,), which is
+    P(state | record).
     """
 
     def __init__(self, model: Model, patterns: Patterns, *, tiers: bool = True) -> None:
         self.model, self.patterns = model, patterns
-        seen = (patterns.codes != 0).any(axis=0)
+        noted = patterns.noted
         self.columns = [
             column
             for column, clue in enumerate(model.clues)
-            if isinstance(clue, SharesClue) and seen[column]
+            if isinstance(clue, SharesClue) and noted[column]
         ]
-        names = [model.clues[column].name for column in self.columns]
-        self.deviations: Deviations = deviations_of(model, names, tiers=tiers)
+        self.families = [model.clues[column].name for column in self.columns]
+        self.deviations: Deviations = deviations_of(model, self.families, tiers=tiers)
         self.tiers = tiers
         self._states()
-        making = [c for c in self.columns if c not in model.style.columns]
-        self.making = [self._term(column) for column in making]
-        self._fixed()
+        self.making = [self._making(c) for c in self.columns if c not in model.style.columns]
+        self._without_parameters()
         self._style([c for c in self.columns if c in model.style.columns])
 
     def _states(self) -> None:
@@ -54,8 +138,8 @@ class Target:
         model, patterns = self.model, self.patterns
         market = np.any(patterns.codes[:, list(model.by_market.columns)] != 0, axis=1)
         lengths = patterns.last - patterns.first + 1
-        kinds = np.where(market, len(MARKETS), 1)
-        number = lengths * kinds * len(GRADES)
+        markets = np.where(market, len(MARKETS), 1)
+        number = lengths * markets * len(GRADES)
         self.start = np.concatenate(([0], np.cumsum(number)[:-1])).astype(np.intp)
         self.pattern = np.repeat(np.arange(len(patterns)), number)
         within = np.arange(number.sum()) - np.repeat(self.start, number)
@@ -65,153 +149,173 @@ class Target:
         self.by_market = market[self.pattern]
         self.market = np.where(self.by_market, kind, 0).astype(np.intp)
         total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
-        held = np.log(total[patterns.last + 1] - total[patterns.first])
-        self.log_year = np.log(model.year_prior)[self.year] - held[self.pattern]
+        within_interval = np.log(total[patterns.last + 1] - total[patterns.first])
+        self.log_year = np.log(model.year_prior)[self.year] - within_interval[self.pattern]
         self.log_grade = np.log(model.prior / model.year_prior)
         self.log_market = np.log(model.market)
 
-    def _term(self, column: int) -> tuple[Places, SharesTerm]:
-        """The states in which a clue was looked at, and its term."""
-        clue = self.model.clues[column]
-        assert isinstance(clue, SharesClue)
-        rows = self.patterns.codes[self.pattern, column]
-        at = np.flatnonzero(rows)
-        term = SharesTerm(
-            clue, rows[at].astype(np.intp), self.market[at], self.grade[at], self.year[at],
-            self.deviations.hat, self.deviations.late[clue.name],
-        )  # fmt: skip
-        return at, term
+    def _making(self, column: int) -> tuple[Places, ClueLikelihood]:
+        """The states in which a clue was looked at, and its likelihood."""
+        codes = self.patterns.codes[self.pattern, column].astype(np.intp)
+        at = np.flatnonzero(codes)
+        state = (self.market[at], self.grade[at], self.year[at])
+        return at, self._clue(column, codes[at], *state)
 
-    def _fixed(self) -> None:
+    def _clue(
+        self, column: int, codes: Places, market: Places, grade: Places, year: Places
+    ) -> ClueLikelihood:
+        clue = shares_clue(self.model, self.model.clues[column].name)
+        keys = self.patterns.keys[column]
+        return ClueLikelihood(clue, keys, codes, market, grade, year, self.deviations)
+
+    def _without_parameters(self) -> None:
         """Clues that have no shares (a label's text, a maker, a dated thing): as the tables have them."""
-        self.fixed = np.zeros(len(self.pattern))
+        self.log_fixed = np.zeros(len(self.pattern))
         for column, clue in enumerate(self.model.clues):
             if isinstance(clue, SharesClue) or not self.patterns.codes[:, column].any():
                 continue
-            rows = self.patterns.codes[self.pattern, column]
+            rows = self.patterns.rows_of(self.model, column)[self.pattern]
             table = clue.rows.table.reshape(-1, *clue.shape)
             kind = self.market if clue.by_market else np.zeros_like(self.market)
-            self.fixed += (
+            self.log_fixed += (
                 np.log(table[rows, kind, self.grade, self.year]) + clue.rows.log_scale[rows]
             )
 
     def _style(self, columns: Sequence[int]) -> None:
-        """Distinct combinations of style clues, and a term for each clue over all grades and years."""
+        """Distinct combinations of style clues, and each clue's likelihood over all grades and years."""
         codes = self.patterns.codes[:, list(columns)]
-        kinds, which = np.unique(codes, axis=0, return_inverse=True)
-        look = which.reshape(-1)[self.pattern]
-        self.looks = len(kinds)
-        # the years at which each combination is needed: few of all, where years are known
-        need, self.need = np.unique(look * len(self.model.years) + self.year, return_inverse=True)
+        distinct, which = np.unique(codes, axis=0, return_inverse=True)
+        combination = which.reshape(-1)[self.pattern]
+        self.combinations = len(distinct)
+        # the years made at which each combination is needed: few of all, where years are known
+        years = len(self.model.years)
+        need, self.need = np.unique(combination * years + self.year, return_inverse=True)
         self.need = self.need.reshape(-1)
-        self.need_look, self.need_year = np.divmod(need, len(self.model.years))
-        self.back = self.model.looked_back_to[self.need_year]
-        # adds up the needed years of each combination and grade, once its data are filled in
-        group = (self.need_look[:, None] * len(GRADES) + np.arange(len(GRADES))).reshape(-1)
-        self.added = np.argsort(group, kind="stable")
-        of, ends = self.added // len(GRADES), np.arange(self.looks * len(GRADES) + 1)
-        self.adding = csr_array(
-            (np.empty(len(group)), of, np.searchsorted(group[self.added], ends)),
-            shape=(self.looks * len(GRADES), len(need)),
-        )
-        self.style: list[tuple[Places, Places, SharesTerm]] = []
-        grades, years = len(GRADES), len(self.model.years)
+        self.need_combination, self.need_year = np.divmod(need, years)
+        self.kernel = self.model.looked_back_to[self.need_year]
+        self._summing(len(need))
+        self.style: list[tuple[Places, Places, ClueLikelihood]] = []
+        grades = len(GRADES)
         grade, year = np.divmod(np.arange(grades * years), years)
         for place, column in enumerate(columns):
-            clue = self.model.clues[column]
-            assert isinstance(clue, SharesClue)
-            used, row_of = np.unique(kinds[:, place], return_inverse=True)
+            used, row_of = np.unique(distinct[:, place], return_inverse=True)
             rows = used[used != 0].astype(np.intp)
             n = len(rows)
-            term = SharesTerm(
-                clue, np.repeat(rows, grades * years), np.zeros(n * grades * years, dtype=np.intp),
-                np.tile(grade, n), np.tile(year, n), self.deviations.hat,
-                self.deviations.late[clue.name],
-            )  # fmt: skip
+            clue = self._clue(
+                column,
+                np.repeat(rows, grades * years),
+                np.zeros(n * grades * years, dtype=np.intp),
+                np.tile(grade, n),
+                np.tile(year, n),
+            )
             # of each combination its row among ``rows``; those that did not look at the clue have none
-            at = np.flatnonzero(kinds[:, place])
-            self.style.append((at, row_of.reshape(-1)[at] - int(used[0] == 0), term))
+            at = np.flatnonzero(distinct[:, place])
+            self.style.append((at, row_of.reshape(-1)[at] - int(used[0] == 0), clue))
 
-    def value(self, free: Array) -> float:
-        """The log likelihood at some deviations."""
-        return self._forward(free)
+    def _summing(self, needed: int) -> None:
+        """A sparse matrix that adds up the needed years of each combination and grade, its data still to come."""
+        from scipy.sparse import csr_array
 
-    def value_and_gradient(self, free: Array) -> tuple[float, Array]:
+        group = (self.need_combination[:, None] * len(GRADES) + np.arange(len(GRADES))).reshape(-1)
+        self.summed = np.argsort(group, kind="stable")
+        ends = np.arange(self.combinations * len(GRADES) + 1)
+        self.summing = csr_array(
+            (
+                np.empty(len(group)),
+                self.summed // len(GRADES),
+                np.searchsorted(group[self.summed], ends),
+            ),
+            shape=(self.combinations * len(GRADES), needed),
+        )
+
+    def value(self, theta: Array) -> float:
+        """The log likelihood at theta (size,)."""
+        return self._forward(theta)
+
+    def value_and_gradient(self, theta: Array) -> tuple[float, Array]:
         """The log likelihood and its gradient, (size,)."""
-        value = self._forward(free)
+        value = self._forward(theta)
         return value, self._backward()
 
-    def _forward(self, free: Array) -> float:
-        layout, model = self.deviations, self.model
-        parts = layout.named(free)
+    def _forward(self, theta: Array) -> float:
+        from scipy.special import log_softmax
+
+        parts = self.deviations.named(theta)
         log_grade, log_market = self.log_grade, self.log_market
         if self.tiers:
-            log_grade = moved_shares(log_grade + parts[TIER, "grade"])
-            log_market = moved_shares(log_market + parts[TIER, "market"])
+            log_grade = log_softmax(log_grade + parts[TIER, "grade"], axis=0)
+            log_market = log_softmax(log_market + parts[TIER, "market"], axis=0)
         self.grades, self.markets = np.exp(log_grade), np.exp(log_market)
-        log = self.log_year + self.fixed + log_grade[self.grade, self.year]
+        log = self.log_year + self.log_fixed + log_grade[self.grade, self.year]
         log += np.where(self.by_market, log_market[self.market, self.year], 0.0)
-        for at, term in self.making:
-            log[at] += np.log(term.evaluate(parts))[term.cell_of]
-        shape = (self.looks, len(GRADES), len(model.years))
-        self.each = np.ones(shape)
-        for at, row, term in self.style:
-            cells = term.evaluate(parts)[term.cell_of].reshape(-1, *shape[1:])
-            self.each[at] *= cells[row]
-        # of each needed year: period pieces, and later ones in the look of every year before
-        here = self.each[self.need_look]  # (needed, grades, years)
-        rho = model.revival_share[self.need_year, None]
-        self.period = (1 - rho) * np.take_along_axis(here, self.need_year[:, None, None], axis=2)[
-            :, :, 0
-        ]
-        self.mixed = self.period + rho * np.einsum("ngs,ns->ng", here, self.back)
-        log += np.log(self.mixed)[self.need, self.grade]
+        for at, clue in self.making:
+            log[at] += np.log(clue.forward(parts))[clue.cell_of]
+        shape = (self.combinations, len(GRADES), len(self.model.years))
+        self.style_product = np.ones(shape)
+        for at, row, clue in self.style:
+            cells = clue.forward(parts)[clue.cell_of].reshape(-1, *shape[1:])
+            self.style_product[at] *= cells[row]
+        needed = self.style_product[self.need_combination]  # (needed, grades, years)
+        self.period, later = revival_parts(self.model, needed, self.need_year)
+        self.mixture = self.period + later
+        log += np.log(self.mixture)[self.need, self.grade]
         most = np.maximum.reduceat(log, self.start)
-        chance = np.exp(log - most[self.pattern])
-        total = np.add.reduceat(chance, self.start)
-        self.chance = chance / total[self.pattern]  # P(state | record)
-        self.log_each = np.log(total) + most
-        return float(self.patterns.count @ self.log_each)
+        joint = np.exp(log - most[self.pattern])
+        total = np.add.reduceat(joint, self.start)
+        self.responsibility = joint / total[self.pattern]
+        self.log_likelihood = np.log(total) + most
+        return float(self.patterns.count @ self.log_likelihood)
 
     def _backward(self) -> Array:
         layout = self.deviations
-        found = {(part.kind, part.family): np.zeros(part.shape) for part in layout.parts}
-        weight = self.chance * self.patterns.count[self.pattern]
-        self.weight = weight
-        for at, term in self.making:
-            cells = added_up(weight[at], term.cell_of, term.cells)
-            term.backward(cells, found)
-        self.load = self.style_load(weight)
-        for at, row, term in self.style:
-            term.backward(self.style_cells(term, at, row), found)
+        gradient = {(part.kind, part.family): np.zeros(part.shape) for part in layout.parts}
+        weight = self.responsibility * self.patterns.count[self.pattern]
+        self.weight = weight  # expected records in each state
+        for at, clue in self.making:
+            clue.backward(sum_by_group(weight[at], clue.cell_of, clue.cells), gradient)
+        self.style_weight = self._onto_style(weight)
+        for at, row, clue in self.style:
+            clue.backward(self.style_cells(clue, at, row), gradient)
         if self.tiers:
-            by_grade = np.zeros_like(self.grades)
-            np.add.at(by_grade, (self.grade, self.year), weight)
-            by_year = by_grade.sum(axis=0)
-            found[TIER, "grade"][:, 0] = (by_grade - by_year * self.grades).sum(axis=1)
-            by_market = np.zeros_like(self.markets)
-            at = self.by_market
-            np.add.at(by_market, (self.market[at], self.year[at]), weight[at])
-            by_year = by_market.sum(axis=0)
-            found[TIER, "market"][:, 0] = (by_market - by_year * self.markets).sum(axis=1)
-        return layout.joined([found[part.kind, part.family] for part in layout.parts])
+            for family, kind, chances, in_it in (
+                ("grade", self.grade, self.grades, np.ones_like(self.by_market)),
+                ("market", self.market, self.markets, self.by_market),
+            ):
+                expected = np.zeros_like(chances)
+                np.add.at(expected, (kind[in_it], self.year[in_it]), weight[in_it])
+                off = expected - expected.sum(axis=0) * chances
+                gradient[TIER, family][:, 0] = off.sum(axis=1)
+        return layout.joined([gradient[part.kind, part.family] for part in layout.parts])
 
-    def style_load(self, weight: Array) -> Array:
-        """How much of the weight each combination of style clues has at each grade and style year."""
+    def _onto_style(self, weight: Array) -> Array:
+        """The weight of states as weight of combinations at each grade and style year: what
+        `scarfdate.model.exact.onto_style_years` does, for the needed years alone."""
         grades = len(GRADES)
-        held = np.bincount(self.need * grades + self.grade, weight, self.mixed.size)
-        held = held.reshape(self.mixed.shape) / self.mixed
-        later = held * self.model.revival_share[self.need_year, None]
-        self.adding.data[:] = later.reshape(-1)[self.added]
-        load = (self.adding @ self.back).reshape(self.each.shape)
-        load *= self.each
-        # several needed years of one combination never are the same year
-        load[self.need_look, :, self.need_year] += held * self.period
+        of_need = sum_by_group(weight, self.need * grades + self.grade, self.mixture.size)
+        of_need = of_need.reshape(self.mixture.shape) / self.mixture
+        later = of_need * self.model.revival_share[self.need_year, None]
+        self.summing.data[:] = later.reshape(-1)[self.summed]
+        load: Array = (self.summing @ self.kernel).reshape(self.style_product.shape)
+        load *= self.style_product
+        # no two needed years of one combination are the same year
+        load[self.need_combination, :, self.need_year] += of_need * self.period
         return np.asarray(load)
 
-    def style_cells(self, term: SharesTerm, at: Places, row: Places) -> Array:
+    def style_cells(self, clue: ClueLikelihood, at: Places, row: Places) -> Array:
         """The weight of each cell of a style clue, (cells,), after `value_and_gradient`."""
         one = np.zeros((int(row.max()) + 1 if len(row) else 0, len(at)))
         one[row, np.arange(len(at))] = 1.0
-        rows = one @ self.load[at].reshape(len(at), -1)
-        return added_up(rows.reshape(-1), term.cell_of, term.cells)
+        rows = one @ self.style_weight[at].reshape(len(at), -1)
+        return sum_by_group(rows.reshape(-1), clue.cell_of, clue.cells)
+
+    def clues(self) -> list[ClueLikelihood]:
+        """The likelihoods of all making clues, then of all style clues."""
+        return [*(clue for _, clue in self.making), *(clue for *_, clue in self.style)]
+
+    def expected_cells(self) -> list[tuple[ClueLikelihood, Array]]:
+        """Every clue with the expected records in each of its cells, after `value_and_gradient`: the E step."""
+        making = [
+            (clue, sum_by_group(self.weight[at], clue.cell_of, clue.cells))
+            for at, clue in self.making
+        ]
+        return making + [(clue, self.style_cells(clue, at, row)) for at, row, clue in self.style]

@@ -1,205 +1,288 @@
-"""What can be learned, as one vector: how far the tables are from the shipped ones, and how far they may be.
+"""The parameters that are learned, as one vector theta of deviations from the parent's tables, and their prior.
 
-    log share(v; state, y)  =  log shipped share(v; state, y - lag) + e(v, y), made to sum to one
-    log centre(y)           =  shipped + d(y)            of a measured family
-    log spread              =  shipped + a constant
-    logit slip              =  shipped + a constant
-    log grade, log market   =  shipped + a constant each (what this dealer buys)
+    log share(v; state, y)  =  log parent's share(v; state, y - lag) + e(v, y), normalised over v
+    log centre(y)           =  parent's + d(y)            of a measured family
+    log spread              =  parent's + a constant
+    logit slip rate         =  parent's + a constant
+    log grade, log market   =  parent's + a constant each (what this dealer buys)
 
-e and d are straight lines between knots, the same for every grade and market. A deviation is normal
-around none. A table worth W records says so much of a share q as W q records of that value, so that its
-logarithm has a variance of 1 / (W q + 1/2) (the empirical logit of Cox 1970, "Analysis of binary data",
-from memory); over years it is correlated by exp(-distance / length), a random walk drawn back to the
-table. The lag: a whole table can be early or late by some years (``table_shift`` in ``allowances.csv``;
-`scarfdate.learning.lateness`). One scale a family multiplies its deviations, and one all lags, one all
-slips: how wrong such tables are, learned from the records.
+e and d are piecewise linear between knots, and the same for every grade and market. The prior of theta is
+normal with mean zero. A table with a prior sample size of W records (``worth`` in ``families.csv``) gives
+the logarithm of a share q the variance 1 / (W q + 1/2) (the empirical logit of Cox 1970, "Analysis of binary
+data", from memory); over years it has the exponential covariance exp(-distance / length) of a stationary
+Ornstein-Uhlenbeck process. The lag shifts a whole table by some years (`LagEffect`).
+
+The hyperparameters are log scales s: one a family multiplies the prior standard deviations of its parameters by
+exp(s), and one does so for all lags, one for all slip rates, one for grades and markets. They say how wrong such
+tables are, are learned too, and have normal hyperpriors around 0. All numbers are in ``allowances.csv``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from types import MappingProxyType
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.conventions import FIRST_YEAR, GRADES, ZERO_SHARE
+from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array
-from scarfdate.learning.lateness import NONE, Lateness, lateness_of
 from scarfdate.model.model import Model
 
-KNOT_YEARS = 20  # between knots of what is learned: a few hundred records tell no more
-LENGTH = 40.0  # years over which a table is wrong in much the same way
-SCALE_SPREAD = 1.0  # of the logarithm of a family's scale, around one
-LAG_SPREAD = 0.25  # of that of the lags: what is wide off is wrong in other ways than by years
-_HALF = 0.5  # see above
-SHARES, LATE, CENTRE, SPREAD, SLIP, TIER = "shares", "late", "centre", "spread", "slip", "tier"
-
+_HALF = 0.5  # of the empirical logit, see above
+_LAG_STEP = 5  # years between the lags at which a shifted table is worked out
+_MOST_LAG = 30.0  # years: a longer lag has the effect of this one
+_LAGS = np.arange(-_MOST_LAG, _MOST_LAG + 1, _LAG_STEP)
+IMPOSSIBLE = 10 * ZERO_SHARE  # a share up to here counts as none, and no parameter moves it
+SHARES, LAG, CENTRE, SPREAD, SLIP, TIER = "shares", "lag", "centre", "spread", "slip", "tier"
+_LAGS_SCALE, _SLIPS_SCALE, _TIERS_SCALE = "lags", "slips", "tiers"
 
 Places = NDArray[np.intp]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Part:
-    """A stretch of the vector: ``kind`` of deviation of ``family``; ``shape`` (values, knots) or (1, knots)
-    or (1, 1); ``sd`` of that shape, 0 where an entry cannot move. ``scale``: the place of its scale."""
+    """A stretch of theta: ``kind`` of deviation of ``family``; ``shape`` (values, knots) or (1, knots)
+    or (1, 1); ``sd`` of that shape, the prior standard deviations at scale one, 0 where an entry is fixed.
+    ``scale``: the number of its scale."""
 
     kind: str
     family: str
-    start: int
     shape: tuple[int, int]
     sd: Array
     scale: int
 
-    @property
-    def stop(self) -> int:
-        """The place after its last entry."""
-        return self.start + self.shape[0] * self.shape[1]
 
-
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Deviations:
-    """The layout of the vector (size,) and its prior.
+    """The layout of theta (size,), its prior, and the whitening of that prior.
 
-    ``knots`` years; ``hat`` (years, knots), the weight of each knot in each year; ``scales``: the names
-    of the scales. Fixed entries, those of impossible values, are no part of the vector.
+    ``knots`` years; ``basis`` (years, knots), the weight of each knot in each year; ``scales``: the names
+    of the scales, and ``log_scale_sd`` (scales,), the hyperprior's standard deviations. Fixed entries,
+    those of impossible values, are not in theta. Of each part: ``roots``, the Cholesky factor of its prior
+    covariance at scale one, (free, free); ``free``, which of its entries are free; ``starts``, where these
+    begin in theta. ``lags``: by family what a lag does.
     """
 
     parts: tuple[Part, ...]
     knots: NDArray[np.int64]
-    hat: Array
+    basis: Array
     scales: tuple[str, ...]
-    roots: tuple[Array, ...]  # of each part the root of its covariance at scale one, (free, free)
-    places: tuple[Places, ...]  # of each part its free entries within the part
-    starts: tuple[int, ...]  # of each part in the free vector
+    log_scale_sd: Array
+    roots: tuple[Array, ...]
+    free: tuple[Places, ...]
+    starts: tuple[int, ...]
     size: int
-    late: Mapping[str, Lateness]
+    lags: Mapping[str, LagEffect]
 
-    def log_moves(self, family: str, parts: Mapping[tuple[str, str], Array]) -> Array:
+    def stretches(self) -> Iterator[tuple[Part, slice, Array]]:
+        """Every part, where it lies in theta, and its Cholesky factor."""
+        for part, start, root in zip(self.parts, self.starts, self.roots, strict=True):
+            yield part, slice(start, start + len(root)), root
+
+    def log_share_shift(self, family: str, parts: Mapping[tuple[str, str], Array]) -> Array:
         """What is added to the log shares of a family by parts of full shape, (values, years)."""
-        lag = float(parts[LATE, family][0, 0])
-        return parts[SHARES, family] @ self.hat.T + self.late[family].at(lag)[0]
+        lag = float(parts[LAG, family][0, 0])
+        return parts[SHARES, family] @ self.basis.T + self.lags[family].at(lag)[0]
 
-    @property
-    def scale_spread(self) -> Array:
-        """The standard deviation of every log scale around none, (scales,)."""
-        return np.array([LAG_SPREAD if name == LATE else SCALE_SPREAD for name in self.scales])
-
-    def named(self, free: Array) -> dict[tuple[str, str], Array]:
+    def named(self, theta: Array) -> dict[tuple[str, str], Array]:
         """`split`, by kind and family."""
         return {
-            (part.kind, part.family): found
-            for part, found in zip(self.parts, self.split(free), strict=True)
+            (part.kind, part.family): values
+            for part, values in zip(self.parts, self.split(theta), strict=True)
         }
 
-    def split(self, free: Array) -> list[Array]:
-        """Each part as its full shape, zeros where it cannot move."""
-        found = []
-        for part, places, start in zip(self.parts, self.places, self.starts, strict=True):
+    def split(self, theta: Array) -> list[Array]:
+        """Each part in its full shape, zeros where it is fixed."""
+        values = []
+        for (part, here, _), free in zip(self.stretches(), self.free, strict=True):
             whole = np.zeros(part.shape[0] * part.shape[1])
-            whole[places] = free[start : start + len(places)]
-            found.append(whole.reshape(part.shape))
-        return found
+            whole[free] = theta[here]
+            values.append(whole.reshape(part.shape))
+        return values
 
     def joined(self, parts: Sequence[Array]) -> Array:
-        """The free vector of parts of full shape: the reverse of `split`."""
-        some = [part.reshape(-1)[places] for part, places in zip(parts, self.places, strict=True)]
+        """theta from parts in their full shape: the inverse of `split`."""
+        some = [part.reshape(-1)[free] for part, free in zip(parts, self.free, strict=True)]
         return np.concatenate([np.zeros(0), *some])
 
     def scale_of(self) -> Places:
-        """The scale of every entry, (size,)."""
+        """The number of the scale of every entry, (size,)."""
         return np.concatenate(
-            [np.full(len(p), part.scale) for part, p in zip(self.parts, self.places, strict=True)]
+            [
+                np.full(len(free), part.scale)
+                for part, free in zip(self.parts, self.free, strict=True)
+            ]
         ).astype(np.intp)
 
-    def from_white(self, white: Array, log_scale: Array) -> Array:
-        """Independent standard normals to deviations, (size,)."""
-        found = np.empty(self.size)
-        for part, root, start in zip(self.parts, self.roots, self.starts, strict=True):
-            stop = start + len(root)
-            found[start:stop] = np.exp(log_scale[part.scale]) * (root @ white[start:stop])
-        return found
+    def unwhitened(self, z: Array, log_scale: Array) -> Array:
+        """theta from z (size,), which is standard normal under the prior with these scales."""
+        theta = np.empty(self.size)
+        for part, here, root in self.stretches():
+            theta[here] = np.exp(log_scale[part.scale]) * (root @ z[here])
+        return theta
 
-    def to_white(self, gradient: Array, log_scale: Array) -> Array:
-        """The gradient by the standard normals from that by the deviations."""
-        found = np.empty(self.size)
-        for part, root, start in zip(self.parts, self.roots, self.starts, strict=True):
-            stop = start + len(root)
-            found[start:stop] = np.exp(log_scale[part.scale]) * (gradient[start:stop] @ root)
-        return found
+    def whitened_gradient(self, gradient: Array, log_scale: Array) -> Array:
+        """The gradient with respect to z from that with respect to theta."""
+        whitened = np.empty(self.size)
+        for part, here, root in self.stretches():
+            whitened[here] = np.exp(log_scale[part.scale]) * (gradient[here] @ root)
+        return whitened
 
-    def precision(self) -> list[Array]:
-        """The inverse of each part's covariance at scale one."""
-        return [np.asarray(np.linalg.inv(root @ root.T), np.float64) for root in self.roots]
+    def whitened_hessian(self, hessian: Array) -> Array:
+        """The Hessian with respect to z, at scale one, from that with respect to theta, (size, size)."""
+        half, whole = np.empty_like(hessian), np.empty_like(hessian)
+        for _, here, root in self.stretches():
+            half[:, here] = hessian[:, here] @ root
+        for _, here, root in self.stretches():
+            whole[here] = root.T @ half[here]
+        return (whole + whole.T) / 2
+
+
+@dataclass(frozen=True, eq=False)
+class LagEffect:
+    """What a lag adds to the log shares of a table: log share(v, y - lag) - log share(v, y).
+
+    A cubic spline over lags, of which every few years one is worked out. A value that is impossible in a
+    year stays so whatever the lag: nylon was not made before nylon because a table of fibres is late.
+    ``coefficients`` (4, lags - 1, values, years): of the cubics between lags, the highest power first.
+    """
+
+    coefficients: Array
+
+    def at(self, lag: float) -> tuple[Array, Array]:
+        """What a lag in years adds, and its derivative by the lag, each (values, years)."""
+        inside = min(max(lag, -_MOST_LAG), _MOST_LAG)
+        piece = min(int((inside + _MOST_LAG) // _LAG_STEP), len(_LAGS) - 2)
+        a, b, c, d = self.coefficients[:, piece]
+        x = inside - float(_LAGS[piece])
+        slope = (3 * a * x + 2 * b) * x + c if inside == lag else np.zeros_like(a)
+        return ((a * x + b) * x + c) * x + d, slope
+
+    def only(self, years: NDArray[np.intp]) -> LagEffect:
+        """The same at some years, by their place."""
+        return LagEffect(self.coefficients[..., years])
+
+
+def lag_effect_of(shares: Array) -> LagEffect:
+    """Of shares (values, years), one column a year."""
+    from scipy.interpolate import CubicSpline
+
+    years = np.arange(shares.shape[1])
+    log = np.log(np.maximum(shares, IMPOSSIBLE))
+    earlier = np.clip(years - _LAGS[:, None].astype(int), 0, years[-1])  # (lags, years)
+    moved = log[:, earlier].transpose(1, 0, 2) - log
+    moved[:, shares <= IMPOSSIBLE] = 0.0
+    return LagEffect(np.asarray(CubicSpline(_LAGS, moved, bc_type="natural").c, np.float64))
 
 
 def deviations_of(model: Model, families: Sequence[str], *, tiers: bool = True) -> Deviations:
-    """The layout for some clues, by name, with all that is measured on them; ``tiers``: grade and market too."""
-    knots = np.arange(FIRST_YEAR, int(model.years[-1]) + 1, KNOT_YEARS)
-    hat = np.stack([np.interp(model.years, knots, row) for row in np.eye(len(knots))], axis=1)
-    along = np.exp(-np.abs(knots[:, None] - knots) / LENGTH)
-    made: list[tuple[str, str, tuple[int, int], Array, str]] = []
-    late: dict[str, Lateness] = {}
+    """theta and its prior for some clues, by name, with all that is measured on them; ``tiers``: grades and
+    markets too."""
+    knots = np.arange(
+        FIRST_YEAR, int(model.years[-1]) + 1, max(int(_allowance(model, "table_knots")), 1)
+    )
+    basis = np.stack([np.interp(model.years, knots, row) for row in np.eye(len(knots))], axis=1)
+    correlation = exponential_correlation(model, knots)
+    entries, lags = _entries(model, families, knots, tiers)
+    scales = tuple(dict.fromkeys(scale for *_, scale in entries))
+    parts, roots, free, starts, size = [], [], [], [], 0
+    for kind, family, sd, scale in entries:
+        flat = np.flatnonzero(sd.reshape(-1) > 0)
+        value, knot = np.divmod(flat, sd.shape[1])
+        by_knot = correlation if sd.shape[1] > 1 else np.ones((1, 1))
+        same = np.where(value[:, None] == value, by_knot[np.ix_(knot, knot)], 0.0)
+        own = sd.reshape(-1)[flat]
+        parts.append(
+            Part(kind=kind, family=family, shape=sd.shape, sd=sd, scale=scales.index(scale))
+        )
+        roots.append(np.asarray(np.linalg.cholesky(own[:, None] * same * own), np.float64))
+        free.append(flat)
+        starts.append(size)
+        size += len(flat)
+    spread, of_lags = (_allowance(model, f"table_{of}_scale") for of in ("error", "shift"))
+    return Deviations(
+        parts=tuple(parts),
+        knots=knots,
+        basis=basis,
+        scales=scales,
+        log_scale_sd=np.array([of_lags if name == _LAGS_SCALE else spread for name in scales]),
+        roots=tuple(roots),
+        free=tuple(free),
+        starts=tuple(starts),
+        size=size,
+        lags=lags,
+    )
+
+
+def _entries(
+    model: Model, families: Sequence[str], knots: NDArray[np.int64], tiers: bool
+) -> tuple[list[tuple[str, str, NDArray[np.float64], str]], dict[str, LagEffect]]:
+    """Kind, family, prior standard deviations and scale of every part; and what lags do, by family."""
+    entries: list[tuple[str, str, NDArray[np.float64], str]] = []
+    lags: dict[str, LagEffect] = {}
     shift = np.array([[model.priors.allowances["table_shift"]]])
     for name in families:
-        clue = model.clues[model.column[name]]
-        assert isinstance(clue, SharesClue)
-        worth = model.priors.families[name].worth
-        usual = usual_shares(model, clue)
+        clue = shares_clue(model, name)
+        sample_size = model.priors.families[name].worth
+        usual = channel_shares(model, clue)
         share = usual[:, knots - FIRST_YEAR]
-        sd = np.where(share > NONE, 1 / np.sqrt(worth * share + _HALF), 0.0)
-        made.append((SHARES, name, share.shape, sd, name))
-        made.append((LATE, name, (1, 1), shift, LATE))
-        late[name] = lateness_of(usual)
-        slip = model.priors.slips[name]
-        made.append((SLIP, name, (1, 1), np.array([[1 / np.sqrt(worth * slip + _HALF)]]), "slips"))
+        sd = np.where(share > IMPOSSIBLE, _logit_sd(sample_size, share), 0.0)
+        entries.append((SHARES, name, sd, name))
+        entries.append((LAG, name, shift, _LAGS_SCALE))
+        lags[name] = lag_effect_of(usual)
+        rate = np.array([[model.priors.slips[name]]])
+        entries.append((SLIP, name, _logit_sd(sample_size, rate), _SLIPS_SCALE))
         for measure in clue.measures:
-            of, worth_of = measure.family.name, measure.family.worth
-            spread = float(measure.spread.mean())
-            wide = np.full((1, len(knots)), spread / np.sqrt(worth_of))
-            made.append((CENTRE, of, wide.shape, wide, of))
-            made.append((SPREAD, of, (1, 1), np.array([[1 / np.sqrt(2 * worth_of)]]), of))
-            rate = 1 / np.sqrt(worth_of * measure.slip + _HALF)
-            made.append((SLIP, of, (1, 1), np.array([[rate]]), "slips"))
+            of, sample_size_of = measure.family.name, measure.family.worth
+            error = float(measure.spread.mean()) / np.sqrt(sample_size_of)
+            entries.append((CENTRE, of, np.full((1, len(knots)), error), of))
+            entries.append((SPREAD, of, np.array([[1 / np.sqrt(2 * sample_size_of)]]), of))
+            rate = np.array([[measure.slip]])
+            entries.append((SLIP, of, _logit_sd(sample_size_of, rate), _SLIPS_SCALE))
     if tiers:
-        worth = model.priors.allowances["channel_worth"]
-        for family, names, chances in (
-            ("grade", GRADES, model.prior / model.year_prior),
-            ("market", MARKETS, model.market),
+        sample_size = model.priors.allowances["channel_worth"]
+        for family, chances in (
+            ("grade", model.prior / model.year_prior),
+            ("market", model.market),
         ):
             share = (chances * model.year_prior).sum(axis=1)[:, None]
-            made.append(
-                (TIER, family, (len(names), 1), 1 / np.sqrt(worth * share + _HALF), "tiers")
-            )
-    scales = list(dict.fromkeys(scale for *_, scale in made))
-    parts, roots, places, starts = [], [], [], []
-    start = free = 0
-    for kind, family, shape, sd, scale in made:
-        part = Part(kind, family, start, shape, sd, scales.index(scale))
-        start = part.stop
-        flat = np.flatnonzero(sd.reshape(-1) > 0)
-        value, knot = np.divmod(flat, shape[1])
-        together = along[np.ix_(knot, knot)] if shape[1] > 1 else np.ones((len(flat), len(flat)))
-        cover = np.where(value[:, None] == value, together, 0.0)
-        size = sd.reshape(-1)[flat]
-        whole = size[:, None] * cover * size
-        parts.append(part)
-        roots.append(np.asarray(np.linalg.cholesky(whole), dtype=np.float64))
-        places.append(flat)
-        starts.append(free)
-        free += len(flat)
-    return Deviations(
-        tuple(parts), knots, hat, tuple(scales), tuple(roots), tuple(places), tuple(starts), free,
-        MappingProxyType(late),
-    )  # fmt: skip
+            entries.append((TIER, family, _logit_sd(sample_size, share), _TIERS_SCALE))
+    return entries, lags
 
 
-def moved_shares(log: Array) -> Array:
-    """Log shares (kinds, ...) of any scale, made to sum to one over the kinds."""
-    moved = log - log.max(axis=0)
-    return np.asarray(moved - np.log(np.exp(moved).sum(axis=0)))
+def _logit_sd(sample_size: float, share: Array) -> Array:
+    """The prior standard deviation of the logarithm of a share: the empirical logit."""
+    return np.asarray(1 / np.sqrt(sample_size * share + _HALF))
+
+
+def exponential_correlation(model: Model, knots: NDArray[np.int64]) -> Array:
+    """Prior correlation of the deviations at some years, (knots, knots)."""
+    length = _allowance(model, "table_error_length")
+    return np.asarray(np.exp(-np.abs(knots[:, None] - knots) / length))
+
+
+def _allowance(model: Model, name: str) -> float:
+    value = model.priors.allowances[name]
+    if value <= 0:
+        raise ScarfdateError(f"allowances.csv: {name} must be above 0 to learn with, got {value:g}")
+    return value
+
+
+def shares_clue(model: Model, name: str) -> SharesClue:
+    """The clue of a family of shares."""
+    clue = model.clues[model.column[name]]
+    assert isinstance(clue, SharesClue)
+    return clue
+
+
+def moved_rate(rate: float, by: Array) -> Array:
+    """A slip rate whose logit is moved."""
+    from scipy.special import expit, logit
+
+    return np.asarray(expit(logit(rate) + by))
 
 
 def shares_at_knots(
@@ -212,23 +295,27 @@ def shares_at_knots(
 
     Of the channel's mixture of grades and markets: each is moved by itself, and then they are mixed.
     """
-    clue = model.clues[model.column[family]]
-    assert isinstance(clue, SharesClue)
+    from scipy.special import softmax
+
+    clue = shares_clue(model, family)
     at = layout.knots - FIRST_YEAR
-    late = replace(layout, hat=layout.hat[at], late={family: layout.late[family].only(at)})
-    moves = np.stack([late.log_moves(family, draw) for draw in draws])
-    found = np.zeros_like(moves)
+    lag, basis = layout.lags[family].only(at), layout.basis[at]
+    shifts = np.stack(
+        [
+            draw[SHARES, family] @ basis.T + lag.at(float(draw[LAG, family][0, 0]))[0]
+            for draw in draws
+        ]
+    )
+    mixture = np.zeros_like(shifts)
     grades = (model.prior / model.year_prior)[:, at]
     for grade in range(len(GRADES)):
         for market in range(clue.shares.shape[1]):
-            moved = np.log(clue.shares[:, market, grade][:, at]) + moves
-            moved = np.exp(moved - moved.max(axis=1, keepdims=True))
-            weight = grades[grade] * (model.market[market, at] if clue.by_market else 1.0)
-            found += weight * moved / moved.sum(axis=1, keepdims=True)
-    return found
+            moved = softmax(np.log(clue.shares[:, market, grade][:, at]) + shifts, axis=1)
+            mixture += grades[grade] * (model.market[market, at] if clue.by_market else 1.0) * moved
+    return mixture
 
 
-def usual_shares(model: Model, clue: SharesClue) -> Array:
+def channel_shares(model: Model, clue: SharesClue) -> Array:
     """Shares by year of the channel's mixture of grades and markets, (values, years)."""
     by_grade = (clue.shares * model.market[:, None] if clue.by_market else clue.shares).sum(axis=1)
     return np.asarray((by_grade * (model.prior / model.year_prior)).sum(axis=1))

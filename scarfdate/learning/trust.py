@@ -1,11 +1,11 @@
-"""How far this dealer's eye can be trusted: for each clue one power, 0 to 1, of what it says.
+"""How far this dealer's eye can be trusted: for each clue a trust exponent, 0 to 1, to which its likelihood is raised.
 
-A clue raised to the power 0 says nothing, to the power 1 what the table says. The powers are those under
-which the known years are most probable given the clues,
+A likelihood to the power 0 says nothing, to the power 1 what the table says. The exponents maximise the
+conditional likelihood of the known years given the clues,
 
     log P(year in the known interval | clues)  =  log sum over the interval  -  log sum over all years
 
-each sum of prior times the clues to their powers; a power has an even chance before between 0 and 1. It is
+each sum of prior times the clues to their exponents; the prior of an exponent is uniform from 0 to 1. It is
 conditional on the clues because a likelihood to a power is no likelihood of anything.
 """
 
@@ -20,142 +20,150 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.errors import RangeError
 from scarfdate.knots import Array
-from scarfdate.learning.patterns import Patterns
+from scarfdate.learning.likelihood import Patterns
+from scarfdate.model.exact import onto_style_years, revival_parts
 from scarfdate.model.model import Model
 
 _BLOCK = 128  # records at a time
 _STEP = 1e-3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Trust:
-    """``power`` of each family; ``error``, its standard error (NaN at the ends of the range); ``before``,
-    ``after``: the mean log probability of the known interval with all powers 1, and with these."""
+    """``exponent`` of each family; ``error``, its standard error (NaN at the ends of the range); ``before``,
+    ``after``: the mean log probability of the known interval with all exponents 1, and with these."""
 
-    power: Mapping[str, float]
+    exponent: Mapping[str, float]
     error: Mapping[str, float]
     before: float
     after: float
 
     def __str__(self) -> str:
         parts = [
-            f"{name} {self.power[name]:.2f}"
+            f"{name} {exponent:.2f}"
             + (f" (give or take {self.error[name]:.2f})" if np.isfinite(self.error[name]) else "")
-            for name in sorted(self.power, key=lambda name: self.power[name])
+            for name, exponent in sorted(self.exponent.items(), key=lambda item: item[1])
         ]
         return (
             f"Trust, 0 none to 1 full: {', '.join(parts)}. The known years are "
             f"{self.after - self.before:+.3f} nats a record more probable than with full trust, on the "
-            "records that taught it."
+            "records that it was learned from."
         )
 
 
 def fit_trust(model: Model, patterns: Patterns) -> Trust:
-    """The powers from records. RangeError where no record has a clue with a table."""
+    """The trust exponents from records. RangeError where no record has a clue with a table."""
     from scipy.optimize import minimize
 
+    noted = patterns.noted
     columns = [
         column
         for column, clue in enumerate(model.clues)
-        if isinstance(clue, SharesClue) and patterns.codes[:, column].any()
+        if isinstance(clue, SharesClue) and noted[column]
     ]
     if not columns:
-        raise RangeError("records: no record has a clue that a trust could be learned of")
-    sums = _Sums(model, patterns, columns)
+        raise RangeError("records: no record has a clue whose trust can be learned")
+    likelihood = _ConditionalLikelihood(model, patterns, columns)
     n = patterns.count.sum()
 
-    def lost(power: Array) -> tuple[float, Array]:
-        value, slope = sums.value(power)
-        return -value / n, -slope / n
+    def loss(exponent: Array) -> tuple[float, Array]:
+        value, gradient = likelihood.value_and_gradient(exponent)
+        return -value / n, -gradient / n
 
-    found = minimize(
-        lost, np.full(len(columns), 0.9), jac=True, method="L-BFGS-B", bounds=[(0.0, 1.0)] * len(columns),
+    best = minimize(
+        loss, np.full(len(columns), 0.9), jac=True, method="L-BFGS-B", bounds=[(0.0, 1.0)] * len(columns),
         options={"maxiter": 60},
     )  # fmt: skip
-    power = np.asarray(found.x)
+    exponent = np.asarray(best.x)
     names = [model.clues[column].name for column in columns]
-    inside = np.flatnonzero((power > _STEP) & (power < 1 - _STEP))
-    error = np.full(len(power), np.nan)
+    inside = np.flatnonzero((exponent > _STEP) & (exponent < 1 - _STEP))
+    error = np.full(len(exponent), np.nan)
     if inside.size:
-        bend = np.empty((len(inside), len(inside)))
+        information = np.empty((len(inside), len(inside)))
         for row, place in enumerate(inside.tolist()):
-            step = np.zeros(len(power))
+            step = np.zeros(len(exponent))
             step[place] = _STEP
-            ahead, back = sums.value(power + step)[1], sums.value(power - step)[1]
-            bend[row] = (back - ahead)[inside] / (2 * _STEP)
-        cover = np.linalg.pinv((bend + bend.T) / 2)
-        error[inside] = np.sqrt(np.maximum(np.diag(cover), 0.0))
+            ahead, behind = (
+                likelihood.value_and_gradient(exponent + by)[1] for by in (step, -step)
+            )
+            information[row] = (behind - ahead)[inside] / (2 * _STEP)
+        covariance = np.linalg.pinv((information + information.T) / 2)
+        error[inside] = np.sqrt(np.maximum(np.diag(covariance), 0.0))
     return Trust(
-        dict(zip(names, power.round(4).tolist(), strict=True)),
-        dict(zip(names, error.tolist(), strict=True)),
-        float(sums.value(np.ones(len(columns)))[0] / n),
-        float(sums.value(power)[0] / n),
+        exponent=dict(zip(names, exponent.round(4).tolist(), strict=True)),
+        error=dict(zip(names, error.tolist(), strict=True)),
+        before=float(likelihood.value_and_gradient(np.ones(len(columns)))[0] / n),
+        after=float(likelihood.value_and_gradient(exponent)[0] / n),
     )
 
 
-class _Sums:
-    """The log probability of the known intervals as a function of the powers, with its gradient."""
+class _ConditionalLikelihood:
+    """The log probability of the known intervals given the clues, as a function of the exponents."""
 
     def __init__(self, model: Model, patterns: Patterns, columns: list[int]) -> None:
         self.model, self.patterns, self.columns = model, patterns, columns
+        self.rows = {
+            column: patterns.rows_of(model, column)
+            for column in np.flatnonzero(patterns.noted).tolist()
+        }
         self.logs = {}
         for column in columns:
             clue = model.clues[column]
-            # as the table has it: a power already there is learned anew
-            power = clue.trust if isinstance(clue, SharesClue) and clue.trust > 0 else 1.0
-            self.logs[column] = np.log(clue.rows.table).reshape(-1, *clue.shape) / power
-        self.base = np.log(model.prior) + np.log(model.market)[:, None]  # (markets, grades, years)
+            # as the table has it: an exponent already there is learned anew
+            before = clue.trust if isinstance(clue, SharesClue) and clue.trust > 0 else 1.0
+            self.logs[column] = np.log(clue.rows.table).reshape(-1, *clue.shape) / before
+        self.log_prior = (
+            np.log(model.prior) + np.log(model.market)[:, None]
+        )  # (markets, grades, years)
 
-    def value(self, power: Array) -> tuple[float, Array]:
-        value, slope = 0.0, np.zeros(len(power))
+    def value_and_gradient(self, exponent: Array) -> tuple[float, Array]:
+        """The log likelihood of all records, and its gradient, (exponents,)."""
+        value, gradient = 0.0, np.zeros(len(exponent))
         for start in range(0, len(self.patterns), _BLOCK):
-            one, other = self._block(slice(start, start + _BLOCK), power)
-            value, slope = value + one, slope + other
-        return value, slope
+            one, other = self._block(slice(start, start + _BLOCK), exponent)
+            value, gradient = value + one, gradient + other
+        return value, gradient
 
-    def _block(self, here: slice, power: Array) -> tuple[float, Array]:
+    def _block(self, here: slice, exponent: Array) -> tuple[float, Array]:
         model, patterns = self.model, self.patterns
         codes = patterns.codes[here]
         n, years = len(codes), len(model.years)
-        making = np.broadcast_to(self.base, (n, len(MARKETS), len(GRADES), years)).copy()
+        making = np.broadcast_to(self.log_prior, (n, len(MARKETS), len(GRADES), years)).copy()
         style = np.zeros((n, len(GRADES), years))
         for column, clue in enumerate(model.clues):
-            rows = codes[:, column]
-            if not rows.any():
+            if not codes[:, column].any():
                 continue
+            rows = self.rows[column][here]
             if column in self.logs:
-                said = power[self.columns.index(column)] * self.logs[column][rows]
+                log = exponent[self.columns.index(column)] * self.logs[column][rows]
             else:
-                said = np.log(clue.rows.table.reshape(-1, *clue.shape)[rows])
+                log = np.log(clue.rows.table.reshape(-1, *clue.shape)[rows])
             if column in model.style.columns:
-                style += said[:, 0]
+                style += log[:, 0]
             else:
-                making += said
+                making += log
         style -= style.max(axis=(1, 2), keepdims=True)
         look = np.exp(style)
-        rho, back = model.revival_share, model.looked_back_to
-        mixed = (1 - rho) * look + rho * (look @ back.T)
+        period, later = revival_parts(model, look)
         making -= making.max(axis=(1, 2, 3), keepdims=True)
         weight = np.exp(making)
-        state = weight * mixed[:, None]
+        state = weight * (period + later)[:, None]
         cell = np.arange(years)
         inside = (cell >= patterns.first[here, None]) & (cell <= patterns.last[here, None])
         total = state.sum(axis=(1, 2, 3))
-        held = (state * inside[:, None, None]).sum(axis=(1, 2, 3))
+        within = (state * inside[:, None, None]).sum(axis=(1, 2, 3))
         count = patterns.count[here]
         # how much more each state counts within the interval than altogether
-        lead = (inside / held[:, None] - 1 / total[:, None]) * count[:, None]
-        lean = state * lead[:, None, None]
-        by_market = weight.sum(axis=1) * lead[:, None]  # for the style, before it is mixed
-        on_style = by_market * (1 - rho) * look + ((by_market * rho) @ back) * look
-        slope = np.zeros(len(power))
+        lead = (inside / within[:, None] - 1 / total[:, None]) * count[:, None]
+        by_state = state * lead[:, None, None]
+        on_style = look * onto_style_years(model, weight.sum(axis=1) * lead[:, None])
+        gradient = np.zeros(len(exponent))
         for place, column in enumerate(self.columns):
-            rows = codes[:, column]
-            said = self.logs[column][rows]
+            log = self.logs[column][self.rows[column][here]]
             if column in model.style.columns:
-                slope[place] = (on_style * said[:, 0]).sum()
-            elif said.shape[1] == 1:
-                slope[place] = (lean.sum(axis=1) * said[:, 0]).sum()
+                gradient[place] = (on_style * log[:, 0]).sum()
+            elif log.shape[1] == 1:
+                gradient[place] = (by_state.sum(axis=1) * log[:, 0]).sum()
             else:
-                slope[place] = (lean * said).sum()
-        return float(count @ np.log(held / total)), slope
+                gradient[place] = (by_state * log).sum()
+        return float(count @ np.log(within / total)), gradient

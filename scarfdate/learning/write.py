@@ -1,4 +1,4 @@
-"""Learned tables as files of a priors folder: whole rows, with the basis ``records``."""
+"""Learned tables as files of a priors folder: posterior means in whole rows, with the basis ``records``."""
 
 from __future__ import annotations
 
@@ -12,7 +12,16 @@ from numpy.typing import NDArray
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE
 from scarfdate.errors import ScarfdateError
 from scarfdate.knots import Array, interpolate_shares, log_interpolate
-from scarfdate.learning.prior import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.prior import (
+    CENTRE,
+    LAG,
+    SHARES,
+    SLIP,
+    SPREAD,
+    TIER,
+    Deviations,
+    moved_rate,
+)
 from scarfdate.model.model import Model
 from scarfdate.tables.measured import MeasuredTable
 from scarfdate.tables.shares import KnotTable, SharesTable
@@ -31,7 +40,7 @@ def learned_files(
 ) -> dict[str, bytes]:
     """The tables that differ from the parent's, by name in the folder: posterior means over ``draws``.
 
-    ``draws`` (n, size): deviations. ``source``: what every learned row names. ``tiers``: whether the
+    ``draws`` (n, size) of theta. ``source``: what every learned row names. ``tiers``: whether the
     channel's shares of grades and markets are written, too.
     """
     named = [layout.named(draw) for draw in draws]
@@ -40,13 +49,13 @@ def learned_files(
     tables = model.channel.tables
     for part in layout.parts:
         # a part that has not moved was not learned: its table stays the parent's
-        if part.kind == SHARES and any(each[kind, part.family].any() for kind in (SHARES, LATE)):
+        if part.kind == SHARES and any(each[kind, part.family].any() for kind in (SHARES, LAG)):
             name = _place(files, tables, "shares", part.family)
-            moves = np.stack([layout.log_moves(part.family, one) for one in named])
-            # between knots a deviation is a straight line, and a table that comes later is not
-            years = model.years if each[LATE, part.family].any() else layout.knots
+            shifts = np.stack([layout.log_share_shift(part.family, one) for one in named])
+            # between knots a deviation is a straight line, and what a lag does is not
+            years = model.years if each[LAG, part.family].any() else layout.knots
             rows = shares_rows(
-                model.priors.shares[part.family], years, moves[..., years - FIRST_YEAR]
+                model.priors.shares[part.family], years, shifts[..., years - FIRST_YEAR]
             )
             made[name] = _written(rows, source)
         elif part.kind == CENTRE and (
@@ -57,39 +66,39 @@ def learned_files(
             by = each[CENTRE, part.family].mean(axis=0)[0]
             wider = float(np.exp(each[SPREAD, part.family]).mean())
             made[name] = _written(_measured_rows(table, layout.knots, by, wider), source)
-    if any(found.any() for (kind, _), found in each.items() if kind == SLIP):
+    if any(moved.any() for (kind, _), moved in each.items() if kind == SLIP):
         made["slips.csv"] = _slips(files["slips.csv"], each, source)
-    if tiers and any(found.any() for (kind, _), found in each.items() if kind == TIER):
+    if tiers and any(moved.any() for (kind, _), moved in each.items() if kind == TIER):
         made |= _tiers(model, files, each, source)
     return made
 
 
-def trusted_file(content: bytes, power: Mapping[str, float], source: str) -> bytes:
-    """``families.csv`` with the power of each family in the column ``trust``."""
+def trusted_file(content: bytes, exponent: Mapping[str, float], source: str) -> bytes:
+    """``families.csv`` with the trust exponent of each family in the column ``trust``."""
     header, rows = _read(content)
     if "trust" not in header:
         header.insert(header.index("basis"), "trust")
     for row in rows:
         row.setdefault("trust", "")
-        if row["family"] in power:
-            row |= {"trust": f"{power[row['family']]:g}", "basis": _BASIS, "source": source}
+        if row["family"] in exponent:
+            row |= {"trust": f"{exponent[row['family']]:g}", "basis": _BASIS, "source": source}
     return _csv(header, rows)
 
 
-def shares_rows(table: SharesTable, years: NDArray[np.int64], moves: Array) -> list[Row]:
-    """Rows of a shares table whose log shares are moved, the mean over some moves (n, values, years): at its
-    own knots and at these years, between which the moves are straight lines."""
+def shares_rows(table: SharesTable, years: NDArray[np.int64], shifts: Array) -> list[Row]:
+    """Rows of a shares table whose log shares are shifted, the mean over some shifts (n, values, years): at its
+    own knots and at these years, between which the shifts are straight lines."""
+    from scipy.special import softmax
+
     rows: list[Row] = []
     for (grade, market), (own, shares) in table.series.items():
         at = np.union1d(own, years).astype(float)
         now = np.log(interpolate_shares(own, shares, at))  # (values, knots of both)
-        # what is impossible stays so: it stands at the least share, and moves nowhere
-        barred = now < np.log(2 * ZERO_SHARE)
-        hat = np.stack([np.interp(at, years, row) for row in np.eye(len(years))], axis=1)
-        moved = now + moves @ hat.T
-        moved = np.exp(moved - moved.max(axis=1, keepdims=True))
-        mean = (moved / moved.sum(axis=1, keepdims=True)).mean(axis=0)
-        mean[barred] = 0.0
+        # an impossible value stays so: it is at the least share in the parent's table
+        impossible = now < np.log(2 * ZERO_SHARE)
+        basis = np.stack([np.interp(at, years, row) for row in np.eye(len(years))], axis=1)
+        mean = softmax(now + shifts @ basis.T, axis=1).mean(axis=0)
+        mean[impossible] = 0.0
         mean = 100 * mean / mean.sum(axis=0)
         for place, year in enumerate(at.astype(int).tolist()):
             head = {"year": year, "grade": grade} | ({"market": market} if table.by_market else {})
@@ -117,9 +126,8 @@ def _slips(content: bytes, each: Mapping[tuple[str, str], Array], source: str) -
     for row in rows:
         moved = each.get((SLIP, row["family"]))
         if moved is not None and moved.any():
-            rate = float(row["rate"]) / 100
-            odds = np.log(rate / (1 - rate)) + moved[:, 0, 0]
-            row["rate"] = f"{min(max(100 * float((1 / (1 + np.exp(-odds))).mean()), 0.01), 50):.6g}"
+            rate = moved_rate(float(row["rate"]) / 100, moved[:, 0, 0]).mean()
+            row["rate"] = f"{min(max(100 * float(rate), 0.01), 50):.6g}"
             row |= {"basis": _BASIS, "source": source}
     return _csv(header, rows)
 
@@ -173,10 +181,11 @@ def year_files(
 
 
 def _tier_rows(table: KnotTable, key: str, deviations: Array) -> list[tuple[int, list[str]]]:
+    from scipy.special import softmax
+
     knots, values = table.series[key]
-    moved = np.log(np.maximum(values / values.sum(axis=1, keepdims=True), ZERO_SHARE))
-    moved = np.exp(moved + deviations[:, None, :, 0])  # (draws, knots, kinds)
-    mean = (moved / moved.sum(axis=2, keepdims=True)).mean(axis=0)
+    log = np.log(np.maximum(values / values.sum(axis=1, keepdims=True), ZERO_SHARE))
+    mean = softmax(log + deviations[:, None, :, 0], axis=2).mean(axis=0)  # (knots, kinds)
     return [
         (int(year), _numbers(100 * shares))
         for year, shares in zip(knots.tolist(), mean, strict=True)
@@ -193,10 +202,10 @@ def _numbers(shares: Array) -> list[str]:
 
 
 def _written(rows: Sequence[Row], source: str) -> bytes:
-    told = [dict(row) | {"basis": _BASIS, "source": source, "note": ""} for row in rows]
-    if not told:
+    whole = [dict(row) | {"basis": _BASIS, "source": source, "note": ""} for row in rows]
+    if not whole:
         raise ScarfdateError("learning: a table without rows cannot be written")
-    return _csv(list(told[0]), told)
+    return _csv(list(whole[0]), whole)
 
 
 def _read(content: bytes) -> tuple[list[str], list[dict[str, str]]]:

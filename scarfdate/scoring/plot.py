@@ -19,26 +19,35 @@ _NARROW = 10  # least over greatest, below which powers of ten alone label too l
 
 
 def calibration(
-    found: Reliability,
+    decades: Reliability,
     band: Array,
     intervals: Sequence[tuple[float, float, float, float]],
     title: str,
     ax: Any = None,
 ) -> Any:
-    """Chances said of decades against how often they came true; returns the axis.
+    """Forecasts of decades against how often they came true; returns the axis.
 
-    ``band``: (bins, 2), the shares that chance allows around each chance said. ``intervals``: for each
-    level what its intervals say they hold, how often they held the year, how far off chance allows,
+    ``band``: (bins, 2), the shares that chance allows around each forecast. ``intervals``: for each
+    level what its intervals should hold, how often they held the year, how far off chance allows,
     and the level.
     """
     ax = _square(ax)
     ax.plot([0, 100], [0, 100], color="black", linewidth=0.8)
     low, high = 100 * band[:, 0], 100 * band[:, 1]
-    said, came = 100 * found.said, 100 * found.came
+    forecast, observed = 100 * decades.forecast, 100 * decades.observed
     wide = {"alpha": 0.35, "linewidth": 7}
-    ax.vlines(said, low, high, color=_HILL, label="what chance allows, 95 % of the time", **wide)
+    ax.vlines(
+        forecast, low, high, color=_HILL, label="what chance allows, 95 % of the time", **wide
+    )
     ax.plot(
-        said, came, "o-", color=_LINE, markersize=5, linewidth=1, label="decades", clip_on=False
+        forecast,
+        observed,
+        "o-",
+        color=_LINE,
+        markersize=5,
+        linewidth=1,
+        label="decades",
+        clip_on=False,
     )
     for place, (x, y, off, level) in enumerate(intervals):
         ends = 100 * np.clip([x - off, x + off], 0, 1)
@@ -51,18 +60,13 @@ def calibration(
         )  # fmt: skip
     ax.set_xlim(0, 100)
     ax.set_ylim(0, 100)
-    ax.set_xlabel("chance that was said, %")
-    ax.set_ylabel("came true, %")
-    ax.set_title(title, loc="left", fontsize=10)
-    ax.legend(loc="upper left", frameon=False, fontsize=8)
-    ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    return _labelled(ax, "stated chance, %", "came true, %", title)
 
 
 def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any = None) -> Any:
     """Histogram of the probability integral transform, with a band of what chance allows each bar.
 
-    A hill says that the chances are too wide, a bowl too narrow, a slope that they lie too late or early.
+    A hump means that the distributions are too wide, a U that they are too narrow, a slope that they lie too late or early.
     """
     if ax is None:
         _, ax = pyplot().subplots(figsize=(6, 3.2), layout="constrained")
@@ -79,12 +83,7 @@ def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any 
     ax.axhline(100 / bins, color=_LINE, linewidth=1, zorder=3)
     ax.set_xlim(0, 100)
     ax.set_ylim(0, 1.35 * 100 * max(*shares, band[1]))
-    ax.set_xlabel("chance given to years up to the known one, %")
-    ax.set_ylabel("records, %")
-    ax.set_title(title, loc="left", fontsize=10)
-    ax.legend(loc="upper left", frameon=False, fontsize=8)
-    ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    return _labelled(ax, "chance given to years up to the known one, %", "records, %", title)
 
 
 def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any:
@@ -110,8 +109,12 @@ def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any
         axis.set_minor_formatter(lambda value, _: f"{value:g}" if narrow else "")
     ax.set_xlim(ends)
     ax.set_ylim(ends)
-    ax.set_xlabel("chance of the known years before, %")
-    ax.set_ylabel("after, %")
+    return _labelled(ax, "chance of the known years before, %", "after, %", title)
+
+
+def _labelled(ax: Any, x: str, y: str, title: str) -> Any:
+    ax.set_xlabel(x)
+    ax.set_ylabel(y)
     ax.set_title(title, loc="left", fontsize=10)
     ax.legend(loc="upper left", frameon=False, fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)

@@ -21,8 +21,8 @@ from scarfdate.years import Array
 if TYPE_CHECKING:
     import pandas
 
-LEVELS = (0.5, 0.8, 0.95)  # of the intervals whose coverage is told
-BINS = 10  # of the PIT and of the chances of decades
+LEVELS = (0.5, 0.8, 0.95)  # of the intervals whose coverage is given
+BINS = 10  # of the PIT and of the forecasts of decades
 SCORED = ("log_score", "gain", "crps", "brier", "interval_score")
 BETTER, WORSE = "better", "worse"
 NO_DIFFERENCE = "no difference that these records can show"
@@ -32,11 +32,11 @@ _PLAIN = 10  # times: from here on without decimals that mean nothing
 _SAME = 1e-9  # nats: a difference that is rounding
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Covered:
     """How often the shortest intervals of ``level`` hold the true year.
 
-    ``held``: the share, with its error. ``said``: what these intervals hold by themselves, on average: of
+    ``held``: the share, with its error. ``expected``: what these intervals hold by themselves, on average: of
     whole years a little more than the level, and what ``held`` should be. ``chance_error``: how far
     ``held`` is from it by chance alone, as a standard error. ``least``, ``most``: bounds of ``held``
     whatever the true years within the known intervals; equal where all are exact.
@@ -44,7 +44,7 @@ class Covered:
 
     level: float
     held: Uncertain
-    said: float
+    expected: float
     chance_error: float
     least: float
     most: float
@@ -57,13 +57,13 @@ class Covered:
     @property
     def verdict(self) -> str:
         """Whether ``held`` is "as said", "too seldom" or "too often", beyond what chance allows."""
-        off = self.held.mean - self.said
+        off = self.held.mean - self.expected
         if abs(off) <= self.allowed + _SAME:
             return "as said"
         return "too seldom" if off < 0 else "too often"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Scores:
     """How well priors date n records of known years.
 
@@ -72,7 +72,7 @@ class Scores:
     ``interval_score`` (years, of the central interval at ``level``, 0 at best). ``coverage``: for 50, 80
     and 95 %. ``pit``: share of the records in each tenth of the probability integral transform, 0.1
     each where the priors are right; ``pit_band``: the least and greatest share that chance allows a
-    tenth, 95 % of the time. ``calibration``: chances of decades against how often they came true.
+    tenth, 95 % of the time. ``calibration``: forecasts of decades against how often they came true.
     ``each``: by name, the scores of every record, (n,). ``record``: places in the records given.
     ``left_out``: places that could not be dated, and why. ``units``: groups, or else records.
     """
@@ -97,27 +97,25 @@ class Scores:
         return len(self.record)
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a score: score, mean, error, lower, upper (95 %), and for coverage said, least, most.
+        """One row a score: score, mean, error, lower, upper (95 %), and for coverage expected, least, most.
 
         The last three are Murphy's parts of the Brier score of ``calibration``, without errors.
         """
         import pandas as pd
 
         rows: list[dict[str, object]] = [
-            {"score": name} | vars(found) for name, found in self.means.items()
+            {"score": name} | vars(mean) for name, mean in self.means.items()
         ]
         for one in self.coverage:
-            bounds = {"said": one.said, "least": one.least, "most": one.most}
+            bounds = {"expected": one.expected, "least": one.least, "most": one.most}
             rows.append({"score": f"covered_{100 * one.level:g}"} | vars(one.held) | bounds)
-        rows += [
-            {"score": f"pit_{place + 1}"} | vars(found) for place, found in enumerate(self.pit)
-        ]
+        rows += [{"score": f"pit_{place}"} | vars(tenth) for place, tenth in enumerate(self.pit, 1)]
         parts = ("reliability", "resolution", "uncertainty")
         rows += [
             {"score": f"decades_{name}", "mean": value}
             for name, value in zip(parts, rules.brier_parts(self.calibration), strict=True)
         ]
-        columns = ["score", "mean", "error", "lower", "upper", "said", "least", "most"]
+        columns = ["score", "mean", "error", "lower", "upper", "expected", "least", "most"]
         return pd.DataFrame(rows, columns=columns)
 
     def records_frame(self) -> pandas.DataFrame:
@@ -129,18 +127,20 @@ class Scores:
         return pd.DataFrame(head | dict(self.each))
 
     def plot_calibration(self, ax: Any = None) -> Any:
-        """How often what was said came true, for decades and for intervals; returns the axis."""
+        """Forecasts against what was observed, for decades and for intervals; returns the axis."""
         from scarfdate.scoring import plot
 
         part = self.effective / len(self)
         band = [
-            share_band(count * part, said)
-            for count, said in zip(self.calibration.count, self.calibration.said, strict=True)
+            share_band(count * part, forecast)
+            for count, forecast in zip(
+                self.calibration.count, self.calibration.forecast, strict=True
+            )
         ]
         return plot.calibration(
             self.calibration,
             np.array(band),
-            [(one.said, one.held.mean, one.allowed, one.level) for one in self.coverage],
+            [(one.expected, one.held.mean, one.allowed, one.level) for one in self.coverage],
             f"{records_in_words(len(self))}, channel {self.channel}",
             ax,
         )
@@ -174,11 +174,11 @@ class Scores:
                 f"Score of the {100 * self.level:g} % intervals: {{}} years (0 at best)",
             ),
         ):
-            found = self.means[name]
-            lines.append(f"- {text.format(f'{found.mean:.3g}')}; {_range(found, _plain)}.")
+            mean = self.means[name]
+            lines.append(f"- {text.format(f'{mean.mean:.3g}')}; {_range(mean, _plain)}.")
         for one in self.coverage:
             line = (
-                f"- {100 * one.level:g} % intervals say they hold {100 * one.said:.0f} %"
+                f"- {100 * one.level:g} % intervals say they hold {100 * one.expected:.0f} %"
                 f" and hold {100 * one.held.mean:.0f} %"
             )
             if one.most > one.least:
@@ -191,7 +191,7 @@ class Scores:
         return "\n".join(lines + _lost(self.left_out))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class BeforeAfter:
     """Two priors on the same records. ``difference``: after less before, by score, paired.
 
@@ -212,12 +212,12 @@ class BeforeAfter:
     @property
     def verdict(self) -> str:
         """In words, with no more certainty than there is."""
-        found = self.difference["log_score"]
-        if self.before.units < LEAST_UNITS or not found.lower * found.upper > 0:
+        apart = self.difference["log_score"]
+        if self.before.units < LEAST_UNITS or not apart.lower * apart.upper > 0:
             return NO_DIFFERENCE
-        if abs(found.mean) < _SAME:
+        if abs(apart.mean) < _SAME:
             return NO_DIFFERENCE
-        return BETTER if found.mean > 0 else WORSE
+        return BETTER if apart.mean > 0 else WORSE
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a score: before, after, difference (after less before), error, lower, upper, best."""
@@ -228,13 +228,13 @@ class BeforeAfter:
                 "score": name,
                 "before": self.before.means[name].mean,
                 "after": self.after.means[name].mean,
-                "difference": found.mean,
-                "error": found.error,
-                "lower": found.lower,
-                "upper": found.upper,
+                "difference": apart.mean,
+                "error": apart.error,
+                "lower": apart.lower,
+                "upper": apart.upper,
                 "best": "high" if name in ("log_score", "gain") else "low",
             }
-            for name, found in self.difference.items()
+            for name, apart in self.difference.items()
         ]
         return pd.DataFrame(rows)
 
@@ -261,13 +261,13 @@ class BeforeAfter:
         )
 
     def __str__(self) -> str:
-        found = self.difference["log_score"]
+        apart = self.difference["log_score"]
         word = self.verdict
         how = "" if self.fold is None else f"; {int(self.fold.max()) + 1}-fold cross-validation"
         head = f"{word[0].upper()}{word[1:]} ({records_in_words(len(self))}{how})."
         text = (
-            f"{head} After, the known years get {_times(found.mean)} the chance they had before"
-            f" ({_range(found, _times)}; log score {found.mean:+.3f} nats a record)."
+            f"{head} After, the known years get {_times(apart.mean)} the chance they had before"
+            f" ({_range(apart, _times)}; log score {apart.mean:+.3f} nats a record)."
         )
         if self.before.units < LEAST_UNITS:
             text += f" {_few(self.before.units)}: no difference can be shown, whatever it is."
@@ -339,7 +339,7 @@ def _signed(value: float) -> str:
     return f"{value:+.2g}"
 
 
-def _range(found: Uncertain, form: Callable[[float], str]) -> str:
-    if not math.isfinite(found.lower):
+def _range(mean: Uncertain, form: Callable[[float], str]) -> str:
+    if not math.isfinite(mean.lower):
         return "no range from one record"
-    return f"{form(found.lower).removesuffix(' times')} to {form(found.upper)}"
+    return f"{form(mean.lower).removesuffix(' times')} to {form(mean.upper)}"

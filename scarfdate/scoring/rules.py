@@ -39,36 +39,36 @@ _ROUNDING = 1e-9
 _SUM = 1e-6  # how far a row may be from summing to one
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Coverage:
     """How the shortest intervals of one level do, (n,) each, all 0 to 1.
 
     ``held``: the chance, under the distribution, that the interval has the true year, given that this
-    lies in the known one; 0 or 1 for exact years. ``said``: what the interval holds by itself: of whole
+    lies in the known one; 0 or 1 for exact years. ``expected``: what the interval holds by itself: of whole
     years a little more than the level. ``least``: 1 where the known interval lies wholly inside;
     ``most``: 1 where they have a year in common. Whatever the true years, the part that is covered lies
     between the means of these two.
     """
 
     held: Array
-    said: Array
+    expected: Array
     least: Array
     most: Array
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Reliability:
-    """Chances put into equal bins of 0 to 1, and what came true; empty bins left out.
+    """Forecast probabilities in equal bins of 0 to 1, and what was observed; empty bins left out.
 
-    ``said``, ``came``: mean chance, and share that came true, by bin; ``count``: chances in each.
+    ``forecast``, ``observed``: mean forecast, and share that came true, by bin; ``count``: forecasts in each.
     """
 
-    said: Array
-    came: Array
+    forecast: Array
+    observed: Array
     count: NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Uncertain:
     """A mean over records, its bootstrap standard error, and its 95 % interval.
 
@@ -165,7 +165,10 @@ def coverage(probability: ArrayLike, first: ArrayLike, last: ArrayLike, level: f
     whole = _chance(p, begin, end)
     held = np.where(least > 0, 1.0, both / np.maximum(whole, LEAST))
     return Coverage(
-        np.clip(held, 0.0, 1.0), np.minimum(_chance(p, low, high), 1.0), least, meets.astype(float)
+        held=np.clip(held, 0.0, 1.0),
+        expected=np.minimum(_chance(p, low, high), 1.0),
+        least=least,
+        most=meets.astype(float),
     )
 
 
@@ -191,52 +194,56 @@ def pit(probability: ArrayLike, first: ArrayLike, last: ArrayLike, bins: int) ->
 def reliability(
     probability: ArrayLike, first: ArrayLike, last: ArrayLike, classes: ArrayLike, bins: int
 ) -> Reliability:
-    """All chances of all classes in ``bins`` equal bins, and how often such classes were true.
+    """The forecasts of all classes in ``bins`` equal bins, and how often such classes were true.
 
     Of a known interval, each class has come true as far as the distribution itself has it there.
     """
     p, begin, end = checked(probability, first, last)
-    said, _ = _by_class(p, classes)
+    forecast, _ = _by_class(p, classes)
     year = np.arange(p.shape[1])
     known = p * ((begin[:, None] <= year) & (year <= end[:, None]))
     whole = known.sum(axis=1, keepdims=True)
     even = 1.0 * ((begin[:, None] <= year) & (year <= end[:, None]))  # where it has nothing there
     known = np.where(whole > 0, known / np.maximum(whole, LEAST), even / even.sum(1, keepdims=True))
-    came, _ = _by_class(known, classes)
-    # chances that are equal up to rounding belong in one bin
-    place = np.minimum((said * bins + _ROUNDING).astype(np.intp), bins - 1).ravel()
+    observed, _ = _by_class(known, classes)
+    # forecasts that are equal up to rounding belong in one bin
+    place = np.minimum((forecast * bins + _ROUNDING).astype(np.intp), bins - 1).ravel()
     count = np.bincount(place, minlength=bins)
     used = count > 0
-    sums = [np.bincount(place, values.ravel(), bins)[used] for values in (said, came)]
-    return Reliability(sums[0] / count[used], sums[1] / count[used], count[used])
+    means = [
+        np.bincount(place, values.ravel(), bins)[used] / count[used]
+        for values in (forecast, observed)
+    ]
+    return Reliability(forecast=means[0], observed=means[1], count=count[used])
 
 
-def brier_parts(said: Reliability) -> tuple[float, float, float]:
+def brier_parts(decades: Reliability) -> tuple[float, float, float]:
     """Murphy's parts of the two-class Brier score: reliability, resolution, uncertainty.
 
-    Reliability less resolution plus uncertainty is the mean of (chance - came true)², exactly where
-    all chances of a bin are equal.
+    Reliability less resolution plus uncertainty is the mean of (forecast - observed)², exactly where
+    all forecasts of a bin are equal.
     """
-    weight = said.count / said.count.sum()
-    base = float(weight @ said.came)
+    weight = decades.count / decades.count.sum()
+    base = float(weight @ decades.observed)
     return (
-        float(weight @ (said.said - said.came) ** 2),
-        float(weight @ (said.came - base) ** 2),
+        float(weight @ (decades.forecast - decades.observed) ** 2),
+        float(weight @ (decades.observed - base) ** 2),
         base * (1 - base),
     )
 
 
 def binomial_band(count: int, chance: float, sure: float = SURE) -> tuple[int, int]:
     """The central band of a binomial count: at most (1 - sure) / 2 of its chance on either side."""
+    from scipy.special import bdtr, bdtrik
+
     if not 0 < chance < 1:
         return (0, 0) if chance <= 0 else (count, count)
-    successes = np.arange(1, count + 1)
-    steps = np.log((count - successes + 1) / successes) + math.log(chance / (1 - chance))
-    logs = np.concatenate(([0.0], np.cumsum(steps)))
-    each = np.exp(logs - logs.max())
-    total = cumulative(each[None, :] / each.sum())
-    low, high = central_interval(total, sure)
-    return int(low[0]), int(high[0])
+    level = np.array([(1 - sure) / 2, (1 + sure) / 2])
+    # the inverse is of a continuous count: the quantile is the whole number above, or that below it
+    above = np.ceil(bdtrik(level, count, chance))
+    below = np.maximum(above - 1, 0)
+    low, high = np.where(bdtr(below, count, chance) >= level, below, above)
+    return int(low), int(high)
 
 
 def effective(unit: Cells) -> float:
@@ -257,10 +264,15 @@ def bootstrap(values: Array, unit: Cells, rng: np.random.Generator, draws: int) 
     (after T. C. Hesterberg 2015, "What teachers should know about the bootstrap", The American
     Statistician 69, 371-386; from memory).
     """
+    from scipy.special import stdtrit
+
     units = int(unit.max()) + 1
     mean = values.mean(axis=0)
     if units < 2:
-        return [Uncertain(float(each), math.nan, -math.inf, math.inf) for each in mean]
+        return [
+            Uncertain(mean=float(each), error=math.nan, lower=-math.inf, upper=math.inf)
+            for each in mean
+        ]
     size = np.bincount(unit, minlength=units).astype(float)
     off = np.stack([np.bincount(unit, c, units) for c in (values - mean).T], axis=1)
     drawn = np.empty((draws, values.shape[1]))
@@ -269,22 +281,14 @@ def bootstrap(values: Array, unit: Cells, rng: np.random.Generator, draws: int) 
         row[:] = (often @ off) / (often @ size)
     drawn *= math.sqrt(units / (units - 1))
     tail = (1 - SURE) / 2
-    wider = students(1 - tail, units - 1) / NormalDist().inv_cdf(1 - tail)
+    wider = float(stdtrit(units - 1, 1 - tail)) / NormalDist().inv_cdf(1 - tail)
     # of the draws and the truth, every order is as likely: hence not the default of numpy
     low, high = np.quantile(drawn, [tail, 1 - tail], axis=0, method="weibull") * wider
     error = drawn.std(axis=0, ddof=1)
     return [
-        Uncertain(float(m), float(e), float(m + a), float(m + b))
+        Uncertain(mean=float(m), error=float(e), lower=float(m + a), upper=float(m + b))
         for m, e, a, b in zip(mean, error, low, high, strict=True)
     ]
-
-
-def students(chance: float, freedom: int) -> float:
-    """Quantile of Student's t, ``chance`` in (0, 1): t = √freedom tan θ has density ∝ cos^(freedom-1) θ."""
-    angle = np.linspace(-np.pi / 2, np.pi / 2, 20_001)[1:-1]
-    density = np.exp((freedom - 1) * np.log(np.cos(angle)))
-    below = np.cumsum(density) - density / 2  # up to the middle of each step
-    return float(math.sqrt(freedom) * np.tan(np.interp(chance, below / density.sum(), angle)))
 
 
 def _chance(p: Array, first: Cells, last: Cells) -> Array:

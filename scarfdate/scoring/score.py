@@ -15,9 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
-from numbers import Integral
-from types import MappingProxyType
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +26,7 @@ from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
 from scarfdate.model.model import compiled
 from scarfdate.scoring import rules
+from scarfdate.scoring.asked import Asked, is_whole
 from scarfdate.scoring.results import (
     BINS,
     LEVELS,
@@ -35,18 +34,15 @@ from scarfdate.scoring.results import (
     BeforeAfter,
     Covered,
     Scores,
-    records_in_words,
     share_band,
 )
 from scarfdate.scoring.rules import Uncertain
 from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.years import Array, Cells, checked_as_of, checked_level
+from scarfdate.years import Array, Cells
 
 if TYPE_CHECKING:
     from scarfdate.records.sold import SoldRecords
 
-_DRAWS = (100, 100_000)
-_SEED = 1880
 _FOLDS = 5  # the usual choice: fewer teach from too little, more take longer
 _DECADE = 10
 
@@ -72,7 +68,7 @@ def score(
     A record that these priors cannot read is in ``left_out``. Raises RangeError for arguments outside
     what is allowed and for records known to be later than ``as_of``, TableError where none can be dated.
     """
-    asked = _Asked.of(records, channel, as_of, level, groups, rng, draws)
+    asked = Asked.of(records, channel, as_of, level, groups, rng, draws)
     known = _priors_of(priors, "priors")
     dated = _dated(known, records, channel, asked.as_of)
     kept = _kept([dated.wrong], len(asked.first))
@@ -96,7 +92,7 @@ def before_after(
     ``old``: None for the shipped ones. Other arguments and errors as for `score`. Records that either
     cannot read are left out of both.
     """
-    asked = _Asked.of(held_out, channel, as_of, level, groups, rng, draws)
+    asked = Asked.of(held_out, channel, as_of, level, groups, rng, draws)
     both = [_priors_of(old, "old"), _priors_of(new, "new")]
     dated = [_dated(known, held_out, channel, asked.as_of) for known in both]
     return _compared(dated, [_name(known) for known in both], asked)
@@ -125,9 +121,9 @@ def cross_validate(
     The errors leave out that the trainings share records: no unbiased estimate has that in (Y. Bengio and
     Y. Grandvalet 2004, Journal of Machine Learning Research 5, 1089-1105; from memory).
     """
-    asked = _Asked.of(records, channel, as_of, level, groups, rng, draws, alike=True)
+    asked = Asked.of(records, channel, as_of, level, groups, rng, draws, alike=True)
     most = int(asked.unit.max()) + 1
-    if not _whole(folds) or not 2 <= folds <= most:
+    if not is_whole(folds) or not 2 <= folds <= most:
         raise RangeError(
             f"folds: a whole number from 2 to {most}, the number of groups of records that must"
             f" stay together, is allowed; got {shown(folds)}"
@@ -137,76 +133,22 @@ def cross_validate(
     known = _priors_of(priors, "priors")
     fold = fold_numbers(asked.unit, asked.rng, int(folds))
     before = _dated(known, records, channel, asked.as_of)
-    after = _Dated(np.full_like(before.probability, np.nan), np.full(len(fold), np.nan), {})
+    after = _Dated(
+        probability=np.full_like(before.probability, np.nan),
+        prior=np.full(len(fold), np.nan),
+        wrong={},
+    )
     for one in range(int(folds)):
         held = np.flatnonzero(fold == one)
         learned = _priors_of(learn(records.take(np.flatnonzero(fold != one))), "what learn gives")
-        found = _dated(learned, records.take(held), channel, asked.as_of)
-        after.probability[held], after.prior[held] = found.probability, found.prior
-        after.wrong.update({int(held[place]): why for place, why in found.wrong.items()})
+        part = _dated(learned, records.take(held), channel, asked.as_of)
+        after.probability[held], after.prior[held] = part.probability, part.prior
+        after.wrong.update({int(held[place]): why for place, why in part.wrong.items()})
     names = [_name(known), f"{folds} sets of learned tables"]
     return _compared([before, after], names, asked, fold)
 
 
-@dataclass(frozen=True, eq=False)
-class _Asked:
-    """The arguments that all have, checked; known years as cells of the grid."""
-
-    channel: str
-    as_of: int
-    level: float
-    first: Cells
-    last: Cells
-    unit: Cells
-    rng: np.random.Generator
-    draws: int
-
-    @staticmethod
-    def of(
-        records: SoldRecords,
-        channel: str,
-        as_of: int | None,
-        level: float,
-        groups: Iterable[object] | None,
-        rng: np.random.Generator | None,
-        draws: int,
-        alike: bool = False,
-    ) -> _Asked:
-        """RangeError for what is not allowed. ``alike``: groups with records that are alike are joined."""
-        lacking = [
-            n for n in ("clues", "known_from", "known_to", "take") if not hasattr(records, n)
-        ]
-        if lacking:
-            raise RangeError(
-                f"records: those of read_sold are scored, got {shown(type(records).__name__)}"
-            )
-        if not _whole(draws) or not _DRAWS[0] <= draws <= _DRAWS[1]:
-            raise RangeError(
-                f"draws: a whole number from {_DRAWS[0]} to {_DRAWS[1]} is allowed, got {shown(draws)}"
-            )
-        if rng is not None and not isinstance(rng, np.random.Generator):
-            raise RangeError(f"rng: a numpy.random.Generator is allowed, got {shown(rng)}")
-        year = checked_as_of(as_of)
-        begin, end = np.asarray(records.known_from), np.asarray(records.known_to)
-        if not len(begin):
-            raise TableError("records: there is none to score; give at least one")
-        late = np.flatnonzero(end > year)
-        if late.size:
-            raise RangeError(
-                f"as_of: {records_in_words(late.size)} may be later than {year} (record {late[0]}:"
-                f" {begin[late[0]]} to {end[late[0]]}); give a later as_of"
-            )
-        return _Asked(
-            channel, year, checked_level(level),
-            (np.maximum(begin, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
-            (np.maximum(end, FIRST_YEAR) - FIRST_YEAR).astype(np.intp),
-            _units(groups, len(begin), _alike(records) if alike else None),
-            rng if rng is not None else np.random.default_rng(_SEED),
-            int(draws),
-        )  # fmt: skip
-
-
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Dated:
     """P(year) (n, years), NaN where a record cannot be read; log P(known years) by the prior alone."""
 
@@ -225,9 +167,9 @@ def _dated(priors: Priors, records: SoldRecords, channel: str, as_of: int) -> _D
     alone = rules.log_score(np.broadcast_to(year, probability.shape), first, last)
     errors = table["errors"]
     return _Dated(
-        probability,
-        alone,
-        {int(row): str(errors.iloc[row]) for row in np.flatnonzero(errors.notna())},
+        probability=probability,
+        prior=alone,
+        wrong={int(row): str(errors.iloc[row]) for row in np.flatnonzero(errors.notna())},
     )
 
 
@@ -244,7 +186,7 @@ def _kept(wrong: Iterable[Mapping[int, str]], n: int) -> tuple[Cells, tuple[tupl
 
 
 def _compared(
-    dated: list[_Dated], names: list[str], asked: _Asked, fold: Cells | None = None
+    dated: list[_Dated], names: list[str], asked: Asked, fold: Cells | None = None
 ) -> BeforeAfter:
     kept = _kept([one.wrong for one in dated], len(asked.first))
     before, after = (
@@ -252,13 +194,17 @@ def _compared(
     )
     apart = np.stack([after.each[name] - before.each[name] for name in SCORED], axis=1)
     unit = np.unique(asked.unit[kept[0]], return_inverse=True)[1]
-    found = rules.bootstrap(apart, unit, asked.rng, asked.draws)
-    difference = MappingProxyType(dict(zip(SCORED, found, strict=True)))
-    return BeforeAfter(before, after, difference, None if fold is None else fold[kept[0]])
+    means = rules.bootstrap(apart, unit, asked.rng, asked.draws)
+    return BeforeAfter(
+        before=before,
+        after=after,
+        difference=dict(zip(SCORED, means, strict=True)),
+        fold=None if fold is None else fold[kept[0]],
+    )
 
 
 def _scores(
-    name: str, dated: _Dated, kept: tuple[Cells, tuple[tuple[int, str], ...]], asked: _Asked
+    name: str, dated: _Dated, kept: tuple[Cells, tuple[tuple[int, str], ...]], asked: Asked
 ) -> Scores:
     at, left_out = kept
     first, last = asked.first[at], asked.last[at]
@@ -277,117 +223,70 @@ def _scores(
             "interval_score": rules.interval_score(*case, asked.level),
         }
         for level in LEVELS:
-            found = rules.coverage(*case, level)
-            part |= {f"{what}_{100 * level:g}": values for what, values in vars(found).items()}
+            covered = rules.coverage(*case, level)
+            part |= {f"{what}_{100 * level:g}": values for what, values in vars(covered).items()}
         part["pit"] = rules.pit(*case, BINS)
         parts.append(part)
     each = {what: np.concatenate([part[what] for part in parts]) for what in parts[0]}
     tenths = each.pop("pit")
-    covered = [f"held_{100 * level:g}" for level in LEVELS]
+    held = [f"held_{100 * level:g}" for level in LEVELS]
     unit = np.unique(asked.unit[at], return_inverse=True)[1]
-    values = np.column_stack([*(each[what] for what in (*SCORED, *covered)), tenths])
-    found_all = rules.bootstrap(values, unit, asked.rng, asked.draws)
+    values = np.column_stack([*(each[what] for what in (*SCORED, *held)), tenths])
+    means = rules.bootstrap(values, unit, asked.rng, asked.draws)
     independent = rules.effective(unit)
-    shares = [_within_one(one) for one in found_all[len(SCORED) :]]
+    shares = [_within_one(one) for one in means[len(SCORED) :]]
     return Scores(
-        name, asked.channel, asked.as_of, asked.level, int(unit.max()) + 1, independent,
-        MappingProxyType(dict(zip(SCORED, found_all, strict=False))),
-        tuple(
-            _covered(each, level, held, independent)
-            for level, held in zip(LEVELS, shares, strict=False)
+        tables=name,
+        channel=asked.channel,
+        as_of=asked.as_of,
+        level=asked.level,
+        units=int(unit.max()) + 1,
+        effective=independent,
+        means=dict(zip(SCORED, means, strict=False)),
+        coverage=tuple(
+            _covered(each, level, share, independent)
+            for level, share in zip(LEVELS, shares, strict=False)
         ),
-        tuple(shares[len(LEVELS) :]),
-        share_band(independent, 1 / BINS),
-        rules.reliability(dated.probability[at], first, last, decade, BINS),
-        at,
-        (first + FIRST_YEAR, last + FIRST_YEAR),
-        MappingProxyType(each),
-        left_out,
-    )  # fmt: skip
+        pit=tuple(shares[len(LEVELS) :]),
+        pit_band=share_band(independent, 1 / BINS),
+        calibration=rules.reliability(dated.probability[at], first, last, decade, BINS),
+        record=at,
+        known=(first + FIRST_YEAR, last + FIRST_YEAR),
+        each=each,
+        left_out=left_out,
+    )
 
 
 def _covered(
     each: Mapping[str, Array], level: float, held: Uncertain, independent: float
 ) -> Covered:
-    said, least, most = (each[f"{what}_{100 * level:g}"] for what in ("said", "least", "most"))
-    error = math.sqrt(float((said * (1 - said)).mean()) / independent)
-    return Covered(level, held, float(said.mean()), error, float(least.mean()), float(most.mean()))
-
-
-def _within_one(share: Uncertain) -> Uncertain:
-    return Uncertain(share.mean, share.error, max(share.lower, 0.0), min(share.upper, 1.0))
-
-
-def _units(groups: Iterable[object] | None, n: int, alike: Cells | None) -> Cells:
-    """Group numbers (n,) from 0, joined where records are alike."""
-    labels = np.arange(n, dtype=np.intp)
-    if groups is not None:
-        if isinstance(groups, str) or not isinstance(groups, Iterable):
-            raise RangeError(f"groups: one label a record is needed, got {shown(groups)}")
-        given = list(groups)
-        if len(given) != n:
-            raise RangeError(f"groups: {n} labels are needed, one a record, got {len(given)}")
-        first: dict[object, int] = {}
-        try:
-            labels = np.array(
-                [
-                    place if _blank(one) else first.setdefault(one, place)
-                    for place, one in enumerate(given)
-                ],
-                dtype=np.intp,
-            )
-        except TypeError:
-            raise RangeError("groups: labels are words or numbers, not lists or tables") from None
-    if alike is not None:  # the least label of a chain of groups and likenesses, until none moves
-        while True:
-            lowest = np.full(n, n, dtype=np.intp)
-            np.minimum.at(lowest, alike, labels)
-            joined = lowest[alike]
-            least = np.full(n, n, dtype=np.intp)
-            np.minimum.at(least, labels, joined)
-            joined = least[labels]
-            if (joined == labels).all():
-                break
-            labels = joined
-    return np.asarray(np.unique(labels, return_inverse=True)[1], dtype=np.intp)
-
-
-def _alike(records: SoldRecords) -> Cells:
-    """A number (n,) below n for each record, equal for those alike in clues and known years."""
-    read = [name for name in records.clues if not str(name).startswith("note") and name != "id"]
-    cells = records.clues[read].itertuples(index=False, name=None)
-    first: dict[object, int] = {}
-    return np.array(
-        [
-            first.setdefault((a, b, *(None if _blank(cell) else str(cell) for cell in row)), place)
-            for place, (a, b, row) in enumerate(
-                zip(records.known_from.tolist(), records.known_to.tolist(), cells, strict=True)
-            )
-        ],
-        dtype=np.intp,
+    expected, least, most = (
+        each[f"{what}_{100 * level:g}"] for what in ("expected", "least", "most")
+    )
+    return Covered(
+        level=level,
+        held=held,
+        expected=float(expected.mean()),
+        chance_error=math.sqrt(float((expected * (1 - expected)).mean()) / independent),
+        least=float(least.mean()),
+        most=float(most.mean()),
     )
 
 
-def _blank(cell: object) -> bool:
-    if isinstance(cell, str):
-        return not cell.strip()
-    return cell is None or str(cell) in ("nan", "<NA>", "NaT")
+def _within_one(share: Uncertain) -> Uncertain:
+    return replace(share, lower=max(share.lower, 0.0), upper=min(share.upper, 1.0))
 
 
 def _priors_of(given: object, name: str) -> Priors:
     if given is None and name in ("priors", "old"):
         return load_priors()
-    found = given if isinstance(given, Priors) else getattr(given, "priors", None)
-    if not isinstance(found, Priors):
+    priors = given if isinstance(given, Priors) else getattr(given, "priors", None)
+    if not isinstance(priors, Priors):
         raise ScarfdateError(
             f"{name}: Priors, or an object that has them as .priors, are needed;"
             f" got {shown(type(given).__name__)}"
         )
-    return found
-
-
-def _whole(value: object) -> bool:
-    return isinstance(value, Integral) and not isinstance(value, bool)
+    return priors
 
 
 def _name(priors: Priors) -> str:

@@ -77,12 +77,12 @@ def drawn_tables(
     model = compiled(priors, CHANNEL, as_of)
     names = [clue.name for clue in model.clues if isinstance(clue, SharesClue)]
     layout = deviations_of(model, names)
-    free = layout.from_white(
+    free = layout.unwhitened(
         rng.standard_normal(layout.size), np.full(len(layout.scales), np.log(scale))
     )
     shares, years = dict(priors.shares), model.years.astype(float)
     for name in names:
-        moved = layout.log_moves(name, layout.named(free))
+        moved = layout.log_share_shift(name, layout.named(free))
         shares[name] = moved_shares_table(shares[name], years, moved)
     return _with(priors, shares)
 

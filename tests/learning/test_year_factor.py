@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from scarfdate import learn, load_priors, simulate
-from scarfdate.learning.patterns import patterns_of
+from scarfdate.learning.likelihood import patterns_of
 from scarfdate.learning.years import fit_year_factor
 from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold
@@ -82,7 +84,7 @@ def test_it_is_the_mode_of_the_years_alone() -> None:
         assert abs(target(at + step) - target(at - step)) / 2e-4 < 0.01
     blank = patterns.codes.copy()
     blank[:] = 0
-    same = type(patterns)(blank, patterns.first, patterns.last, patterns.count, patterns.which)
+    same = replace(patterns, codes=blank)
     np.testing.assert_allclose(fit_year_factor(model, same)[1], at, atol=1e-6)
 
 

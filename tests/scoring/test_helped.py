@@ -7,8 +7,11 @@ fails is stated where there is one.
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import math
+import pickle
+from collections.abc import Callable
 from typing import Any
 
 import matplotlib as mpl
@@ -105,13 +108,15 @@ def test_the_true_tables_are_right_about_themselves(width: int) -> None:
     records = drawn(2000, 2, width=width)
     found = score(None, records, as_of=NOW)
     for one in found.coverage:
-        assert abs(one.held.mean - one.said) < 4 * one.chance_error
+        assert abs(one.held.mean - one.expected) < 4 * one.chance_error
         assert (one.least < one.held.mean < one.most) if width > 1 else (one.least == one.most)
     spread = math.sqrt(0.1 * 0.9 / len(found))
     assert max(abs(one.mean - 0.1) for one in found.pit) < 4 * spread
     true = found.calibration
-    off = np.abs(true.came - true.said) * np.sqrt(true.count)
-    assert (off < 4 * np.sqrt(true.said * (1 - true.said)) + 0.5 / np.sqrt(true.count)).all()
+    off = np.abs(true.observed - true.forecast) * np.sqrt(true.count)
+    assert (
+        off < 4 * np.sqrt(true.forecast * (1 - true.forecast)) + 0.5 / np.sqrt(true.count)
+    ).all()
     assert found.means["gain"].lower > 0
     print(found)
 
@@ -123,14 +128,14 @@ def test_even_weights_would_call_true_tables_wrong() -> None:
     records = drawn(1000, 5, width=30)
     found = score(None, records, as_of=NOW)
     half = found.coverage[0]
-    assert abs(half.held.mean - half.said) < 4 * half.chance_error
+    assert abs(half.held.mean - half.expected) < 4 * half.chance_error
     table = date_table(records.clues, level=0.5, as_of=NOW)
     low, high = (table[end].to_numpy(int) for end in ("year_from", "year_to"))
     first, last = found.known
     common = np.maximum(np.minimum(high, last) - np.maximum(low, first) + 1, 0)
     even = (common / (last - first + 1)).mean()
-    print(f"said {half.said:.3f}, held {half.held.mean:.3f}, evenly weighed {even:.3f}")
-    assert even < half.said - 8 * half.chance_error
+    print(f"said {half.expected:.3f}, held {half.held.mean:.3f}, evenly weighed {even:.3f}")
+    assert even < half.expected - 8 * half.chance_error
 
 
 @pytest.mark.statistical
@@ -406,6 +411,36 @@ def test_what_is_no_records_or_priors(some: SoldRecords, priors: Priors) -> None
             cross_validate(some, lambda _: priors, folds=folds, as_of=NOW)  # type: ignore[arg-type]
 
 
+# ------------------------------------------------------------------------------- kept
+
+
+@pytest.mark.parametrize(
+    "copied", [lambda x: pickle.loads(pickle.dumps(x)), copy.copy, copy.deepcopy]
+)
+def test_results_can_be_pickled_and_copied(
+    some: SoldRecords, priors: Priors, copied: Callable[[Any], Any]
+) -> None:
+    few = some.take(range(40))
+    scores = score(priors, few, as_of=NOW)
+    both = before_after(blunted(priors), priors, few, as_of=NOW)
+    folds = cross_validate(few, lambda _: priors, folds=3, as_of=NOW)
+    for one in (scores, both, folds):
+        other = copied(one)
+        assert str(other) == str(one)
+        pd.testing.assert_frame_equal(other.to_frame(), one.to_frame())
+        pd.testing.assert_frame_equal(other.records_frame(), one.records_frame())
+    assert copied(both).verdict == both.verdict
+    assert copied(scores).coverage == scores.coverage
+
+
+def test_without_scipy_it_says_what_to_install(
+    some: SoldRecords, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("scarfdate.scoring.asked.find_spec", lambda name: None)
+    with pytest.raises(ScarfdateError, match=r"pip install \"scarfdate\[learn\]\""):
+        score(None, some, as_of=NOW)
+
+
 # ------------------------------------------------------------------------------- plots
 
 
@@ -419,8 +454,8 @@ def test_plots_show_the_numbers(some: SoldRecords, priors: Priors) -> None:
     _, mine = plt.subplots()
     assert found.plot_calibration(mine) is mine
     curve = next(line for line in mine.lines if line.get_label() == "decades")
-    np.testing.assert_allclose(curve.get_xdata(), 100 * found.calibration.said)
-    np.testing.assert_allclose(curve.get_ydata(), 100 * found.calibration.came)
+    np.testing.assert_allclose(curve.get_xdata(), 100 * found.calibration.forecast)
+    np.testing.assert_allclose(curve.get_ydata(), 100 * found.calibration.observed)
     assert [text.get_text() for text in mine.texts] == ["50 %", "80 %", "95 %"]
     both = before_after(blunted(priors), priors, some, as_of=NOW)
     ax = both.plot()

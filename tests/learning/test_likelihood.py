@@ -1,4 +1,4 @@
-"""The target of learning: log P(clues | known years), its gradient, its curvature, and what is written of it.
+"""The likelihood of learning: log P(clues | known years), its gradient, its information, and what is written.
 
 References: the plain implementation of the model (`tests.reference`), the engine that dates, on tables
 changed by the same deviations, and differences.
@@ -21,11 +21,10 @@ from scarfdate.answer.frame import Columns
 from scarfdate.conventions import CHANNEL, FIRST_YEAR
 from scarfdate.errors import RangeError, TableError
 from scarfdate.knots import Array, log_interpolate
-from scarfdate.learning import curvature as bends
+from scarfdate.learning import information
 from scarfdate.learning.learn import learn
-from scarfdate.learning.likelihood import Target
-from scarfdate.learning.patterns import patterns_of
-from scarfdate.learning.prior import CENTRE, LATE, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.likelihood import Likelihood, patterns_of
+from scarfdate.learning.prior import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER, Deviations
 from scarfdate.learning.write import learned_files
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
@@ -106,37 +105,39 @@ def simulated(
     )
 
 
-def target_of(
+def likelihood_of(
     priors: Priors, records: Records, channel: str = CHANNEL, *, tiers: bool = True
-) -> Target:
+) -> Likelihood:
     model = compiled(priors, channel, AS_OF)
-    return Target(model, patterns_of(model, records), tiers=tiers)
+    return Likelihood(model, patterns_of(model, records), tiers=tiers)
 
 
-def each_of(target: Target, free: Array | None = None) -> Array:
+def each_of(likelihood: Likelihood, theta: Array | None = None) -> Array:
     """Log likelihood of every record."""
-    target.value(np.zeros(target.deviations.size) if free is None else free)
-    return target.log_each[target.patterns.which]
+    likelihood.value(np.zeros(likelihood.deviations.size) if theta is None else theta)
+    return likelihood.log_likelihood[likelihood.patterns.pattern_of]
 
 
 def somewhere(layout: Deviations, seed: int, far: float = 0.7) -> Array:
     """Deviations as their prior has them, of a size of ``far``."""
     rng = np.random.default_rng(seed)
-    return layout.from_white(
+    return layout.unwhitened(
         rng.standard_normal(layout.size), np.full(len(layout.scales), np.log(far))
     )
 
 
-def moved(priors: Priors, layout: Deviations, free: Array, channel: str = CHANNEL) -> Priors:
+def moved(priors: Priors, layout: Deviations, theta: Array, channel: str = CHANNEL) -> Priors:
     """Tables changed in memory by deviations, at the knots of both."""
     shares, measured, slips = dict(priors.shares), dict(priors.measured), dict(priors.slips)
     century, knots = priors.century, layout.knots.astype(float)
     names = century.channel(channel)
-    parts, years = layout.named(free), FIRST_YEAR + np.arange(len(layout.hat), dtype=float)
-    for part, by in zip(layout.parts, layout.split(free), strict=True):
+    parts, years = layout.named(theta), FIRST_YEAR + np.arange(len(layout.basis), dtype=float)
+    for part, by in zip(layout.parts, layout.split(theta), strict=True):
         name = part.family
         if part.kind == SHARES:
-            shares[name] = moved_shares_table(shares[name], years, layout.log_moves(name, parts))
+            shares[name] = moved_shares_table(
+                shares[name], years, layout.log_share_shift(name, parts)
+            )
         elif part.kind == CENTRE:
             series = {}
             for key, (own, numbers) in measured[name].series.items():
@@ -206,8 +207,8 @@ def test_with_no_deviation_it_is_that_of_the_plain_reference(priors: Priors, cha
     """log P(clues and year in interval) - log P(interval), by loops over years, grades and markets."""
     rows, records = kinds(priors)
     reference = Reference(priors, channel, AS_OF)
-    target = target_of(priors, records, channel)
-    found = each_of(target)
+    likelihood = likelihood_of(priors, records, channel)
+    found = each_of(likelihood)
     prior = np.array(reference.p_year)
     for place, row in enumerate(rows):
         answer = reference.date(Scarf(priors=priors, **row))
@@ -215,7 +216,9 @@ def test_with_no_deviation_it_is_that_of_the_plain_reference(priors: Priors, cha
         here = slice(first, int(records.known_to[place]) - FIRST_YEAR + 1)
         expected = answer.log_evidence + np.log(answer.year[here].sum() / prior[here].sum())
         assert found[place] == pytest.approx(expected, abs=CLOSE), row
-    assert target.value(np.zeros(target.deviations.size)) == pytest.approx(found.sum(), abs=CLOSE)
+    assert likelihood.value(np.zeros(likelihood.deviations.size)) == pytest.approx(
+        found.sum(), abs=CLOSE
+    )
 
 
 def test_with_deviations_it_is_that_of_the_engine_on_tables_moved_alike(priors: Priors) -> None:
@@ -228,20 +231,20 @@ def test_with_deviations_it_is_that_of_the_engine_on_tables_moved_alike(priors: 
     rows, records = kinds(priors)
     plain = [place for place, row in enumerate(rows) if "label_text" not in row]
     records = records.take(plain)
-    target = target_of(tables, records)
-    assert {part.kind for part in target.deviations.parts} == {
+    likelihood = likelihood_of(tables, records)
+    assert {part.kind for part in likelihood.deviations.parts} == {
         SHARES,
-        LATE,
+        LAG,
         CENTRE,
         SPREAD,
         SLIP,
         TIER,
     }
-    before = each_of(target)
+    before = each_of(likelihood)
     for seed in range(3):
-        free = somewhere(target.deviations, seed)
-        found = each_of(target, free)
-        expected, _, _ = by_engine(moved(tables, target.deviations, free), records)
+        theta = somewhere(likelihood.deviations, seed)
+        found = each_of(likelihood, theta)
+        expected, _, _ = by_engine(moved(tables, likelihood.deviations, theta), records)
         np.testing.assert_allclose(found, expected, atol=CLOSE, rtol=0)
         assert np.abs(found - before).max() > 0.1
 
@@ -250,14 +253,14 @@ def test_its_years_are_those_of_the_engine(priors: Priors) -> None:
     """Over the known years, P(state | record) summed to years is P(year | clues) within the interval."""
     tables = lifted(priors)
     records = simulated(12, 4, ("fibre", "hem", "motif", "palette", "origin"), width=40)
-    target = target_of(tables, records)
-    free = somewhere(target.deviations, 9)
-    target.value(free)
-    _, year, _ = by_engine(moved(tables, target.deviations, free), records)
-    found = np.zeros((len(target.patterns), len(target.model.years)))
-    np.add.at(found, (target.pattern, target.year), target.chance)
-    found = found[target.patterns.which]
-    years = target.model.years
+    likelihood = likelihood_of(tables, records)
+    theta = somewhere(likelihood.deviations, 9)
+    likelihood.value(theta)
+    _, year, _ = by_engine(moved(tables, likelihood.deviations, theta), records)
+    found = np.zeros((len(likelihood.patterns), len(likelihood.model.years)))
+    np.add.at(found, (likelihood.pattern, likelihood.year), likelihood.responsibility)
+    found = found[likelihood.patterns.pattern_of]
+    years = likelihood.model.years
     within = (years >= records.known_from[:, None]) & (years <= records.known_to[:, None])
     expected = year * within / (year * within).sum(axis=1, keepdims=True)
     np.testing.assert_allclose(found, expected, atol=CLOSE)
@@ -266,59 +269,64 @@ def test_its_years_are_those_of_the_engine(priors: Priors) -> None:
 def test_what_tables_hold_as_impossible_does_not_move(priors: Priors) -> None:
     """No entry of a share of nothing at a knot; elsewhere tables are cut off at the least share only."""
     records = simulated(40, 5)
-    target = target_of(priors, records)
-    layout = target.deviations
+    likelihood = likelihood_of(priors, records)
+    layout = likelihood.deviations
     part = next(p for p in layout.parts if (p.kind, p.family) == (SHARES, "fibre"))
     moving = layout.split(np.ones(layout.size))[layout.parts.index(part)]
     nylon = priors.shares["fibre"].values.index("nylon")
     assert moving[nylon, layout.knots <= 1920].sum() == 0
     assert moving[nylon, layout.knots == 1960] == 1
-    free = somewhere(layout, 1)
-    found, expected = each_of(target, free), by_engine(moved(priors, layout, free), records)[0]
+    theta = somewhere(layout, 1)
+    found, expected = (
+        each_of(likelihood, theta),
+        by_engine(moved(priors, layout, theta), records)[0],
+    )
     np.testing.assert_allclose(found, expected, atol=2e-3)
 
 
 def test_repeated_records_are_patterns_with_counts(priors: Priors) -> None:
     records = simulated(30, 6, width=4)
     times = np.random.default_rng(2).permutation(np.repeat(np.arange(30), np.arange(30) % 4))
-    once, many = target_of(priors, records), target_of(priors, records.take(times))
+    once, many = likelihood_of(priors, records), likelihood_of(priors, records.take(times))
     assert len(many.patterns) <= 30 < len(times) == int(many.patterns.count.sum())
     assert (many.deviations.size, many.columns) == (once.deviations.size, once.columns)
-    free = somewhere(once.deviations, 3)
-    assert many.value(free) == pytest.approx(each_of(once, free)[times].sum(), abs=CLOSE)
-    value, slope = many.value_and_gradient(free)
-    by_one = sum(target_slope(once, free, place) * (times == place).sum() for place in range(30))
+    theta = somewhere(once.deviations, 3)
+    assert many.value(theta) == pytest.approx(each_of(once, theta)[times].sum(), abs=CLOSE)
+    value, slope = many.value_and_gradient(theta)
+    by_one = sum(gradient_of(once, theta, place) * (times == place).sum() for place in range(30))
     np.testing.assert_allclose(slope, by_one, atol=1e-9)
-    assert value == pytest.approx(many.value(free))
+    assert value == pytest.approx(many.value(theta))
     counts = np.zeros(len(once.patterns))
-    np.add.at(counts, once.patterns.which[times], 1.0)
-    by_count = Target(once.model, once.patterns.only(counts))
-    assert by_count.value(free) == pytest.approx(value, abs=CLOSE)
+    np.add.at(counts, once.patterns.pattern_of[times], 1.0)
+    by_count = Likelihood(once.model, once.patterns.only(counts))
+    assert by_count.value(theta) == pytest.approx(value, abs=CLOSE)
 
 
-def target_slope(target: Target, free: Array, place: int) -> Array:
+def gradient_of(likelihood: Likelihood, theta: Array, place: int) -> Array:
     """The gradient of one record."""
-    count = np.zeros(len(target.patterns))
-    count[target.patterns.which[place]] = 1.0
-    return Target(target.model, target.patterns.only(count)).value_and_gradient(free)[1]
+    count = np.zeros(len(likelihood.patterns))
+    count[likelihood.patterns.pattern_of[place]] = 1.0
+    return Likelihood(likelihood.model, likelihood.patterns.only(count)).value_and_gradient(theta)[
+        1
+    ]
 
 
 def test_order_and_what_was_not_looked_at_change_nothing(priors: Priors) -> None:
     records = simulated(40, 7, ("fibre", "hem", "motif", "momme"), width=3)
-    target = target_of(priors, records)
-    free = somewhere(target.deviations, 4)
-    value, slope = target.value_and_gradient(free)
+    likelihood = likelihood_of(priors, records)
+    theta = somewhere(likelihood.deviations, 4)
+    value, slope = likelihood.value_and_gradient(theta)
     order = np.random.default_rng(5).permutation(40)
-    other = target_of(priors, records.take(order))
-    np.testing.assert_allclose(each_of(other, free), each_of(target, free)[order], atol=1e-12)
-    assert other.value_and_gradient(free)[0] == pytest.approx(value, abs=1e-10)
-    np.testing.assert_allclose(other.value_and_gradient(free)[1], slope, atol=1e-10)
+    other = likelihood_of(priors, records.take(order))
+    np.testing.assert_allclose(each_of(other, theta), each_of(likelihood, theta)[order], atol=1e-12)
+    assert other.value_and_gradient(theta)[0] == pytest.approx(value, abs=1e-10)
+    np.testing.assert_allclose(other.value_and_gradient(theta)[1], slope, atol=1e-10)
     blanks = records.clues.assign(weave=None, origin=None, label_text="", width_cm=np.nan)
-    same = target_of(priors, replace(records, clues=blanks))
-    assert same.deviations.size == target.deviations.size
-    assert same.value(free) == pytest.approx(value, abs=1e-10)
+    same = likelihood_of(priors, replace(records, clues=blanks))
+    assert same.deviations.size == likelihood.deviations.size
+    assert same.value(theta) == pytest.approx(value, abs=1e-10)
     bare = of_rows([{}, {"fibre": "silk"}], [1950, 1950], [1950, 1950])
-    assert each_of(target_of(priors, bare))[0] == pytest.approx(0, abs=1e-12)
+    assert each_of(likelihood_of(priors, bare))[0] == pytest.approx(0, abs=1e-12)
 
 
 def test_records_that_cannot_be_read_are_named(priors: Priors) -> None:
@@ -340,16 +348,17 @@ def test_records_that_cannot_be_read_are_named(priors: Priors) -> None:
 def test_the_gradient_is_the_limit_of_differences(priors: Priors, seed: int) -> None:
     """Differences of the fourth order in random directions and entry by entry: off by some 1e-8."""
     records = simulated(25, 8 + seed, width=1 + 5 * seed)
-    target = target_of(priors, records)
-    layout = target.deviations
-    free = somewhere(layout, seed)
-    _, slope = target.value_and_gradient(free)
+    likelihood = likelihood_of(priors, records)
+    layout = likelihood.deviations
+    theta = somewhere(layout, seed)
+    _, slope = likelihood.value_and_gradient(theta)
     rng = np.random.default_rng(seed)
 
     def difference(way: Array) -> float:
         step = 1e-4
         near, far = (
-            target.value(free + by * way) - target.value(free - by * way) for by in (step, 2 * step)
+            likelihood.value(theta + by * way) - likelihood.value(theta - by * way)
+            for by in (step, 2 * step)
         )
         return (8 * near - far) / (12 * step)
 
@@ -359,7 +368,7 @@ def test_the_gradient_is_the_limit_of_differences(priors: Priors, seed: int) -> 
         assert slope @ way == pytest.approx(difference(way), abs=1e-6)
     # every part: its steepest entry, and another one
     tried = 0
-    for part, start, places in zip(layout.parts, layout.starts, layout.places, strict=True):
+    for part, start, places in zip(layout.parts, layout.starts, layout.free, strict=True):
         own = slope[start : start + len(places)]
         if not len(own):
             continue
@@ -381,23 +390,23 @@ def test_curvature_is_that_of_the_gradient(
     than its chance times a squared score, at most 2, along any entry.
     """
     records = simulated(12, 21, SMALL, width=width)
-    target = target_of(priors, records)
-    layout = target.deviations
-    free = somewhere(layout, 2, 0.4)
-    whole = bends.curvature(target, free)
-    monkeypatch.setattr(bends, "_RARE", 0.0)
-    exact = bends.curvature(target, free)
+    likelihood = likelihood_of(priors, records)
+    layout = likelihood.deviations
+    theta = somewhere(layout, 2, 0.4)
+    whole = information.observed_information(likelihood, theta)
+    monkeypatch.setattr(information, "_RARE", 0.0)
+    exact = information.observed_information(likelihood, theta)
     np.testing.assert_allclose(exact, exact.T, atol=1e-9)
     rng = np.random.default_rng(0)
     step = 1e-4
     for _ in range(12):
         way = rng.standard_normal(layout.size) * (rng.random(layout.size) < 0.3)
         way /= np.linalg.norm(way)
-        ahead = target.value_and_gradient(free + step * way)[1]
-        behind = target.value_and_gradient(free - step * way)[1]
+        ahead = likelihood.value_and_gradient(theta + step * way)[1]
+        behind = likelihood.value_and_gradient(theta - step * way)[1]
         np.testing.assert_allclose(exact @ way, (behind - ahead) / (2 * step), atol=1e-5)
-    target.value(free)
-    rare = target.chance[target.chance <= 1e-3].sum()
+    likelihood.value(theta)
+    rare = likelihood.responsibility[likelihood.responsibility <= 1e-3].sum()
     print(f"left out {rare:.2g} of a record, off by at most {np.abs(whole - exact).max():.2g}")
     assert np.abs(whole - exact).max() <= 2 * rare + 1e-9
     assert np.abs(exact).max() > 0.3
@@ -406,38 +415,42 @@ def test_curvature_is_that_of_the_gradient(
 # ---------------------------------------------------------------------------- what is written
 
 
-def test_written_tables_are_as_likely_as_the_target_says(priors: Priors) -> None:
+def test_written_tables_are_as_likely_as_the_likelihood_says(priors: Priors) -> None:
     """One draw, written with seven digits and read again: the records are as likely, to 1e-4 in all.
 
     What is impossible is written as none, which is read as the least share: that costs the rest.
     """
     records = simulated(60, 14)
-    target = target_of(priors, records)
-    free = somewhere(target.deviations, 6)
+    likelihood = likelihood_of(priors, records)
+    theta = somewhere(likelihood.deviations, 6)
     files = folder_files(priors)
-    made = learned_files(target.model, files, target.deviations, free[None], "a test", True)
+    made = learned_files(
+        likelihood.model, files, likelihood.deviations, theta[None], "a test", True
+    )
     assert {"shares/fibre.csv", "measured/momme.csv", "slips.csv", "grades.csv"} <= set(made)
     written = priors_of_files({**files, **made}, "written")
-    again = target_of(written, records)
-    found, expected = each_of(again), each_of(target, free)
+    again = likelihood_of(written, records)
+    found, expected = each_of(again), each_of(likelihood, theta)
     print(f"off by at most {np.abs(found - expected).max():.2g}")
     np.testing.assert_allclose(found, expected, atol=1e-4)
-    assert np.abs(expected - each_of(target)).max() > 0.3
+    assert np.abs(expected - each_of(likelihood)).max() > 0.3
     # without leave to learn which grades and markets turn up, they stay
-    held = learned_files(target.model, files, target.deviations, free[None], "a test", False)
+    held = learned_files(
+        likelihood.model, files, likelihood.deviations, theta[None], "a test", False
+    )
     assert set(made) - set(held) == {"grades.csv", "markets.csv", "channels.csv"}
 
 
 @pytest.mark.parametrize("route", ["counts", "em"])
-def test_tables_by_counts_are_as_likely_as_the_target_says(priors: Priors, route: str) -> None:
+def test_tables_by_counts_are_as_likely_as_the_likelihood_says(priors: Priors, route: str) -> None:
     """Seven digits, but for pieces of the few years between a knot at which a value is impossible and the
     first one at which it can be moved: counts move it far, and it is written as none near the former."""
     records = simulated(80, 15)
     learned = learn(records, route=route, as_of=AS_OF)  # type: ignore[arg-type]
-    target = target_of(priors, records)
-    free = learned.draws[0]
-    expected = each_of(target, free)
-    found = each_of(target_of(learned.priors, records))
+    likelihood = likelihood_of(priors, records)
+    theta = learned.draws[0]
+    expected = each_of(likelihood, theta)
+    found = each_of(likelihood_of(learned.priors, records))
     np.testing.assert_allclose(found, expected, atol=5e-3)
     assert np.quantile(np.abs(found - expected), 0.8) < 2e-5
-    assert expected.sum() > each_of(target).sum() + 1
+    assert expected.sum() > each_of(likelihood).sum() + 1
