@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -36,25 +37,25 @@ AFTER_OPENING = "only-after-opening"  # words that name a country only behind "m
 _JAPANESE = "\u3040-\u30ff\u3400-\u9fff"
 _STEMS = 3  # letters that a word must have to be known by a part of it
 
+# letters that Unicode does not take for a letter with an accent
+_JOINED = {"ø": "o", "œ": "o", "æ": "a", "ß": "s"}
+
+
+def _without_accents(first: int, last: int) -> dict[str, str]:
+    """The plain small letter for each Latin letter with an accent among some characters."""
+    bare = {chr(at): unicodedata.normalize("NFKD", chr(at))[0].lower() for at in range(first, last)}
+    return {letter: plain for letter, plain in bare.items() if "a" <= plain <= "z"}
+
+
 # what may be written in several ways, one character for one, so that places in the text stay right
 _PLAIN = str.maketrans(
     {
         **{chr(code): chr(code + 32) for code in range(ord("A"), ord("Z") + 1)},
-        **dict(
-            zip(
-                "ÀÁÂÃÄÅàáâãäåÇçÈÉÊËèéêëÌÍÎÏìíîïÑñÒÓÔÕÖØòóôõöøÙÚÛÜùúûüÝýÿŒœÆæßŠšŽž",
-                "aaaaaaaaaaaacceeeeeeeeiiiiiiiinnoooooooooooouuuuuuuuyyyooaasssz" + "z",
-                strict=True,
-            )
-        ),
+        **_without_accents(0xC0, 0x180),
+        **_JOINED, "Ø": "o", "Œ": "o", "Æ": "a",
         **{chr(code): chr(code - 0xFEE0).lower() for code in range(0xFF01, 0xFF5F)},
-        **dict(
-            zip(
-                "ｱｲｳｴｵｶｷｸｹｺｻｼｽｾｿﾀﾁﾂﾃﾄﾅﾆﾇﾈﾉﾊﾋﾌﾍﾎﾏﾐﾑﾒﾓﾔﾕﾖﾗﾘﾙﾚﾛﾜｦﾝｰ",
-                "アイウエオカキクケコサシスセソタチツテトナニヌネノハヒフヘホマミムメモヤユヨラリルレロワヲンー",
-                strict=True,
-            )
-        ),
+        # Japanese letters of half width, with the sign that lengthens a vowel
+        **{chr(code): unicodedata.normalize("NFKC", chr(code)) for code in (0xFF66, *range(0xFF70, 0xFF9E))},
         "’": "'", "`": "'", "´": "'", "\u3000": " ", "\xa0": " ", "–": "-", "‐": "-", "‑": "-", "—": "-",
     }
 )  # fmt: skip

@@ -19,7 +19,7 @@ import pytest
 
 from scarfdate import Priors, date_scarf, load_priors
 from scarfdate.conventions import ZERO_SHARE
-from scarfdate.errors import PriorsError, RangeError, ScarfdateError, TableError, WordError
+from scarfdate.errors import RangeError, ScarfdateError, TableError, WordError
 from scarfdate.files import write_whole
 from scarfdate.learning import learned as learned_module
 from scarfdate.learning.learned import Learned
