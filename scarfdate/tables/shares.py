@@ -79,9 +79,11 @@ def read_shares(family: str, table: Table) -> SharesTable:
     """``shares/<family>.csv``: year, grade, perhaps market, one column a value in per cent."""
     values = table.names("@values")
     by_market = any(column.name == "market" for column in table.columns)
-    series, bases = read_series(
-        table, values, lambda row: (row["grade"], row.get("market", ANY)), first=FIRST_YEAR
-    )
+
+    def key_of(row: Row) -> Key:
+        return row["grade"], row.get("market", ANY)
+
+    series, bases = read_series(table, values, key_of, first=FIRST_YEAR)
     check_covered(table, series, MARKETS if by_market else (ANY,), "market")
     return SharesTable(
         family=family, values=values, by_market=by_market, series=series, bases=bases
