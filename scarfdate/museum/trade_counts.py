@@ -141,6 +141,7 @@ def read_trade(path: Path | str, priors: Priors, cap: float = CAP) -> Trade:
     if not rows:
         told = "; ".join(map(str, faults[:_TOLD]))
         raise TableError(f"{path.name}: no row can be read: {told}")
+    faults.sort(key=lambda fault: fault.row or 0)
     found = tuple(_weighted(rows, cap))
     return Trade(found, tuple(faults), hash_of([(path.name, content)]), cap, priors)
 
