@@ -375,6 +375,11 @@ def test_folders_that_are_none(tmp_path: Path) -> None:
     (tmp_path / "slip.csv").write_text("family,rate,basis,source,note\n")
     message, _ = faults_of(tmp_path)
     words_of(message, ["slip.csv", "did you mean 'slips.csv'"])
+    (tmp_path / "slip.csv").rename(tmp_path / "hem.csv")
+    message, _ = faults_of(tmp_path)
+    assert message.count("'shares/hem.csv'") == message.count("'trade/hem.csv'") == 1, message
+    message, _ = faults_of(tmp_path / "hem.csv")
+    words_of(message, ["hem.csv", "this is a file", "name the folder"])
 
 
 def test_a_single_file_of_ones_own_overrides_the_shipped_one(tmp_path: Path) -> None:

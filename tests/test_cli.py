@@ -295,6 +295,10 @@ def test_check_priors(tmp_path):
     assert "'hme'" in bad.output
     assert bad.output.strip().splitlines()[-1].endswith("faults")
     assert run("date", STOCK, "--priors", str(tmp_path)).exit_code == 2
+    for arguments in (("check-priors",), ("date", STOCK, "--priors")):
+        result = run(*arguments, str(tmp_path / "slips.csv"))
+        assert result.exit_code == 2
+        assert "this is a file; name the folder that it lies in" in result.stderr
 
 
 HOSTILE = 'id,fibre,note\n[red]x[/red],silk,a\n"\x1b[31mE\x07",silk,b\n[/],"\x1b]0;t\x07[bold]",c\n\u202eabc,silk,\U0001f9e3\n'

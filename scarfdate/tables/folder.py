@@ -53,7 +53,8 @@ def check_names(
         # in the folder of a channel's own tables the same names stand
         own = name.split("/", 1)[-1] if name.count("/") == 2 else name
         if name not in known and own not in known:
-            step = did_you_mean(name, sorted(known))
+            elsewhere = [each for each in known if each.endswith(f"/{name}")]
+            step = did_you_mean(name, sorted(elsewhere or known))
             faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
 
 

@@ -14,7 +14,7 @@ from scarfdate.tables.schema import Table
 from scarfdate.tables.shares import ANY, check_covered, read_series, series_for
 from scarfdate.tables.sheet import Basis
 
-Key = tuple[str, str]  # grade and value of the parent
+Pair = tuple[str, str]  # grade and value of the parent
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,7 +22,7 @@ class MeasuredTable:
     """Median and spread (a factor: 68 % within) at knots, by grade and value of the parent."""
 
     family: str
-    series: Mapping[Key, tuple[Array, Array]]  # knots (n,), [median, spread] (n, 2)
+    series: Mapping[Pair, tuple[Array, Array]]  # knots (n,), [median, spread] (n, 2)
     bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
 
     def every_year(
@@ -36,7 +36,7 @@ class MeasuredTable:
         )
         return np.log(both[:, :, 0]), np.log(both[:, :, 1])
 
-    def _of(self, done: Mapping[Key, Array], grade: str, value: str) -> Array:
+    def _of(self, done: Mapping[Pair, Array], grade: str, value: str) -> Array:
         return done[series_for(done, grade, value) or (ANY, ANY)]
 
 
