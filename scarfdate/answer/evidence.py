@@ -20,6 +20,8 @@ def encode(model: Model, scarf: Scarf) -> tuple[Codes, list[str]]:
     warnings: list[str] = []
     silent: list[str] = []
     for place, clue in enumerate(model.clues):
+        if seen.keys().isdisjoint(clue.needs):
+            continue
         key, odd = clue.key(seen)
         warnings += odd
         if key is not None:

@@ -113,8 +113,10 @@ def _left_out(
     unstyle = model.style.rows.light(inverse=True)
     styled = model.style.rows.light(inverse=False)
     inverses = [
-        None if columns[0] in model.style.columns else _rows(model, columns).light(inverse=True)
-        for columns in parts
+        _rows(model, columns).light(inverse=True)
+        if seen.any() and columns[0] not in model.style.columns
+        else None
+        for columns, seen in zip(parts, looked, strict=True)
     ]
     for at in range(0, n, _TILE):
         tile = slice(at, min(at + _TILE, n))
