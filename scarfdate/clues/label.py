@@ -311,22 +311,26 @@ class LabelClue(Clue):
         return (Slip(self.name, self.says(key), self.slip, marks, 1.0, None),)
 
     def behind(self, key: Hashable, asked: Asked) -> Behind:
-        """The rule nearest to the year, in words, its row, and the status of its fact."""
-        best, words = math.inf, "what the label says, and does not say"
+        """The rule nearest to the year, in words, its row, and the status of its fact.
+
+        Of rules as near as each other one with a fact that was read goes before one from memory.
+        """
+        best, words = (math.inf, True), "what the label says, and does not say"
         row, fact = Basis("label_shown.csv", 0, "memory", "", ""), ""  # how often marks are shown
         for mark in (Mark(*each, 0, 0) for each in cast(LabelSeen, key).marks):
             title = self.rules.title(mark.mark, mark.value)
             if mark.mark in self.rules.series and mark.value and asked.earliest:
                 name, number = series_of(mark)
                 series = self.rules.series[name]
-                far = abs(series.issued(number)[0] - asked.year)
+                far = (abs(series.issued(number)[0] - asked.year), True)
                 if far < best:
                     best, words = far, f"{title} {mark.value}: {number_in_words(self.rules, mark)}"
                     row = series.bases[int(abs(series.numbers - number).argmin())]
             for rule in self.rules.set_off(mark.mark, mark.value, asked.market):
                 bound = rule.not_before if asked.earliest else rule.until
-                if rule.role == "bound" and abs(bound - asked.year) < best:
-                    best, words = abs(bound - asked.year), f"{title}: {rule.means}"
+                far = (abs(bound - asked.year), rule.status != "read")
+                if rule.role == "bound" and far < best:
+                    best, words = far, f"{title}: {rule.means}"
                     row = Basis("label_rules.csv", 0, rule.basis, f"fact {rule.fact}", "")
                     fact = rule.status
         return Behind(row, words, fact)
