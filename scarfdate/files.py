@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import os
 import tempfile
 from collections.abc import Iterable
@@ -25,6 +27,13 @@ def write_whole(path: Path, content: bytes) -> None:
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
         raise
+
+
+def csv_bytes(rows: Iterable[Iterable[object]]) -> bytes:
+    """Rows of cells as a CSV file: UTF-8, commas, quotes where they are needed, ``\\n`` line ends."""
+    text = io.StringIO(newline="")
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue().encode("utf-8")
 
 
 def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:

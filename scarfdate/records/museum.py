@@ -28,8 +28,9 @@ from scarfdate.records.arrays import (
     groups,
     ranks,
 )
-from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.columns_map import MUSEUM, ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.record_rows import RecordsBuilder
+from scarfdate.tables.priors import Priors, load_priors
 
 if TYPE_CHECKING:
     import pandas
@@ -53,14 +54,16 @@ _PIECE = 2**20  # bytes hashed at a time
 
 def read_records(
     paths: str | Path | Iterable[str | Path],
-    columns: ColumnsMap | Mapping[str, str | Sequence[str]] | None = None,
+    columns: ColumnsMap | str | Path | Mapping[str, str | Sequence[str]] | None = None,
     *,
     this_year: int | None = None,
+    priors: Priors | None = None,
 ) -> Records:
     """All dated records of some files: CSV, TSV, JSON (a list, an object with a list, or lines).
 
-    ``columns``: a map from `read_columns_map`, or our names to the export's; None where the files
-    have our own names. ``this_year``: years after it are faults (default: the current one).
+    ``columns``: a map from `read_columns_map`, its TOML file, or our names to the export's; None where
+    the files have our own names. ``this_year``: years after it are faults (default: the current one).
+    ``priors``: whose words the clues of records are in (default: the shipped ones).
 
     A record has years of its own (a blank side is open), or else those that `scarfdate.words.edtf` reads
     off the date text, or else none. Left out, and counted: undated records; intervals wider than
@@ -74,9 +77,10 @@ def read_records(
     """
     listed = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(path) for path in paths]
     _check_paths(listed)
-    using = columns_map(columns)
+    known = priors or load_priors()
+    using = columns_map(columns, MUSEUM, known)
     year = datetime.date.today().year if this_year is None else this_year
-    builder = RecordsBuilder(using, year)
+    builder = RecordsBuilder(using, year, known)
     unread: list[str] = []
     for path in listed:
         try:
@@ -122,7 +126,9 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
     cut = np.where(records.last < records.stated_last, records.acquired, 0)
     begin = np.where(records.open_start, np.nan, records.first)
     end = np.where(records.stated_last == OPEN_END, np.nan, records.stated_last)
-    said, index = np.unique(np.asarray(which(begin, end, records.approximate)), return_inverse=True)
+    statement, index = np.unique(
+        np.asarray(which(begin, end, records.approximate)), return_inverse=True
+    )
     if index.shape != records.first.shape:
         raise RangeError(f"which: {len(records)} kinds of statement are wanted, got {len(index)}")
     key: list[NDArray[Any]] = [
@@ -144,7 +150,7 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
         "first": years(records.first[at], OPEN_START),
         "last": years(last[at], OPEN_END),
         **({"acquired": years(cut[at], 0)} if as_stated else {}),
-        "statement": said[index[at]],
+        "statement": statement[index[at]],
         "records": np.bincount(group, minlength=len(at)),
         "effective": np.bincount(group, records.weight, len(at)),
     }

@@ -14,10 +14,11 @@ import pandas as pd
 
 from scarfdate.answer.frame import Columns
 from scarfdate.conventions import CHANNEL
-from scarfdate.errors import did_you_mean, shown
+from scarfdate.errors import shown
 from scarfdate.model.model import compiled
 from scarfdate.reading.cells import column_name, is_blank, read_observation
 from scarfdate.records.circularity import Circularity
+from scarfdate.records.columns_map import SOLD, WAYS, ColumnsMap, unknown_way, way_of
 from scarfdate.records.money_and_days import (
     Known,
     currency_of,
@@ -28,7 +29,6 @@ from scarfdate.records.money_and_days import (
     sale_date,
 )
 from scarfdate.records.row import Notes, Row
-from scarfdate.records.sold_columns import OWN, WAYS, SoldColumns, way_of
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.vocabulary import plain
@@ -45,7 +45,7 @@ class RowReader:
     def __init__(
         self,
         priors: Priors,
-        using: SoldColumns,
+        using: ColumnsMap,
         *,
         admit: Sequence[str],
         today: datetime.date,
@@ -108,8 +108,7 @@ class RowReader:
             return
         row.way = way_of(cell)
         if not row.way:
-            hint = did_you_mean(plain(str(cell)[:100]), WAYS)
-            row.wrong.append(("unreadable", f"known_by: no way {shown(cell)} is known; {hint}"))
+            row.wrong.append(("unreadable", f"known_by: {unknown_way(cell)}"))
 
     def _known(self, row: Row) -> None:
         cells = [row.cells.get(name) for name in ("known", "known_from", "known_to")]
@@ -221,7 +220,7 @@ class RowReader:
     def clue_names(self, rows: Sequence[Row]) -> list[str]:
         """The columns of clues and notes of a table, in its order, and those that labels filled."""
         names = dict.fromkeys(name for row in rows for name in row.cells)
-        return [name for name in names if name not in OWN]
+        return [name for name in names if name not in SOLD]
 
     def _read_clues(self, rows: Sequence[Row]) -> None:
         """What `date_table` would refuse of each row, and what it finds odd."""

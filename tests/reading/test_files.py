@@ -83,8 +83,11 @@ BAD = {
         b"width_cm,Width CM\n1,2\n",
         "'Width CM' stands there twice.*'width_cm'",
     ),
-    "too many cells": (b"id,fibre\n1,silk\n2,silk,x\n", "line 3 has 3 cells"),
-    "too few cells": (b"id,fibre\n1\n", "line 2 has 1 cells"),
+    "too many cells": (
+        b"id,fibre\n1,silk\n2,silk,x\n",
+        "line 3: a row with too many cells \\(got 3\\); the header has 2",
+    ),
+    "too few cells": (b"id,fibre\n1\n", "line 2: a row with too few cells \\(got 1\\)"),
     "unnamed": (b"id,\n1,silk\n", "column 2 has cells and no name"),
     "an open quote": (b'id,note\n1,"never closed\n2,x\n', "line 2: a double quote opens here"),
     "text after a quote": (b'id,note\n1,"so" it\n', "line 2: text follows"),
