@@ -114,7 +114,12 @@ class RowReader:
         cells = [row.cells.get(name) for name in ("known", "known_from", "known_to")]
         known = known_years(*cells)
         if known is None:
-            row.wrong.append(("no-date", "no year is given in which the piece can have been made"))
+            row.wrong.append(
+                (
+                    "no-date",
+                    "no year is given in which it was made; fill known, or known_from and known_to",
+                )
+            )
         elif known.problem:
             row.wrong.append(("unreadable", known.problem))
         else:
@@ -161,7 +166,7 @@ class RowReader:
         if (cell := row.cells.get("sold_currency")) is not None:
             own, problem = currency_of(str(cell)[:80], words)
             if problem:
-                self.notes.add(f"sold_currency is blank: {problem}", row.number, cell)
+                self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
             stated = own or stated
         code = stated if is_code(stated) else ""
         for name in ("sold_price", "costs"):
@@ -169,16 +174,16 @@ class RowReader:
                 continue
             money = price(cell, self.using.decimal, words, code, free=name == "costs")
             if money.problem:
-                self.notes.add(f"{name} is blank: {money.problem}", row.number, cell)
+                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
             elif stated and not code and money.currency not in ("", stated):
-                self.notes.add(f"{name} is blank: in another currency than sold_currency says",
+                self.notes.add(f"{name} was not read: in another currency than sold_currency says",
                                row.number, cell)  # fmt: skip
             elif name == "sold_price":
                 row.price, row.currency = money.amount, money.currency or stated
                 self._sign_alone(row)
             elif row.currency and money.currency and money.currency != row.currency:
                 self.notes.add(
-                    "costs is blank: in another currency than the price", row.number, cell
+                    "costs was not read: in another currency than the price", row.number, cell
                 )
             else:
                 row.costs, row.currency = money.amount, row.currency or money.currency
@@ -195,7 +200,7 @@ class RowReader:
             return None
         day, problem = sale_date(cell, self.using.date_order)
         if problem:
-            self.notes.add(f"{name} is blank: {problem}", row.number, cell)
+            self.notes.add(f"{name} was not read: {problem}", row.number, cell)
         return day
 
     def _days(self, row: Row, listed: datetime.date | None) -> None:
@@ -203,7 +208,7 @@ class RowReader:
         if cell is not None:
             row.days_to_sell, problem = days(cell)
             if problem:
-                self.notes.add(f"days_to_sell is blank: {problem}", row.number, cell)
+                self.notes.add(f"days_to_sell was not read: {problem}", row.number, cell)
         if row.sold_on is None or listed is None:
             return
         between = (row.sold_on - listed).days
@@ -272,7 +277,9 @@ class RowReader:
         n = len(rows)
         bare = [row.number for row in rows if not self.circularity.seen(row)]
         for number in bare:
-            self.notes.add("no clue: such a record teaches only which years come in", number)
+            self.notes.add(
+                "no clue is noted: such a record teaches only which years are offered", number
+            )
         curated = sum(row.way == "museum-record" for row in rows)
         if curated:
             self.notes.say(
