@@ -189,8 +189,8 @@ def _read(stream: IO[bytes], name: str, kind: str | None, sheet: str | int | Non
         raise TableError(f"{name}: only a spreadsheet (.xlsx) has sheets; leave sheet out")
     if kind == "csv":
         log = Refusals()
-        header, found = csv_rows(stream, name, log, strict=True)
-        lines = list(found)
+        header, read = csv_rows(stream, name, log, strict=True)
+        lines = list(read)
         log.refuse()
         return _table(name, header, [row for _, row in lines], [line for line, _ in lines], "line")
     content = stream.read(_LONGEST_WHOLE + 1)

@@ -207,10 +207,10 @@ def _mapped(
         given = {key: _default()[key] for key in ("size_unit", "widest_years")} | given
         if not given.get("kinds"):
             given = {"unlisted": _default()["unlisted"], **given, "kinds": _default()["kinds"]}
-    found = reader.read(given)
+    parts = reader.read(given)
     if reader.wrong:
         raise TableError(f"{name}: " + "\n  ".join(reader.wrong))
-    return ColumnsMap(**found)
+    return ColumnsMap(**parts)
 
 
 class _MapReader:
@@ -228,14 +228,14 @@ class _MapReader:
             if key not in keys:
                 hint = did_you_mean(str(key), keys)
                 self.wrong.append(f"{shown(key)} is not a key of this map of columns; {hint}")
-        found: dict[str, Any] = {}
+        parts: dict[str, Any] = {}
         for key, read in (("columns", self._columns), ("words", self._words),
                           ("constants", self._constants), ("kinds", self._kinds)):  # fmt: skip
             table = given.get(key, {})
             if not isinstance(table, Mapping):
                 self.wrong.append(f"{key} must be a table, got {shown(table)}; write [{key}]")
             else:
-                found[key] = MappingProxyType(read(table))
+                parts[key] = MappingProxyType(read(table))
         for key, allowed in _ALLOWED.items():
             if key in given and given[key] not in allowed:
                 either = " or ".join(map(repr, allowed))
@@ -254,9 +254,9 @@ class _MapReader:
         if ignore and not _texts(ignore):
             self.wrong.append(f"ignore must be a list of names of columns, got {shown(ignore)}")
         else:
-            found["ignore"] = tuple(ignore or ())
+            parts["ignore"] = tuple(ignore or ())
         plainly = (*_ALLOWED, "unlisted", "records", "widest_years", "currency")
-        return found | {key: given[key] for key in plainly if key in given}
+        return parts | {key: given[key] for key in plainly if key in given}
 
     def _ours(self, table: str, written: object) -> str:
         folded = column_name(written) if isinstance(written, str) else ""

@@ -162,10 +162,10 @@ def price(
             return Money(nothing, "", "not a price; write digits, such as 40.50")
         return _amount(number, stated, free)
     text = " ".join(cell.translate(_BLANKS).split())
-    found = _PRICE.fullmatch(text) if len(text) <= _LONGEST else None
-    if found is None:
+    match = _PRICE.fullmatch(text) if len(text) <= _LONGEST else None
+    if match is None:
         return Money(nothing, "", "not a price; write digits, such as 40.50")
-    before, minus, digits, _, after = found.groups()
+    before, minus, digits, _, after = match.groups()
     currency, problem = _currency(before.strip(), after.strip(), words, stated)
     if problem:
         return Money(nothing, "", problem)
@@ -225,16 +225,16 @@ def _is_sign(text: str) -> bool:
 
 def _currency(before: str, after: str, words: Mapping[str, str], stated: str) -> tuple[str, str]:
     """The currency of the texts around a number, with what is stated for all of them."""
-    found = []
+    currencies = []
     for text in filter(None, (before, after)):
         if not (plain(text) in words or is_code(text) or _is_sign(text)):
             return "", (
                 "not a price; write digits, such as 40.50, with an ISO 4217 code or a currency sign "
                 "(other words for a currency are stated under [words.sold_currency])"
             )
-        found.append(currency_of(text, words)[0])
-    codes = list(dict.fromkeys([*filter(is_code, found), *filter(None, [stated])]))
-    signs = [text for text in found if not is_code(text)]
+        currencies.append(currency_of(text, words)[0])
+    codes = list(dict.fromkeys([*filter(is_code, currencies), *filter(None, [stated])]))
+    signs = [text for text in currencies if not is_code(text)]
     if len(codes) > 1:
         return "", f"a price in {codes[0]} and in {codes[1]}"
     if not codes:
@@ -251,8 +251,8 @@ _DAYS = re.compile(r"(\d{1,6})(?:\.0*)?(?: ?(?:days?|d))?", re.ASCII | re.IGNORE
 def days(cell: object) -> tuple[float, str]:
     """A number of days, 0 or more, in a cell that is not blank; and what is wrong with it."""
     number = as_float(cell)
-    if isinstance(cell, str) and (found := _DAYS.fullmatch(cell.strip())):
-        number = float(found[1])
+    if isinstance(cell, str) and (written := _DAYS.fullmatch(cell.strip())):
+        number = float(written[1])
     if number is None or not 0 <= number < 10**6:
         return math.nan, "not a number of days; write digits, such as 30"
     return number, ""

@@ -11,9 +11,10 @@ import hashlib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from scarfdate.errors import RangeError, TableError
@@ -31,9 +32,6 @@ from scarfdate.records.arrays import (
 from scarfdate.records.columns_map import MUSEUM, ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, load_priors
-
-if TYPE_CHECKING:
-    import pandas
 
 __all__ = [
     "OPEN_END",
@@ -109,7 +107,7 @@ def folds(records: Records, k: int, seed: int) -> Ints:
     return part.astype(np.int32)[records.clump]
 
 
-def compressed(records: Records, which: Statement, *, as_stated: bool = False) -> pandas.DataFrame:
+def compressed(records: Records, which: Statement, *, as_stated: bool = False) -> pd.DataFrame:
     """Distinct intervals with their counts: all that a density needs, from which nobody is named.
 
     ``which`` says what kind of statement each interval is: a function of the stated first years,
@@ -120,8 +118,6 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
     that a clump counts once). With ``as_stated`` first and last are the stated years, and a column
     ``acquired`` has the year of acquisition where it cuts the interval short. Sorted.
     """
-    import pandas as pd
-
     last = records.stated_last if as_stated else records.last
     cut = np.where(records.last < records.stated_last, records.acquired, 0)
     begin = np.where(records.open_start, np.nan, records.first)

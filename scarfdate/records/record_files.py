@@ -87,13 +87,13 @@ def _csv_rows(
     try:
         delimiter = "\t" if path.suffix.casefold() == ".tsv" else ""
         header, read = csv_rows(stream, str(path), log, delimiter=delimiter)
-        found = _places(path, header, fields, using, log)
+        standing = _places(path, header, fields, using, log)
     except BaseException:
         stream.close()
         raise
-    names = _names(found, using)
+    names = _names(standing, using)
     # one more cell, always blank, stands for the columns that the file does not have
-    places = [found.get(name, (len(header),)) for name in names]
+    places = [standing.get(name, (len(header),)) for name in names]
     first = [place[0] for place in places]
     several = [(at, place) for at, place in enumerate(places) if len(place) > 1]
 
@@ -113,24 +113,24 @@ def _places(
     path: Path, header: Sequence[str], fields: Fields, using: ColumnsMap, log: FaultLog
 ) -> dict[str, tuple[int, ...]]:
     """For each of our names that the file has, the numbers of the cells of a row that hold it."""
-    found: dict[str, tuple[int, ...]] = {}
+    standing: dict[str, tuple[int, ...]] = {}
     for ours, wanted in fields.items():
         for name in wanted:
             at = places_of(name, header)
             if len(at) > 1:
                 raise TableError(f"{path}: the column {shown(name)} stands there twice; rename one")
             if at:
-                found[ours] = (*found.get(ours, ()), at[0])
+                standing[ours] = (*standing.get(ours, ()), at[0])
             elif using.columns:
                 step = did_you_mean(name, header)
                 log.add(str(path), 1, name, "the header lacks a column of the map", None, step)
-    if {*found, *using.constants}.isdisjoint(_DATES):
+    if {*standing, *using.constants}.isdisjoint(_DATES):
         dates = [name for ours in _DATES for name in fields.get(ours, (ours,))]
         raise TableError(
             f"{path}: no column of dates; wanted one of {', '.join(map(shown, dates))}, "
             f"got {', '.join(map(shown, header[:12]))}; say which column it is in a columns map"
         )
-    return found
+    return standing
 
 
 # ---------------------------------------------------------------------------------- JSON
@@ -199,8 +199,8 @@ def _at(value: Any, name: str, parts: Sequence[str]) -> Any:
         elif isinstance(value, list) and part.isdecimal() and len(part) < 10:
             value = value[int(part)] if int(part) < len(value) else None
         elif isinstance(value, list):
-            found = [_at(member, ".".join(parts[at:]), parts[at:]) for member in value]
-            return [member for member in found if member is not None] or None
+            values = [_at(member, ".".join(parts[at:]), parts[at:]) for member in value]
+            return [member for member in values if member is not None] or None
         else:
             return None
     return value

@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.errors import Fault, TableError
@@ -73,14 +74,10 @@ class _Column:
 
     def done(self, kept: NDArray[np.intp]) -> Words:
         """The kept rows, and only the words that stand in them, in the order in which they do."""
-        codes = np.frombuffer(self.rows, dtype=np.int32)[kept]
-        used, place, again = np.unique(codes, return_index=True, return_inverse=True)
-        order = np.argsort(place, kind="stable")
-        rank = np.empty(len(used), dtype=np.int32)
-        rank[order] = np.arange(len(used), dtype=np.int32)
+        codes, used = pd.factorize(np.frombuffer(self.rows, dtype=np.int32)[kept])
         words = list(self.words)
         self.rows, self._codes = array("i"), {}
-        return Words(frozen(rank[again]), tuple(words[code] for code in used[order]))
+        return Words(frozen(codes.astype(np.int32)), tuple(words[code] for code in used))
 
 
 class RecordsBuilder:

@@ -1,7 +1,7 @@
 """Rows of a dealer's book understood one by one: what is known, by what, what was seen, what was paid.
 
-A row that cannot teach is told why. A cell that cannot be read costs the row only where the row would
-teach something wrong without it; a price or a sale date is blanked and noted.
+Every row that cannot teach has its reason. A cell that cannot be read costs the row only where the row would
+teach something wrong without it; a price or a sale date is blanked, with a remark.
 """
 
 from __future__ import annotations
@@ -62,19 +62,19 @@ class RowReader:
     def rows(self, table: SoldTable, places: Mapping[str, tuple[int, ...]]) -> list[Row]:
         """All rows, in their order, each with what is wrong with it."""
         names = list(dict.fromkeys((*places, *self.using.constants)))
-        found = [
+        read = [
             Row(at + 1, {name: self._raw(table, name, places.get(name, ()), at) for name in names})
             for at in range(len(table.places))
         ]
-        alike = [self._key(row) for row in found]  # before anything is blanked
-        for row in found:
+        alike = [self._key(row) for row in read]  # before anything is blanked
+        for row in read:
             self._way(row)
             self._sale(row)
             self._known(row)
             self.circularity.apply(row)
-        self._read_clues(found)
-        self._twice(found, alike)
-        return found
+        self._read_clues(read)
+        self._twice(read, alike)
+        return read
 
     def _raw(self, table: SoldTable, name: str, places: Sequence[int], at: int) -> object:
         """A cell in our words: columns joined, their words exchanged, blanks filled."""
