@@ -43,7 +43,6 @@ from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import write_whole
 from scarfdate.model.model import Model
-from scarfdate.records.columns_map import read_columns_map
 from scarfdate.records.museum import Records, folds, read_records
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.threads import one_thread
@@ -91,9 +90,7 @@ def build_priors(
     known = load_priors() if priors is None else priors
     last_year = checked_as_of(last_year)
     say("reading the records")
-    records = read_records(
-        [Path(path) for path in paths], None if columns is None else read_columns_map(columns)
-    )
+    records = read_records([Path(path) for path in paths], columns, priors=known)
     descriptions = None if trade is None else read_trade(trade, expert_view(known))
     built = built_from(
         records, known, trade=descriptions, licence=licence, last_year=last_year, say=say

@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from scarfdate.errors import Fault, RangeError
-
-if TYPE_CHECKING:
-    import pandas
 
 Ints = NDArray[np.int32]
 Floats = NDArray[np.float64]
@@ -159,10 +157,8 @@ class Records:
         part["clump"], part["weight"] = counted_once(part["clump"])
         return replace(self, **part)
 
-    def to_frame(self) -> pandas.DataFrame:
+    def to_frame(self) -> pd.DataFrame:
         """The records as a frame, one row a record; <NA> where a side is open or nothing is known."""
-        import pandas as pd
-
         columns: dict[str, Any] = {}
         for column in fields(self):
             value = getattr(self, column.name)
@@ -209,16 +205,14 @@ def ranks(column: Words) -> NDArray[np.int64]:
 
 def groups(columns: Sequence[NDArray[Any]]) -> NDArray[np.int64]:
     """A number for each row, (n,), equal where all columns are, ascending with them in turn."""
-    group = np.zeros(len(columns[0]), dtype=np.int64)
-    for column in columns:
-        _, group = np.unique(group * (int(column.max()) + 1) + column, return_inverse=True)
-    return group
+    frame = pd.DataFrame(dict(enumerate(columns)), copy=False)
+    return np.asarray(frame.groupby([*frame], sort=True).ngroup(), dtype=np.int64)
 
 
 def counted_once(group: NDArray[Any]) -> tuple[Ints, Floats]:
     """Group numbers from 0 without gaps, and 1 / size of the group, (n,) each."""
-    _, number, size = np.unique(group, return_inverse=True, return_counts=True)
-    return frozen(number.astype(np.int32)), frozen(1 / size[number])
+    number = pd.factorize(group, sort=True)[0].astype(np.int32)
+    return frozen(number), frozen(1 / np.bincount(number)[number])
 
 
 def frozen(values: NDArray[Any]) -> NDArray[Any]:

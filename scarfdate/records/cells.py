@@ -11,7 +11,7 @@ from typing import NamedTuple
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import read_observation
 from scarfdate.records.arrays import OPEN_END, OPEN_START
-from scarfdate.tables.priors import load_priors
+from scarfdate.tables.priors import Priors
 from scarfdate.words import edtf, units
 
 NO_YEAR = -1  # in `first`, while reading: the record has no date
@@ -47,12 +47,12 @@ def year_of(text: str, end: bool) -> tuple[int | None, str]:
     if bare.casefold() in _NOT_FINITE:
         return None, "not a finite number"
     if plain_year := _PLAIN_YEAR.fullmatch(bare):
-        year = int(plain_year[1])
-        if year == 0:
+        number = int(plain_year[1])
+        if number == 0:
             return None, "there is no year 0"
-        if year < 100:
+        if number < 100:
             return None, "a year of one or two digits may be short for one of any century"
-        return year, ""
+        return number, ""
     if _NUMBER.fullmatch(bare):
         if bare.startswith("-"):
             return None, "a year before the common era"
@@ -62,12 +62,12 @@ def year_of(text: str, end: bool) -> tuple[int | None, str]:
     if _BEFORE_OUR_ERA.fullmatch(bare.casefold()):
         return None, "a year before the common era"
     try:
-        found = edtf.read(bare)[1 if end else 0]
+        year = edtf.read(bare)[1 if end else 0]
     except ScarfdateError:
         return None, "text that is no year"
-    if found is None:
+    if year is None:
         return None, "text that leaves this side open"
-    return max(found, 1), ""
+    return max(year, 1), ""
 
 
 @lru_cache(maxsize=REMEMBERED)
@@ -80,17 +80,17 @@ def span_of(begin: str, end: str, date_text: str) -> Span:
     last, problem = year_of(end, True)
     if problem:
         return Span(NO_YEAR, OPEN_END, problem=problem, column="year_end", got=end, step=step)
-    said: tuple[int | None, int | None] | None = None
+    stated: tuple[int | None, int | None] | None = None
     approximate = False
     if date_text:
         # words that edtf does not know say nothing; the years, if there are any, stand
         with suppress(ScarfdateError):
-            said, approximate = edtf.read(date_text), edtf.is_approximate(date_text)
+            stated, approximate = edtf.read(date_text), edtf.is_approximate(date_text)
     from_text = first is None and last is None
     if from_text:
-        if said is None:
+        if stated is None:
             return Span(NO_YEAR, OPEN_END)
-        first, last = said
+        first, last = stated
         first = None if first is None else max(first, 1)
     if first is not None and last is not None and first > last:
         return Span(NO_YEAR, OPEN_END, problem="it begins after it ends", column="year_begin",
@@ -100,7 +100,7 @@ def span_of(begin: str, end: str, date_text: str) -> Span:
         OPEN_END if last is None else last,
         approximate,
         from_text,
-        text_last=said[1] if said else None,
+        text_last=stated[1] if stated else None,
     )
 
 
@@ -118,11 +118,10 @@ def size_of(text: str, unit: str) -> tuple[float, str]:
         return math.nan, "a size that is no length"
 
 
-@lru_cache(maxsize=REMEMBERED)
-def clue_of(family: str, text: str) -> tuple[str, str]:
+def clue_of(priors: Priors, family: str, text: str) -> tuple[str, str]:
     """A clue in the words of the vocabulary; and what is wrong with it."""
     try:
-        seen = read_observation(load_priors(), family, text)
+        seen = read_observation(priors, family, text)
     except ScarfdateError as error:
         return "", str(error)
     if seen is None:

@@ -126,7 +126,7 @@ class Circularity:
         known = [*self._clues, *DERIVED]
         for name in named:
             if name not in known:
-                row.wrong.append(("unreadable", f"judged_by: no clue {shown(name)} is known; "
+                row.wrong.append(("unreadable", f"judged_by: {shown(name)} is not the name of a clue; "
                                   f"{did_you_mean(name, known)}"))  # fmt: skip
             away |= self._group(name)
         if away & self._label:
@@ -151,7 +151,9 @@ class Circularity:
                 row.number,
             )
         if not self.seen(row):
-            row.wrong.append(("circular", "no clue is left that the date was not read from"))
+            row.wrong.append(
+                ("circular", "no clue is left that the date was not read from; add another clue")
+            )
 
     def _blank(self, row: Row, names: set[str]) -> list[str]:
         blanked = sorted(name for name in names if row.cells.get(name) is not None)

@@ -61,10 +61,10 @@ def sale_date(cell: object, order: str | None) -> tuple[datetime.date | None, st
     if isinstance(cell, datetime.date) and not is_blank(cell):
         return cell, ""
     if not isinstance(cell, str):
-        return None, "no date; write it as 2024-03-05"
+        return None, "not a date; write it as 2024-03-05"
     text = " ".join(cell.translate(_BLANKS).split())
     if len(text) > _LONGEST:
-        return None, "no date; write it as 2024-03-05"
+        return None, "not a date; write it as 2024-03-05"
     if iso := _ISO.fullmatch(text):
         return _day(*iso.groups())
     if words := _DAY_FIRST.fullmatch(text):
@@ -87,7 +87,7 @@ def sale_date(cell: object, order: str | None) -> tuple[datetime.date | None, st
                 f"not in the stated order {order}" if other else "a year without its century"
             ) + "; write it as 2024-03-05"
         return _day(named["year"], named["month"], named["day"], f"; the stated order is {order}")
-    return None, "no date; write it as 2024-03-05"
+    return None, "not a date; write it as 2024-03-05"
 
 
 def _named_month(year: str, month: str, day: str) -> tuple[datetime.date | None, str]:
@@ -159,13 +159,13 @@ def price(
     if not isinstance(cell, str):
         number = as_float(cell)
         if number is None or not math.isfinite(number):
-            return Money(nothing, "", "no price; write digits, such as 40.50")
+            return Money(nothing, "", "not a price; write digits, such as 40.50")
         return _amount(number, stated, free)
     text = " ".join(cell.translate(_BLANKS).split())
-    found = _PRICE.fullmatch(text) if len(text) <= _LONGEST else None
-    if found is None:
-        return Money(nothing, "", "no price; write digits, such as 40.50")
-    before, minus, digits, _, after = found.groups()
+    match = _PRICE.fullmatch(text) if len(text) <= _LONGEST else None
+    if match is None:
+        return Money(nothing, "", "not a price; write digits, such as 40.50")
+    before, minus, digits, _, after = match.groups()
     currency, problem = _currency(before.strip(), after.strip(), words, stated)
     if problem:
         return Money(nothing, "", problem)
@@ -177,7 +177,7 @@ def price(
 
 def _amount(number: float, currency: str, free: bool) -> Money:
     if number < 0 or (number == 0 and not free):
-        return Money(math.nan, "", "below 0" if number < 0 else "a price of 0 is no sale")
+        return Money(math.nan, "", "an amount below 0" if number < 0 else "a price of 0 is no sale")
     if number >= 10**_MOST_DIGITS:
         return Money(math.nan, "", "more than any scarf can cost")
     return Money(number, currency)
@@ -196,7 +196,7 @@ def _number(digits: str, decimal: str | None) -> tuple[float, str]:
     parting = "'’ " + ("," if decimal == "." else ".")
     whole = rf"\d{{1,3}}([{parting}])\d{{3}}(?:\1\d{{3}})*|\d+"
     if not re.fullmatch(rf"(?:{whole})(?:{re.escape(decimal)}\d{{1,4}})?", digits, re.ASCII):
-        return math.nan, f'no number whose decimal sign is the stated "{decimal}"'
+        return math.nan, f'not a number whose decimal sign is the stated "{decimal}"'
     for sign in parting:
         digits = digits.replace(sign, "")
     return float(digits.replace(",", ".")), ""
@@ -225,16 +225,16 @@ def _is_sign(text: str) -> bool:
 
 def _currency(before: str, after: str, words: Mapping[str, str], stated: str) -> tuple[str, str]:
     """The currency of the texts around a number, with what is stated for all of them."""
-    found = []
+    currencies = []
     for text in filter(None, (before, after)):
         if not (plain(text) in words or is_code(text) or _is_sign(text)):
             return "", (
-                "no price; write digits, such as 40.50, with an ISO 4217 code or a currency sign "
+                "not a price; write digits, such as 40.50, with an ISO 4217 code or a currency sign "
                 "(other words for a currency are stated under [words.sold_currency])"
             )
-        found.append(currency_of(text, words)[0])
-    codes = list(dict.fromkeys([*filter(is_code, found), *filter(None, [stated])]))
-    signs = [text for text in found if not is_code(text)]
+        currencies.append(currency_of(text, words)[0])
+    codes = list(dict.fromkeys([*filter(is_code, currencies), *filter(None, [stated])]))
+    signs = [text for text in currencies if not is_code(text)]
     if len(codes) > 1:
         return "", f"a price in {codes[0]} and in {codes[1]}"
     if not codes:
@@ -251,10 +251,10 @@ _DAYS = re.compile(r"(\d{1,6})(?:\.0*)?(?: ?(?:days?|d))?", re.ASCII | re.IGNORE
 def days(cell: object) -> tuple[float, str]:
     """A number of days, 0 or more, in a cell that is not blank; and what is wrong with it."""
     number = as_float(cell)
-    if isinstance(cell, str) and (found := _DAYS.fullmatch(cell.strip())):
-        number = float(found[1])
+    if isinstance(cell, str) and (written := _DAYS.fullmatch(cell.strip())):
+        number = float(written[1])
     if number is None or not 0 <= number < 10**6:
-        return math.nan, "no number of days; write digits, such as 30"
+        return math.nan, "not a number of days; write digits, such as 30"
     return number, ""
 
 

@@ -11,9 +11,10 @@ import hashlib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from scarfdate.errors import RangeError, TableError
@@ -28,11 +29,9 @@ from scarfdate.records.arrays import (
     groups,
     ranks,
 )
-from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.columns_map import MUSEUM, ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.record_rows import RecordsBuilder
-
-if TYPE_CHECKING:
-    import pandas
+from scarfdate.tables.priors import Priors, load_priors
 
 __all__ = [
     "OPEN_END",
@@ -53,14 +52,16 @@ _PIECE = 2**20  # bytes hashed at a time
 
 def read_records(
     paths: str | Path | Iterable[str | Path],
-    columns: ColumnsMap | Mapping[str, str | Sequence[str]] | None = None,
+    columns: ColumnsMap | str | Path | Mapping[str, str | Sequence[str]] | None = None,
     *,
     this_year: int | None = None,
+    priors: Priors | None = None,
 ) -> Records:
     """All dated records of some files: CSV, TSV, JSON (a list, an object with a list, or lines).
 
-    ``columns``: a map from `read_columns_map`, or our names to the export's; None where the files
-    have our own names. ``this_year``: years after it are faults (default: the current one).
+    ``columns``: a map from `read_columns_map`, its TOML file, or our names to the export's; None where
+    the files have our own names. ``this_year``: years after it are faults (default: the current one).
+    ``priors``: whose words the clues of records are in (default: the shipped ones).
 
     A record has years of its own (a blank side is open), or else those that `scarfdate.words.edtf` reads
     off the date text, or else none. Left out, and counted: undated records; intervals wider than
@@ -74,9 +75,10 @@ def read_records(
     """
     listed = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(path) for path in paths]
     _check_paths(listed)
-    using = columns_map(columns)
+    known = priors or load_priors()
+    using = columns_map(columns, MUSEUM, known)
     year = datetime.date.today().year if this_year is None else this_year
-    builder = RecordsBuilder(using, year)
+    builder = RecordsBuilder(using, year, known)
     unread: list[str] = []
     for path in listed:
         try:
@@ -105,7 +107,7 @@ def folds(records: Records, k: int, seed: int) -> Ints:
     return part.astype(np.int32)[records.clump]
 
 
-def compressed(records: Records, which: Statement, *, as_stated: bool = False) -> pandas.DataFrame:
+def compressed(records: Records, which: Statement, *, as_stated: bool = False) -> pd.DataFrame:
     """Distinct intervals with their counts: all that a density needs, from which nobody is named.
 
     ``which`` says what kind of statement each interval is: a function of the stated first years,
@@ -116,13 +118,13 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
     that a clump counts once). With ``as_stated`` first and last are the stated years, and a column
     ``acquired`` has the year of acquisition where it cuts the interval short. Sorted.
     """
-    import pandas as pd
-
     last = records.stated_last if as_stated else records.last
     cut = np.where(records.last < records.stated_last, records.acquired, 0)
     begin = np.where(records.open_start, np.nan, records.first)
     end = np.where(records.stated_last == OPEN_END, np.nan, records.stated_last)
-    said, index = np.unique(np.asarray(which(begin, end, records.approximate)), return_inverse=True)
+    statement, index = np.unique(
+        np.asarray(which(begin, end, records.approximate)), return_inverse=True
+    )
     if index.shape != records.first.shape:
         raise RangeError(f"which: {len(records)} kinds of statement are wanted, got {len(index)}")
     key: list[NDArray[Any]] = [
@@ -144,7 +146,7 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
         "first": years(records.first[at], OPEN_START),
         "last": years(last[at], OPEN_END),
         **({"acquired": years(cut[at], 0)} if as_stated else {}),
-        "statement": said[index[at]],
+        "statement": statement[index[at]],
         "records": np.bincount(group, minlength=len(at)),
         "effective": np.bincount(group, records.weight, len(at)),
     }

@@ -9,14 +9,17 @@ from __future__ import annotations
 from array import array
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache, partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.errors import Fault, TableError
+from scarfdate.reading.faults import FaultLog
 from scarfdate.records.arrays import (
     OPEN_END,
     OPEN_START,
@@ -37,9 +40,9 @@ from scarfdate.records.cells import (
     span_of,
     year_of,
 )
-from scarfdate.records.columns_map import OWN, ColumnsMap
-from scarfdate.records.fault_log import FaultLog
+from scarfdate.records.columns_map import MUSEUM, ColumnsMap
 from scarfdate.records.record_files import open_rows
+from scarfdate.tables.priors import Priors
 
 _LONGEST_ID = 200  # characters
 _CHUNK = 2**14  # rows whose ids are packed together
@@ -71,21 +74,18 @@ class _Column:
 
     def done(self, kept: NDArray[np.intp]) -> Words:
         """The kept rows, and only the words that stand in them, in the order in which they do."""
-        codes = np.frombuffer(self.rows, dtype=np.int32)[kept]
-        used, place, again = np.unique(codes, return_index=True, return_inverse=True)
-        order = np.argsort(place, kind="stable")
-        rank = np.empty(len(used), dtype=np.int32)
-        rank[order] = np.arange(len(used), dtype=np.int32)
+        codes, used = pd.factorize(np.frombuffer(self.rows, dtype=np.int32)[kept])
         words = list(self.words)
         self.rows, self._codes = array("i"), {}
-        return Words(frozen(rank[again]), tuple(words[code] for code in used[order]))
+        return Words(frozen(codes.astype(np.int32)), tuple(words[code] for code in used))
 
 
 class RecordsBuilder:
     """Arrays that grow by a row, and the counts of what was wrong."""
 
-    def __init__(self, using: ColumnsMap, this_year: int) -> None:
-        self.using, self.this_year = using, this_year
+    def __init__(self, using: ColumnsMap, this_year: int, priors: Priors) -> None:
+        self.using, self.this_year, self.priors = using, this_year, priors
+        self._clue_of = lru_cache(maxsize=REMEMBERED)(partial(clue_of, priors))
         self.log = FaultLog()
         self.rows = 0
         self.left_out: Counter[str] = Counter()
@@ -110,8 +110,8 @@ class RecordsBuilder:
         self._files.append(file)
         self._starts.append(len(self._lines))
         rows_before = self.rows, self.log.rows_lost
-        names, rows = open_rows(path, self.using, self.log)
-        clues = names[len(OWN) :]
+        names, rows = open_rows(path, self.using, self.log, self.priors)
+        clues = names[len(MUSEUM) :]
         for family in clues:
             self._clues.setdefault(family, _Column())
         self._level_clues()
@@ -206,7 +206,7 @@ class RecordsBuilder:
                     self.log.add(file, line, name, problem, text, "this cell was not used")
                 sizes[name].append(side)
             for family, column, text in zip(clues, extra, seen, strict=True):
-                word, problem = clue_of(family, text)
+                word, problem = self._clue_of(family, text)
                 if problem:
                     self.log.add(file, line, family, "a clue that the vocabulary does not know", text,
                                  problem)  # fmt: skip
@@ -300,7 +300,7 @@ class RecordsBuilder:
                 self.left_out["duplicate"] += 1
                 self.log.add(
                     *self._place(row), "record_id", "the same source and id as an earlier row",
-                    f"{words[key[0]]} {key[1]}", f"the earlier one was kept: {self._told(seen[key])}",
+                    f"{words[key[0]]} {key[1]}", f"the earlier one was kept: {self._place_text(seen[key])}",
                 )  # fmt: skip
         return first
 
@@ -308,7 +308,7 @@ class RecordsBuilder:
         file = int(np.searchsorted(self._starts, row, side="right")) - 1
         return self._files[file], self._lines[row]
 
-    def _told(self, row: int) -> str:
+    def _place_text(self, row: int) -> str:
         file, line = self._place(row)
         return f"row {line} of {file}"
 
@@ -321,14 +321,13 @@ class RecordsBuilder:
         if unread and not rows:
             return "; ".join(unread)
         counts = ", ".join(f"{count} {reason}" for reason, count in self.left_out.items())
-        told = [f"no record with a date in {', '.join(self._files)}: {rows} rows ({counts})"]
-        told += [str(fault) for fault in self._faults()[:5]]
-        return "\n  ".join(told)
+        head = f"no record with a date in {', '.join(self._files)}: {rows} rows ({counts})"
+        return "\n  ".join([head, *map(str, self._faults()[:5])])
 
 
 def _licences(source: Words, licence: Words) -> Mapping[str, Mapping[str, int]]:
     pairs, counts = np.unique(np.stack([source.codes, licence.codes]), axis=1, return_counts=True)
-    found: dict[str, dict[str, int]] = defaultdict(dict)
+    of_source: dict[str, dict[str, int]] = defaultdict(dict)
     for (of, code), count in zip(pairs.T, counts, strict=True):
-        found[source.words[of]][licence.words[code]] = int(count)
-    return MappingProxyType({of: MappingProxyType(said) for of, said in found.items()})
+        of_source[source.words[of]][licence.words[code]] = int(count)
+    return MappingProxyType({of: MappingProxyType(one) for of, one in of_source.items()})

@@ -38,11 +38,11 @@ class Notes:
 
     def by_row(self) -> dict[int, list[str]]:
         """The remarks on each row that has some."""
-        found: dict[int, list[str]] = {}
+        of_row: dict[int, list[str]] = {}
         for rows in self._of_kind.values():
             for row, remark in rows.items():
-                found.setdefault(row, []).append(remark)
-        return found
+                of_row.setdefault(row, []).append(remark)
+        return of_row
 
     def __iter__(self) -> Iterator[str]:
         yield from self._plain
@@ -79,6 +79,6 @@ class Row:
     @property
     def reason(self) -> str:
         """All reasons, those of the first kind first."""
-        said = sorted(self.wrong, key=lambda one: KINDS.index(one[0]))
-        text = "; ".join(dict.fromkeys(reason for _, reason in said))
+        ordered = sorted(self.wrong, key=lambda one: KINDS.index(one[0]))
+        text = "; ".join(dict.fromkeys(reason for _, reason in ordered))
         return text if len(text) <= _LONGEST_REASON else text[:_LONGEST_REASON] + "…"

@@ -1,7 +1,7 @@
 """Rows of a dealer's book understood one by one: what is known, by what, what was seen, what was paid.
 
-A row that cannot teach is told why. A cell that cannot be read costs the row only where the row would
-teach something wrong without it; a price or a sale date is blanked and noted.
+Every row that cannot teach has its reason. A cell that cannot be read costs the row only where the row would
+teach something wrong without it; a price or a sale date is blanked, with a remark.
 """
 
 from __future__ import annotations
@@ -14,10 +14,11 @@ import pandas as pd
 
 from scarfdate.answer.frame import Columns
 from scarfdate.conventions import CHANNEL
-from scarfdate.errors import did_you_mean, shown
+from scarfdate.errors import shown
 from scarfdate.model.model import compiled
 from scarfdate.reading.cells import column_name, is_blank, read_observation
 from scarfdate.records.circularity import Circularity
+from scarfdate.records.columns_map import SOLD, WAYS, ColumnsMap, unknown_way, way_of
 from scarfdate.records.money_and_days import (
     Known,
     currency_of,
@@ -28,7 +29,6 @@ from scarfdate.records.money_and_days import (
     sale_date,
 )
 from scarfdate.records.row import Notes, Row
-from scarfdate.records.sold_columns import OWN, WAYS, SoldColumns, way_of
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.vocabulary import plain
@@ -45,7 +45,7 @@ class RowReader:
     def __init__(
         self,
         priors: Priors,
-        using: SoldColumns,
+        using: ColumnsMap,
         *,
         admit: Sequence[str],
         today: datetime.date,
@@ -62,19 +62,19 @@ class RowReader:
     def rows(self, table: SoldTable, places: Mapping[str, tuple[int, ...]]) -> list[Row]:
         """All rows, in their order, each with what is wrong with it."""
         names = list(dict.fromkeys((*places, *self.using.constants)))
-        found = [
+        read = [
             Row(at + 1, {name: self._raw(table, name, places.get(name, ()), at) for name in names})
             for at in range(len(table.places))
         ]
-        alike = [self._key(row) for row in found]  # before anything is blanked
-        for row in found:
+        alike = [self._key(row) for row in read]  # before anything is blanked
+        for row in read:
             self._way(row)
             self._sale(row)
             self._known(row)
             self.circularity.apply(row)
-        self._read_clues(found)
-        self._twice(found, alike)
-        return found
+        self._read_clues(read)
+        self._twice(read, alike)
+        return read
 
     def _raw(self, table: SoldTable, name: str, places: Sequence[int], at: int) -> object:
         """A cell in our words: columns joined, their words exchanged, blanks filled."""
@@ -108,14 +108,18 @@ class RowReader:
             return
         row.way = way_of(cell)
         if not row.way:
-            hint = did_you_mean(plain(str(cell)[:100]), WAYS)
-            row.wrong.append(("unreadable", f"known_by: no way {shown(cell)} is known; {hint}"))
+            row.wrong.append(("unreadable", f"known_by: {unknown_way(cell)}"))
 
     def _known(self, row: Row) -> None:
         cells = [row.cells.get(name) for name in ("known", "known_from", "known_to")]
         known = known_years(*cells)
         if known is None:
-            row.wrong.append(("no-date", "no year is given in which the piece can have been made"))
+            row.wrong.append(
+                (
+                    "no-date",
+                    "no year is given in which it was made; fill known, or known_from and known_to",
+                )
+            )
         elif known.problem:
             row.wrong.append(("unreadable", known.problem))
         else:
@@ -162,7 +166,7 @@ class RowReader:
         if (cell := row.cells.get("sold_currency")) is not None:
             own, problem = currency_of(str(cell)[:80], words)
             if problem:
-                self.notes.add(f"sold_currency is blank: {problem}", row.number, cell)
+                self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
             stated = own or stated
         code = stated if is_code(stated) else ""
         for name in ("sold_price", "costs"):
@@ -170,16 +174,16 @@ class RowReader:
                 continue
             money = price(cell, self.using.decimal, words, code, free=name == "costs")
             if money.problem:
-                self.notes.add(f"{name} is blank: {money.problem}", row.number, cell)
+                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
             elif stated and not code and money.currency not in ("", stated):
-                self.notes.add(f"{name} is blank: in another currency than sold_currency says",
+                self.notes.add(f"{name} was not read: in another currency than sold_currency says",
                                row.number, cell)  # fmt: skip
             elif name == "sold_price":
                 row.price, row.currency = money.amount, money.currency or stated
                 self._sign_alone(row)
             elif row.currency and money.currency and money.currency != row.currency:
                 self.notes.add(
-                    "costs is blank: in another currency than the price", row.number, cell
+                    "costs was not read: in another currency than the price", row.number, cell
                 )
             else:
                 row.costs, row.currency = money.amount, row.currency or money.currency
@@ -196,7 +200,7 @@ class RowReader:
             return None
         day, problem = sale_date(cell, self.using.date_order)
         if problem:
-            self.notes.add(f"{name} is blank: {problem}", row.number, cell)
+            self.notes.add(f"{name} was not read: {problem}", row.number, cell)
         return day
 
     def _days(self, row: Row, listed: datetime.date | None) -> None:
@@ -204,7 +208,7 @@ class RowReader:
         if cell is not None:
             row.days_to_sell, problem = days(cell)
             if problem:
-                self.notes.add(f"days_to_sell is blank: {problem}", row.number, cell)
+                self.notes.add(f"days_to_sell was not read: {problem}", row.number, cell)
         if row.sold_on is None or listed is None:
             return
         between = (row.sold_on - listed).days
@@ -221,7 +225,7 @@ class RowReader:
     def clue_names(self, rows: Sequence[Row]) -> list[str]:
         """The columns of clues and notes of a table, in its order, and those that labels filled."""
         names = dict.fromkeys(name for row in rows for name in row.cells)
-        return [name for name in names if name not in OWN]
+        return [name for name in names if name not in SOLD]
 
     def _read_clues(self, rows: Sequence[Row]) -> None:
         """What `date_table` would refuse of each row, and what it finds odd."""
@@ -273,7 +277,9 @@ class RowReader:
         n = len(rows)
         bare = [row.number for row in rows if not self.circularity.seen(row)]
         for number in bare:
-            self.notes.add("no clue: such a record teaches only which years come in", number)
+            self.notes.add(
+                "no clue is noted: such a record teaches only which years are offered", number
+            )
         curated = sum(row.way == "museum-record" for row in rows)
         if curated:
             self.notes.say(

@@ -17,7 +17,7 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece that was sold:
 | `days_to_sell` | or else `sold_on` less `listed_on` |
 | `note...` | columns whose name begins so are kept and never read |
 
-Exports with other headings are read with a map of columns (`scarfdate.records.sold_columns`).
+Exports with other headings are read with a map of columns (`scarfdate.records.columns_map`).
 
 `known_by`, and what keeps a date from teaching itself:
 
@@ -48,7 +48,8 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -57,23 +58,18 @@ from numpy.typing import NDArray
 
 from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.records.circularity import ADMITTED
+from scarfdate.records.columns_map import SOLD, ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.row import KINDS, Row
 from scarfdate.records.rows import RowReader, clue_frame
-from scarfdate.records.sold_columns import (
-    SoldColumns,
-    find_columns,
-    read_sold_columns,
-    sold_columns,
-)
-from scarfdate.records.sold_files import SoldTable, read_source
+from scarfdate.records.sold_files import SoldTable, find_columns, read_source
 from scarfdate.records.understood import Understood, understood
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import checked_as_of
 
-__all__ = ["SoldColumns", "SoldRecords", "Understood", "dry_run", "read_sold", "read_sold_columns"]
+__all__ = ["ColumnsMap", "SoldRecords", "Understood", "dry_run", "read_sold", "read_sold_columns"]
 
 _SALES = ("id", "sold_on", "price", "currency", "channel", "days_to_sell", "costs")
-_REASONS_TOLD = 5
+_REASONS_SHOWN = 5
 _CIRCULAR = (
     "their dates were read from the clues that they would teach. "
     "admit=('own-judgement', 'label-law') lets them in without those clues (judged_by names the clues "
@@ -81,7 +77,7 @@ _CIRCULAR = (
 )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class SoldRecords:
     """Records that can teach, and what became of the others; n of them.
 
@@ -130,16 +126,14 @@ class SoldRecords:
             raise RangeError(
                 f"places: 0 to {len(self) - 1} are there, got {at.min()} to {at.max()}"
             )
-        return SoldRecords(
-            self.clues.iloc[at].reset_index(drop=True),
-            self.known_from[at],
-            self.known_to[at],
-            tuple(self.known_by[place] for place in at.tolist()),
-            self.sales.iloc[at].reset_index(drop=True),
-            self.source_row[at],
-            self.left_out,
-            self.notes,
-            self.file_hash,
+        return replace(
+            self,
+            clues=self.clues.iloc[at].reset_index(drop=True),
+            known_from=self.known_from[at],
+            known_to=self.known_to[at],
+            known_by=tuple(self.known_by[place] for place in at.tolist()),
+            sales=self.sales.iloc[at].reset_index(drop=True),
+            source_row=self.source_row[at],
         )
 
     def to_frame(self) -> pd.DataFrame:
@@ -154,6 +148,11 @@ class SoldRecords:
         return "\n".join([text, *(f"- {note}" for note in self.notes)])
 
 
+def read_sold_columns(path: str | Path, *, priors: Priors | None = None) -> ColumnsMap:
+    """The map of a dealer's columns in a TOML file; see `scarfdate.records.columns_map`."""
+    return read_columns_map(path, SOLD, priors=priors)
+
+
 def read_sold(
     source: object,
     *,
@@ -166,7 +165,7 @@ def read_sold(
 ) -> SoldRecords:
     """Sold records from a file (CSV, .xlsx, JSON), an open stream, or a frame.
 
-    ``columns``: a TOML file, a `SoldColumns`, or a mapping of our names to the table's; None where the
+    ``columns``: a TOML file, a `ColumnsMap`, or a mapping of our names to the table's; None where the
     table has our own names. ``admit``: of "own-judgement" and "label-law", the circular ways to let
     in without the clues in question. ``sheet``: of a spreadsheet, by name or number from 1.
     ``as_of``: dates after this year are refused (default: after today). ``copies``: True where rows
@@ -191,15 +190,15 @@ def read_sold(
         }
     )
     return SoldRecords(
-        clue_frame(good, reader.clue_names(rows)),
-        np.array([row.first for row in good], dtype=np.int64),
-        np.array([row.last for row in good], dtype=np.int64),
-        tuple(row.way for row in good),
-        _sales(good),
-        np.array([row.number for row in good], dtype=np.int64),
-        left_out,
-        notes,
-        table.hash,
+        clues=clue_frame(good, reader.clue_names(rows)),
+        known_from=np.array([row.first for row in good], dtype=np.int64),
+        known_to=np.array([row.last for row in good], dtype=np.int64),
+        known_by=tuple(row.way for row in good),
+        sales=_sales(good),
+        source_row=np.array([row.number for row in good], dtype=np.int64),
+        left_out=left_out,
+        notes=notes,
+        file_hash=table.hash,
     )
 
 
@@ -218,9 +217,9 @@ def dry_run(
     Raises what `read_sold` raises, but nothing where no row can teach.
     """
     table, rows, reader, notes = _read(source, columns, priors, admit, sheet, as_of, copies)
-    found = find_columns(table.header, reader.using, table.name, reader.priors)
+    placed = find_columns(table.header, reader.using, table.name, reader.priors)
     return understood(
-        rows, table.places, reader.clue_names(rows), reader.notes.by_row(), found.fate, notes
+        rows, table.places, reader.clue_names(rows), reader.notes.by_row(), placed.fate, notes
     )
 
 
@@ -238,16 +237,16 @@ def _read(
     for way in ways:
         if way not in ADMITTED:
             raise ScarfdateError(
-                f"admit: no way {shown(way)} is refused; {did_you_mean(str(way), ADMITTED)}"
+                f"admit: {shown(way)} is not a kind of circular date; {did_you_mean(str(way), ADMITTED)}"
             )
     year = checked_as_of(as_of)
     today = datetime.date.today() if as_of is None else datetime.date(year, 12, 31)
-    using = sold_columns(columns, priors=known)
+    using = columns_map(columns, SOLD, known)
     table = read_source(source, sheet)
-    found = find_columns(table.header, using, table.name, known)
+    placed = find_columns(table.header, using, table.name, known)
     reader = RowReader(known, using, admit=ways, today=today, copies=copies)
-    rows = reader.rows(table, found.places)
-    lost = [(name, remark) for name, _, remark in found.fate if remark not in ("", "ignored")]
+    rows = reader.rows(table, placed.places)
+    lost = [(name, remark) for name, _, remark in placed.fate if remark not in ("", "ignored")]
     for name, remark in lost:
         reader.notes.say(f"column {shown(name)} is not read: {remark}")
     bad = [row for row in rows if row.wrong]
@@ -286,13 +285,13 @@ def _nothing(table: SoldTable, bad: Sequence[Row]) -> str:
     first: dict[str, Row] = {}
     for row in bad:
         first.setdefault(row.reason, row)
-    told = [
+    reasons = [
         f"  row {row.number} ({table.places[row.number - 1]}): {reason}"
-        for reason, row in list(first.items())[:_REASONS_TOLD]
+        for reason, row in list(first.items())[:_REASONS_SHOWN]
     ]
-    more = len(first) - len(told)
-    told += [f"  and {more} more reasons"] if more > 0 else []
-    return f"{table.name}: no usable record of {len(bad)}: {_counted(kinds)}\n" + "\n".join(told)
+    more = len(first) - len(reasons)
+    reasons += [f"  and {more} more reasons"] if more > 0 else []
+    return f"{table.name}: no usable record of {len(bad)}: {_counted(kinds)}\n" + "\n".join(reasons)
 
 
 def _counted(kinds: Sequence[str]) -> str:

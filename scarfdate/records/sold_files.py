@@ -1,8 +1,7 @@
-"""A dealer's table as columns of cells, from a file or a frame, with its hash.
+"""A dealer's table as columns of cells, from a file or a frame, with its hash; and where our columns stand.
 
-`scarfdate.reading.files` reads files as text. A price must not lose that it is a number: 6.075 in a sheet is
-no 6075, whatever decimal sign the texts beside it have. So numbers and dates of spreadsheets and JSON
-are put back in the places of their texts.
+A price keeps that it is a number: 6.075 in a sheet is no 6075, whatever decimal sign the texts beside it
+have.
 """
 
 from __future__ import annotations
@@ -11,33 +10,42 @@ import hashlib
 import io
 import json
 import math
-import zipfile
-from contextlib import suppress
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from scarfdate.errors import TableError, did_you_mean, shown
-from scarfdate.reading.cells import is_blank
-from scarfdate.reading.csv_text import LONGEST_CELL, LONGEST_FILE
-from scarfdate.reading.files import read_table
+from scarfdate.errors import TableError, did_you_mean, nearest, shown
+from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.csv_text import LONGEST_FILE
+from scarfdate.reading.files import open_table, printable, unbearable
+from scarfdate.records.columns_map import (
+    DATES,
+    SOLD,
+    WAYS,
+    ColumnsMap,
+    is_name,
+    known_names,
+    places_of,
+)
+from scarfdate.tables.priors import Priors
 
 _LARGEST = 10**300
-_LONGEST_WHOLE = 256 * 2**20  # bytes of a spreadsheet once unpacked, as for `read_table`
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SoldTable:
     """``name`` for messages; ``header``; ``columns``: cells, None where blank; ``places``: where each
     row stands ("line 2"); ``hash``: SHA-256 of what was read, 64 hexadecimal digits.
     """
 
     name: str
-    header: list[object]
+    header: Sequence[object]
     columns: list[list[object]]
     places: list[str]
     hash: str
@@ -51,152 +59,61 @@ def read_source(source: object, sheet: str | int | None = None) -> SoldTable:
     if isinstance(source, pd.DataFrame):
         if sheet is not None:
             raise TableError("sheet: only a spreadsheet has sheets, and a frame was given")
-        return _of_frame(source, "the frame", _hash_of_frame(source))
+        return _of_frame(source)
     if isinstance(source, (str, Path)):
-        path = Path(source)
-        name = _printable(str(source))
-        if path.suffix.casefold() not in (".xlsx", ".json"):
-            if sheet is not None:
-                raise TableError(f"{name}: only a spreadsheet (.xlsx) has sheets; leave sheet out")
-            return _of_frame(read_table(path), name, _hash_of_file(path))
-        content = _content(path)
+        table = open_table(source, sheet=sheet)
+        with Path(source).open("rb") as stream:
+            digest = hashlib.file_digest(stream, "sha256").hexdigest()
     elif hasattr(source, "read"):
-        given = getattr(source, "name", None)
-        named = isinstance(given, str) and not given.startswith("<")
-        name = _printable(str(given)) if named else "standard input"
-        content = _drained(source, name)
+        content = _drained(source)
+        held = io.BytesIO(content)
+        held.name = getattr(source, "name", None)
+        kind = "xlsx" if str(held.name).casefold().endswith(".xlsx") else None
+        table = open_table(held, kind, sheet)
+        digest = hashlib.sha256(content).hexdigest()
     else:
         raise TableError(
             f"sold records are a path, an open file or a pandas DataFrame, got {shown(source)}"
         )
-    digest = hashlib.sha256(content).hexdigest()
-    if content.startswith(b"PK\3\4"):
-        return _of_frame(_spreadsheet(content, name, sheet), name, digest)
-    if sheet is not None:
-        raise TableError(f"{name}: only a spreadsheet (.xlsx) has sheets; leave sheet out")
-    stream = io.BytesIO(content)
-    stream.name = name
-    kind = "xlsx" if name.casefold().endswith(".xlsx") else None  # no package: it says so itself
-    frame = read_table(stream, kind)
-    if frame.index.name == "record":
-        frame = _with_numbers(frame, json.loads(content.decode("utf-8-sig")))
-    return _of_frame(frame, name, digest)
+    return SoldTable(
+        name=table.name,
+        header=table.header,
+        columns=[[_cell(row[at]) for row in table.rows] for at in range(len(table.header))],
+        places=[f"{table.counted} {place}" for place in table.places],
+        hash=digest,
+    )
 
 
-def _content(path: Path) -> bytes:
-    """The bytes of a file; where it cannot be opened, `read_table` says why."""
-    with suppress(OSError, ValueError):
-        if path.is_file() and path.stat().st_size <= _LONGEST_WHOLE:
-            return path.read_bytes()
-    read_table(path)
-    raise TableError(f"{_printable(str(path))}: cannot be read; try again")
-
-
-def _drained(stream: Any, name: str) -> bytes:
+def _drained(stream: Any) -> bytes:
     content = stream.read(LONGEST_FILE)
     if isinstance(content, str):
         try:
             return content.encode("utf-8")
         except UnicodeEncodeError as error:
-            raise TableError(f"{name}: letter {error.start} is not Unicode text") from None
+            raise TableError(f"the stream: letter {error.start} is not Unicode text") from None
     if not isinstance(content, (bytes, bytearray)):
-        raise TableError(f"{name}: a stream of text or bytes is wanted, got {shown(content)}")
+        raise TableError(f"a stream of text or bytes is wanted, got {shown(content)}")
     return bytes(content)
 
 
-def _spreadsheet(content: bytes, name: str, sheet: str | int | None) -> pd.DataFrame:
-    """One sheet with numbers and dates as they are in it, under the first row that is not blank."""
-    try:
-        import openpyxl
-    except ImportError:
-        raise TableError(
-            f'{name}: spreadsheets need one more package: pip install "scarfdate[spreadsheet]"'
-        ) from None
-    rows: list[list[object]] = []
-    places: list[int] = []
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            size = sum(part.file_size for part in packed.infolist())
-        if max(size, len(content)) > _LONGEST_WHOLE:
-            raise TableError(
-                f"{name}: {size} bytes once unpacked, more than the {_LONGEST_WHOLE} allowed; save it as CSV"
-            )
-        book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-        page = _page(book.worksheets, name, sheet)
-        page.reset_dimensions()  # what a file says of its own size need not be so
-        for place, cells in enumerate(page.iter_rows(values_only=True), start=1):
-            if not all(is_blank(cell) for cell in cells):
-                rows.append(list(cells))
-                places.append(place)
-    except TableError:
-        raise
-    except Exception as error:  # a broken package fails in as many ways as it has parts
-        raise TableError(
-            f"{name}: not a spreadsheet that can be read ({type(error).__name__}); save it anew as .xlsx or CSV"
-        ) from None
-    if not rows:
-        raise TableError(f"{name}: the sheet is empty")
-    width = max(map(len, rows))
-    padded = [cells + [None] * (width - len(cells)) for cells in rows]
-    header = ["" if is_blank(cell) else str(cell).strip() for cell in padded[0]]
-    for at in range(width):
-        if not header[at] and any(not is_blank(cells[at]) for cells in padded[1:]):
-            raise TableError(f"{name}: column {at + 1} has cells and no name; name it")
-    keep = [at for at in range(width) if header[at]]
-    return pd.DataFrame(
-        [[cells[at] for at in keep] for cells in padded[1:]],
-        columns=pd.Index([header[at] for at in keep], dtype=object),
-        index=pd.Index(places[1:], name="row", dtype="int64"),
-        dtype=object,
-    )
-
-
-def _page(pages: Any, name: str, sheet: str | int | None) -> Any:
-    titles = [page.title for page in pages]
-    if not titles:
-        raise TableError(f"{name}: the spreadsheet has no sheet of cells")
-    if sheet is None:
-        return pages[0]
-    if isinstance(sheet, int) and not isinstance(sheet, bool) and 1 <= sheet <= len(titles):
-        return pages[sheet - 1]
-    if isinstance(sheet, str) and sheet in titles:
-        return pages[titles.index(sheet)]
-    raise TableError(
-        f"{name}: there is no sheet {shown(sheet)}; {did_you_mean(str(sheet), titles)} "
-        f"(or a number from 1 to {len(titles)})"
-    )
-
-
-def _with_numbers(frame: pd.DataFrame, records: list[dict[str, object]]) -> pd.DataFrame:
-    """Put the numbers of JSON back in the places of their texts."""
-    kept = [records[place - 1] for place in frame.index]
-    columns = []
-    for name in frame.columns:
-        own = {key for record in kept for key in record if key.strip() == name}
-        texts = frame[name].tolist()
-        for at, record in enumerate(kept):
-            number = next((record[key] for key in own if key in record), None)
-            if isinstance(number, (int, float)) and not isinstance(number, bool):
-                texts[at] = number
-        columns.append(texts)
-    return pd.DataFrame(dict(enumerate(columns)), index=frame.index, dtype=object).set_axis(
-        frame.columns, axis=1
-    )
-
-
-def _of_frame(frame: pd.DataFrame, name: str, digest: str) -> SoldTable:
+def _of_frame(frame: pd.DataFrame) -> SoldTable:
+    """The cells of a frame, whose hash is of their texts: the same whatever holds them."""
     if not len(frame):
-        raise TableError(f"{name}: there is not one row under the header")
+        raise TableError("the frame: there is not one row under the header")
+    header: list[object] = list(frame.columns)
+    columns = [[_cell(cell) for cell in frame.iloc[:, at]] for at in range(len(header))]
+    digest = hashlib.sha256()
+    for name, cells in zip(header, columns, strict=True):
+        for row, cell in enumerate(cells, start=1):
+            if problem := unbearable(cell):
+                raise TableError(f"the frame, row {row}, column {shown(name)}: {problem}")
+        text = json.dumps([str(name), *cells], ensure_ascii=True, default=repr, skipkeys=True)
+        digest.update(text.encode("ascii") + b"\0")
     kind = frame.index.name
     word = kind if kind in ("line", "row", "record") else "index"
-    columns = [[_cell(cell) for cell in frame.iloc[:, at]] for at in range(frame.shape[1])]
-    for at, cells in enumerate(columns):
-        for row, cell in enumerate(cells, start=1):
-            problem = _unbearable(cell) if isinstance(cell, str) else ""
-            if problem:
-                raise TableError(f"{name}, row {row}, column {shown(frame.columns[at])}: {problem}")
-    places = [f"{word} {_printable(str(label)[:40])}" for label in frame.index]
-    return SoldTable(name, list(frame.columns), columns, places, digest)
+    places = [f"{word} {printable(str(label)[:40])}" for label in frame.index]
+    return SoldTable(name="the frame", header=header, columns=columns, places=places,
+                     hash=digest.hexdigest())  # fmt: skip
 
 
 def _cell(cell: object) -> object:
@@ -212,30 +129,84 @@ def _cell(cell: object) -> object:
     return cell.strip() if isinstance(cell, str) else cell
 
 
-def _unbearable(cell: str) -> str:
-    if len(cell) > LONGEST_CELL:
-        return f"a cell of more than {LONGEST_CELL} characters; shorten it"
-    if "\0" in cell:
-        return "a cell with a NUL character; take it out"
-    if not cell.isascii() and any("\ud800" <= letter <= "\udfff" for letter in cell):
-        return "a cell with half a letter (a lone surrogate); write it anew"
-    return ""
+# --------------------------------------------------------------------------- where columns stand
 
 
-def _hash_of_file(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """Where our columns stand in one table, and what became of each of its columns.
+
+    ``places``: our name to the numbers of the columns that hold it. ``fate``: for each column of the
+    table its name, what it is read as ("" if it is not) and a remark.
+    """
+
+    places: Mapping[str, tuple[int, ...]]
+    fate: tuple[tuple[str, str, str], ...]
 
 
-def _hash_of_frame(frame: pd.DataFrame) -> str:
-    """Of the cells as text, so that the same cells have the same hash whatever holds them."""
-    digest = hashlib.sha256()
-    for at in range(frame.shape[1]):
-        cells = [str(frame.columns[at]), *map(_cell, frame.iloc[:, at])]
-        text = json.dumps(cells, ensure_ascii=True, default=repr, skipkeys=True)
-        digest.update(text.encode("ascii") + b"\0")
-    return digest.hexdigest()
+def find_columns(header: Sequence[object], using: ColumnsMap, name: str, priors: Priors) -> Placed:
+    """Where each of our columns stands under a header; TableError where the map and it do not fit."""
+    folded = [column_name(text) for text in header]  # refuses what is no text
+    written = [str(text).strip() for text in header]
+    ignored = {column_name(text) for text in using.ignore}
+    read: dict[int, list[str]] = {}
+    places: dict[str, tuple[int, ...]] = {}
+    wrong: list[str] = []
+    names = known_names(SOLD, priors)
+    for own, fields in using.columns.items():
+        for text in fields:
+            at = places_of(text, written)
+            if len(at) == 1:
+                read.setdefault(at[0], []).append(own)
+                places[own] = (*places.get(own, ()), at[0])
+            else:
+                problem = (
+                    "the table has more than one column of this name; rename one" if at
+                    else f"the table has no such column; {did_you_mean(text, written)}"
+                )  # fmt: skip
+                wrong.append(f"[columns] {own} = {shown(text)}: {problem}")
+    if not using.columns:
+        for place, text in enumerate(folded):
+            if text in ignored or not is_name(text, names):
+                continue
+            if text in places:
+                wrong.append(f"column {shown(written[place])} stands there twice; take one out")
+            places[text] = (place,)
+            read[place] = [text]
+    wrong = wrong or _lacking({*places, *using.constants}, written)
+    if wrong:
+        raise TableError(f"{name}: " + "\n  ".join(wrong))
+    fate = []
+    for place, text in enumerate(written):
+        remark = ""
+        if place not in read and folded[place] in ignored:
+            remark = "ignored"
+        elif place not in read:
+            remark = "not understood" + _near(folded[place], names, mapped=bool(using.columns))
+        fate.append((text, ", ".join(read.get(place, [])), remark))
+    return Placed(places=MappingProxyType(places), fate=tuple(fate))
 
 
-def _printable(text: str) -> str:
-    return "".join(letter if letter.isprintable() else "?" for letter in text)
+def _lacking(stated: set[str], written: Sequence[str]) -> list[str]:
+    """What no table of sold records can do without."""
+    got = (
+        f"the columns are {', '.join(map(shown, written[:12]))}{', …' if len(written) > 12 else ''}"
+    )
+    if stated.isdisjoint(DATES):
+        return [
+            "no column says when the pieces were made; wanted is known (one cell), or known_from and "
+            f"known_to; {got}; name them so, or say which they are in a map of columns"
+        ]
+    if "known_by" not in stated:
+        return [
+            f"no column says how that is known; wanted is known_by, one of {', '.join(WAYS)}; {got}; "
+            "add it, or state it for all of them under [constants] of a map of columns"
+        ]
+    return []
+
+
+def _near(name: str, names: list[str], *, mapped: bool) -> str:
+    if mapped:
+        return "; our own name, but not in the map" if name in names else ""
+    close = nearest(name, names)
+    return "; did you mean " + " or ".join(map(shown, close)) + "?" if close else ""

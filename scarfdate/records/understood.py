@@ -64,7 +64,7 @@ def understood(
     notes: tuple[str, ...],
 ) -> Understood:
     """From the rows of a table, where each stands, the names of its clues and what became of columns."""
-    said = [
+    shown = [
         {
             "row": row.number,
             "place": places[row.number - 1],
@@ -85,7 +85,7 @@ def understood(
         for row in rows
     ]
     return Understood(
-        pd.DataFrame(said), pd.DataFrame(fate, columns=["column", "read_as", "remark"]), notes
+        pd.DataFrame(shown), pd.DataFrame(fate, columns=["column", "read_as", "remark"]), notes
     )
 
 

@@ -236,24 +236,6 @@ def ratios(model: Model, rounds: int) -> None:
     )
 
 
-def distinct(rounds: int) -> None:
-    """Pieces never seen before, whose sides and stitches are all distinct text, beside the usual ones."""
-
-    def pieces(seed: int) -> pd.DataFrame:
-        rng = np.random.default_rng(seed)
-        return simulate(None, SIMULATED, rng, as_of=AS_OF, looked_at=0.7).frame()
-
-    usual, found = pieces(1), []
-    date_table(usual, as_of=AS_OF)
-    for seed in range(2, 2 + rounds):
-        fresh = pieces(seed)
-        for name in fresh.select_dtypes("float").columns:
-            fresh[name] = fresh[name].map(repr).replace("nan", "")
-        took = seconds(lambda fresh=fresh: date_table(fresh, as_of=AS_OF))  # type: ignore[misc]
-        found.append(took / seconds(lambda: date_table(usual, as_of=AS_OF)))
-    print(f"all sides and stitches distinct, as text: {np.median(found):.2f} times (2 allowed)")
-
-
 def one_size(n: int) -> None:
     """In a process of its own: time and peak memory of `date_table` for n rows, above the input."""
     rng = np.random.default_rng(1)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scarfdate.records.sold import SoldColumns
+from scarfdate.records.sold import ColumnsMap
 from scarfdate.words.units import CM_PER_INCH
 from tests.demo.sold_words import COARSER, REMARKS, SYNONYMS
 
@@ -64,7 +64,7 @@ class Piece:
 class Hand:
     """Her hand. ``columns``: the map of her columns; ``rng`` is the only source of chance."""
 
-    def __init__(self, columns: SoldColumns, rng: np.random.Generator) -> None:
+    def __init__(self, columns: ColumnsMap, rng: np.random.Generator) -> None:
         self.rng = rng
         self.headings = {name: fields[0] for name, fields in columns.columns.items()}
         self.own = {

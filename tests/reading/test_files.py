@@ -14,6 +14,7 @@ import pandas as pd
 import pytest
 
 from scarfdate import TableError
+from scarfdate.files import csv_bytes
 from scarfdate.reading import files as of_sheets
 from scarfdate.reading.files import read_table, write_table
 
@@ -83,8 +84,11 @@ BAD = {
         b"width_cm,Width CM\n1,2\n",
         "'Width CM' stands there twice.*'width_cm'",
     ),
-    "too many cells": (b"id,fibre\n1,silk\n2,silk,x\n", "line 3 has 3 cells"),
-    "too few cells": (b"id,fibre\n1\n", "line 2 has 1 cells"),
+    "too many cells": (
+        b"id,fibre\n1,silk\n2,silk,x\n",
+        "line 3: a row with too many cells \\(got 3\\); the header has 2",
+    ),
+    "too few cells": (b"id,fibre\n1\n", "line 2: a row with too few cells \\(got 1\\)"),
     "unnamed": (b"id,\n1,silk\n", "column 2 has cells and no name"),
     "an open quote": (b'id,note\n1,"never closed\n2,x\n', "line 2: a double quote opens here"),
     "text after a quote": (b'id,note\n1,"so" it\n', "line 2: text follows"),
@@ -101,6 +105,25 @@ def test_bad_csv(tmp_path, which):
     with pytest.raises(TableError, match=message) as caught:
         read_table(io.BytesIO(content), "csv")
     assert "standard input" in str(caught.value)
+
+
+def test_five_rows_of_a_wrong_length_are_named_at_once(tmp_path):
+    content = b"id,fibre\n" + b"1,silk\n" + b"1\n1,2,3\n" * 4
+    with pytest.raises(TableError) as caught:
+        read_table(written(tmp_path, "a.csv", content))
+    assert [f"line {line}: " in str(caught.value) for line in range(2, 9)] == [
+        False,
+        *[True] * 5,
+        False,
+    ]
+
+
+def test_rows_as_csv():
+    """RFC 4180, but for its line ends: those of the files in priors/."""
+    rows = [["a", "b"], ["x,y", 'say "so"'], ["two\nlines", ""], [1, 0.1]]
+    expected = b'a,b\n"x,y","say ""so"""\n"two\nlines",\n1,0.1\n'
+    assert csv_bytes(rows) == expected
+    assert [*csv.reader(io.StringIO(expected.decode()))][1:3] == rows[1:3]
 
 
 @pytest.mark.parametrize("filler", [b"x", b'"x\n', b'"' + b"x" * 100 + b"\n"])

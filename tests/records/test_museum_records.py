@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 
 from scarfdate.errors import RangeError, TableError
 from scarfdate.files import hash_of
-from scarfdate.records import json_objects
+from scarfdate.reading import json_text
 from scarfdate.records.museum import (
     OPEN_END,
     OPEN_START,
@@ -281,7 +281,7 @@ def test_a_line_without_end(tmp_path: Path) -> None:
     content = table(row(1), row(2, medium_text="x" * 3_000_000), row(3))
     records = read(tmp_path, content)
     assert records.record_id.tolist() == ["1", "3"]
-    assert "row 3: a line of more than 1048576 characters" in told(records)[0]
+    assert "row 3: a cell of more than 1048576 characters" in told(records)[0]
     within = table(row(1), row(2, medium_text='a\n"' + "x" * 3_000_000), row(3))
     assert read(tmp_path, within).record_id.tolist() == ["1", "3"]
 
@@ -317,7 +317,7 @@ def test_text_of_another_width_is_refused(tmp_path: Path, letters: str) -> None:
         ("a.json", b"once upon a time", "line 1, character 1 of the file: not JSON"),
         ("a.json", b"[1, 2]", "a record is an object of names and values (got 1)"),
         ("a.json", b"[]", "there is not one record in it"),
-        ("a.json", b'{"a": 1,\n "b": {"year_begin": [1]}}', "an object with no list of records"),
+        ("a.json", b'{"a": 1,\n "b": {"year_begin": [1]}}', "no list of records in it"),
         ("a.json", b'{"a": \n', "not JSON"),
         ("a.xyz", b"x", "cannot tell what kind of file this is; endings read: .csv"),
     ],
@@ -421,7 +421,7 @@ def same(one: Records, other: Records) -> None:
 def test_every_layout_of_json_reads_alike(
     tmp_path: Path, indent: int | None, chunk: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(json_objects, "_CHUNK", chunk)
+    monkeypatch.setattr(json_text, "_CHUNK", chunk)
     rows = [row(number, medium_text=f'"crêpe" {{[\\ {number % 3}') for number in range(40)]
     plain = read(tmp_path, table(*rows))
     found = objects(*rows)
@@ -445,13 +445,17 @@ def test_every_layout_of_json_reads_alike(
     same(plain, read(tmp_path, table(*rows, delimiter=";"), "records.csv"))
 
 
+def layouts(inside: list[str]) -> list[tuple[str, str]]:
+    return [
+        ("a.json", f"[{', '.join(inside)}]"),
+        ("b.json", '{"records": [' + ",\n".join(inside) + "]}"),
+        ("c.jsonl", "\n".join(inside)),
+    ]
+
+
 def test_bad_objects_cost_only_themselves(tmp_path: Path) -> None:
     good = [json.dumps(one) for one in objects(row(1), row(2), row(3))]
-    deep = '{"year_begin": ' + "[" * 100_000 + "]" * 100_000 + "}"
     bad = {
-        '{"year_begin": 1950 "year_end": 1951}': "not JSON",
-        deep: "a record nested too deeply",
-        '{"year_begin": ' + "9" * 5_000 + "}": "not JSON",
         '{"year_begin": NaN, "year_end": 1950}': "not a finite number",
         '{"year_begin": Infinity, "year_end": 1950}': "not a finite number",
         '{"year_begin": {"a": 1}}': "a group of fields where one belongs",
@@ -459,32 +463,50 @@ def test_bad_objects_cost_only_themselves(tmp_path: Path) -> None:
         '{"date_text": "\\ud800", "year_begin": 1950}': "text that is not UTF-8",
     }
     for text, problem in bad.items():
-        inside = [good[0], text, *good[1:]]
-        for name, content in (
-            ("a.json", f"[{', '.join(inside)}]"),
-            ("b.json", '{"records": [' + ",\n".join(inside) + "]}"),
-            ("c.jsonl", "\n".join(inside)),
-        ):
+        for name, content in layouts([good[0], text, *good[1:]]):
             records = read(tmp_path, content, name)
             assert records.record_id.tolist() == ["1", "2", "3"], (name, text[:40])
             (fault,) = records.faults
             assert fault.row == 2
-            assert problem in str(fault) or problem == "not JSON" in str(fault)
+            assert problem in str(fault)
+            add_up(records)
+
+
+def test_what_is_no_json_costs_its_line_or_the_rest_of_the_file(tmp_path: Path) -> None:
+    """Where a record ends is known only of JSON lines; what came before is kept."""
+    good = [json.dumps(one) for one in objects(row(1), row(2), row(3))]
+    bad = {
+        '{"year_begin": 1950 "year_end": 1951}': ("not JSON", "a line that is not JSON"),
+        '{"year_begin": ' + "[" * 100_000 + "]" * 100_000 + "}": ("a record nested too deeply",) * 2,
+        '{"year_begin": ' + "9" * 5_000 + "}": ("not JSON that can be read", "a line that is not JSON"),
+    }  # fmt: skip
+    for text, (broken, lost) in bad.items():
+        for name, content in layouts([good[0], text, *good[1:]]):
+            records = read(tmp_path, content, name)
+            kept = ["1", "2", "3"] if name == "c.jsonl" else ["1"]
+            assert records.record_id.tolist() == kept, (name, text[:40])
+            (fault,) = records.faults
+            if name == "c.jsonl":
+                assert fault.row == 2 and lost in str(fault)
+            else:
+                assert "the file, or the rest of it, cannot be read; line" in str(fault)
+                assert ", character" in str(fault) and broken in str(fault)
             add_up(records)
 
 
 def test_json_that_breaks_off_keeps_what_it_had(tmp_path: Path) -> None:
     text = json.dumps(objects(row(1), row(2), row(3)))
-    records = read(tmp_path, text[:-40], "cut.json")
-    assert records.record_id.tolist() == ["1", "2"]
-    assert "row 3: not JSON: what follows was not read" in told(records)[0]
-    assert "line 1, character" in told(records)[0]
-    records = read(tmp_path, text[:-1], "cut.json")
-    assert len(records) == 3
-    assert "the file ends before its list does" in told(records)[0]
-    records = read(tmp_path, text + " [", "more.json")
-    assert len(records) == 3
-    assert "more text after the JSON" in told(records)[0]
+    for content, count, problem in (
+        (text[:-40], 2, "not JSON"),
+        (text[:-1], 3, "belongs here, but the file ends"),
+        (text + " [", 3, "more text after the end of the JSON"),
+    ):
+        records = read(tmp_path, content, "cut.json")
+        assert len(records) == count
+        (fault,) = records.faults
+        assert "the file, or the rest of it, cannot be read; line 1, character" in str(fault)
+        assert problem in str(fault)
+        add_up(records)
 
 
 def test_an_object_that_breaks_off_behind_its_list(tmp_path: Path) -> None:
@@ -500,15 +522,16 @@ def test_an_object_that_breaks_off_behind_its_list(tmp_path: Path) -> None:
         add_up(records)
 
 
-def test_a_huge_object_is_stepped_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(json_objects, "_LONGEST_OBJECT", 200_000)
+def test_a_huge_record_does_not_fill_the_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(json_text, "_LONGEST_RECORD", 200_000)
     first, second = (json.dumps(one) for one in objects(row(1), row(2)))
     huge = json.dumps({"year_begin": 1950, "remark": 'x\\"]}' * 100_000})
-    for name, joint in (("a.json", ","), ("a.jsonl", "\n")):
-        text = joint.join([first, huge, second])
-        records = read(tmp_path, f"[{text}]" if joint == "," else text, name)
-        assert records.record_id.tolist() == ["1", "2"]
-        assert "row 2: a record of more than 200000 characters" in told(records)[0]
+    for name, content in layouts([first, huge, second]):
+        records = read(tmp_path, content, name)
+        assert records.record_id.tolist() == (["1", "2"] if name == "c.jsonl" else ["1"])
+        assert "a record of more than 200000 characters" in told(records)[0]
 
 
 def test_of_two_lists_the_map_says_which(tmp_path: Path) -> None:
@@ -523,7 +546,7 @@ def test_of_two_lists_the_map_says_which(tmp_path: Path) -> None:
         "column b: another list of records, which was not read"
         in told(read(tmp_path, content, "a.json"))[0]
     )
-    with pytest.raises(TableError, match="no list at 'b.d'"):
+    with pytest.raises(TableError, match="no record at 'b.d'"):
         read(tmp_path, content, "a.json", columns=columns)
 
 
@@ -629,13 +652,13 @@ def test_a_map_tells_everything_that_is_wrong_with_it(tmp_path: Path) -> None:
         read_columns_map(path)
     text = str(caught.value)
     for wrong in (
-        "size_unit must be cm, in, mm, got 'ell'",
+        "size_unit must be 'cm' or 'in' or 'mm', got 'ell'",
         "widest_years must be a whole number above 0, got '0'",
-        "'colour' is not a key of a columns map",
+        "'colour' is not a key of this map of columns",
         "unlisted must be a text, got '3'",
         "'date_txt' is none of our columns; did you mean 'date_text'?",
-        "record_id must be one field, got 2",
-        "fibre must be the name of a field, or a list of names, got '7'",
+        "record_id must be one column, got 2",
+        "fibre must be the name of a column, or a list of names, got '7'",
         "[constants] record_id must be a text that all records may share",
         "'licens' is none of our columns; did you mean 'licence'?",
         "[constants] source must be a text",
@@ -646,7 +669,7 @@ def test_a_map_tells_everything_that_is_wrong_with_it(tmp_path: Path) -> None:
     path.write_text("columns = [")
     with pytest.raises(TableError, match="not TOML"):
         read_columns_map(path)
-    with pytest.raises(TableError, match="cannot be read"):
+    with pytest.raises(TableError, match="there is no such file"):
         read_columns_map(tmp_path / "none.toml")
     path.write_text('columns = "x"')
     with pytest.raises(TableError, match="columns must be a table"):

@@ -1,0 +1,59 @@
+"""Faults of files of any size, gathered as they are met, or refused at once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+from scarfdate.errors import Fault, TableError, shown
+
+_KEPT_PER_PROBLEM = 30  # faults of one sort kept with their places; all are counted
+_LISTED = 5  # rows of a wrong length that one refusal names
+
+
+@dataclass(slots=True)
+class FaultLog:
+    """Faults as they are met: some of each sort with their places, and the count of each sort."""
+
+    kept: list[Fault] = field(default_factory=list)
+    counts: Counter[str] = field(default_factory=Counter)
+    rows_lost: int = 0  # rows that could not even be taken apart
+
+    def add(
+        self, file: str, row: int | None, column: str | None, problem: str, got: object = None,
+        next_step: str = "",
+    ) -> None:  # fmt: skip
+        """Count a fault by its problem, and keep it unless there are many of that sort already."""
+        self.counts[problem] += 1
+        if self.counts[problem] <= _KEPT_PER_PROBLEM:
+            text = "" if got is None else str(got) if isinstance(got, int) else shown(got)
+            self.kept.append(Fault(file, row, column, problem, text, next_step))
+
+    def lose(
+        self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""
+    ) -> None:
+        """A fault that costs its row."""
+        self.rows_lost += 1
+        self.add(file, row, None, problem, got, next_step)
+
+
+class Refusals(FaultLog):
+    """For files that are read whole or not at all: the first bad line is a TableError.
+
+    Rows of a wrong length are refused some at a time, because they mostly have one cause.
+    """
+
+    def lose(
+        self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""
+    ) -> None:
+        """Refuse the file, unless it may be a row of a wrong length (one with ``got``) among others."""
+        super().lose(file, row, problem, got, next_step)
+        if got is None or self.rows_lost == _LISTED:
+            self.refuse()
+
+    def refuse(self) -> None:
+        """Raise a TableError if there are faults."""
+        if self.kept:
+            raise TableError(
+                "\n  ".join(str(one).replace(", row ", ", line ", 1) for one in self.kept)
+            )

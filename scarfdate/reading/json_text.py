@@ -1,0 +1,283 @@
+"""JSON as records of names and values: a list read whole, or of any size a record at a time.
+
+A list of records, an object with one list of them, or one record a line. What is no JSON is a broken
+file; of one record a line only the bad lines are lost. No more than one record is in memory at a time.
+(The module ``json`` reads the records, because ``ijson`` builds them with no bound on their depth, and
+dies of a number of some thousand digits.)
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+from collections.abc import Iterator
+from io import TextIOWrapper
+from typing import IO, Any
+
+from scarfdate.errors import TableError, shown
+from scarfdate.reading.faults import FaultLog
+
+_LONGEST_RECORD = 2**23  # characters
+_CHUNK = 2**16
+_LAYOUTS = "a list of records, an object with one such list, or one record a line (.jsonl)"
+
+Records = Iterator[tuple[int, object]]
+
+
+def cell_text(value: object) -> str:
+    """A cell of a spreadsheet or of JSON as a person would have typed it."""
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
+        return str(int(value))
+    if isinstance(value, (datetime.date, datetime.time)):
+        return value.isoformat()
+    return json.dumps(value, ensure_ascii=False, default=str)
+
+
+def whole_list(content: bytes, name: str) -> list[dict[str, object]]:
+    """The records of a JSON list. Raises TableError for anything else, with its place."""
+
+    def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+        record = dict(pairs)
+        if len(record) < len(pairs):
+            keys = [key for key, _ in pairs]
+            twice = next(key for key in keys if keys.count(key) > 1)
+            raise TableError(
+                f"{name}: the name {shown(twice)} stands twice in one record; take one out"
+            )
+        return record
+
+    try:
+        records = json.loads(content.decode("utf-8-sig"), object_pairs_hook=once)
+    except TableError:
+        raise
+    except UnicodeDecodeError as error:
+        raise TableError(
+            f"{name}: byte {error.start} is not UTF-8 text; save the file as UTF-8"
+        ) from None
+    except json.JSONDecodeError as error:
+        raise TableError(f"{name}, line {error.lineno}: not JSON ({error.msg})") from None
+    except (ValueError, RecursionError):
+        raise TableError(
+            f"{name}: not JSON that can be read; a list of records is allowed"
+        ) from None
+    if not isinstance(records, list):
+        raise TableError(
+            f"{name}: a list of records is allowed, got {shown(type(records).__name__)}; "
+            'write [{"id": "A1", "fibre": "silk"}, ...]'
+        )
+    for place, record in enumerate(records, start=1):
+        if not isinstance(record, dict):
+            raise TableError(
+                f"{name}, record {place}: names and values are allowed, got {shown(record)}"
+            )
+    return records
+
+
+def json_records(
+    stream: IO[bytes], name: str, log: FaultLog, *, lines: bool, wanted: str | None
+) -> Records:
+    """The records of a JSON file of any layout, each with its number in the list, or its line.
+
+    ``lines``: one record a line; otherwise the first characters tell. ``wanted``: dotted path of the
+    list in an object; None takes the first list of records. Raises TableError for a broken file,
+    behind the records that were good.
+    """
+    # bytes that are not UTF-8 come through as lone surrogates, so that only their own lines are lost
+    text = TextIOWrapper(stream, "utf-8-sig", "surrogateescape", newline="")
+    scan = _Scan(text, name)
+    mark = scan.peek()
+    if not mark:
+        raise TableError(f"{name}: the file is empty")
+    if mark not in "[{":
+        raise scan.refusal("not JSON; records begin with [ or {")
+    if lines or (mark == "{" and wanted is None and _is_one_a_line(text)):
+        text.seek(0)
+        yield from _one_a_line(text, name, log)
+        return
+    text.seek(0)
+    scan = _Scan(text, name)
+    if mark == "[":
+        yield from scan.members()
+    else:
+        count = 0
+        for number, record in _in_object(scan, wanted.split(".") if wanted else [], log):
+            count += 1
+            yield number, record
+        if not count:
+            lacking = f"no record at {shown(wanted)}" if wanted else "no list of records in it"
+            raise TableError(f"{name}: {lacking}; allowed: {_LAYOUTS}")
+    if scan.peek():
+        raise scan.refusal("more text after the end of the JSON")
+
+
+def _is_one_a_line(text: IO[str]) -> bool:
+    """Whether each line is a record, by the first two lines that are not blank."""
+    text.seek(0)
+    first: list[object] = []
+    while len(first) < 2 and (line := text.readline(_LONGEST_RECORD)):
+        if line.strip():
+            try:
+                first.append(json.loads(line))
+            except (ValueError, RecursionError):
+                first.append(None)
+    if len(first) == 1 and isinstance(first[0], dict):
+        return not any(isinstance(one, list) and {dict} & {*map(type, one)}
+                       for one in first[0].values())  # fmt: skip
+    return any(isinstance(one, dict) for one in first)
+
+
+def _one_a_line(text: IO[str], name: str, log: FaultLog) -> Records:
+    number = 0
+    while line := text.readline(_LONGEST_RECORD):
+        number += 1
+        if len(line) == _LONGEST_RECORD and not line.endswith(("\n", "\r")):
+            while (rest := text.readline(_LONGEST_RECORD)) and not rest.endswith(("\n", "\r")):
+                pass
+            log.lose(name, number, f"a record of more than {_LONGEST_RECORD} characters")
+        elif line.strip():
+            try:
+                yield number, json.loads(line)
+            except json.JSONDecodeError as error:
+                step = f"character {error.pos + 1} of the line: {error.msg}"
+                log.lose(name, number, "a line that is not JSON", line[:80], step)
+            except RecursionError:
+                log.lose(name, number, "a record nested too deeply")
+            except ValueError as error:  # a number of too many digits
+                log.lose(name, number, "a line that is not JSON", str(error))
+
+
+def _in_object(scan: _Scan, wanted: list[str], log: FaultLog) -> Records:
+    """The members of the list that is wanted, or else of the first list of objects."""
+    had = ""
+    for key, mark in scan.names():
+        if mark == "{" and wanted[:1] == [key] and len(wanted) > 1:
+            yield from _in_object(scan, wanted[1:], log)
+        elif mark == "[" and wanted in ([], [key]):
+            for number, record in scan.members():
+                if number == 1 and (wanted or (isinstance(record, dict) and not had)):
+                    had = key
+                elif number == 1 and isinstance(record, dict):
+                    log.add(scan.name, None, key, "another list of records, which was not read",
+                            None, 'say which list it is in the columns map: records = "..."')  # fmt: skip
+                if had == key:
+                    yield number, record
+        else:
+            scan.skip()
+
+
+class _Scan:
+    """JSON values one after the other from a stream, with no more of it in memory than one value."""
+
+    def __init__(self, stream: IO[str], name: str) -> None:
+        self.name = name
+        self._stream = stream
+        self._decoder = json.JSONDecoder()
+        self._buffer = ""
+        self._at = 0
+        self._line, self._gone = 1, 0  # of what has left the buffer
+        self._ended = False
+
+    def refusal(self, problem: str, at: int | None = None) -> TableError:
+        """A TableError with its place; a line alone says little of a file that is all one line."""
+        at = self._at if at is None else at
+        line = self._line + self._buffer.count("\n", 0, at)
+        place = f"line {line}, character {self._gone + at + 1} of the file"
+        return TableError(f"{self.name}, {place}: {problem}")
+
+    def _more(self) -> bool:
+        """Read on, and forget what has been read."""
+        self._line += self._buffer.count("\n", 0, self._at)
+        self._gone += self._at
+        # ever larger pieces, so that a long value is not looked at again and again
+        piece = self._stream.read(max(_CHUNK, len(self._buffer) - self._at))
+        self._ended = not piece
+        self._buffer, self._at = self._buffer[self._at :] + piece, 0
+        return bool(piece)
+
+    def peek(self) -> str:
+        """The next character that is not blank, "" at the end."""
+        while True:
+            while self._at < len(self._buffer):
+                if (mark := self._buffer[self._at]) not in " \t\r\n":
+                    return mark
+                self._at += 1
+            if not self._more():
+                return ""
+
+    def _take(self, allowed: str) -> str:
+        """Step over one of the marks that may stand here."""
+        mark = self.peek()
+        if not mark or mark not in allowed:
+            got = f"got {shown(mark)}" if mark else "but the file ends"
+            raise self.refusal(f"not JSON: {' or '.join(allowed)} belongs here, {got}")
+        self._at += 1
+        return mark
+
+    def value(self) -> Any:
+        """The next value."""
+        self.peek()
+        while True:
+            try:
+                value, end = self._decoder.raw_decode(self._buffer, self._at)
+            except RecursionError:
+                raise self.refusal("a record nested too deeply") from None
+            except json.JSONDecodeError as error:
+                near = error.pos >= len(self._buffer) - 16  # longer than a literal or an escape
+                cut = near or error.msg.startswith("Unterminated string")
+                if self._ended or not cut:
+                    raise self.refusal(f"not JSON ({error.msg})", error.pos) from None
+            except ValueError as error:  # a number of too many digits
+                raise self.refusal(f"not JSON that can be read ({error})") from None
+            else:
+                if end < len(self._buffer) or self._ended:
+                    self._at = end
+                    return value
+            if len(self._buffer) - self._at > _LONGEST_RECORD:
+                raise self.refusal(f"a record of more than {_LONGEST_RECORD} characters")
+            self._more()
+
+    def names(self) -> Iterator[tuple[str, str]]:
+        """The names in an object, each with the first character of its value, which is read between."""
+        self._take("{")
+        if self.peek() == "}":
+            self._at += 1
+            return
+        mark = ","
+        while mark == ",":
+            if self.peek() != '"':
+                raise self.refusal("not JSON: a name in double quotes belongs here")
+            name = self.value()
+            self._take(":")
+            yield name, self.peek()
+            mark = self._take(",}")
+
+    def members(self) -> Records:
+        """The members of a list, numbered from 1."""
+        self._take("[")
+        if self.peek() == "]":
+            self._at += 1
+            return
+        number, mark = 0, ","
+        while mark == ",":
+            number += 1
+            yield number, self.value()
+            mark = self._take(",]")
+
+    def skip(self) -> None:
+        """Step over a value; of a long one no more is in memory than a part."""
+        mark = self.peek()
+        if mark == "{":
+            try:
+                for _ in self.names():
+                    self.skip()
+            except RecursionError:
+                raise self.refusal("objects nested too deeply") from None
+        elif mark == "[":
+            for _ in self.members():
+                pass
+        else:
+            self.value()
