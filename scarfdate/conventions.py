@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 FIRST_YEAR = 1880  # the first cell of the year grid: "1880 or earlier"
 LAST_AS_OF = 2199  # no later ``as_of`` is taken: it is a slip of the pen
 LEVEL = 0.80  # the interval that is shown when nobody asks for another
@@ -15,3 +18,5 @@ ZERO_SHARE = 1e-6  # a share of 0 in a table, so that one slip of the pen is not
 DECIBANS_PER_NAT = 10 / math.log(
     10
 )  # Good (1985): weight of evidence as 10 log10 of the odds factor
+
+Array = NDArray[np.float64]

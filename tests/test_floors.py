@@ -16,7 +16,6 @@ import scarfdate
 FLOORS = [
     "errors conventions frozen",
     "files years threads",
-    "knots",
     "words show density",
     "tables",
     "reading",

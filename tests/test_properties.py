@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from scarfdate import Scarf, date_scarf, date_table, load_priors
-from scarfdate.knots import interpolate_shares
+from scarfdate.tables.knots import interpolate_shares
 from tests.random_scarves import random_clues, row_of
 
 PRIORS = load_priors()

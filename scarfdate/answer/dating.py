@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.answer.summary import Says, Summary, decade_sums
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown
 from scarfdate.frozen import Frozen
-from scarfdate.knots import Array
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior, posterior
 from scarfdate.model.slips import words_at_fault

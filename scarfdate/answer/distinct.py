@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 from scarfdate.reading.cells import is_blank
 
 _DIGITS = re.compile(r"[0-9]+(?:\.[0-9]+)?")

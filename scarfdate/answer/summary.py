@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.conventions import FIRST_YEAR
-from scarfdate.knots import Array
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault

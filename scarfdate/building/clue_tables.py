@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import normal_density
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 
 _ROUNDS = 40  # of EMS at most
 _SETTLED = 1e-3  # the largest change of a share at which a round is the last

@@ -22,10 +22,8 @@ from scarfdate.building.clue_tables import (
     fit,
     log_likelihood,
 )
-from scarfdate.conventions import FIRST_YEAR
-from scarfdate.knots import Array
-from scarfdate.tables.measured import MeasuredTable
-from scarfdate.tables.shares import ANY, SharesTable
+from scarfdate.conventions import FIRST_YEAR, Array
+from scarfdate.tables.knots import ANY, MeasuredTable, SharesTable
 
 _TINY = 1e-300
 BORROWED = (0.0, 0.01, 0.03, 0.1, 0.3, 1.0)  # weights of a textile record that are tried

@@ -16,7 +16,7 @@ from scarfdate.building.trade import OBJECT, Trade
 from scarfdate.building.trade_tables import hem_information
 from scarfdate.errors import Fault, PriorsError
 from scarfdate.files import csv_bytes
-from scarfdate.tables.limits import LIMITS
+from scarfdate.tables.lists import LIMITS
 from scarfdate.tables.schema import Words, check, schema
 from scarfdate.tables.sheet import read_sheet
 

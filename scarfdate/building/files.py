@@ -23,14 +23,13 @@ from scarfdate.building.sources import MUSEUM, TRADE, Sources
 from scarfdate.building.trade import Trade, trade_counts
 from scarfdate.building.trade_tables import trade_tables
 from scarfdate.building.year import MuseumYears, date_widths, year_rows
-from scarfdate.conventions import FIRST_YEAR, GRADES
+from scarfdate.conventions import FIRST_YEAR, GRADES, Array
 from scarfdate.density.statements import kinds_of
 from scarfdate.files import csv_bytes
-from scarfdate.knots import Array, interpolate_shares
 from scarfdate.model.model import Model
 from scarfdate.records.museum import OPEN_END, OPEN_START, Records, compressed
+from scarfdate.tables.knots import ANY, interpolate_shares
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.shares import ANY
 
 SIZE, SIZED = "long_side", "form"
 _SHOP = "thrift"  # the channel whose grades the sources are compared in

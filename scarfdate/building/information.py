@@ -40,14 +40,13 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, METHOD, ZERO_SHARE
+from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, METHOD, ZERO_SHARE, Array
 from scarfdate.errors import RangeError, shown
 from scarfdate.files import write_whole
-from scarfdate.knots import Array
 from scarfdate.model.exact import onto_style_years
 from scarfdate.model.model import Model, compiled
+from scarfdate.tables.knots import ANY, Key, series_for
 from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.tables.shares import ANY, Key, series_for
 from scarfdate.threads import one_thread
 
 if TYPE_CHECKING:

@@ -18,9 +18,8 @@ from numpy.typing import NDArray
 
 from scarfdate.building.clue_tables import FamilyLikelihood, RecordLikelihoods
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError, WordError
-from scarfdate.knots import Array
 from scarfdate.model.model import Model
 from scarfdate.reading.cells import read_observation
 from scarfdate.reading.medium import read_medium

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.tables.folder import DESCRIPTOR
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors, folder_files, shipped_folder
-from scarfdate.tables.shares import ANY
 from scarfdate.tables.sheet import read_sheet
 
 BUILT_FROM = "built_from.csv"

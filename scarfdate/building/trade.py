@@ -30,10 +30,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from scarfdate.conventions import FIRST_YEAR
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import Fault, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.files import hash_of
-from scarfdate.knots import Array
 from scarfdate.reading.cells import (
     LABEL_AGAINST_MAKE,
     Observation,

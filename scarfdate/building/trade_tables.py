@@ -24,10 +24,9 @@ from scarfdate.building.trade import (
     trade_counts,
     values_of,
 )
-from scarfdate.conventions import LEVEL
+from scarfdate.conventions import LEVEL, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.files import csv_bytes
-from scarfdate.knots import Array
 
 _BASIS = "common practice"
 DRAWS = 2000  # permutations: the 10 % point of chance is then good to about 0.7 points

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.date import BLOCK
 from scarfdate.clues.shares import SharesClue
+from scarfdate.conventions import Array
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.knots import Array
 from scarfdate.model.drawing import simulate
 from scarfdate.model.model import Model
 from scarfdate.model.posterior import year_only

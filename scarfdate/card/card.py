@@ -25,10 +25,9 @@ from scarfdate.card.fit import Group, Points
 from scarfdate.card.page import CardRow, Sheet, Tally
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.sides import DERIVED, measurements
-from scarfdate.conventions import CHANNEL
+from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, needed, shown
 from scarfdate.files import write_whole
-from scarfdate.knots import Array
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.threads import one_thread

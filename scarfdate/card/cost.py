@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from scarfdate.card import fit
 from scarfdate.card.fit import Codes, Points
-from scarfdate.conventions import LEVEL
-from scarfdate.knots import Array
+from scarfdate.conventions import LEVEL, Array
 from scarfdate.years import densest_cells
 
 if TYPE_CHECKING:

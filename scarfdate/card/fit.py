@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 
 Codes = NDArray[np.int64]  # (pieces, clues): the row of each clue, 0 where it was not looked at
 Points = NDArray[np.int64]  # (rows, columns); row 0 is where every piece starts

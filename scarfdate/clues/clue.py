@@ -12,7 +12,7 @@ from typing import Any, NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 from scarfdate.tables.sheet import Basis
 
 Places = NDArray[np.intp]

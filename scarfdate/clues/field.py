@@ -12,10 +12,10 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 from scarfdate.reading.cells import Observed, is_blank
-from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
+from scarfdate.tables.words import Family
 
 Warnings = Sequence[str]
 

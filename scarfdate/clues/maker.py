@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import Asked, Behind, Clue, Slip
 from scarfdate.clues.field import Field, Warnings
-from scarfdate.conventions import GRADES
+from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import nearest
-from scarfdate.knots import Array
 from scarfdate.reading.cells import Observed, is_blank, read_text
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.shares import ANY
-from scarfdate.tables.vocabulary import plain
+from scarfdate.tables.words import plain
 
 _LONGEST = 200  # characters of a name
 _SHOWN = 60

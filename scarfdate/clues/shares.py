@@ -26,13 +26,12 @@ from scarfdate.clues.clue import Asked, Behind, Clue, Drawn, Places, Slip, drawn
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
-from scarfdate.conventions import METHOD
+from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE, Observation, is_blank, read_observation
-from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
+from scarfdate.tables.words import Family
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent

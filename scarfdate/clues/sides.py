@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.clues.measured import cells_of
+from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, shown
-from scarfdate.knots import Array
 from scarfdate.reading.cells import Observed, checked_range, is_blank, read_side
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units

@@ -14,8 +14,7 @@ from typing import cast
 import numpy as np
 
 from scarfdate.clues.shares import Key, SharesClue
-from scarfdate.conventions import GRADES
-from scarfdate.knots import Array
+from scarfdate.conventions import GRADES, Array
 from scarfdate.learning.prior import (
     CENTRE,
     LAG,

@@ -15,8 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from scarfdate.conventions import GRADES, MARKETS, METHOD
-from scarfdate.knots import Array
+from scarfdate.conventions import GRADES, MARKETS, METHOD, Array
 from scarfdate.learning.likelihood import Likelihood
 from scarfdate.learning.prior import (
     CENTRE,

@@ -15,8 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scarfdate.conventions import ZERO_SHARE
-from scarfdate.knots import Array
+from scarfdate.conventions import ZERO_SHARE, Array
 from scarfdate.learning.clue_likelihood import ClueLikelihood
 from scarfdate.learning.likelihood import Likelihood
 from scarfdate.learning.prior import SHARES, channel_shares, shares_clue

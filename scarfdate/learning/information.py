@@ -22,9 +22,8 @@ from typing import Any
 
 import numpy as np
 
-from scarfdate.conventions import GRADES
+from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.learning.clue_likelihood import ClueLikelihood, sum_by_group
 from scarfdate.learning.likelihood import Likelihood
 from scarfdate.learning.prior import Places

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.learning.information import complete_data_information, observed_information
 from scarfdate.learning.likelihood import Likelihood
 from scarfdate.learning.prior import LAG, Deviations

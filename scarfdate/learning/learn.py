@@ -10,9 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from scarfdate.conventions import CHANNEL
+from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.knots import Array
 from scarfdate.learning.counts import by_counts, em
 from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned, notes_of

@@ -17,10 +17,9 @@ from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, LEVEL
+from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.files import write_whole
-from scarfdate.knots import Array
 from scarfdate.learning.likelihood import Likelihood, Patterns
 from scarfdate.learning.prior import (
     LAG,

@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.frame import Columns
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, TableError
-from scarfdate.knots import Array
 from scarfdate.learning.clue_likelihood import ClueLikelihood, sum_by_group
 from scarfdate.learning.prior import TIER, Deviations, Places, deviations_of, shares_clue
 from scarfdate.model.exact import revival_parts

@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
+from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.learning.clue_likelihood import sum_by_group
 from scarfdate.learning.container import container
 from scarfdate.learning.laplace import Mode, laplace

@@ -26,9 +26,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import FIRST_YEAR, GRADES, ZERO_SHARE
+from scarfdate.conventions import FIRST_YEAR, GRADES, ZERO_SHARE, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.model.model import Model
 
 _HALF = 0.5  # of the empirical logit, see above

@@ -9,9 +9,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array, interpolate_shares, log_interpolate
 from scarfdate.learning.prior import (
     CENTRE,
     LAG,
@@ -23,8 +22,13 @@ from scarfdate.learning.prior import (
     moved_rate,
 )
 from scarfdate.model.model import Model
-from scarfdate.tables.measured import MeasuredTable
-from scarfdate.tables.shares import KnotTable, SharesTable
+from scarfdate.tables.knots import (
+    KnotTable,
+    MeasuredTable,
+    SharesTable,
+    interpolate_shares,
+    log_interpolate,
+)
 
 Row = Mapping[str, object]
 _BASIS = "records"

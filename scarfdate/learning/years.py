@@ -13,9 +13,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import FIRST_YEAR
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.learning.likelihood import Patterns
 from scarfdate.learning.prior import exponential_correlation
 from scarfdate.model.model import Model

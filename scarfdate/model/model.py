@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Clue, Rows
 from scarfdate.clues.kinds import CLUE_KINDS
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.knots import Array
 from scarfdate.tables.priors import Priors
 from scarfdate.years import checked_as_of
 

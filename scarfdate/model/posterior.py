@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import Rows
-from scarfdate.conventions import GRADES, MARKETS
-from scarfdate.knots import Array
+from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.model.model import Codes, Model
 
 BLOCK = 8192  # scarves between look-ups of combinations

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from scarfdate.clues.clue import Places, drawn
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 from scarfdate.model.exact import joint_of, products_of, rows_of
 from scarfdate.model.model import Codes, Model
 

@@ -14,8 +14,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import GRADES
-from scarfdate.knots import Array
+from scarfdate.conventions import GRADES, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.words.claims import Claim, Marks
 

@@ -20,8 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Rows
-from scarfdate.conventions import DECIBANS_PER_NAT, GRADES
-from scarfdate.knots import Array
+from scarfdate.conventions import DECIBANS_PER_NAT, GRADES, Array
 from scarfdate.model.model import Codes, Model
 
 _TILE = 128  # scarves weighed at a time

@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 from scarfdate.reading.medium_reader import Statement, Text
 from scarfdate.tables.medium import MediumRules
-from scarfdate.tables.vocabulary import Vocabulary
+from scarfdate.tables.words import Vocabulary
 
 Clue = str | Mapping[str, float]
 _MOST_CHOICES = 32  # different ones of one family; a text with more says nothing of it

@@ -33,7 +33,7 @@ from scarfdate.reading.cells import column_name, read_method, read_observation
 from scarfdate.reading.files import printable
 from scarfdate.records.money_and_days import DATE_ORDERS, DECIMALS, is_code
 from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.tables.vocabulary import plain
+from scarfdate.tables.words import plain
 
 DATES = ("known", "known_from", "known_to")
 SOLD = (

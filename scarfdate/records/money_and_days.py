@@ -18,7 +18,7 @@ import numpy as np
 
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import as_float, is_blank
-from scarfdate.tables.vocabulary import plain
+from scarfdate.tables.words import plain
 from scarfdate.words import edtf
 
 DATE_ORDERS = ("day-month-year", "month-day-year", "year-month-day")

@@ -17,7 +17,7 @@ from scarfdate.reading.faults import FaultLog
 from scarfdate.reading.json_text import cell_text, json_records
 from scarfdate.records.columns_map import JOINT, MUSEUM, ColumnsMap, known_names, places_of
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.vocabulary import plain
+from scarfdate.tables.words import plain
 
 _DATES = ("date_text", "year_begin", "year_end")
 _ENDINGS = {

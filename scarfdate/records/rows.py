@@ -31,7 +31,7 @@ from scarfdate.records.money_and_days import (
 from scarfdate.records.row import Notes, Row
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.vocabulary import plain
+from scarfdate.tables.words import plain
 
 _BLOCK = 4096  # rows whose clues are read at a time
 _OPEN_FIRST = 1  # first year of an open start: no piece is older

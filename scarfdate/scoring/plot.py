@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 from scarfdate.show.plot import pyplot
 
 if TYPE_CHECKING:

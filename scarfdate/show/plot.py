@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from scarfdate.conventions import Array
 from scarfdate.errors import needed
-from scarfdate.knots import Array
 
 _HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
 _LONGEST_NAME = 60  # letters of a clue beside its bar

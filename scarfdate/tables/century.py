@@ -10,11 +10,10 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import GRADES, LEVEL, MARKETS
+from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.knots import Array
+from scarfdate.tables.knots import ANY, KnotTable, read_knot_table
 from scarfdate.tables.schema import Table
-from scarfdate.tables.shares import ANY, KnotTable, read_knot_table
 from scarfdate.tables.sheet import Basis
 
 MUSEUM_KINDS = ("density", "scarf_like", "textile")  # all records, and either kind of object

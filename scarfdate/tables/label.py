@@ -21,13 +21,11 @@ from types import MappingProxyType
 
 import numpy as np
 
-from scarfdate.conventions import MARKETS
+from scarfdate.conventions import MARKETS, Array
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.knots import Array
-from scarfdate.tables.families import Family
 from scarfdate.tables.schema import Row, Table
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.vocabulary import Vocabulary, plain
+from scarfdate.tables.words import Family, Vocabulary, plain
 from scarfdate.words.phrases import Phrases, label_tokens, plain_label
 
 ANY = "any"

@@ -9,11 +9,11 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.schema import Table
-from scarfdate.tables.shares import ANY
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.vocabulary import plain
+from scarfdate.tables.words import plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

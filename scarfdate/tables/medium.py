@@ -17,7 +17,7 @@ from types import MappingProxyType
 from scarfdate.errors import WordError, did_you_mean
 from scarfdate.tables.schema import Row, Table
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.vocabulary import Vocabulary
+from scarfdate.tables.words import Vocabulary
 from scarfdate.words.phrases import Phrases, medium_tokens
 
 ACTS = ("skip", "or", "and", "stop", "not", "ground", "part", "part-next")

@@ -18,8 +18,6 @@ import numpy as np
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, did_you_mean, shown
 from scarfdate.tables.century import Century, read_century
-from scarfdate.tables.checks import Check, read_checks
-from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import (
     DESCRIPTOR,
     KINDS,
@@ -31,17 +29,23 @@ from scarfdate.tables.folder import (
     missing,
     read_folder,
 )
+from scarfdate.tables.knots import (
+    KnotTable,
+    MeasuredTable,
+    SharesTable,
+    read_knot_table,
+    read_measured,
+    read_shares,
+)
 from scarfdate.tables.label import LabelRules, read_label_rules
-from scarfdate.tables.limits import LIMITS, Limit, read_limits
-from scarfdate.tables.looking import ConfusionTable, certain, read_confusion, read_slips
+from scarfdate.tables.lists import LIMITS, Check, Limit, read_checks, read_limits
 from scarfdate.tables.makers import Makers, read_makers
-from scarfdate.tables.measured import MeasuredTable, read_measured
 from scarfdate.tables.medium import MediumRules, read_medium_rules
+from scarfdate.tables.noting import ConfusionTable, certain, read_confusion, read_slips
 from scarfdate.tables.schema import Table, Words, check, schema
 from scarfdate.tables.schema import shipped_folder as shipped_folder
-from scarfdate.tables.shares import KnotTable, SharesTable, read_knot_table, read_shares
 from scarfdate.tables.sheet import read_sheet
-from scarfdate.tables.vocabulary import Vocabulary, read_vocabulary
+from scarfdate.tables.words import Family, Vocabulary, read_families, read_vocabulary
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:

@@ -15,10 +15,9 @@ import numpy as np
 
 from scarfdate import years
 from scarfdate.answer.dating import Dating
-from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL
+from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, Array
 from scarfdate.errors import RangeError
 from scarfdate.frozen import Frozen
-from scarfdate.knots import Array
 from scarfdate.model.subsets import seen_columns, years_of_subsets
 from scarfdate.show.sentence import percent
 from scarfdate.why.shapley import shapley

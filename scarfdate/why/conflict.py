@@ -18,9 +18,8 @@ from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, METHOD
+from scarfdate.conventions import CHANNEL, METHOD, Array
 from scarfdate.errors import RangeError, shown
-from scarfdate.knots import Array
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.model.replicas import replicas

@@ -24,12 +24,11 @@ from scarfdate.answer.summary import decade_sums
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.clues.sides import measurements
-from scarfdate.conventions import CHANNEL, LEVEL, METHOD
+from scarfdate.conventions import CHANNEL, LEVEL, METHOD, Array
 from scarfdate.errors import RangeError, shown
-from scarfdate.knots import Array
 from scarfdate.model.exact import joint_of, rows_of
 from scarfdate.model.model import Model, compiled
-from scarfdate.tables.checks import Check
+from scarfdate.tables.lists import Check
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import cumulative, shortest_interval
 

@@ -20,9 +20,8 @@ from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.clues.clue import Clue
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, shown
-from scarfdate.knots import Array
 from scarfdate.model.exact import rows_of, year_of
 from scarfdate.model.model import Codes, compiled
 from scarfdate.model.subsets import seen_columns

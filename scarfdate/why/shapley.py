@@ -12,8 +12,8 @@ from math import comb
 
 import numpy as np
 
+from scarfdate.conventions import Array
 from scarfdate.errors import RangeError
-from scarfdate.knots import Array
 
 
 def shapley(worth: Array) -> Array:

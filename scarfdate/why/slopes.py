@@ -23,13 +23,12 @@ from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS
-from scarfdate.knots import Array
+from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, Array
 from scarfdate.model.exact import joint_of, rows_of
 from scarfdate.model.model import compiled
 from scarfdate.model.subsets import seen_columns
+from scarfdate.tables.knots import SharesTable
 from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.tables.shares import SharesTable
 from scarfdate.words.claims import read_claim
 
 if TYPE_CHECKING:

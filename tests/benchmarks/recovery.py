@@ -34,13 +34,12 @@ import numpy as np
 
 from scarfdate import Priors, date_table, load_priors, simulate
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, FIRST_YEAR, ZERO_SHARE
-from scarfdate.knots import Array, interpolate_shares
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, ZERO_SHARE, Array
 from scarfdate.learning.learn import learn
 from scarfdate.learning.prior import deviations_of
 from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold
-from scarfdate.tables.shares import SharesTable
+from scarfdate.tables.knots import SharesTable, interpolate_shares
 
 AS_OF = 2020
 HELD_OUT = 1500

@@ -17,7 +17,7 @@ from scarfdate.building.clue_tables import (
     fit,
     log_likelihood,
 )
-from scarfdate.knots import Array
+from scarfdate.conventions import Array
 
 YEARS = 80
 SMOOTHING = Smoothing(bandwidth=5.0, pull=3.0)

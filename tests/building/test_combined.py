@@ -17,8 +17,7 @@ from scarfdate.building.combined import (
     updated,
     updated_sizes,
 )
-from scarfdate.tables.measured import MeasuredTable
-from scarfdate.tables.shares import ANY, SharesTable
+from scarfdate.tables.knots import ANY, MeasuredTable, SharesTable
 
 YEARS = np.arange(1880, 2026)
 KNOTS = np.array([1880.0, 1920.0, 1960.0, 2025.0])

@@ -31,7 +31,7 @@ from scarfdate.building.disagreements import (
 from scarfdate.building.trade import Trade, read_trade
 from scarfdate.building.trade_tables import hem_information
 from scarfdate.errors import PriorsError
-from scarfdate.tables.limits import LIMITS
+from scarfdate.tables.lists import LIMITS
 from scarfdate.tables.priors import shipped_folder
 from scarfdate.tables.schema import schema
 

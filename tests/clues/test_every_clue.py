@@ -23,8 +23,8 @@ from scarfdate.clues.kinds import CLUE_KINDS, FIELDS, fields_of, keywords
 from scarfdate.clues.shares import SharesClue, WordsField
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.model.model import Model, compiled
-from scarfdate.tables.families import KINDS
 from scarfdate.tables.priors import shipped_folder
+from scarfdate.tables.words import KINDS
 from tests.clues.own_tables import with_own_families
 
 AS_OF = 1990

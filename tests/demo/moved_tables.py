@@ -31,11 +31,10 @@ from types import MappingProxyType
 import numpy as np
 
 from scarfdate import Priors
-from scarfdate.conventions import CHANNEL
+from scarfdate.conventions import CHANNEL, Array
 from scarfdate.files import hash_of
-from scarfdate.knots import Array, interpolate_shares
 from scarfdate.tables.century import ANY
-from scarfdate.tables.shares import KnotTable, SharesTable
+from scarfdate.tables.knots import KnotTable, SharesTable, interpolate_shares
 
 HAND_ROLLED_LATER = 10  # years
 MACHINE_ROLLED_EARLIER = 5  # years

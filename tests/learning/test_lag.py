@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
-from scarfdate.conventions import FIRST_YEAR
-from scarfdate.knots import Array
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.learning.prior import IMPOSSIBLE, lag_effect_of
 
 YEARS = 141

@@ -18,9 +18,8 @@ from numpy.typing import NDArray
 
 from scarfdate import Priors, Scarf, simulate
 from scarfdate.answer.frame import Columns
-from scarfdate.conventions import CHANNEL, FIRST_YEAR
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import RangeError, TableError
-from scarfdate.knots import Array, log_interpolate
 from scarfdate.learning import information
 from scarfdate.learning.learn import learn
 from scarfdate.learning.likelihood import Likelihood, patterns_of
@@ -28,6 +27,7 @@ from scarfdate.learning.prior import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER, De
 from scarfdate.learning.write import learned_files
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
+from scarfdate.tables.knots import log_interpolate
 from scarfdate.tables.priors import folder_files, priors_of_files
 from tests.benchmarks.recovery import moved_shares_table
 from tests.random_scarves import random_clues, row_of

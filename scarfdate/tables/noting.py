@@ -13,9 +13,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from scarfdate.conventions import METHOD
+from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.knots import Array
 from scarfdate.tables.schema import Table
 from scarfdate.tables.sheet import Basis
 

@@ -1,4 +1,8 @@
-"""Shares of each value at knot years, by grade, and by market where it matters."""
+"""Tables of numbers at knot years: how they are read, and what holds between the knots.
+
+Shares of each value, by grade, and by market where it matters; measured clues, log-normals whose centre and
+spread move with the year and the parent's value; and columns of positive numbers.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +13,27 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
-from scarfdate.knots import Array, interpolate_shares, log_interpolate
+from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE, Array
 from scarfdate.tables.schema import Row, Table
 from scarfdate.tables.sheet import Basis
+
+
+def log_interpolate(knots: Array, values: Array, at: Array) -> Array:
+    """Values at ``at``, log-linear between knots and held flat beyond the outer ones.
+
+    Shapes: ``knots`` (n,), ascending; ``values`` (n, m), positive; result (m, len(at)).
+    Shares move by factors, not by steps: from 1 % to 4 % the half-way point is 2 %.
+    """
+    logs = np.log(values)
+    return np.asarray(np.exp(np.stack([np.interp(at, knots, column) for column in logs.T])))
+
+
+def interpolate_shares(knots: Array, shares: Array, at: Array) -> Array:
+    """Shares (values, years) that sum to one each year, from shares (knots, values) of any scale."""
+    fractions = shares / shares.sum(axis=1, keepdims=True)
+    each = log_interpolate(knots, np.maximum(fractions, ZERO_SHARE), at)
+    return np.asarray(each / each.sum(axis=0))
+
 
 ANY = "any"
 Key = tuple[str, ...]
@@ -136,3 +157,38 @@ def check_covered(table: Table, have: Container[Any], others: Sequence[str], nam
             if series_for(have, grade, other) is None:
                 place = f"grade {grade}" + (f", {name} {other}" if other != ANY else "")
                 table.fault(None, None, "rows are missing", place, "add them, or rows for 'any'")
+
+
+Pair = tuple[str, str]  # grade and value of the parent
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredTable:
+    """Median and spread (a factor: 68 % within) at knots, by grade and value of the parent."""
+
+    family: str
+    series: Mapping[Pair, tuple[Array, Array]]  # knots (n,), [median, spread] (n, 2)
+    bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
+
+    def every_year(
+        self, parent_values: Sequence[str], years: NDArray[np.int64]
+    ) -> tuple[Array, Array]:
+        """Centre and spread of the natural logarithm, each (parent values, grades, years)."""
+        at = years.astype(float)
+        done = {key: log_interpolate(*knots, at) for key, knots in self.series.items()}
+        both = np.array(
+            [[self._of(done, grade, value) for grade in GRADES] for value in parent_values]
+        )
+        return np.log(both[:, :, 0]), np.log(both[:, :, 1])
+
+    def _of(self, done: Mapping[Pair, Array], grade: str, value: str) -> Array:
+        return done[series_for(done, grade, value) or (ANY, ANY)]
+
+
+def read_measured(family: str, table: Table) -> MeasuredTable:
+    """``measured/<family>.csv``: year, grade, given, median (in the family's unit), spread."""
+    series, bases = read_series(
+        table, ("median", "spread"), lambda row: (row["grade"], row["given"]), first=FIRST_YEAR
+    )
+    check_covered(table, series, [word for word in table.words("given") if word != ANY], "given")
+    return MeasuredTable(family=family, series=series, bases=bases)

@@ -1,6 +1,6 @@
-"""Years before, from or until which a value can be met, by dated facts: ``law_limits.csv``.
+"""Two plain lists: dated facts about values (``law_limits.csv``), and what can be looked at next (``checks.csv``).
 
-They explain; a dating does not read them. The shares tables hold what they mean.
+The facts explain; a dating does not read them. The shares tables hold what they mean.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.schema import Table
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.vocabulary import Vocabulary
+from scarfdate.tables.words import Vocabulary
 
 LIMITS = "law_limits.csv"
 
@@ -64,4 +64,45 @@ def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
                 basis=row.basis,
             )
         )
+    return tuple(found)
+
+
+_HURT = ("lamp", "flame", "solvent")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """Looking at one family by one method: minutes, what is needed, whether it harms the piece, cautions.
+
+    ``least_bits``: what it has to promise before it is offered. ``loss``: the part of the piece's worth
+    that the harm costs, 0 to 1.
+    """
+
+    family: str
+    method: str
+    minutes: float
+    needs: str
+    harms: bool
+    least_bits: float
+    loss: float
+    caution: str
+
+
+def read_checks(table: Table) -> tuple[Check, ...]:
+    """The rows of ``checks.csv``, in their order."""
+    found: list[Check] = []
+    for row in table.rows:
+        check = Check(
+            family=row["family"],
+            method=row["method"],
+            minutes=row["minutes"],
+            needs=row["needs"],
+            harms=row["harms"] == "yes",
+            least_bits=row["least_bits"],
+            loss=row["loss"] / 100,
+            caution=row["caution"],
+        )
+        if (check.harms or check.needs in _HURT) and not check.caution:
+            table.fault(row, "caution", "what harms or can hurt has a caution")
+        found.append(check)
     return tuple(found)
