@@ -23,8 +23,17 @@ def test_notebook_stores_no_output(path: Path) -> None:
         assert cell.get("execution_count") is None
 
 
+LONGEST = "calibrate_on_sold_records"  # learns several times over
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path",
+    [
+        pytest.param(path, id=path.stem, marks=() if path.stem == LONGEST else pytest.mark.quick)
+        for path in NOTEBOOKS
+    ],
+)
 def test_notebook_runs(path: Path) -> None:
     notebook = nbformat.read(path, as_version=4)
     client = nbclient.NotebookClient(

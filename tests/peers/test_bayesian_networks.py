@@ -49,6 +49,7 @@ def evidence(seen: dict[str, object]) -> dict[str, list[float]]:
     return found
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize("seen", SCARVES, ids=lambda seen: json.dumps(seen)[:40])
 def test_pyagrum(seen: dict[str, object]) -> None:
     gum = pytest.importorskip("pyagrum")
