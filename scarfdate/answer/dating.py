@@ -15,7 +15,7 @@ from scarfdate import years
 from scarfdate.answer.summary import Says, Summary, decade_sums
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown
-from scarfdate.frozen import Frozen
+from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior, posterior
 from scarfdate.model.slips import words_at_fault
@@ -131,12 +131,12 @@ class Dating:
     @property
     def grade(self) -> Mapping[str, float]:
         """P(the price tier it was made for)."""
-        return Frozen(dict(zip(GRADES, self._posterior.grade[0].tolist(), strict=True)))
+        return frozen(dict(zip(GRADES, self._posterior.grade[0].tolist(), strict=True)))
 
     @property
     def market(self) -> Mapping[str, float]:
         """P(where it was first offered for sale)."""
-        return Frozen(dict(zip(MARKETS, self._posterior.market[0].tolist(), strict=True)))
+        return frozen(dict(zip(MARKETS, self._posterior.market[0].tolist(), strict=True)))
 
     @property
     def edtf(self) -> str:

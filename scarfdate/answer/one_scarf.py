@@ -10,7 +10,7 @@ from scarfdate.answer.evidence import encode
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.frozen import Frozen
+from scarfdate.frozen import frozen
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.tables.priors import Priors, checked_priors
@@ -55,6 +55,6 @@ def date_scarf(
         priors_hash=known.hash,
         warnings=(*scarf.warnings, *warnings),
         _priors=known,
-        _observed=Frozen(model.keys_of(codes)),
+        _observed=frozen(model.keys_of(codes)),
         _posterior=found,
     )

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import copyreg
 import pickle
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from weakref import WeakValueDictionary
 
@@ -17,6 +15,7 @@ import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, did_you_mean, shown
+from scarfdate.frozen import frozen
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.folder import (
     DESCRIPTOR,
@@ -56,14 +55,6 @@ _OPTIONAL = (
     "built_from.csv",
 )  # at the top of the folder, and not read in dating
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
-
-
-# a mapping that cannot be changed is pickled and copied as what it is, wherever it stands in a table
-def _unchangeable(content: dict[Any, Any]) -> MappingProxyType[Any, Any]:
-    return MappingProxyType(content)
-
-
-copyreg.pickle(MappingProxyType, lambda proxy: (_unchangeable, (dict(proxy),)))
 
 
 @dataclass(frozen=True)
@@ -128,9 +119,9 @@ class Priors:
         own = self.sets[name]
         return replace(
             self,
-            shares=MappingProxyType({**self.shares, **own.shares}),
-            measured=MappingProxyType({**self.measured, **own.measured}),
-            confusion=MappingProxyType(
+            shares=frozen({**self.shares, **own.shares}),
+            measured=frozen({**self.measured, **own.measured}),
+            confusion=frozen(
                 {**self.confusion}
                 | {
                     family: self.confusion[family].with_own(t)
@@ -290,7 +281,7 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
         "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
         "century": read_century(tables),
         "allowances": _read_allowances(tables["allowances.csv"]),
-        "sets": MappingProxyType(of_clues),
+        "sets": frozen(of_clues),
         "medium": read_medium_rules(tables, vocabulary),
         "label": read_label_rules(tables, vocabulary, families),
         "checks": read_checks(tables["checks.csv"]),
@@ -300,8 +291,8 @@ def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Pr
     if faults:
         raise PriorsError(folder, _in_order(faults))
     kept = {name: content for name, content in files.items() if is_dated_by(name)}
-    parts |= {"hash": hash_of_files(files), "folder": folder, "files": MappingProxyType(kept)}
-    return Priors(**parts, _as_read=_AsRead(MappingProxyType(parts), parts["files"]))
+    parts |= {"hash": hash_of_files(files), "folder": folder, "files": frozen(kept)}
+    return Priors(**parts, _as_read=_AsRead(frozen(parts), parts["files"]))
 
 
 def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
@@ -406,7 +397,7 @@ def _of_clues(
                     read[kind][family.name] = reader(family.name, table)
                 elif kind == "confusion" and not group:
                     read[kind][family.name] = certain(family.name, words)
-        found[group] = TableSet(**{kind: MappingProxyType(own) for kind, own in read.items()})
+        found[group] = TableSet(**{kind: frozen(own) for kind, own in read.items()})
     return found
 
 
@@ -422,7 +413,7 @@ def _read_allowances(table: Table) -> Mapping[str, float]:
     for name in table.words("what") if table.whole else ():
         if name not in found:
             table.fault(None, "what", "a row is missing", name)
-    return MappingProxyType(found)
+    return frozen(found)
 
 
 def _read_information(table: Table) -> frozenset[str]:

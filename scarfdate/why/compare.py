@@ -17,7 +17,7 @@ from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, Array
 from scarfdate.errors import RangeError
-from scarfdate.frozen import Frozen
+from scarfdate.frozen import frozen
 from scarfdate.model.subsets import seen_columns, years_of_subsets
 from scarfdate.show.sentence import percent
 from scarfdate.why.shapley import shapley
@@ -117,7 +117,7 @@ def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
         years_apart=(int(apart[first[0]]), int(apart[last[0]])),
         level=float(level),
         decibans=float(sum(share.values())),
-        share=Frozen(share),
+        share=frozen(share),
         _pair=(a, b),
     )
 

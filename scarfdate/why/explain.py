@@ -20,7 +20,7 @@ from scarfdate.answer.summary import Says
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, LEVEL
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.frozen import Frozen
+from scarfdate.frozen import frozen
 from scarfdate.model.exact import joint_of, rows_of
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.subsets import log_odds_of_subsets, seen_columns
@@ -184,15 +184,15 @@ def _made(
     return Explanation(
         claim=claim.text,
         clues=tuple(told),
-        says=Frozen(words),
+        says=frozen(words),
         prior_odds=float(10 ** (prior / 10)),
         posterior_odds=float(10 ** (posterior / 10)),
         decibans=posterior - prior,
-        share=Frozen(share),
-        alone=Frozen(alone),
-        left_out=Frozen(left_out),
+        share=frozen(share),
+        alone=frozen(alone),
+        left_out=frozen(left_out),
         running=tuple(running),
-        standard_error=Frozen(error),
+        standard_error=frozen(error),
     )
 
 
