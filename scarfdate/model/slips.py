@@ -7,8 +7,8 @@ slip there and Q what a slip leaves to chance (any word as likely, any size with
     P(slip | all)       = s Q / P(seen | the rest)
     weight of evidence  = 10 log10 of Q / P(seen | the rest, no slip), in decibans (Good)
 
-The weight names the part at fault better than how much the rest makes it rarer does: of two clues that
-disagree each makes the other rarer, but only one of them is at odds with all others too.
+The weight of evidence finds the wrong observation better than its surprise does: of two clues that
+disagree each makes the other rarer, but only one of them disagrees with all others, too.
 """
 
 from __future__ import annotations

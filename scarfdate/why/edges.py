@@ -43,11 +43,11 @@ class Edge:
 
     def __str__(self) -> str:
         if self.which == "earliest":
-            end = f"Hardly before {self.year}"
+            end = f"Unlikely before {self.year}"
         else:
-            end = f"Hardly after {self.year}"
+            end = f"Unlikely after {self.year}"
         if self.clue == "prior":
-            return f"{end}: no clue says so, but what turns up there ({self.table}, {self.basis})."
+            return f"{end}. The prior of the channel says so, no clue ({self.table}, {self.basis})."
         row = f", row {self.line}" if self.line else ""
         known = f"{self.basis}: {self.source}" if self.source else self.basis
         fact = f"; {self.fact}" if self.fact else ""
