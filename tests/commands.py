@@ -22,7 +22,7 @@ ORDER = (
 
 def manual() -> str:
     """The whole file."""
-    context = click.Context(cli, info_name="scarfdate", max_content_width=100, terminal_width=100)
+    context = click.Context(cli, info_name="scarfdate", terminal_width=100, **cli.context_settings)
     parts = [HEAD]
     for name in ORDER:
         command = cli.commands[name]

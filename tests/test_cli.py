@@ -412,6 +412,8 @@ class TestStandardStreams:
         process = subprocess.Popen(
             program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
             env=environment,
+            # what runs in the background has the signal ignored, and hands that down
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
         # it reads once the tables are loaded; the last module to load before is that of the reader
         for line in process.stderr:

@@ -97,7 +97,7 @@ def compare(
 
     \b
     scarfdate compare stock.csv --id V012 --id V013
-    scarfdate compare "fibre=silk hem=hand-rolled" "fibre=polyester hem=overlocked"
+    scarfdate compare "fibre=silk hem=hand-rolled" "fibre=polyester"
     """
     import scarfdate
 

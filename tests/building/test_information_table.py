@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 
+import pytest
+
 from scarfdate import Scarf, date_scarf, load_priors
 from scarfdate.building.information import information_table
 from scarfdate.tables.priors import shipped_folder
@@ -12,6 +14,7 @@ NUMBERS = ("bits", "lower", "upper", "beyond_chance")
 LAST_DIGIT = 0.001  # sums in single precision may differ in it from one processor to another
 
 
+@pytest.mark.slow
 def test_the_shipped_table_is_what_the_command_writes() -> None:
     """Byte for byte, but that a number may differ by one in its last digit."""
     shipped = (shipped_folder() / "information.csv").read_bytes().decode("utf-8")

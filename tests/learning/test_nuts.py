@@ -23,7 +23,7 @@ from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold
 from scarfdate.tables.priors import Priors, folder_files, priors_of_files
 
-pytestmark = pytest.mark.learning
+pytestmark = [pytest.mark.learning, pytest.mark.slow]
 
 NOW = 2026
 FEW = ("fibre", "hem_thread")

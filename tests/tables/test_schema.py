@@ -38,8 +38,8 @@ HOW = (
 # columns of free text that may be blank: every text is right there. 189 of them in 90 tables, two of them in each
 # (but for one without a source, and one without a note)
 FREE_TEXT = Counter(
-    source=89,
-    note=89,
+    source=91,
+    note=91,
     value=3,
     caution=1,
     parent=1,

@@ -103,6 +103,7 @@ def test_every_mark_is_in_the_file(labels: list[Composed], priors: Priors) -> No
     assert known - {mark for label in labels for mark, _ in label.marks} == set()
 
 
+@pytest.mark.slow
 def test_every_dated_value_can_be_composed(priors: Priors) -> None:
     """The values with bounds of their own are those of ``label_rules.csv``."""
     many = compose(np.random.default_rng(1), 6000)
