@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE, Array
-from scarfdate.tables.schema import Row, Table
+from scarfdate.tables.checked import Row, Table
 from scarfdate.tables.sheet import Basis
 
 
@@ -177,12 +177,13 @@ class MeasuredTable:
         at = years.astype(float)
         done = {key: log_interpolate(*knots, at) for key, knots in self.series.items()}
         both = np.array(
-            [[self._of(done, grade, value) for grade in GRADES] for value in parent_values]
+            [[done[self.key_of(grade, value)] for grade in GRADES] for value in parent_values]
         )
         return np.log(both[:, :, 0]), np.log(both[:, :, 1])
 
-    def _of(self, done: Mapping[Pair, Array], grade: str, value: str) -> Array:
-        return done[series_for(done, grade, value) or (ANY, ANY)]
+    def key_of(self, grade: str, value: str) -> Pair:
+        """The series that a grade and a value of the parent read: their own, or one for any."""
+        return series_for(self.series, grade, value) or (ANY, ANY)
 
 
 def read_measured(family: str, table: Table) -> MeasuredTable:
