@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from scarfdate.building.decade_bits import weighed
 from scarfdate.building.trade import OBJECT, Trade, TradeRow, decades
 from scarfdate.building.trade_counts import by_decade, values_of
 from scarfdate.conventions import LEVEL, Array
@@ -121,6 +122,4 @@ def _forms(rows: Sequence[TradeRow]) -> Array:
 def _bits(weight: Array, one: Array, other: Array) -> float:
     """Mutual information in bits of two sets of profiles, (rows, a) and (rows, b), weighted."""
     joint = (one * weight[:, None]).T @ other / weight.sum()
-    apart = np.outer(joint.sum(axis=1), joint.sum(axis=0))
-    some = joint > 0
-    return float((joint[some] * np.log2(joint[some] / apart[some])).sum())
+    return float(weighed(joint[..., None])[0])

@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.building.clue_tables import ClueTables, RecordLikelihoods
-from scarfdate.building.combined import (
-    Borrowing,
-)
+from scarfdate.building.combined import Borrowing
 from scarfdate.building.record_clues import RecordClues
 from scarfdate.building.sources import Sources
 from scarfdate.building.trade import Trade

@@ -23,9 +23,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import Fault, ScarfdateError, TableError, did_you_mean, shown
@@ -44,6 +46,7 @@ from scarfdate.tables.priors import Priors
 from scarfdate.tables.schema import TableSchema, Words
 from scarfdate.tables.sheet import read_sheet
 
+T = TypeVar("T")
 OBJECT, STATEMENT = "object", "general-statement"
 FAMILIES = (
     "form", "motif", "palette", "layout", "hem", "signature", "fibre", "weave", "print_technique",
@@ -157,24 +160,20 @@ def _row(table: Table, cells: Row, priors: Priors) -> TradeRow:
     if last < first or last > LAST_YEAR:
         what = "ends before it begins" if last < first else f"ends after {LAST_YEAR}"
         table.fault(cells, "year_end", f"an interval that {what}", f"{first}-{last}")
-    seen: dict[str, Observation] = {}
-    for name in priors.shares:
-        try:
-            observation = read_observation(priors, name, cells.get(name, None))
-        except ScarfdateError as error:
-            table.fault(cells, name, str(error).removeprefix(f"{name}: "))
-        else:
-            if observation is not None:
-                seen[name] = observation
+    found = {
+        name: _cell(table, cells, name, partial(read_observation, priors, name))
+        for name in priors.shares
+    }
+    seen = {name: observation for name, observation in found.items() if observation is not None}
     if "label_make" in seen and "label" in seen and seen["label"].word == "none-seen":
         table.fault(cells, "label_make", LABEL_AGAINST_MAKE.removeprefix("label_make: "))
-    sides = [_side(table, cells, name, priors) for name in ("width_cm", "height_cm")]
+    # one side alone is read as the longer, as `Scarf` does
+    sides = [
+        _cell(table, cells, name, partial(_side, priors, name))
+        for name in ("width_cm", "height_cm")
+    ]
     long_side = max((side for side in sides if side is not None), default=None)
-    revival = None
-    try:
-        revival = read_yes("revival", cells.get("revival", None))
-    except ScarfdateError as error:
-        table.fault(cells, "revival", str(error).removeprefix("revival: "))
+    revival = _cell(table, cells, "revival", partial(read_yes, "revival"))
     press_from, press_to = (priors.allowances[name] for name in ("press_from", "press_to"))
     return TradeRow(
         line=cells.line,
@@ -189,15 +188,20 @@ def _row(table: Table, cells: Row, priors: Priors) -> TradeRow:
     )
 
 
-def _side(table: Table, cells: Row, name: str, priors: Priors) -> float | None:
-    """One side in cm; one side alone is read as the longer, as `Scarf` does."""
+def _cell(table: Table, cells: Row, name: str, read: Callable[[object], T | None]) -> T | None:
+    """What a cell says; a fault of the table, and None, where it cannot be read."""
     try:
-        side = read_side(name, cells.get(name, None), "cm")
-        if side is not None:
-            checked_range(priors.families["long_side"], side)
+        return read(cells.get(name, None))
     except ScarfdateError as error:
         table.fault(cells, name, str(error).removeprefix(f"{name}: "))
         return None
+
+
+def _side(priors: Priors, name: str, cell: object) -> float | None:
+    """One side in cm."""
+    side = read_side(name, cell, "cm")
+    if side is not None:
+        checked_range(priors.families["long_side"], side)
     return side
 
 

@@ -12,9 +12,7 @@ from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
-from scarfdate.tables.knots import (
-    read_knot_table,
-)
+from scarfdate.tables.knots import read_knot_table
 from scarfdate.tables.label_files import read_label_rules
 from scarfdate.tables.lists import LIMITS, read_checks, read_limits
 from scarfdate.tables.makers import read_makers

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copyreg
 import pickle
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from pathlib import Path
@@ -189,7 +189,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
         if not files:
             faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
-    return _checked(files, str(path), faults)
+    return priors_of_files(files, str(path), faults)
 
 
 def checked_priors(priors: Priors | None) -> Priors:
@@ -209,18 +209,9 @@ def folder_files(priors: Priors) -> dict[str, bytes]:
     return dict(priors.files)
 
 
-def priors_of_files(files: Mapping[str, bytes], folder: str) -> Priors:
-    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie."""
-    return _checked(files, folder, [])
-
-
 @cache
 def _shipped() -> Priors:
-    folder = shipped_folder()
-    faults: list[Fault] = []
-    files = read_folder(folder, faults)
-    check_listed(files, folder, faults)
-    return _checked(files, str(folder), faults)
+    return load_priors(shipped_folder())
 
 
 @cache
@@ -247,8 +238,14 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
     return replace(found, **changed, _compiled={}) if changed else found  # type: ignore[arg-type]
 
 
-def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Priors:
-    parts = read_contents(files, folder, faults)
+def priors_of_files(
+    files: Mapping[str, bytes], folder: str, faults: Sequence[Fault] = ()
+) -> Priors:
+    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie.
+
+    Raises PriorsError with every fault in them, after those that are known already.
+    """
+    parts = read_contents(files, folder, [*faults])
     kept = {name: content for name, content in files.items() if is_dated_by(name)}
     parts |= {"hash": hash_of_files(files), "folder": folder, "files": MappingProxyType(kept)}
     return Priors(**parts, _as_read=_AsRead(MappingProxyType(parts), parts["files"]))

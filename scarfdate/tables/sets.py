@@ -10,12 +10,7 @@ from typing import Any
 from scarfdate.tables.checked import Table
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import KINDS
-from scarfdate.tables.knots import (
-    MeasuredTable,
-    SharesTable,
-    read_measured,
-    read_shares,
-)
+from scarfdate.tables.knots import MeasuredTable, SharesTable, read_measured, read_shares
 from scarfdate.tables.noting import ConfusionTable, certain, read_confusion
 from scarfdate.tables.words import Vocabulary
 
