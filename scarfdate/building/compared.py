@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.building.made import DECADE, SIZED, Made, Row, Years
+from scarfdate.building.made import SIZED, Made, Row, Years
 from scarfdate.building.sources import TRADE
-from scarfdate.building.trade import Trade
+from scarfdate.building.trade import DECADE, Trade
 from scarfdate.building.trade_counts import trade_counts
 from scarfdate.conventions import GRADES, Array
 from scarfdate.tables.knots import interpolate_shares

@@ -10,19 +10,18 @@ from pathlib import Path
 
 from scarfdate.building.disagreements import (
     COLUMNS,
-    DECADE,
     REASONS,
     Row,
-    differences_of,
     disagreement,
     disagreements,
     reason_for,
 )
 from scarfdate.building.hems import hem_information
-from scarfdate.building.trade import OBJECT, Trade
+from scarfdate.building.trade import DECADE, OBJECT, Trade
 from scarfdate.errors import Fault, PriorsError
 from scarfdate.files import csv_bytes
 from scarfdate.tables.checked import check
+from scarfdate.tables.folder import missing
 from scarfdate.tables.lists import LIMITS
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sheet import read_sheet
@@ -110,8 +109,7 @@ def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> l
         known = ", ".join(f"{{{name}}}" for name in figures)
         fault = Fault(REASONS, None, "why", "no such figure", str(error), f"known are {known}")
         raise PriorsError(REASONS, [fault]) from error
-    differences = differences_of(cells)
-    pooled = disagreement(cells, [], {}, differences, "trade" if differences else "", "trade", [])
+    pooled = disagreement(cells, [], "trade", [])
     source = f"coded trade descriptions; SHA-256 of the file {trade.hash[:16]}"
     return [pooled | {"why": why, "source": source}]
 
@@ -151,7 +149,7 @@ def _read(
     """The rows of one of the two files as they were written, checked by the schema; faults are gathered."""
     content = _content(name, place, given)
     if content is None:
-        faults.append(Fault(name, None, None, "the file is missing", "", "put the file back"))
+        missing(name, faults)
         return []
     sheet, declared = read_sheet(name, content, faults), schema().of(name)
     assert declared is not None

@@ -9,6 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
+from scarfdate.building.trade import DECADE
+from scarfdate.building.trade_tables import digits
+from scarfdate.tables.knots import ANY
+
 REASONS = "disagreement_reasons.csv"
 COLUMNS = (
     "family", "decade", "value", "expert", "scarves", "scarves_number", "museum", "museum_number",
@@ -17,8 +21,6 @@ COLUMNS = (
 )  # fmt: skip
 LARGE = 2.0  # standardised difference from which a row is kept
 NUMBER = 5.0  # records below which a share is not compared
-DECADE = 10
-_ANY = "any"
 _KINDS = ("museum", "trade")  # what is held against the shipped rows
 _BASIS = {"museum": "museum", "trade": "common practice"}
 Row = Mapping[str, object]
@@ -55,15 +57,14 @@ def disagreements(
         cells = {key: str(cell) for key, cell in row.items()}
         bounds = _bounds(limits, cells["family"], cells["value"])
         differences = differences_of(cells)
-        largest = max(differences, key=lambda kind: abs(differences[kind]), default="")
-        early = _before(cells, bounds)
-        if early:
+        largest = _largest(differences)
+        if _before(cells, bounds):
             against = "law"
         elif largest and abs(differences[largest]) >= LARGE:
             against = largest
         else:
             continue
-        out.append(disagreement(cells, bounds, early, differences, largest, against, reasons))
+        out.append(disagreement(cells, bounds, against, reasons))
     return out
 
 
@@ -94,6 +95,11 @@ def differences_of(cells: Mapping[str, str]) -> dict[str, float]:
         for kind in _KINDS
         if _enough(cells, kind)
     }
+
+
+def _largest(differences: Mapping[str, float]) -> str:
+    """The kind with the largest difference in size; "" where there is none."""
+    return max(differences, key=lambda kind: abs(differences[kind]), default="")
 
 
 def _share(cells: Mapping[str, str], column: str) -> float:
@@ -130,17 +136,12 @@ def _before(cells: Mapping[str, str], bounds: Sequence[Row]) -> dict[str, float]
 
 
 def disagreement(
-    cells: Mapping[str, str],
-    bounds: Sequence[Row],
-    early: Mapping[str, float],
-    differences: Mapping[str, float],
-    largest: str,
-    against: str,
-    reasons: Sequence[Row],
+    cells: Mapping[str, str], bounds: Sequence[Row], against: str, reasons: Sequence[Row]
 ) -> dict[str, str]:
-    """One row (`COLUMNS`) of a decade and value, whose ``largest`` difference is shown."""
-    # rounded in two steps, so that the last bit of a sum decides nothing
-    difference = f"{round(differences[largest], 9):.1f}" if largest else ""
+    """One row (`COLUMNS`) of a decade and value: ``against`` what the shipped share stands."""
+    early, differences = _before(cells, bounds), differences_of(cells)
+    largest = _largest(differences)
+    difference = digits(differences[largest], 1) if largest else ""
     # what the law rules out has one reason: not another for the records that state it
     others = [
         kind for kind in _KINDS if kind not in early and abs(differences.get(kind, 0.0)) >= LARGE
@@ -194,7 +195,7 @@ def _follows(cells: Mapping[str, str], bounds: Sequence[Row]) -> str:
 
 def reason_for(reasons: Sequence[Row], family: str, value: str, against: str, side: str) -> str:
     """The reason that fits best: its value before any, its side before any."""
-    for wanted in ((value, side), (value, _ANY), (_ANY, side), (_ANY, _ANY)):
+    for wanted in ((value, side), (value, ANY), (ANY, side), (ANY, ANY)):
         for row in reasons:
             if (row["family"], row["against"]) == (family, against) and (
                 row["value"],

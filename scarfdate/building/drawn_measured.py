@@ -47,7 +47,7 @@ class Measured:
         member = (np.arange(block[-1] + 1)[:, None] == block).astype(float)
         self.block_weight = (self.weight @ member.T).astype(np.float32)
         mean = member / member.sum(axis=1, keepdims=True)
-        series: Mapping[Key, tuple[Array, Array]] = self.table.series  # type: ignore[assignment]
+        series = self.table.series
         self.between = {key: mean @ weights for key, weights in knot_weights(series, model).items()}
         self.rows = {key: np.log(of.T)[..., None] for key, (_, of) in series.items()}
         self.key = [[self.table.key_of(grade, value) for grade in GRADES] for value in self.values]

@@ -21,7 +21,6 @@ from scarfdate.records.museum import Records
 from scarfdate.tables.priors import Priors
 
 SIZE, SIZED = "long_side", "form"
-DECADE = 10
 Row = Mapping[str, object]
 Years = NDArray[np.int64]
 

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.building.combined import near_knots
-from scarfdate.building.made import DECADE, SIZE, SIZED, Made, Row, museum_csv, percent, rows_csv
+from scarfdate.building.made import SIZE, SIZED, Made, Row, museum_csv, percent, rows_csv
+from scarfdate.building.trade import DECADE
 from scarfdate.building.year import date_widths, year_rows
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.density.kinds import kinds_of

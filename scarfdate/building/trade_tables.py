@@ -41,7 +41,7 @@ def _object_table(trade: Trade, family: str) -> list[list[object]]:
     out: list[list[object]] = [["decade", *values, "rows", "sellers", "basis", "source", "note"]]
     for line in trade_counts(trade, family).to_dict("records"):
         note = _note(press=line["press"], from_parents=line["from_parents"])
-        counts = [_digits(line[value], 1) for value in values]
+        counts = [digits(line[value], 1) for value in values]
         out.append([line["decade"], *counts, line["rows"], line["sellers"], _BASIS, source, note])
     return out
 
@@ -52,9 +52,9 @@ def _long_side_table(trade: Trade) -> list[list[object]]:
     header = [*frame.columns[:-1], "basis", "source", "note"]
     out: list[list[object]] = [header]
     for line in frame.to_dict("records"):
-        numbers = [_digits(line[name], 3) for name in ("mean_log_cm", "sd_log_cm")]
+        numbers = [digits(line[name], 3) for name in ("mean_log_cm", "sd_log_cm")]
         out.append(
-            [line["decade"], line["given"], _digits(line["count"], 1), *numbers, line["rows"],
+            [line["decade"], line["given"], digits(line["count"], 1), *numbers, line["rows"],
              line["sellers"], _BASIS, source, _note(press=line["press"])]
         )  # fmt: skip
     return out
@@ -69,7 +69,7 @@ def _statement_table(trade: Trade) -> list[list[object]]:
         for place, decade in enumerate(decades()):
             for column, value in enumerate(values_of(trade, family)):
                 load = cells[:, place, column]
-                effective = _digits(load.sum(), 2)
+                effective = digits(load.sum(), 2)
                 if float(effective) > 0:
                     behind = [int((load > 0).sum()), len(sellers_of(rows, load))]
                     out.append([family, decade, value, effective, *behind, _BASIS, source, ""])
@@ -87,10 +87,11 @@ def _note(*, press: float, from_parents: float = 0.0) -> str:
         "of contemporary press: fashion rather than stock": press,
         "of parent words, split by the shipped shares": from_parents,
     }
-    counts = {what: _digits(count, 1) for what, count in parts.items()}
+    counts = {what: digits(count, 1) for what, count in parts.items()}
     return "; ".join(f"{count} {what}" for what, count in counts.items() if float(count) > 0)
 
 
-def _digits(number: float, digits: int) -> str:
+def digits(number: float, places: int) -> str:
+    """A number with so many places behind the point; "" for NaN."""
     # rounded in two steps, so that the last bit of a sum never decides between 0.2 and 0.3
-    return "" if math.isnan(number) else f"{round(float(number), 9):.{digits}f}"
+    return "" if math.isnan(number) else f"{round(float(number), 9):.{places}f}"

@@ -36,7 +36,8 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.reading.label import Mark, number_in_words, read_label, series_of
 from scarfdate.tables.families import Family
-from scarfdate.tables.label import ANY, LabelRule
+from scarfdate.tables.knots import ANY
+from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 

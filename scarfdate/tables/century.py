@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
-from scarfdate.tables.knots import ANY, KnotTable, read_knot_table
+from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.sheet import Basis
 
 MUSEUM_KINDS = ("density", "scarf_like", "textile")  # all records, and either kind of object
@@ -171,6 +171,3 @@ def _channels(table: Table) -> dict[str, Channel]:
         )
         for row in table.rows
     }
-
-
-__all__ = ["ANY", "Century", "Channel", "read_century"]

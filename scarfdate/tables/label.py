@@ -21,11 +21,11 @@ import numpy as np
 
 from scarfdate.conventions import MARKETS, Array
 from scarfdate.errors import WordError, shown
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import plain
 from scarfdate.words.phrases import Phrases
 
-ANY = "any"
 ORIGIN, OTHER = "origin", "other"
 _FOREIGN = "foreign-country"  # rules for a country that is not the market's own
 _HOME = {"us": "usa", "canada": "canada"}

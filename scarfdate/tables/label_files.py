@@ -12,8 +12,8 @@ from scarfdate.conventions import Array
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.checked import Row, Table
 from scarfdate.tables.families import Family
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import (
-    ANY,
     ORIGIN,
     OTHER,
     Entry,

@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from scarfdate.errors import WordError, did_you_mean
 from scarfdate.tables.checked import Row, Table
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.medium import METHOD, Act, MediumRules, Phrase, Reading, Together
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import Vocabulary
@@ -19,7 +20,6 @@ ACTS = ("skip", "or", "and", "stop", "not", "ground", "part", "part-next")
 _ASIDE = ("part", "part-next")  # these may stand in a phrase that gives a value, too
 _AMOUNTS = {"doubt-next": (0.0, 1.0), "doubt-last": (0.0, 1.0), "leading": (0.0, 100.0)}
 _NEEDS_FAMILY = ("ground", "leading")
-_ANY = "any"
 _YIELDS = "yields"
 _SLACK = 0.011  # three times 0.33 is what people write for thirds
 _LONGEST_PHRASE = 12  # tokens; matching is linear in the text because a phrase is short
@@ -209,9 +209,9 @@ def _read_together(
             step = did_you_mean(gives, [_YIELDS, *vocabulary.values[family]])
             table.fault(row, "gives", f"{_YIELDS}, or a value of the family", gives, step)
         elif words or beside:
-            table.fault(row, "words", f"a value is given for {_ANY} words beside {_ANY}")
+            table.fault(row, "words", f"a value is given for {ANY} words beside {ANY}")
         elif family in several:
-            table.fault(row, "family", f"{_ANY} beside {_ANY} stands there twice", family)
+            table.fault(row, "family", f"{ANY} beside {ANY} stands there twice", family)
         else:
             several[family] = gives
     return together, several
@@ -222,7 +222,7 @@ def _words(table: Table, row: Row, column: str, vocabulary: Vocabulary) -> froze
     family, text = row["family"], row[column]
     found = set()
     for word in (part.strip() for part in text.split("|")):
-        if text == _ANY:
+        if text == ANY:
             break
         if word in vocabulary.values[family] or word in vocabulary.parents[family]:
             found.add(word)
