@@ -18,16 +18,16 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 
 import numpy as np
 
 from scarfdate.building.clue_tables import ClueTables, Smoothing, chosen_smoothing, fit
 from scarfdate.building.combined import Borrowing, borrowing
-from scarfdate.building.disagreements import disagreement_table
-from scarfdate.building.files import SIZE, Made, built_files
+from scarfdate.building.disagreement_table import disagreement_table
+from scarfdate.building.files import built_files
+from scarfdate.building.made import SIZE, Made
 from scarfdate.building.record_clues import (
     FAMILIES,
     FROM_MEDIUM,
@@ -109,15 +109,7 @@ def build_priors(
 
 def expert_view(priors: Priors) -> Priors:
     """The same priors with the rows as people wrote them, before any record was added."""
-    own = priors.sets.get(EXPERT)
-    if own is None:
-        return priors
-    return replace(
-        priors,
-        shares=MappingProxyType({**priors.shares, **own.shares}),
-        measured=MappingProxyType({**priors.measured, **own.measured}),
-        _compiled={},
-    )
+    return priors.with_set(EXPERT)
 
 
 def built_from(

@@ -88,12 +88,8 @@ class RecordLikelihoods:
     def only(self, family: str) -> RecordLikelihoods:
         """The records that state a family, and nothing but it; measurements left out."""
         of = self.families[family]
-        which = of.stated[of.which]
-        return RecordLikelihoods(
-            dated=self.dated[which],
-            weight=self.weight[which],
-            families={family: FamilyLikelihood(fits=of.fits, which=of.which[which])},
-        )
+        bare = FamilyLikelihood(fits=of.fits, which=of.which)
+        return replace(self, families={family: bare}).some(of.stated[of.which])
 
     def weighted(self, factor: Array) -> RecordLikelihoods:
         """The same records, each weight multiplied by ``factor`` (n,)."""

@@ -6,19 +6,12 @@ Law is meant broadly: a statute, a standard, or the year something was first mad
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
 
-from scarfdate.building.trade import OBJECT, Trade
-from scarfdate.building.trade_tables import hem_information
-from scarfdate.errors import Fault, PriorsError
-from scarfdate.files import csv_bytes
-from scarfdate.tables.lists import LIMITS
-from scarfdate.tables.schema import Words, check, schema
-from scarfdate.tables.sheet import read_sheet
+from scarfdate.building.trade import DECADE
+from scarfdate.building.trade_tables import digits
+from scarfdate.tables.knots import ANY
 
 REASONS = "disagreement_reasons.csv"
 COLUMNS = (
@@ -28,12 +21,8 @@ COLUMNS = (
 )  # fmt: skip
 LARGE = 2.0  # standardised difference from which a row is kept
 NUMBER = 5.0  # records below which a share is not compared
-_DECADE = 10
-_ANY = "any"
-_HEM, _ROLLED = "hem", "hand-rolled"
 _KINDS = ("museum", "trade")  # what is held against the shipped rows
 _BASIS = {"museum": "museum", "trade": "common practice"}
-_NOT_VALUES = ("decade", "rows", "sellers", "basis", "source", "note")
 Row = Mapping[str, object]
 
 
@@ -67,16 +56,15 @@ def disagreements(
     for row in compared:
         cells = {key: str(cell) for key, cell in row.items()}
         bounds = _bounds(limits, cells["family"], cells["value"])
-        differences = _differences(cells)
-        largest = max(differences, key=lambda kind: abs(differences[kind]), default="")
-        early = _before(cells, bounds)
-        if early:
+        differences = differences_of(cells)
+        largest = _largest(differences)
+        if _before(cells, bounds):
             against = "law"
         elif largest and abs(differences[largest]) >= LARGE:
             against = largest
         else:
             continue
-        out.append(_row(cells, bounds, early, differences, largest, against, reasons))
+        out.append(disagreement(cells, bounds, against, reasons))
     return out
 
 
@@ -94,42 +82,12 @@ def standardised(share: float, shipped: float, number: float) -> float:
     return math.sqrt(number + 0.5) * (_angle(share, number) - _angle(shipped, number))
 
 
-def disagreement_table(
-    compared: Iterable[Row],
-    folder: Path | str,
-    files: Mapping[str, bytes] | None = None,
-    trade: Trade | None = None,
-) -> bytes:
-    """``museum/disagreements.csv`` from the rows of ``museum/compared.csv``.
-
-    ``folder``: a priors folder with `LIMITS` and `REASONS`; where it has ``trade/<family>.csv`` for
-    a family whose compared rows have no trade, those counts are put in. ``files``, by name in the
-    folder, go before what lies in it: pass the files just built. ``trade``: the coded descriptions,
-    for one row more, which pools hand-rolled hems over the decades for which they are claimed and
-    has the bits that they share with decade and grade (`hem_information`); its decade is blank.
-
-    The same input gives the same bytes. Raises PriorsError, with every fault, for a faulty file,
-    and OSError where the folder cannot be read.
-    """
-    place, given = Path(folder), files or {}
-    faults: list[Fault] = []
-    limits = _read(LIMITS, place, given, faults)
-    reasons = _read(REASONS, place, given, faults)
-    if faults:
-        raise PriorsError(str(folder), faults)
-    rows = _with_trade(compared, place, given)
-    table = disagreements(rows, limits, reasons)
-    if trade is not None:
-        table += _pooled_hems(rows, trade, reasons)
-    return csv_bytes([COLUMNS, *([row[column] for column in COLUMNS] for row in table)])
-
-
 def _angle(share: float, number: float) -> float:
     least = number * share / (number + 1)
     return math.asin(math.sqrt(least)) + math.asin(math.sqrt(min(least + 1 / (number + 1), 1.0)))
 
 
-def _differences(cells: Mapping[str, str]) -> dict[str, float]:
+def differences_of(cells: Mapping[str, str]) -> dict[str, float]:
     """Standardised differences of museum and trade, where there are records enough."""
     shipped = _share(cells, "shipped")
     return {
@@ -137,6 +95,11 @@ def _differences(cells: Mapping[str, str]) -> dict[str, float]:
         for kind in _KINDS
         if _enough(cells, kind)
     }
+
+
+def _largest(differences: Mapping[str, float]) -> str:
+    """The kind with the largest difference in size; "" where there is none."""
+    return max(differences, key=lambda kind: abs(differences[kind]), default="")
 
 
 def _share(cells: Mapping[str, str], column: str) -> float:
@@ -159,7 +122,7 @@ def _not_before(bounds: Sequence[Row]) -> int | None:
 def _ruled_out(cells: Mapping[str, str], bounds: Sequence[Row]) -> bool:
     """Does the whole decade lie before the law's first year? Half a decade cannot be told apart."""
     first = _not_before(bounds)
-    return first is not None and int(cells["decade"]) + _DECADE <= first
+    return first is not None and int(cells["decade"]) + DECADE <= first
 
 
 def _before(cells: Mapping[str, str], bounds: Sequence[Row]) -> dict[str, float]:
@@ -172,17 +135,13 @@ def _before(cells: Mapping[str, str], bounds: Sequence[Row]) -> dict[str, float]
     }
 
 
-def _row(
-    cells: Mapping[str, str],
-    bounds: Sequence[Row],
-    early: Mapping[str, float],
-    differences: Mapping[str, float],
-    largest: str,
-    against: str,
-    reasons: Sequence[Row],
+def disagreement(
+    cells: Mapping[str, str], bounds: Sequence[Row], against: str, reasons: Sequence[Row]
 ) -> dict[str, str]:
-    # rounded in two steps, so that the last bit of a sum decides nothing
-    difference = f"{round(differences[largest], 9):.1f}" if largest else ""
+    """One row (`COLUMNS`) of a decade and value: ``against`` what the shipped share stands."""
+    early, differences = _before(cells, bounds), differences_of(cells)
+    largest = _largest(differences)
+    difference = digits(differences[largest], 1) if largest else ""
     # what the law rules out has one reason: not another for the records that state it
     others = [
         kind for kind in _KINDS if kind not in early and abs(differences.get(kind, 0.0)) >= LARGE
@@ -190,7 +149,7 @@ def _row(
     whys = []
     for kind in dict.fromkeys([against, *others]):
         side = "less" if differences.get(kind, 0.0) < 0 else "more"
-        whys.append(_why(reasons, cells["family"], cells["value"], kind, side))
+        whys.append(reason_for(reasons, cells["family"], cells["value"], kind, side))
     sources = [cells.get("source", ""), *(f"fact {row['fact']}" for row in bounds)]
     return {
         **{column: cells.get(column, "") for column in COLUMNS},
@@ -234,9 +193,9 @@ def _follows(cells: Mapping[str, str], bounds: Sequence[Row]) -> str:
     return min(shares, key=lambda kind: abs(math.asin(math.sqrt(shares[kind])) - angle))
 
 
-def _why(reasons: Sequence[Row], family: str, value: str, against: str, side: str) -> str:
+def reason_for(reasons: Sequence[Row], family: str, value: str, against: str, side: str) -> str:
     """The reason that fits best: its value before any, its side before any."""
-    for wanted in ((value, side), (value, _ANY), (_ANY, side), (_ANY, _ANY)):
+    for wanted in ((value, side), (value, ANY), (ANY, side), (ANY, ANY)):
         for row in reasons:
             if (row["family"], row["against"]) == (family, against) and (
                 row["value"],
@@ -244,101 +203,3 @@ def _why(reasons: Sequence[Row], family: str, value: str, against: str, side: st
             ) == wanted:
                 return str(row["why"])
     return ""
-
-
-def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> list[dict[str, str]]:
-    """One row on hand-rolled hems over all decades for which sellers claim them."""
-    stating = [row for row in trade.of(OBJECT) if {"hem", "fibre"} <= set(row.seen)]
-    words = {(name, word) for name, of in trade.priors.shares.items() for word in of.values}
-    if len(stating) < 2 or not {(_HEM, _ROLLED), ("fibre", "silk")} <= words:
-        return []
-    bits = hem_information(trade)
-    bits = bits[bits["hem"].str.startswith(_ROLLED)].set_index("about")
-    if bits.empty:
-        return []
-    first = int(trade.priors.allowances["hand_rolled_from"])
-    own = [
-        {key: str(cell) for key, cell in row.items()}
-        for row in rows
-        if (row["family"], row["value"]) == (_HEM, _ROLLED) and int(str(row["decade"])) >= first
-    ]
-    own = [row for row in own if row["trade"]]
-    number = sum(float(row["trade_number"]) for row in own)
-    if not number:
-        return []
-    # every column is weighed by the rows of the trade, so that all are of the same mix of decades
-    cells = {
-        column: f"{sum(float(row['trade_number']) * float(row[column]) for row in own) / number:.1f}"
-        for column in ("expert", "trade", "shipped")
-    }
-    cells |= {
-        "family": _HEM, "value": _ROLLED, "decade": "", "scarves": "", "scarves_number": "",
-        "museum": "", "museum_number": "", "trade_number": f"{number:.1f}",
-    }  # fmt: skip
-    claimed = [int(row["decade"]) for row in own if float(row["trade"]) > 0]
-    last = max(
-        (year for place, year in enumerate(claimed) if year == first + place * _DECADE),
-        default=first,
-    )
-    by_about = {str(about): numbers for about, numbers in bits.to_dict("index").items()}
-    figures = {
-        f"{about.replace(' ', '_')}_{column}": f"{numbers[column]:.2f}"
-        for about, numbers in by_about.items()
-        for column in ("bits", "chance_high")
-    }
-    figures |= {"from": f"{first}s", "to": f"{last}s"}
-    figures |= {column: f"{by_about['decade'][column]:.0f}" for column in ("rows", "sellers")}
-    why = _why(reasons, _HEM, _ROLLED, "trade", "pooled")
-    try:
-        why = why.format_map(figures)
-    except (KeyError, ValueError) as error:
-        known = ", ".join(f"{{{name}}}" for name in figures)
-        fault = Fault(REASONS, None, "why", "no such figure", str(error), f"known are {known}")
-        raise PriorsError(REASONS, [fault]) from error
-    differences = _differences(cells)
-    pooled = _row(cells, [], {}, differences, "trade" if differences else "", "trade", [])
-    source = f"coded trade descriptions; SHA-256 of the file {trade.hash[:16]}"
-    return [pooled | {"why": why, "source": source}]
-
-
-def _with_trade(
-    compared: Iterable[Row], place: Path, given: Mapping[str, bytes]
-) -> list[dict[str, str]]:
-    """The compared rows, with trade counts where they lie in the folder and the rows have none."""
-    rows = [{key: str(cell) for key, cell in row.items()} for row in compared]
-    known = {row["family"] for row in rows if row["trade"]}
-    counts: dict[tuple[str, str], dict[str, float]] = {}
-    for family in sorted({row["family"] for row in rows} - known):
-        content = _content(f"trade/{family}.csv", place, given)
-        for line in csv.DictReader(io.StringIO((content or b"").decode("utf-8"), newline="")):
-            counts[family, line["decade"]] = {
-                value: float(cell) for value, cell in line.items() if value not in _NOT_VALUES
-            }
-    for row in rows:
-        own = counts.get((row["family"], row["decade"]), {})
-        number = math.fsum(own.values())
-        if number >= 0.5:  # as in the compared rows: fewer have no share
-            row["trade"] = f"{100 * own.get(row['value'], 0.0) / number:.1f}"
-            row["trade_number"] = f"{number:.1f}"
-    return rows
-
-
-def _content(name: str, place: Path, given: Mapping[str, bytes]) -> bytes | None:
-    if name in given:
-        return given[name]
-    path = place / name
-    return path.read_bytes() if path.is_file() else None
-
-
-def _read(
-    name: str, place: Path, given: Mapping[str, bytes], faults: list[Fault]
-) -> list[Mapping[str, str]]:
-    """The rows of one of the two files as they were written, checked by the schema; faults are gathered."""
-    content = _content(name, place, given)
-    if content is None:
-        faults.append(Fault(name, None, None, "the file is missing", "", "put the file back"))
-        return []
-    sheet, declared = read_sheet(name, content, faults), schema().of(name)
-    assert declared is not None
-    check(sheet, declared, Words({}))
-    return list(sheet.rows)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from scarfdate.errors import Fault, PriorsError, did_you_mean
-from scarfdate.tables.folder import DESCRIPTOR
+from scarfdate.tables.folder import DESCRIPTOR, missing
 from scarfdate.tables.knots import ANY
-from scarfdate.tables.priors import Priors, folder_files, shipped_folder
+from scarfdate.tables.priors import Priors, shipped_folder
 from scarfdate.tables.sheet import read_sheet
 
 BUILT_FROM = "built_from.csv"
@@ -38,29 +38,28 @@ class Sources:
 
     def of(self, records: str, family: str) -> Source | None:
         """What is added to a family from records of one kind; None where nothing is."""
-        return next(
-            (row for row in self.rows if (row.records, row.family) == (records, family)), None
-        )
+        return next(self._added(records, family), None)
 
     def values(self, records: str, family: str) -> tuple[str, ...]:
         """The values of a family that records of one kind are added to."""
-        return tuple(
-            row.value for row in self.rows if (row.records, row.family) == (records, family)
-        )
+        return tuple(row.value for row in self._added(records, family))
 
     @property
     def families(self) -> tuple[str, ...]:
         """Every family that records are added to, once."""
         return tuple(dict.fromkeys(row.family for row in self.rows))
 
+    def _added(self, records: str, family: str) -> Iterator[Source]:
+        return (row for row in self.rows if (row.records, row.family) == (records, family))
+
 
 def read_sources(priors: Priors) -> Sources:
     """Read ``built_from.csv`` of some priors. Raises PriorsError with every fault in it."""
-    content = folder_files(priors).get(BUILT_FROM)
-    if content is None:
-        missing = Fault(BUILT_FROM, None, None, "the file is missing", "", "put the file back")
-        raise PriorsError(priors.folder, [missing])
     faults: list[Fault] = []
+    content = priors.files.get(BUILT_FROM)
+    if content is None:
+        missing(BUILT_FROM, faults)
+        raise PriorsError(priors.folder, faults)
     sheet = read_sheet(BUILT_FROM, content, faults)
     rows = []
     # families and channels were held against the schema when the priors were loaded
@@ -68,21 +67,9 @@ def read_sources(priors: Priors) -> Sources:
         family = priors.families[row["family"]]
         values = (*priors.vocabulary.values.get(family.parent or family.name, ()), ANY)
         if row["value"] not in values:
-            sheet.fault(
-                line,
-                "value",
-                "is not allowed here",
-                row["value"],
-                did_you_mean(row["value"], values),
-            )
-        rows.append(
-            Source(
-                records=row["records"],
-                family=family.name,
-                value=row["value"],
-                channel=row["channel"],
-            )
-        )
+            step = did_you_mean(row["value"], values)
+            sheet.fault(line, "value", "is not allowed here", row["value"], step)
+        rows.append(Source(**{name: row[name] for name in Source.__dataclass_fields__}))
     if faults:
         raise PriorsError(priors.folder, faults)
     return Sources(rows=tuple(rows))
@@ -94,4 +81,4 @@ def whole_folder(priors: Priors) -> tuple[Path, Mapping[str, bytes]]:
     A folder of single files has only what differs from the shipped one.
     """
     own = Path(priors.folder)
-    return own if (own / DESCRIPTOR).is_file() else shipped_folder(), folder_files(priors)
+    return own if (own / DESCRIPTOR).is_file() else shipped_folder(), priors.files

@@ -16,9 +16,10 @@ from scarfdate.building.combined import near_knots
 from scarfdate.building.record_clues import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.density.intervals import compressed, fold_numbers
+from scarfdate.density.kinds import Widths
 from scarfdate.density.smooth import smooth_density
+from scarfdate.density.stated import stated
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
-from scarfdate.density.statements import Widths, stated
 from scarfdate.errors import TableError
 from scarfdate.records.museum import Records
 from scarfdate.tables.priors import Priors

@@ -18,9 +18,9 @@ from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import RangeError
 from scarfdate.reading.cells import Observed, read_year, read_yes
+from scarfdate.tables.families import Family
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.words import Family
 
 Key = tuple[int, str]  # the year, and the column of lags.csv that holds for it
 

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.reading.cells import Observed, is_blank
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.words import Family
 
 Warnings = Sequence[str]
 

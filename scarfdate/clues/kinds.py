@@ -15,8 +15,8 @@ from scarfdate.clues.maker import MakerClue, MakerField
 from scarfdate.clues.measured import MeasuredField
 from scarfdate.clues.shares import SharesClue, WordsField
 from scarfdate.clues.sides import DERIVED, SidesField
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.words import Family
 
 FIELDS: dict[str, Callable[[Priors, Family], Field]] = {
     "shares": WordsField,

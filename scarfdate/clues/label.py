@@ -35,10 +35,11 @@ from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.reading.label import Mark, number_in_words, read_label, series_of
-from scarfdate.tables.label import ANY, LabelRule
+from scarfdate.tables.families import Family
+from scarfdate.tables.knots import ANY
+from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.words import Family
 
 _SAID = 3  # marks named in a sentence
 _IN_FULL, _IN_BRIEF = 0, 1

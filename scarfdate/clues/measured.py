@@ -17,8 +17,8 @@ from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError
 from scarfdate.reading.cells import Observed, checked_range, read_number
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.words import Family
 from scarfdate.words import units
 
 

@@ -29,9 +29,9 @@ from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE, Observation, is_blank, read_observation
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.words import Family
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent

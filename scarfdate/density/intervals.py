@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from scarfdate.conventions import Array
 from scarfdate.errors import RangeError
 
-Array = NDArray[np.float64]
 Cells = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 

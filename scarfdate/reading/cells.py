@@ -16,8 +16,8 @@ from numbers import Real
 
 from scarfdate.conventions import METHOD
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.words import Family
 from scarfdate.words import units
 
 _LONGEST_WEIGHTS = 4000  # characters of JSON in a cell; weights over a whole family are shorter

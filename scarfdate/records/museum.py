@@ -112,7 +112,7 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
 
     ``which`` says what kind of statement each interval is: a function of the stated first years,
     stated last years ((n,), NaN where a side is open) and a mask of those that say "ca.", such as
-    `scarfdate.density.statements.kinds_of`; it gives (n,) numbers or words.
+    `scarfdate.density.kinds.kinds_of`; it gives (n,) numbers or words.
 
     Columns: kind, first, last (<NA>: open), statement, records, effective (the sum of weights, so
     that a clump counts once). With ``as_stated`` first and last are the stated years, and a column

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.tables.knots import ANY, KnotTable, read_knot_table
-from scarfdate.tables.schema import Table
+from scarfdate.tables.checked import Table
+from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.sheet import Basis
 
 MUSEUM_KINDS = ("density", "scarf_like", "textile")  # all records, and either kind of object
@@ -163,18 +163,11 @@ def _knots(
 
 def _channels(table: Table) -> dict[str, Channel]:
     return {
-        row["channel"]: Channel(
+        row["channel"]: row.read_as(
+            Channel,
             name=row["channel"],
-            years=row["years"],
-            grades=row["grades"],
-            markets=row["markets"],
             records=row.get("records", "") or MUSEUM_KINDS[0],
             tables=row.get("tables", ""),
-            description=row["description"],
-            basis=row.basis,
         )
         for row in table.rows
     }
-
-
-__all__ = ["ANY", "Century", "Channel", "read_century"]

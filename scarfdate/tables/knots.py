@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE, Array
-from scarfdate.tables.schema import Row, Table
+from scarfdate.tables.checked import Row, Table
 from scarfdate.tables.sheet import Basis
 
 
@@ -36,19 +36,29 @@ def interpolate_shares(knots: Array, shares: Array, at: Array) -> Array:
 
 
 ANY = "any"
-Key = tuple[str, ...]
+Key = tuple[str, str]  # grade, and market or value of the parent
 K = TypeVar("K", bound=Hashable)
 
 
 @dataclass(frozen=True, kw_only=True)
-class SharesTable:
-    """P(value | year, grade[, market]) at knots. ``series`` maps (grade, market) to its knots."""
+class GradeTable:
+    """A family's rows at knots: ``series`` maps a grade and a market, or value of the parent, to them."""
 
     family: str
+    series: Mapping[Key, tuple[Array, Array]]  # knots (n,), numbers (n, columns)
+    bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
+
+    def key_of(self, grade: str, other: str) -> Key:
+        """The series that a grade and a market or value read: their own, or one for any."""
+        return series_for(self.series, grade, other) or (ANY, ANY)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SharesTable(GradeTable):
+    """P(value | year, grade[, market]) at knots: shares (n, values)."""
+
     values: tuple[str, ...]
     by_market: bool
-    series: Mapping[Key, tuple[Array, Array]]  # knots (n,), shares (n, values)
-    bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
 
     def every_year(self, years: NDArray[np.int64]) -> Array:
         """Shares of shape (values, markets or 1, grades, years), summing to one over values."""
@@ -62,10 +72,6 @@ class SharesTable:
             ],
             axis=1,
         )
-
-    def key_of(self, grade: str, market: str) -> Key:
-        """The series that a grade and a market read: their own, or one for any."""
-        return series_for(self.series, grade, market) or (ANY, ANY)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,16 +165,9 @@ def check_covered(table: Table, have: Container[Any], others: Sequence[str], nam
                 table.fault(None, None, "rows are missing", place, "add them, or rows for 'any'")
 
 
-Pair = tuple[str, str]  # grade and value of the parent
-
-
 @dataclass(frozen=True, kw_only=True)
-class MeasuredTable:
-    """Median and spread (a factor: 68 % within) at knots, by grade and value of the parent."""
-
-    family: str
-    series: Mapping[Pair, tuple[Array, Array]]  # knots (n,), [median, spread] (n, 2)
-    bases: tuple[Basis, ...] = field(repr=False)  # in the order of the series and their knots
+class MeasuredTable(GradeTable):
+    """Median and spread (a factor: 68 % within) at knots, (n, 2), by grade and value of the parent."""
 
     def every_year(
         self, parent_values: Sequence[str], years: NDArray[np.int64]
@@ -177,12 +176,9 @@ class MeasuredTable:
         at = years.astype(float)
         done = {key: log_interpolate(*knots, at) for key, knots in self.series.items()}
         both = np.array(
-            [[self._of(done, grade, value) for grade in GRADES] for value in parent_values]
+            [[done[self.key_of(grade, value)] for grade in GRADES] for value in parent_values]
         )
         return np.log(both[:, :, 0]), np.log(both[:, :, 1])
-
-    def _of(self, done: Mapping[Pair, Array], grade: str, value: str) -> Array:
-        return done[series_for(done, grade, value) or (ANY, ANY)]
 
 
 def read_measured(family: str, table: Table) -> MeasuredTable:

@@ -13,22 +13,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass, replace
 from functools import cached_property
-from types import MappingProxyType
 
 import numpy as np
 
 from scarfdate.conventions import MARKETS, Array
-from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.tables.schema import Row, Table
+from scarfdate.errors import WordError, shown
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.words import Family, Vocabulary, plain
-from scarfdate.words.phrases import Phrases, label_tokens, plain_label
+from scarfdate.tables.words import plain
+from scarfdate.words.phrases import Phrases
 
-ANY = "any"
 ORIGIN, OTHER = "origin", "other"
 _FOREIGN = "foreign-country"  # rules for a country that is not the market's own
 _HOME = {"us": "usa", "canada": "canada"}
@@ -212,165 +209,3 @@ class LabelRules:
         return tuple(
             (f" {sign} " if sign.isascii() else sign, kind) for sign, kind in self.signs.items()
         )
-
-
-def read_label_rules(
-    tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
-) -> LabelRules:
-    """All files, checked against each other and the vocabulary."""
-    titles, homes, names = _values(tables["label_values.csv"], vocabulary)
-    rules = _rules(tables["label_rules.csv"])
-    phrases = Phrases[Entry](misprints=True)
-    signs: dict[str, str] = {}
-    _words(tables["label_words.csv"], phrases, signs)
-    _origins(vocabulary, phrases)
-    year = families.get("printed_year")
-    return LabelRules(
-        phrases=phrases,
-        signs=MappingProxyType(signs),
-        titles=MappingProxyType(titles),
-        homes=MappingProxyType(homes),
-        names=MappingProxyType(names),
-        rules=rules,
-        shown=MappingProxyType(_shown(tables["label_shown.csv"])),
-        style=_line(tables["label_style.csv"], "year", "full"),
-        series=MappingProxyType(_numbers(tables["label_numbers.csv"])),
-        use=_line(tables["label_use.csv"], "lag", "weight"),
-        printed=(year.low, year.high) if year is not None else (math.inf, math.inf),
-        postcodes=_postcodes(tables["label_postcodes.csv"]),
-        markets=MappingProxyType(dict(vocabulary.words("market"))),
-    )
-
-
-def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> None:
-    for row in table.rows:
-        mark, phrase = row["mark"], row["phrase"]
-        if mark == "sign":
-            signs[plain_label(phrase).strip("[] ")] = row["value"]
-            continue
-        tokens = label_tokens(plain_label(phrase))
-        if not tokens:
-            table.fault(row, "phrase", "has no word that can be read", phrase)
-            continue
-        entry = Entry(mark, row["value"], row["language"], row["markets"])
-        if not phrases.add(tokens, entry):
-            table.fault(row, "phrase", "stands there twice", phrase)
-
-
-def _origins(vocabulary: Vocabulary, phrases: Phrases[Entry]) -> None:
-    """The countries, as the vocabulary has them; what ``label_words.csv`` says goes before."""
-    parents = vocabulary.parents.get(ORIGIN, {})
-    for word, means in vocabulary.words(ORIGIN):
-        if means and means not in parents and word != OTHER:
-            phrases.add(label_tokens(plain_label(word)), Entry(ORIGIN, means, "", ()))
-
-
-def _values(
-    table: Table, vocabulary: Vocabulary
-) -> tuple[
-    dict[tuple[str, str], str], dict[str, tuple[str, ...]], dict[tuple[str, str], tuple[str, str]]
-]:
-    """Titles by mark and value, home markets by mark, and the clues that values name."""
-    titles: dict[tuple[str, str], str] = {}
-    homes: dict[str, tuple[str, ...]] = {}
-    names: dict[tuple[str, str], tuple[str, str]] = {}
-    for row in table.rows:
-        key = (row["mark"], row["value"])
-        if key in titles:
-            table.fault(row, "value", "the mark stands there twice", " ".join(key))
-        titles[key] = row["title"]
-        if row["markets"]:
-            homes[row["mark"]] = row["markets"]
-        family, word = row["family"], row["word"]
-        if family:
-            values = vocabulary.values.get(family, ())
-            if word not in values:
-                step = did_you_mean(word, values)
-                table.fault(row, "word", f"not a value of family {family}", word, step)
-            names[key] = (family, word)
-        elif word:
-            table.fault(row, "family", "a word is of a family", "an empty cell", "name its family")
-    return titles, homes, names
-
-
-def _rules(table: Table) -> tuple[LabelRule, ...]:
-    rules = []
-    keys: set[tuple[str, ...]] = set()
-    for row in table.rows:
-        key = tuple(row[name] for name in ("mark", "value", "market", "fact"))
-        if key in keys:
-            table.fault(row, "fact", "the rule stands there twice", " ".join(filter(None, key)))
-        keys.add(key)
-        until = float(row["until"])
-        if until < row["not_before"]:
-            table.fault(row, "until", "lies before not_before", f"{until:g}")
-        if not math.isnan(until) and row["role"] == "bound" and not row["stock_lag"] > 0:
-            problem = "a rule with an end has a stock lag above 0 years"
-            table.fault(row, "stock_lag", problem)
-        rules.append(
-            LabelRule(
-                mark=row["mark"],
-                value=row["value"],
-                market=row["market"],
-                role=row["role"],
-                enacted=float(row["enacted"]),
-                in_force=float(row["in_force"]),
-                not_before=float(row["not_before"]),
-                usual=float(row["usual"]),
-                until=until,
-                stock_lag=row["stock_lag"],
-                before=0.0 if math.isnan(row["before"]) else row["before"] / 100,
-                absence=row["absence"] == "yes",
-                means=row["means"],
-                fact=row["fact"],
-                status=row["status"],
-                basis=row.basis.basis,
-            )
-        )
-    return tuple(rules)
-
-
-def _postcodes(table: Table) -> tuple[Postcode, ...]:
-    return tuple(
-        Postcode(
-            mark=row["mark"], country=row["country"], digits=row["digits"],
-            prefix=row["prefix"], language=row["language"],
-        )
-        for row in table.rows
-    )  # fmt: skip
-
-
-def _shown(table: Table) -> dict[tuple[str, str], Knots]:
-    found: dict[tuple[str, str], list[tuple[float, float, float]]] = {}
-    for row in table.rows:
-        knot = (float(row["year"]), row["full"] / 100, row["brief"] / 100)
-        found.setdefault((row["mark"], row["market"]), []).append(knot)
-    if table.whole and (ANY, ANY) not in found:
-        table.fault(None, "mark", "a row is missing for any mark in any market")
-    return {key: tuple(np.array(rows).T) for key, rows in found.items()}
-
-
-def _numbers(table: Table) -> dict[str, Series]:
-    found: dict[str, list[Row]] = {}
-    for row in table.rows:
-        rows = found.setdefault(row["series"], [])
-        if rows and row["year"] < rows[-1]["year"]:
-            problem = "years rise with the numbers"
-            table.fault(row, "year", problem, f"{row['year']} after {rows[-1]['year']}")
-        rows.append(row)
-    return {name: _series(rows) for name, rows in found.items()}
-
-
-def _series(rows: list[Row]) -> Series:
-    return Series(
-        numbers=np.array([float(row["number"]) for row in rows]),
-        years=np.array([float(row["year"]) for row in rows]),
-        spread=np.array([row["spread"] for row in rows]),
-        bases=tuple(row.basis for row in rows),
-    )
-
-
-def _line(table: Table, at: str, share: str) -> tuple[Array, Array]:
-    """A share from per cent along a column."""
-    rows = [(float(row[at]), 0.01 * row[share]) for row in table.rows]
-    return tuple(np.array(rows or [(0.0, 0.0)]).T)

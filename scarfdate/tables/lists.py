@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from scarfdate.errors import did_you_mean
-from scarfdate.tables.schema import Table
+from scarfdate.tables.checked import Table
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import Vocabulary
 
@@ -52,18 +52,7 @@ def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
         if words and value not in words:
             step = did_you_mean(value, words)
             table.fault(row, "value", f"not a value of family {family}", value, step)
-        found.append(
-            Limit(
-                family=family,
-                value=value,
-                not_before=float(row["not_before"]),
-                usual_from=float(row["usual_from"]),
-                until=float(row["until"]),
-                fact=row["fact"],
-                status=row["status"],
-                basis=row.basis,
-            )
-        )
+        found.append(row.read_as(Limit))
     return tuple(found)
 
 
@@ -92,16 +81,7 @@ def read_checks(table: Table) -> tuple[Check, ...]:
     """The rows of ``checks.csv``, in their order."""
     found: list[Check] = []
     for row in table.rows:
-        check = Check(
-            family=row["family"],
-            method=row["method"],
-            minutes=row["minutes"],
-            needs=row["needs"],
-            harms=row["harms"] == "yes",
-            least_bits=row["least_bits"],
-            loss=row["loss"] / 100,
-            caution=row["caution"],
-        )
+        check = row.read_as(Check, harms=row["harms"] == "yes", loss=row["loss"] / 100)
         if (check.harms or check.needs in _HURT) and not check.caution:
             table.fault(row, "caution", "what harms or can hurt has a caution")
         found.append(check)

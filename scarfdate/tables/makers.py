@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
+from scarfdate.tables.checked import Table
 from scarfdate.tables.knots import ANY
-from scarfdate.tables.schema import Table
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import plain
 
@@ -62,8 +62,7 @@ def read_makers(table: Table) -> Makers:
     windows: dict[str, list[Window]] = {}
     names: dict[str, str] = {}
     for row in table.rows:
-        columns = ("maker", "form", "year_from", "year_to", "rate", "edge_years", "what")
-        window = Window(**{name: row[name] for name in columns}, basis=row.basis)
+        window = row.read_as(Window)
         if window.year_to < window.year_from:
             problem = "a window ends before it begins"
             table.fault(row, "year_to", problem, str(window.year_to))

@@ -15,7 +15,7 @@ import numpy as np
 
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import WordError, did_you_mean, shown
-from scarfdate.tables.schema import Table
+from scarfdate.tables.checked import Table
 from scarfdate.tables.sheet import Basis
 
 

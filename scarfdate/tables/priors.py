@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from pathlib import Path
@@ -13,48 +13,33 @@ from weakref import WeakValueDictionary
 
 import numpy as np
 
-from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES
-from scarfdate.errors import Fault, PriorsError, ScarfdateError, did_you_mean, shown
+from scarfdate.conventions import CHANNEL, FIRST_YEAR
+from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
 from scarfdate.frozen import frozen
-from scarfdate.tables.century import Century, read_century
+from scarfdate.tables.century import Century
+from scarfdate.tables.contents import read_contents
+from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
-    KINDS,
     check_listed,
     check_names,
     hash_of_files,
     is_dated_by,
-    kind_of,
-    missing,
     read_folder,
 )
-from scarfdate.tables.knots import (
-    KnotTable,
-    MeasuredTable,
-    SharesTable,
-    read_knot_table,
-    read_measured,
-    read_shares,
-)
-from scarfdate.tables.label import LabelRules, read_label_rules
-from scarfdate.tables.lists import LIMITS, Check, Limit, read_checks, read_limits
-from scarfdate.tables.makers import Makers, read_makers
-from scarfdate.tables.medium import MediumRules, read_medium_rules
-from scarfdate.tables.noting import ConfusionTable, certain, read_confusion, read_slips
-from scarfdate.tables.schema import Table, Words, check, schema
+from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
+from scarfdate.tables.label import LabelRules
+from scarfdate.tables.lists import Check, Limit
+from scarfdate.tables.makers import Makers
+from scarfdate.tables.medium import MediumRules
+from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.schema import shipped_folder as shipped_folder
-from scarfdate.tables.sheet import read_sheet
-from scarfdate.tables.words import Family, Vocabulary, read_families, read_vocabulary
+from scarfdate.tables.sets import TableSet
+from scarfdate.tables.words import Vocabulary
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
     import pandas
-
-_OPTIONAL = (
-    "disagreement_reasons.csv",
-    "built_from.csv",
-)  # at the top of the folder, and not read in dating
-_WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 
 
 @dataclass(frozen=True)
@@ -67,15 +52,6 @@ class _AsRead:
     @cached_property
     def packed(self) -> bytes:
         return zlib.compress(pickle.dumps(dict(self.files)))
-
-
-@dataclass(frozen=True, kw_only=True)
-class TableSet:
-    """Tables of some families that hold in certain channels instead of the usual ones."""
-
-    shares: Mapping[str, SharesTable]
-    measured: Mapping[str, MeasuredTable]
-    confusion: Mapping[str, ConfusionTable]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -114,9 +90,13 @@ class Priors:
     def in_channel(self, channel: str) -> Priors:
         """The same priors with the tables that a channel has of its own (`Channel.tables`)."""
         name = self.century.channel(channel).tables
-        if not name:
+        return self.with_set(name) if name else self
+
+    def with_set(self, name: str) -> Priors:
+        """The same priors with one of ``sets`` in the place of the usual tables, where there is such a set."""
+        own = self.sets.get(name)
+        if own is None:
             return self
-        own = self.sets[name]
         return replace(
             self,
             shares=frozen({**self.shares, **own.shares}),
@@ -200,7 +180,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
         if not files:
             faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
-    return _checked(files, str(path), faults)
+    return priors_of_files(files, str(path), faults)
 
 
 def checked_priors(priors: Priors | None) -> Priors:
@@ -220,18 +200,9 @@ def folder_files(priors: Priors) -> dict[str, bytes]:
     return dict(priors.files)
 
 
-def priors_of_files(files: Mapping[str, bytes], folder: str) -> Priors:
-    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie."""
-    return _checked(files, folder, [])
-
-
 @cache
 def _shipped() -> Priors:
-    folder = shipped_folder()
-    faults: list[Fault] = []
-    files = read_folder(folder, faults)
-    check_listed(files, folder, faults)
-    return _checked(files, str(folder), faults)
+    return load_priors(shipped_folder())
 
 
 @cache
@@ -258,168 +229,14 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
     return replace(found, **changed, _compiled={}) if changed else found  # type: ignore[arg-type]
 
 
-def _checked(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Priors:
-    """All tables from all files; every fault of every file at once."""
-    tables = _tables(files, folder, faults)
-    vocabulary = read_vocabulary(tables["vocabulary.csv"])
-    families = read_families(tables["families.csv"])
-    _check_families(tables, vocabulary, families, faults)
-    of_clues = _of_clues(tables, vocabulary, families)
-    _check_all_there(tables, folder, faults)
-    usual = of_clues.pop("")
-    slips, altered = read_slips(tables["slips.csv"], tuple(families))
-    dated = tables["lags.csv"].names("@families of dated")
-    parts: dict[str, Any] = {
-        "vocabulary": vocabulary,
-        "families": families,
-        "shares": usual.shares,
-        "measured": usual.measured,
-        "confusion": usual.confusion,
-        "slips": slips,
-        "altered": altered,
-        "makers": read_makers(tables["makers.csv"]),
-        "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
-        "century": read_century(tables),
-        "allowances": _read_allowances(tables["allowances.csv"]),
-        "sets": frozen(of_clues),
-        "medium": read_medium_rules(tables, vocabulary),
-        "label": read_label_rules(tables, vocabulary, families),
-        "checks": read_checks(tables["checks.csv"]),
-        "limits": read_limits(tables[LIMITS], vocabulary),
-        "says_little": _read_information(tables["information.csv"]),
-    }
-    if faults:
-        raise PriorsError(folder, _in_order(faults))
+def priors_of_files(
+    files: Mapping[str, bytes], folder: str, faults: Sequence[Fault] = ()
+) -> Priors:
+    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie.
+
+    Raises PriorsError with every fault in them, after those that are known already.
+    """
+    parts = read_contents(files, folder, [*faults])
     kept = {name: content for name, content in files.items() if is_dated_by(name)}
     parts |= {"hash": hash_of_files(files), "folder": folder, "files": frozen(kept)}
     return Priors(**parts, _as_read=_AsRead(frozen(parts), parts["files"]))
-
-
-def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
-    """Every file that the schema knows, its cells checked.
-
-    Raises PriorsError where there are no words and families, by which all else is checked.
-    """
-    read = {
-        name: read_sheet(name, content, faults)
-        for name, content in files.items()
-        if schema().of(name) is not None
-    }
-    words = Words(read)
-    tables: dict[str, Table] = {}
-    for name in sorted(read, key=lambda name: name not in _WORDS):
-        declared = schema().of(name)
-        assert declared is not None
-        if name not in _WORDS and len(tables) < len(_WORDS):
-            break
-        kind, family = kind_of(name)
-        if kind in KINDS and family not in words.families:
-            tables[name] = Table(sheet=read[name])  # there are no words to check it by
-            continue
-        tables[name] = check(read[name], declared, words)
-    for name in _WORDS:
-        if name not in tables:
-            missing(name, faults)
-    if not all(name in tables and tables[name].every for name in _WORDS):
-        raise PriorsError(folder, faults)
-    return tables
-
-
-def _in_order(faults: list[Fault]) -> list[Fault]:
-    """Faults file by file and row by row; those of a whole file first."""
-    files = list(dict.fromkeys(fault.file for fault in faults))
-    return sorted(faults, key=lambda fault: (files.index(fault.file), fault.row or 0))
-
-
-def _check_families(
-    tables: Mapping[str, Table],
-    vocabulary: Vocabulary,
-    families: Mapping[str, Family],
-    faults: list[Fault],
-) -> None:
-    """Every family has its values and its table, and every table its family."""
-    for family in families.values():
-        if family.kind not in ("shares", "measured"):
-            continue
-        words = vocabulary.values.get(family.parent or family.name, ())
-        if not words:
-            faults.append(Fault("vocabulary.csv", None, "family", "has no values for", family.name))
-            continue
-        for value in family.unstated:
-            if value not in words:
-                step = did_you_mean(value, words)
-                tables["families.csv"].fault(None, "unstated", "is not a value", value, step)
-        if f"{family.kind}/{family.name}.csv" not in tables:
-            missing(f"{family.kind}/{family.name}.csv", faults, "every family has its table")
-    for name, table in tables.items():
-        kind, own = kind_of(name)
-        if kind in KINDS and own not in families:
-            step = did_you_mean(own, list(families))
-            table.fault(None, None, "no family of families.csv has this name", "", step)
-        elif kind in KINDS and families[own].kind != _of_kind(kind):
-            problem = f"a table of {kind} is of a family of the kind {_of_kind(kind)}"
-            table.fault(None, None, problem, families[own].kind)
-    if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
-        tables["vocabulary.csv"].fault(None, None, f"the grades are {', '.join(GRADES)}")
-
-
-def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Fault]) -> None:
-    """Raises PriorsError where a file is missing that dating reads: without it the others are half of a whole."""
-    needed = [name for name in schema().files if "/" not in name and name not in _OPTIONAL]
-    for name in needed:
-        if name not in tables:
-            missing(name, faults)
-    if any(name not in tables for name in needed):
-        raise PriorsError(folder, _in_order(faults))
-
-
-def _of_kind(kind: str) -> str:
-    """The kind of the families that have tables in a folder of this name."""
-    return "shares" if kind == "confusion" else kind
-
-
-def _of_clues(
-    tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
-) -> dict[str, TableSet]:
-    """The tables of clues by the folder that they lie in: "" for the usual ones, else a channel's own."""
-    sets = {name.rsplit("/", 2)[0] for name in tables if name.count("/") == 2}
-    found = {}
-    for group in ("", *sorted(sets)):
-        place = f"{group}/" if group else ""
-        read: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
-        for family in families.values():
-            for kind, reader in _READERS.items():
-                table = tables.get(f"{place}{kind}/{family.name}.csv")
-                words = vocabulary.values.get(family.parent or family.name)
-                if not words or family.kind != _of_kind(kind):
-                    continue
-                if table is not None:
-                    read[kind][family.name] = reader(family.name, table)
-                elif kind == "confusion" and not group:
-                    read[kind][family.name] = certain(family.name, words)
-        found[group] = TableSet(**{kind: frozen(own) for kind, own in read.items()})
-    return found
-
-
-_READERS: Mapping[str, Callable[[str, Table], Any]] = {
-    "shares": read_shares,
-    "measured": read_measured,
-    "confusion": read_confusion,
-}
-
-
-def _read_allowances(table: Table) -> Mapping[str, float]:
-    found = {row["what"]: row["value"] for row in table.rows}
-    for name in table.words("what") if table.whole else ():
-        if name not in found:
-            table.fault(None, "what", "a row is missing", name)
-    return frozen(found)
-
-
-def _read_information(table: Table) -> frozenset[str]:
-    """The families of which a note may carry nothing about the decade."""
-    return frozenset(
-        row["family"]
-        for row in table.rows
-        if row["reaches_zero"] == "yes" and row["grade"] == "all"
-    )

@@ -19,17 +19,17 @@ from hypothesis import strategies as st
 
 from scarfdate import Priors
 from scarfdate.building.build import expert_view
+from scarfdate.building.disagreement_table import disagreement_table
 from scarfdate.building.disagreements import (
     COLUMNS,
     LARGE,
     NUMBER,
     REASONS,
-    disagreement_table,
     disagreements,
     standardised,
 )
+from scarfdate.building.hems import hem_information
 from scarfdate.building.trade import Trade, read_trade
-from scarfdate.building.trade_tables import hem_information
 from scarfdate.errors import PriorsError
 from scarfdate.tables.lists import LIMITS
 from scarfdate.tables.priors import shipped_folder

@@ -258,5 +258,5 @@ def test_intervals_hold_over_tables_that_were_drawn(family: str, rng: np.random.
     assert reached >= 0.80 * times
 
 
-def _carried(priors: Priors, family: str) -> information._Shares | information._Measured:
+def _carried(priors: Priors, family: str) -> information.Shares | information.Measured:
     return dict(information._families(Model(priors, "thrift", AS_OF)))[family]

@@ -19,17 +19,10 @@ from hypothesis import strategies as st
 
 from scarfdate import Priors, load_priors
 from scarfdate.building.build import expert_view
-from scarfdate.building.trade import (
-    FAMILIES,
-    OBJECT,
-    STATEMENT,
-    Trade,
-    decades,
-    long_side_counts,
-    read_trade,
-    trade_counts,
-)
-from scarfdate.building.trade_tables import hem_information, trade_tables
+from scarfdate.building.hems import hem_information
+from scarfdate.building.trade import FAMILIES, OBJECT, STATEMENT, Trade, decades, read_trade
+from scarfdate.building.trade_counts import long_side_counts, trade_counts
+from scarfdate.building.trade_tables import trade_tables
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.tables.priors import shipped_folder
 

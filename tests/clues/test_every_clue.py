@@ -24,7 +24,7 @@ from scarfdate.clues.shares import SharesClue, WordsField
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import shipped_folder
-from scarfdate.tables.words import KINDS
+from scarfdate.tables.schema import schema
 from tests.clues.own_tables import with_own_families
 
 AS_OF = 1990
@@ -129,15 +129,17 @@ def test_every_family_of_the_file_has_its_field_and_its_clue(priors: Priors) -> 
 def test_kinds_of_the_folder_of_the_registry_and_of_the_tables_are_the_same() -> None:
     folder = Path(str(scarfdate.clues.__file__)).parent
     files = {path.stem for path in folder.glob("*.py")}
-    assert set(KINDS) == set(FIELDS)
-    assert set(KINDS) <= files  # a kind is a file of its name
-    assert set(KINDS) - set(CLUE_KINDS) == {"measured"}  # weighed with the family it is measured on
+    declared = {line.name: line for line in schema().tables["families.csv"].lines}
+    kinds = set(declared["kind"].words or ())
+    assert kinds == set(FIELDS)
+    assert kinds <= files  # a kind is a file of its name
+    assert kinds - set(CLUE_KINDS) == {"measured"}  # weighed with the family it is measured on
     for kind, field in FIELDS.items():
         assert field.__module__ == f"scarfdate.clues.{kind}"  # type: ignore[attr-defined]
     for kind, clue in CLUE_KINDS.items():
         assert clue.__module__ == f"scarfdate.clues.{kind}"  # type: ignore[attr-defined]
     used = {family.kind for family in load_priors().families.values()}
-    assert used == set(KINDS)
+    assert used == kinds
 
 
 def test_what_is_drawn_can_be_read_back(priors: Priors) -> None:

@@ -33,8 +33,7 @@ import numpy as np
 from scarfdate import Priors
 from scarfdate.conventions import CHANNEL, Array
 from scarfdate.files import hash_of
-from scarfdate.tables.century import ANY
-from scarfdate.tables.knots import KnotTable, SharesTable, interpolate_shares
+from scarfdate.tables.knots import ANY, KnotTable, SharesTable, interpolate_shares
 
 HAND_ROLLED_LATER = 10  # years
 MACHINE_ROLLED_EARLIER = 5  # years

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from scarfdate.density.intervals import Array, Cells
-from scarfdate.density.statements import CENTURY, CIRCA, DECADE, EXACT, KINDS, QUARTER, Widths
+from scarfdate.conventions import Array
+from scarfdate.density.intervals import Cells
+from scarfdate.density.kinds import CENTURY, CIRCA, DECADE, EXACT, KINDS, QUARTER, Widths
 
 START, CELLS = 1880, 146
 WIDTHS = Widths(narrow=5, circa=11, quarter=30, half=60)

@@ -5,16 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scarfdate.density.intervals import Array, compressed
-from scarfdate.density.smooth import (
-    IntervalRows,
-    MatrixRows,
-    SmoothDensity,
-    mode,
-    roughness,
-    smooth_density,
-    smooth_rows,
-)
+from scarfdate.conventions import Array
+from scarfdate.density.intervals import compressed
+from scarfdate.density.likelihood import IntervalRows, MatrixRows
+from scarfdate.density.mode import mode, roughness
+from scarfdate.density.smooth import SmoothDensity, smooth_density, smooth_rows
 from scarfdate.errors import RangeError
 from tests.density.simulated import CELLS, START, mixed_intervals, two_humps
 from tests.density.turnbull import npmle_of_cells

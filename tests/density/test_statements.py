@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 
 from scarfdate.density.intervals import compressed
-from scarfdate.density.smooth import smooth_density
-from scarfdate.density.statement_fit import StatedDensity, density_with_statements
-from scarfdate.density.statements import (
+from scarfdate.density.kinds import (
     CENTURY,
     CIRCA,
     DECADE,
@@ -17,14 +15,14 @@ from scarfdate.density.statements import (
     KINDS,
     NARROW,
     QUARTER,
-    Stated,
-    Statements,
     Widths,
     centres_of,
     kinds_of,
-    parts_of,
-    stated,
 )
+from scarfdate.density.smooth import smooth_density
+from scarfdate.density.stated import Stated, stated
+from scarfdate.density.statement_fit import StatedDensity, density_with_statements
+from scarfdate.density.statements import Statements, parts_of
 from scarfdate.errors import RangeError
 from tests.density.simulated import CELLS, START, WIDTHS, YEARS, museum, true_shares, two_humps
 from tests.density.turnbull import bounded

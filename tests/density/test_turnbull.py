@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scarfdate.density.intervals import Array, Cells, compressed
+from scarfdate.conventions import Array
+from scarfdate.density.intervals import Cells, compressed
 from scarfdate.errors import RangeError
 from tests.density import turnbull
 from tests.density.turnbull import bounded, mixture, npmle, npmle_of_cells

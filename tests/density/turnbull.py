@@ -26,8 +26,9 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
-from scarfdate.density.intervals import Array, Cells, Intervals, Mask, weights
-from scarfdate.density.smooth import MatrixRows as Products
+from scarfdate.conventions import Array
+from scarfdate.density.intervals import Cells, Intervals, Mask, weights
+from scarfdate.density.likelihood import MatrixRows as Products
 from scarfdate.errors import RangeError
 
 TOL = 1e-9  # the largest mean gradient may lie this far above one

@@ -17,9 +17,11 @@ from hypothesis import strategies as st
 from scarfdate import Priors, Scarf, ScarfdateError, load_priors
 from scarfdate.errors import Fault
 from scarfdate.reading.medium import Medium, read_medium
-from scarfdate.tables.medium import MediumRules, read_medium_rules
+from scarfdate.tables.checked import check
+from scarfdate.tables.medium import MediumRules
+from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.priors import folder_files, shipped_folder
-from scarfdate.tables.schema import Words, check, schema
+from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.words.phrases import medium_tokens
 from tests.growth import rises_in_line

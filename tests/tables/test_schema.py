@@ -19,7 +19,7 @@ from click.testing import CliRunner
 
 from scarfdate import PriorsError, load_priors
 from scarfdate.cli import cli
-from scarfdate.density.statements import KINDS
+from scarfdate.density.kinds import KINDS
 from scarfdate.tables.column import NUMBERS, TYPES, Column
 from scarfdate.tables.priors import shipped_folder
 from scarfdate.tables.schema import Words, schema

@@ -25,7 +25,8 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 
 from scarfdate.conventions import MARKETS
-from scarfdate.tables.label import ANY, LabelRule, LabelRules
+from scarfdate.tables.knots import ANY
+from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import load_priors
 
 SEED, ROWS = 2026, 400

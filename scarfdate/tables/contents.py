@@ -1,0 +1,161 @@
+"""Every table of a priors folder, read from its files and held against the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from scarfdate.conventions import GRADES
+from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.tables.century import read_century
+from scarfdate.tables.checked import Table, check
+from scarfdate.tables.families import Family, read_families
+from scarfdate.tables.folder import KINDS, kind_of, missing
+from scarfdate.tables.knots import read_knot_table
+from scarfdate.tables.label_files import read_label_rules
+from scarfdate.tables.lists import LIMITS, read_checks, read_limits
+from scarfdate.tables.makers import read_makers
+from scarfdate.tables.medium_files import read_medium_rules
+from scarfdate.tables.noting import read_slips
+from scarfdate.tables.schema import Words, schema
+from scarfdate.tables.sets import of_clues, of_kind
+from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.words import Vocabulary, read_vocabulary
+
+# at the top of the folder, and not read in dating
+_OPTIONAL = ("disagreement_reasons.csv", "built_from.csv")
+_WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
+
+
+def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> dict[str, Any]:
+    """All tables from all files, by the fields of `Priors`.
+
+    Raises PriorsError, with every fault of every file at once.
+    """
+    tables = _tables(files, folder, faults)
+    vocabulary = read_vocabulary(tables["vocabulary.csv"])
+    families = read_families(tables["families.csv"])
+    _check_families(tables, vocabulary, families, faults)
+    sets = of_clues(tables, vocabulary, families)
+    _check_all_there(tables, folder, faults)
+    usual = sets.pop("")
+    slips, altered = read_slips(tables["slips.csv"], tuple(families))
+    dated = tables["lags.csv"].names("@families of dated")
+    parts: dict[str, Any] = {
+        "vocabulary": vocabulary,
+        "families": families,
+        "shares": usual.shares,
+        "measured": usual.measured,
+        "confusion": usual.confusion,
+        "slips": slips,
+        "altered": altered,
+        "makers": read_makers(tables["makers.csv"]),
+        "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
+        "century": read_century(tables),
+        "allowances": _read_allowances(tables["allowances.csv"]),
+        "sets": MappingProxyType(sets),
+        "medium": read_medium_rules(tables, vocabulary),
+        "label": read_label_rules(tables, vocabulary, families),
+        "checks": read_checks(tables["checks.csv"]),
+        "limits": read_limits(tables[LIMITS], vocabulary),
+        "says_little": _read_information(tables["information.csv"]),
+    }
+    if faults:
+        raise PriorsError(folder, _in_order(faults))
+    return parts
+
+
+def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
+    """Every file that the schema knows, its cells checked.
+
+    Raises PriorsError where there are no words and families, by which all else is checked.
+    """
+    read = {
+        name: read_sheet(name, content, faults)
+        for name, content in files.items()
+        if schema().of(name) is not None
+    }
+    words = Words(read)
+    tables: dict[str, Table] = {}
+    for name in sorted(read, key=lambda name: name not in _WORDS):
+        declared = schema().of(name)
+        assert declared is not None
+        if name not in _WORDS and len(tables) < len(_WORDS):
+            break
+        kind, family = kind_of(name)
+        if kind in KINDS and family not in words.families:
+            tables[name] = Table(sheet=read[name])  # there are no words to check it by
+            continue
+        tables[name] = check(read[name], declared, words)
+    for name in _WORDS:
+        if name not in tables:
+            missing(name, faults)
+    if not all(name in tables and tables[name].every for name in _WORDS):
+        raise PriorsError(folder, faults)
+    return tables
+
+
+def _in_order(faults: list[Fault]) -> list[Fault]:
+    """Faults file by file and row by row; those of a whole file first."""
+    files = list(dict.fromkeys(fault.file for fault in faults))
+    return sorted(faults, key=lambda fault: (files.index(fault.file), fault.row or 0))
+
+
+def _check_families(
+    tables: Mapping[str, Table],
+    vocabulary: Vocabulary,
+    families: Mapping[str, Family],
+    faults: list[Fault],
+) -> None:
+    """Every family has its values and its table, and every table its family."""
+    for family in families.values():
+        if family.kind not in ("shares", "measured"):
+            continue
+        words = vocabulary.values.get(family.parent or family.name, ())
+        if not words:
+            faults.append(Fault("vocabulary.csv", None, "family", "has no values for", family.name))
+            continue
+        for value in family.unstated:
+            if value not in words:
+                step = did_you_mean(value, words)
+                tables["families.csv"].fault(None, "unstated", "is not a value", value, step)
+        if f"{family.kind}/{family.name}.csv" not in tables:
+            missing(f"{family.kind}/{family.name}.csv", faults, "every family has its table")
+    for name, table in tables.items():
+        kind, own = kind_of(name)
+        if kind in KINDS and own not in families:
+            step = did_you_mean(own, list(families))
+            table.fault(None, None, "no family of families.csv has this name", "", step)
+        elif kind in KINDS and families[own].kind != of_kind(kind):
+            problem = f"a table of {kind} is of a family of the kind {of_kind(kind)}"
+            table.fault(None, None, problem, families[own].kind)
+    if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
+        tables["vocabulary.csv"].fault(None, None, f"the grades are {', '.join(GRADES)}")
+
+
+def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Fault]) -> None:
+    """Raises PriorsError where a file is missing that dating reads: without it the others are half of a whole."""
+    needed = [name for name in schema().files if "/" not in name and name not in _OPTIONAL]
+    for name in needed:
+        if name not in tables:
+            missing(name, faults)
+    if any(name not in tables for name in needed):
+        raise PriorsError(folder, _in_order(faults))
+
+
+def _read_allowances(table: Table) -> Mapping[str, float]:
+    found = {row["what"]: row["value"] for row in table.rows}
+    for name in table.words("what") if table.whole else ():
+        if name not in found:
+            table.fault(None, "what", "a row is missing", name)
+    return MappingProxyType(found)
+
+
+def _read_information(table: Table) -> frozenset[str]:
+    """The families of which a note may carry nothing about the decade."""
+    return frozenset(
+        row["family"]
+        for row in table.rows
+        if row["reaches_zero"] == "yes" and row["grade"] == "all"
+    )

@@ -1,0 +1,59 @@
+"""The tables of clues by the folder that they lie in: the usual ones, and those of a channel of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from scarfdate.tables.checked import Table
+from scarfdate.tables.families import Family
+from scarfdate.tables.folder import KINDS
+from scarfdate.tables.knots import MeasuredTable, SharesTable, read_measured, read_shares
+from scarfdate.tables.noting import ConfusionTable, certain, read_confusion
+from scarfdate.tables.words import Vocabulary
+
+
+@dataclass(frozen=True, kw_only=True)
+class TableSet:
+    """Tables of some families that hold in certain channels instead of the usual ones."""
+
+    shares: Mapping[str, SharesTable]
+    measured: Mapping[str, MeasuredTable]
+    confusion: Mapping[str, ConfusionTable]
+
+
+def of_kind(kind: str) -> str:
+    """The kind of the families that have tables in a folder of this name."""
+    return "shares" if kind == "confusion" else kind
+
+
+def of_clues(
+    tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
+) -> dict[str, TableSet]:
+    """The tables of clues by the folder that they lie in: "" for the usual ones, else a channel's own."""
+    sets = {name.rsplit("/", 2)[0] for name in tables if name.count("/") == 2}
+    found = {}
+    for group in ("", *sorted(sets)):
+        place = f"{group}/" if group else ""
+        read: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+        for family in families.values():
+            for kind, reader in _READERS.items():
+                table = tables.get(f"{place}{kind}/{family.name}.csv")
+                words = vocabulary.values.get(family.parent or family.name)
+                if not words or family.kind != of_kind(kind):
+                    continue
+                if table is not None:
+                    read[kind][family.name] = reader(family.name, table)
+                elif kind == "confusion" and not group:
+                    read[kind][family.name] = certain(family.name, words)
+        found[group] = TableSet(**{kind: MappingProxyType(own) for kind, own in read.items()})
+    return found
+
+
+_READERS: Mapping[str, Callable[[str, Table], Any]] = {
+    "shares": read_shares,
+    "measured": read_measured,
+    "confusion": read_confusion,
+}
