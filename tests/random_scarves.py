@@ -144,6 +144,8 @@ def perturbed(folder: Path, seed: int) -> Path:
                 numbers *= np.exp(rng.normal(0, 0.4, len(numbers)))
             if name in ("label_shown.csv", "label_style.csv"):
                 numbers = np.minimum(numbers, 100)
+            if "uncertainty" in columns:  # a factor up or down
+                numbers[columns.index("uncertainty")] = max(numbers[columns.index("uncertainty")], 1)
             if name == "revivals.csv":
                 numbers = np.minimum(numbers, 60)
             if summing:

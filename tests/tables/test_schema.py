@@ -19,7 +19,7 @@ from click.testing import CliRunner
 
 from scarfdate import PriorsError, load_priors
 from scarfdate.cli import cli
-from scarfdate.density.kinds import KINDS
+from scarfdate.building.year import date_widths
 from scarfdate.tables.column import NUMBERS, TYPES, Column
 from scarfdate.tables.priors import shipped_folder
 from scarfdate.tables.schema import Words, schema
@@ -188,7 +188,7 @@ def test_every_column_of_every_table_is_spoiled_or_is_free_text() -> None:
 
 def test_what_is_declared_is_of_a_known_sort() -> None:
     assert {column.type for name in FILES for column in columns_of(name)} <= set(TYPES)
-    assert schema().words["kinds of statement"] == KINDS
+    assert schema().words["kinds of statement"] == date_widths(load_priors()).kinds
 
 
 # ------------------------------------------------------------------ what once was declared twice
