@@ -7,7 +7,7 @@ import math
 import threading
 from abc import ABC, abstractmethod
 from collections.abc import Hashable, Mapping, Sequence
-from typing import Any, NamedTuple, Self
+from typing import Any, ClassVar, NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,10 @@ class Rows:
     index once given stays good. Threads may read while one of them adds: an index is given out only
     when its row is complete, and adding happens under `GROWING`.
     """
+
+    doublings: ClassVar[int] = (
+        0  # how often any table got more room: when it is worth asking for its size
+    )
 
     def __init__(self, cells: int) -> None:
         self.cells = cells
@@ -75,6 +79,7 @@ class Rows:
             if at == len(self._room):
                 self._room = np.concatenate([self._room, np.empty_like(self._room)])
                 self._scales = np.concatenate([self._scales, np.empty_like(self._scales)])
+                Rows.doublings += 1
             top = float(row.max()) if top is None else top
             np.divide(row, top, out=self._room[at])
             self._scales[at] = np.log(top) + log_scale

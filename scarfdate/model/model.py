@@ -24,7 +24,9 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.tables.priors import Priors
 from scarfdate.years import checked_as_of
 
-_ROWS_KEPT = 20_000  # rows of one table before it starts again: about 70 MB
+_ROWS_KEPT = (
+    16_000  # rows of one table (just below a power of two) before it starts again: about 60 MB
+)
 _WORTH_JOINING = 512  # scarves from which it pays to look which clues to join
 _SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
 
@@ -150,6 +152,7 @@ class Model:
         self._joined = {group.columns: group for group in self.plain}
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
+        self.doublings = 0  # of all tables, when this model was last asked whether it is full
 
     def _grouped(self, columns: Sequence[int]) -> list[list[int]]:
         """Clues to be multiplied beforehand: small ones together, so that fewer rows are gathered."""
@@ -258,8 +261,10 @@ def compiled(priors: Priors, channel: str, as_of: object) -> Model:
         model = priors._compiled.get(key)
         if not isinstance(model, Model):
             model = priors._compiled[key] = Model(priors, channel, year)
-        elif model.full:
-            model = priors._compiled[key] = model.started_again()
+        elif model.doublings != Rows.doublings:
+            model.doublings = Rows.doublings
+            if model.full:
+                model = priors._compiled[key] = model.started_again()
     return model
 
 
