@@ -413,9 +413,9 @@ class TestStandardStreams:
             program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
             env=environment,
         )  # fmt: skip
-        # it reads once the tables are loaded; the last module to load before is that of the reader
+        # it reads once the tables are loaded; the last module to load before is that of the writer
         for line in process.stderr:
-            if line.rstrip().endswith(b"scarfdate.reading.files"):
+            if line.rstrip().endswith(b"scarfdate.reading.written"):
                 break
         process.send_signal(signal.SIGINT)
         output, errors = process.communicate(timeout=60)

@@ -29,7 +29,8 @@ from scarfdate.records.arrays import (
     groups,
     ranks,
 )
-from scarfdate.records.columns_map import MUSEUM, ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.column_names import MUSEUM
+from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, load_priors
 

@@ -15,7 +15,8 @@ from scarfdate.errors import TableError, did_you_mean, shown
 from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.faults import FaultLog
 from scarfdate.reading.json_text import cell_text, json_records
-from scarfdate.records.columns_map import JOINT, MUSEUM, ColumnsMap, known_names, places_of
+from scarfdate.records.column_names import JOINT, MUSEUM, known_names, places_of
+from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 

@@ -40,7 +40,8 @@ from scarfdate.records.cells import (
     span_of,
     year_of,
 )
-from scarfdate.records.columns_map import MUSEUM, ColumnsMap
+from scarfdate.records.column_names import MUSEUM
+from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.records.record_files import open_rows
 from scarfdate.tables.priors import Priors
 

@@ -18,16 +18,11 @@ from scarfdate.errors import shown
 from scarfdate.model.model import compiled
 from scarfdate.reading.cells import column_name, is_blank, read_observation
 from scarfdate.records.circularity import Circularity
-from scarfdate.records.columns_map import SOLD, WAYS, ColumnsMap, unknown_way, way_of
-from scarfdate.records.money_and_days import (
-    Known,
-    currency_of,
-    days,
-    is_code,
-    known_years,
-    price,
-    sale_date,
-)
+from scarfdate.records.column_names import SOLD, WAYS, unknown_way, way_of
+from scarfdate.records.columns_map import ColumnsMap
+from scarfdate.records.days import days, sale_date
+from scarfdate.records.known_years import Known, known_years
+from scarfdate.records.money import currency_of, is_code, price
 from scarfdate.records.row import Notes, Row
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors

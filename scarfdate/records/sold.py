@@ -58,7 +58,8 @@ from numpy.typing import NDArray
 
 from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.records.circularity import ADMITTED
-from scarfdate.records.columns_map import SOLD, ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.column_names import SOLD
+from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.row import KINDS, Row
 from scarfdate.records.rows import RowReader, clue_frame
 from scarfdate.records.sold_files import SoldTable, find_columns, read_source

@@ -22,17 +22,11 @@ import pandas as pd
 
 from scarfdate.errors import TableError, did_you_mean, nearest, shown
 from scarfdate.reading.cells import column_name, is_blank
-from scarfdate.reading.csv_text import LONGEST_FILE
-from scarfdate.reading.files import open_table, printable, unbearable
-from scarfdate.records.columns_map import (
-    DATES,
-    SOLD,
-    WAYS,
-    ColumnsMap,
-    is_name,
-    known_names,
-    places_of,
-)
+from scarfdate.reading.csv_lines import LONGEST_FILE
+from scarfdate.reading.files import open_table
+from scarfdate.reading.table import printable, unbearable
+from scarfdate.records.column_names import DATES, SOLD, WAYS, is_name, known_names, places_of
+from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.tables.priors import Priors
 
 _LARGEST = 10**300
