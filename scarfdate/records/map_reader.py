@@ -7,7 +7,8 @@ from types import MappingProxyType
 from typing import Any
 
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
-from scarfdate.reading.cells import column_name, read_method, read_observation
+from scarfdate.reading.cells import column_name
+from scarfdate.reading.observation import read_method, read_observation
 from scarfdate.records.column_names import (
     MUSEUM,
     NOTE,
