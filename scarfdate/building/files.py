@@ -27,7 +27,8 @@ from scarfdate.conventions import FIRST_YEAR, GRADES, Array
 from scarfdate.density.statements import kinds_of
 from scarfdate.files import csv_bytes
 from scarfdate.model.model import Model
-from scarfdate.records.museum import OPEN_END, OPEN_START, Records, compressed
+from scarfdate.records.arrays import OPEN_END, OPEN_START, Records
+from scarfdate.records.museum import compressed
 from scarfdate.tables.knots import ANY, interpolate_shares
 from scarfdate.tables.priors import Priors
 

@@ -23,7 +23,7 @@ from scarfdate.errors import ScarfdateError, WordError
 from scarfdate.model.model import Model
 from scarfdate.reading.medium import read_medium
 from scarfdate.reading.observation import read_observation
-from scarfdate.records.museum import Records, Words
+from scarfdate.records.arrays import Records, Words
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:

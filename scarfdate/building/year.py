@@ -20,7 +20,7 @@ from scarfdate.density.smooth import smooth_density
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
 from scarfdate.density.statements import Widths, stated
 from scarfdate.errors import TableError
-from scarfdate.records.museum import Records
+from scarfdate.records.arrays import Records
 from scarfdate.tables.priors import Priors
 
 SEED = 1

@@ -163,9 +163,8 @@ class Records:
             if isinstance(value, Words):
                 columns[column.name] = value.texts()
             elif column.name in ("first", "last", "stated_last", "acquired"):
-                unknown = value == (OPEN_END if column.name.endswith("last") else 0)
-                columns[column.name] = pd.array(np.where(unknown, 0, value), dtype="Int32")
-                columns[column.name][unknown] = pd.NA
+                unknown = OPEN_END if column.name.endswith("last") else 0
+                columns[column.name] = nullable_years(value, unknown)
             elif isinstance(value, np.ndarray):
                 text = column.name == "record_id"
                 columns[column.name] = value.astype(object) if text else value.copy()
@@ -176,6 +175,13 @@ class Records:
 def _again(kind: Any, values: Sequence[Any]) -> Any:
     """A pickled value of ours once more, its arrays read-only."""
     return kind(*(frozen(one) if isinstance(one, np.ndarray) else one for one in values))
+
+
+def nullable_years(years: Ints, unknown: int) -> Any:
+    """Years as pandas holds them, <NA> where they are ``unknown``."""
+    array = pd.array(years, dtype="Int32")
+    array[years == unknown] = pd.NA
+    return array
 
 
 def ranks(column: Words) -> NDArray[np.int64]:

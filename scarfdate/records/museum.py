@@ -23,27 +23,15 @@ from scarfdate.records.arrays import (
     Ints,
     Mask,
     Records,
-    Words,
     groups,
+    nullable_years,
     ranks,
 )
 from scarfdate.records.column_names import MUSEUM
-from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.columns_map import ColumnsMap, columns_map
 from scarfdate.records.file_hash import hash_of_files
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, load_priors
-
-__all__ = [
-    "OPEN_END",
-    "OPEN_START",
-    "ColumnsMap",
-    "Records",
-    "Words",
-    "compressed",
-    "folds",
-    "read_columns_map",
-    "read_records",
-]
 
 Statement = Callable[[Floats, Floats, Mask], ArrayLike]
 
@@ -134,16 +122,11 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
     ]
     _, at, group = np.unique(groups(key), return_index=True, return_inverse=True)
 
-    def years(column: NDArray[Any], unknown: int) -> Any:
-        array = pd.array(column, dtype="Int32")
-        array[column == unknown] = pd.NA
-        return array
-
     columns = {
         "kind": records.kind.texts()[at],
-        "first": years(records.first[at], OPEN_START),
-        "last": years(last[at], OPEN_END),
-        **({"acquired": years(cut[at], 0)} if as_stated else {}),
+        "first": nullable_years(records.first[at], OPEN_START),
+        "last": nullable_years(last[at], OPEN_END),
+        **({"acquired": nullable_years(cut[at], 0)} if as_stated else {}),
         "statement": statement[index[at]],
         "records": np.bincount(group, minlength=len(at)),
         "effective": np.bincount(group, records.weight, len(at)),
