@@ -29,7 +29,9 @@ if TYPE_CHECKING:
     from scarfdate.model.drawing import Simulated, simulate
     from scarfdate.reading.label import Label, read_label
     from scarfdate.reading.medium import Medium, read_medium
-    from scarfdate.records.sold import SoldRecords, Understood, dry_run, read_sold
+    from scarfdate.records.sold import dry_run, read_sold
+    from scarfdate.records.sold_records import SoldRecords
+    from scarfdate.records.understood import Understood
     from scarfdate.scoring.results import BeforeAfter, Scores
     from scarfdate.scoring.score import before_after, cross_validate, score
     from scarfdate.tables.priors import Priors, load_priors
@@ -66,9 +68,9 @@ _WHERE = {
     "Sensitivity": "why.sensitivity",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
-    "SoldRecords": "records.sold",
+    "SoldRecords": "records.sold_records",
     "TableError": "errors",
-    "Understood": "records.sold",
+    "Understood": "records.understood",
     "WordError": "errors",
     "before_after": "scoring.score",
     "build_priors": "building.build",

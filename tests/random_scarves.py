@@ -145,7 +145,9 @@ def perturbed(folder: Path, seed: int) -> Path:
             if name in ("label_shown.csv", "label_style.csv"):
                 numbers = np.minimum(numbers, 100)
             if "uncertainty" in columns:  # a factor up or down
-                numbers[columns.index("uncertainty")] = max(numbers[columns.index("uncertainty")], 1)
+                numbers[columns.index("uncertainty")] = max(
+                    numbers[columns.index("uncertainty")], 1
+                )
             if name == "revivals.csv":
                 numbers = np.minimum(numbers, 60)
             if summing:

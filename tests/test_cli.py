@@ -415,9 +415,9 @@ class TestStandardStreams:
             # what runs in the background has the signal ignored, and hands that down
             preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
-        # it reads once the tables are loaded; the last module to load before is that of the reader
+        # it reads once the tables are loaded; the last module to load before is that of the writer
         for line in process.stderr:
-            if line.rstrip().endswith(b"scarfdate.reading.files"):
+            if line.rstrip().endswith(b"scarfdate.reading.written"):
                 break
         process.send_signal(signal.SIGINT)
         output, errors = process.communicate(timeout=60)

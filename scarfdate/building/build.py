@@ -43,7 +43,8 @@ from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import write_whole
 from scarfdate.model.model import Model
-from scarfdate.records.museum import Records, folds, read_records
+from scarfdate.records.arrays import Records
+from scarfdate.records.museum import folds, read_records
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.threads import one_thread
 from scarfdate.years import checked_as_of

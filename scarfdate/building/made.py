@@ -17,7 +17,7 @@ from scarfdate.building.year import MuseumYears
 from scarfdate.conventions import Array
 from scarfdate.files import csv_bytes
 from scarfdate.model.model import Model
-from scarfdate.records.museum import Records
+from scarfdate.records.arrays import Records
 from scarfdate.tables.priors import Priors
 
 SIZE, SIZED = "long_side", "form"

@@ -13,7 +13,8 @@ from scarfdate.building.trade import DECADE
 from scarfdate.building.year import date_widths, year_rows
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.density.kinds import kinds_of
-from scarfdate.records.museum import OPEN_END, OPEN_START, compressed
+from scarfdate.records.arrays import OPEN_END, OPEN_START
+from scarfdate.records.museum import compressed
 from scarfdate.tables.knots import ANY
 
 _YEAR_NOTE = (

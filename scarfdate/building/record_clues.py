@@ -21,9 +21,9 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError, WordError
 from scarfdate.model.model import Model
-from scarfdate.reading.cells import read_observation
 from scarfdate.reading.medium import read_medium
-from scarfdate.records.museum import Records, Words
+from scarfdate.reading.observation import read_observation
+from scarfdate.records.arrays import Records, Words
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:

@@ -32,14 +32,8 @@ from typing import TypeVar
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import Fault, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.files import hash_of
-from scarfdate.reading.cells import (
-    LABEL_AGAINST_MAKE,
-    Observation,
-    checked_range,
-    read_observation,
-    read_side,
-    read_yes,
-)
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE, checked_range, read_side, read_yes
+from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.checked import Row, Table, check
 from scarfdate.tables.column import Column
 from scarfdate.tables.priors import Priors

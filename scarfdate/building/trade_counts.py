@@ -11,7 +11,7 @@ import pandas as pd
 from scarfdate.building.trade import DECADE, LAST_YEAR, OBJECT, Trade, TradeRow, decades
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
-from scarfdate.reading.cells import Observation
+from scarfdate.reading.observation import Observation
 
 
 def trade_counts(trade: Trade, family: str, kind: str = OBJECT) -> pd.DataFrame:

@@ -21,7 +21,7 @@ from scarfdate.density.smooth import smooth_density
 from scarfdate.density.stated import stated
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
 from scarfdate.errors import TableError
-from scarfdate.records.museum import Records
+from scarfdate.records.arrays import Records
 from scarfdate.tables.priors import Priors
 
 SEED = 1

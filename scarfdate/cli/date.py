@@ -39,7 +39,8 @@ def date(
 
     Prints a table. Rows that cannot be read are told on standard error, and the exit code is 1.
     """
-    from scarfdate.reading.files import check_target, read_table, write_table
+    from scarfdate.reading.files import read_table
+    from scarfdate.reading.written import check_target, write_table
 
     if out is not None:
         check_target(out)

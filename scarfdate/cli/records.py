@@ -179,7 +179,7 @@ def simulate(
     import pandas as pd
 
     from scarfdate import simulate as draw
-    from scarfdate.reading.files import check_target, write_table
+    from scarfdate.reading.written import check_target, write_table
 
     if seed < 0:
         raise ScarfdateError(f"--seed: a whole number from 0 is allowed, got {shown(seed)}")

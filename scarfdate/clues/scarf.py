@@ -14,7 +14,8 @@ from typing import Any
 
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.reading.cells import Observation, Observed, is_blank, read_text
+from scarfdate.reading.cells import Observed, is_blank, read_text
+from scarfdate.reading.observation import Observation
 from scarfdate.tables.priors import Priors, checked_priors
 
 _LONGEST = {"id": 200, "note": 10_000}

@@ -28,7 +28,8 @@ from scarfdate.clues.measured import Measure
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import LABEL_AGAINST_MAKE, Observation, is_blank, read_observation
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
+from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis

@@ -10,18 +10,15 @@ from __future__ import annotations
 
 import datetime
 import json
-from collections.abc import Iterator
 from io import TextIOWrapper
-from typing import IO, Any
+from typing import IO
 
 from scarfdate.errors import TableError, shown
+from scarfdate.reading import json_scan
 from scarfdate.reading.faults import FaultLog
+from scarfdate.reading.json_scan import Records, Scan
 
-_LONGEST_RECORD = 2**23  # characters
-_CHUNK = 2**16
 _LAYOUTS = "a list of records, an object with one such list, or one record a line (.jsonl)"
-
-Records = Iterator[tuple[int, object]]
 
 
 def cell_text(value: object) -> str:
@@ -88,7 +85,7 @@ def json_records(
     """
     # bytes that are not UTF-8 come through as lone surrogates, so that only their own lines are lost
     text = TextIOWrapper(stream, "utf-8-sig", "surrogateescape", newline="")
-    scan = _Scan(text, name)
+    scan = Scan(text, name)
     mark = scan.peek()
     if not mark:
         raise TableError(f"{name}: the file is empty")
@@ -99,7 +96,7 @@ def json_records(
         yield from _one_a_line(text, name, log)
         return
     text.seek(0)
-    scan = _Scan(text, name)
+    scan = Scan(text, name)
     if mark == "[":
         yield from scan.members()
     else:
@@ -118,7 +115,7 @@ def _is_one_a_line(text: IO[str]) -> bool:
     """Whether each line is a record, by the first two lines that are not blank."""
     text.seek(0)
     first: list[object] = []
-    while len(first) < 2 and (line := text.readline(_LONGEST_RECORD)):
+    while len(first) < 2 and (line := text.readline(json_scan.LONGEST_RECORD)):
         if line.strip():
             try:
                 first.append(json.loads(line))
@@ -132,12 +129,14 @@ def _is_one_a_line(text: IO[str]) -> bool:
 
 def _one_a_line(text: IO[str], name: str, log: FaultLog) -> Records:
     number = 0
-    while line := text.readline(_LONGEST_RECORD):
+    while line := text.readline(json_scan.LONGEST_RECORD):
         number += 1
-        if len(line) == _LONGEST_RECORD and not line.endswith(("\n", "\r")):
-            while (rest := text.readline(_LONGEST_RECORD)) and not rest.endswith(("\n", "\r")):
+        if len(line) == json_scan.LONGEST_RECORD and not line.endswith(("\n", "\r")):
+            while (rest := text.readline(json_scan.LONGEST_RECORD)) and not rest.endswith(
+                ("\n", "\r")
+            ):
                 pass
-            log.lose(name, number, f"a record of more than {_LONGEST_RECORD} characters")
+            log.lose(name, number, f"a record of more than {json_scan.LONGEST_RECORD} characters")
         elif line.strip():
             try:
                 yield number, json.loads(line)
@@ -150,7 +149,7 @@ def _one_a_line(text: IO[str], name: str, log: FaultLog) -> Records:
                 log.lose(name, number, "a line that is not JSON", str(error))
 
 
-def _in_object(scan: _Scan, wanted: list[str], log: FaultLog) -> Records:
+def _in_object(scan: Scan, wanted: list[str], log: FaultLog) -> Records:
     """The members of the list that is wanted, or else of the first list of objects."""
     had = ""
     for key, mark in scan.names():
@@ -167,117 +166,3 @@ def _in_object(scan: _Scan, wanted: list[str], log: FaultLog) -> Records:
                     yield number, record
         else:
             scan.skip()
-
-
-class _Scan:
-    """JSON values one after the other from a stream, with no more of it in memory than one value."""
-
-    def __init__(self, stream: IO[str], name: str) -> None:
-        self.name = name
-        self._stream = stream
-        self._decoder = json.JSONDecoder()
-        self._buffer = ""
-        self._at = 0
-        self._line, self._gone = 1, 0  # of what has left the buffer
-        self._ended = False
-
-    def refusal(self, problem: str, at: int | None = None) -> TableError:
-        """A TableError with its place; a line alone says little of a file that is all one line."""
-        at = self._at if at is None else at
-        line = self._line + self._buffer.count("\n", 0, at)
-        place = f"line {line}, character {self._gone + at + 1} of the file"
-        return TableError(f"{self.name}, {place}: {problem}")
-
-    def _more(self) -> bool:
-        """Read on, and forget what has been read."""
-        self._line += self._buffer.count("\n", 0, self._at)
-        self._gone += self._at
-        # ever larger pieces, so that a long value is not looked at again and again
-        piece = self._stream.read(max(_CHUNK, len(self._buffer) - self._at))
-        self._ended = not piece
-        self._buffer, self._at = self._buffer[self._at :] + piece, 0
-        return bool(piece)
-
-    def peek(self) -> str:
-        """The next character that is not blank, "" at the end."""
-        while True:
-            while self._at < len(self._buffer):
-                if (mark := self._buffer[self._at]) not in " \t\r\n":
-                    return mark
-                self._at += 1
-            if not self._more():
-                return ""
-
-    def _take(self, allowed: str) -> str:
-        """Step over one of the marks that may stand here."""
-        mark = self.peek()
-        if not mark or mark not in allowed:
-            got = f"got {shown(mark)}" if mark else "but the file ends"
-            raise self.refusal(f"not JSON: {' or '.join(allowed)} belongs here, {got}")
-        self._at += 1
-        return mark
-
-    def value(self) -> Any:
-        """The next value."""
-        self.peek()
-        while True:
-            try:
-                value, end = self._decoder.raw_decode(self._buffer, self._at)
-            except RecursionError:
-                raise self.refusal("a record nested too deeply") from None
-            except json.JSONDecodeError as error:
-                near = error.pos >= len(self._buffer) - 16  # longer than a literal or an escape
-                cut = near or error.msg.startswith("Unterminated string")
-                if self._ended or not cut:
-                    raise self.refusal(f"not JSON ({error.msg})", error.pos) from None
-            except ValueError as error:  # a number of too many digits
-                raise self.refusal(f"not JSON that can be read ({error})") from None
-            else:
-                if end < len(self._buffer) or self._ended:
-                    self._at = end
-                    return value
-            if len(self._buffer) - self._at > _LONGEST_RECORD:
-                raise self.refusal(f"a record of more than {_LONGEST_RECORD} characters")
-            self._more()
-
-    def names(self) -> Iterator[tuple[str, str]]:
-        """The names in an object, each with the first character of its value, which is read between."""
-        self._take("{")
-        if self.peek() == "}":
-            self._at += 1
-            return
-        mark = ","
-        while mark == ",":
-            if self.peek() != '"':
-                raise self.refusal("not JSON: a name in double quotes belongs here")
-            name = self.value()
-            self._take(":")
-            yield name, self.peek()
-            mark = self._take(",}")
-
-    def members(self) -> Records:
-        """The members of a list, numbered from 1."""
-        self._take("[")
-        if self.peek() == "]":
-            self._at += 1
-            return
-        number, mark = 0, ","
-        while mark == ",":
-            number += 1
-            yield number, self.value()
-            mark = self._take(",]")
-
-    def skip(self) -> None:
-        """Step over a value; of a long one no more is in memory than a part."""
-        mark = self.peek()
-        if mark == "{":
-            try:
-                for _ in self.names():
-                    self.skip()
-            except RecursionError:
-                raise self.refusal("objects nested too deeply") from None
-        elif mark == "[":
-            for _ in self.members():
-                pass
-        else:
-            self.value()

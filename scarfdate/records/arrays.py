@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from scarfdate.errors import Fault, RangeError
+from scarfdate.frozen import frozen
 
 Ints = NDArray[np.int32]
 Floats = NDArray[np.float64]
@@ -39,7 +39,7 @@ class Words:
 
     def __reduce__(self) -> tuple[object, ...]:
         # an array comes out of a pickle writable
-        return (_words_again, (self.codes, self.words))
+        return (_again, (Words, [self.codes, self.words]))
 
     def __getitem__(self, row: int) -> str:
         return self.words[int(self.codes[row])]
@@ -116,9 +116,7 @@ class Records:
         return len(self.first)
 
     def __reduce__(self) -> tuple[object, ...]:
-        # read-only mappings cannot be pickled; their contents can
-        held = {column.name: _thawed(getattr(self, column.name)) for column in fields(self)}
-        return (_records_again, (held,))
+        return (_again, (Records, [getattr(self, column.name) for column in fields(self)]))
 
     def __repr__(self) -> str:
         return (
@@ -153,7 +151,7 @@ class Records:
                 part[column.name] = value.only(rows)
             elif isinstance(value, np.ndarray):
                 part[column.name] = frozen(value[rows])
-        part["clues"] = MappingProxyType({name: one.only(rows) for name, one in self.clues.items()})
+        part["clues"] = frozen({name: one.only(rows) for name, one in self.clues.items()})
         part["clump"], part["weight"] = counted_once(part["clump"])
         return replace(self, **part)
 
@@ -165,9 +163,8 @@ class Records:
             if isinstance(value, Words):
                 columns[column.name] = value.texts()
             elif column.name in ("first", "last", "stated_last", "acquired"):
-                unknown = value == (OPEN_END if column.name.endswith("last") else 0)
-                columns[column.name] = pd.array(np.where(unknown, 0, value), dtype="Int32")
-                columns[column.name][unknown] = pd.NA
+                unknown = OPEN_END if column.name.endswith("last") else 0
+                columns[column.name] = nullable_years(value, unknown)
             elif isinstance(value, np.ndarray):
                 text = column.name == "record_id"
                 columns[column.name] = value.astype(object) if text else value.copy()
@@ -175,25 +172,16 @@ class Records:
         return pd.DataFrame(columns)
 
 
-def _words_again(codes: Ints, words: tuple[str, ...]) -> Words:
-    return Words(frozen(codes), words)
+def _again(kind: Any, values: Sequence[Any]) -> Any:
+    """A pickled value of ours once more, its arrays read-only."""
+    return kind(*(frozen(one) if isinstance(one, np.ndarray) else one for one in values))
 
 
-def _records_again(held: dict[str, Any]) -> Records:
-    return Records(**{name: _frozen_again(value) for name, value in held.items()})
-
-
-def _thawed(value: Any) -> Any:
-    """A value with plain dictionaries for read-only mappings, however deep."""
-    if isinstance(value, Mapping):
-        return {name: _thawed(one) for name, one in value.items()}
-    return value
-
-
-def _frozen_again(value: Any) -> Any:
-    if isinstance(value, dict):
-        return MappingProxyType({name: _frozen_again(one) for name, one in value.items()})
-    return frozen(value) if isinstance(value, np.ndarray) else value
+def nullable_years(years: Ints, unknown: int) -> Any:
+    """Years as pandas holds them, <NA> where they are ``unknown``."""
+    array = pd.array(years, dtype="Int32")
+    array[years == unknown] = pd.NA
+    return array
 
 
 def ranks(column: Words) -> NDArray[np.int64]:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import read_observation
+from scarfdate.reading.observation import read_observation
 from scarfdate.records.arrays import OPEN_END, OPEN_START
 from scarfdate.tables.priors import Priors
 from scarfdate.words import edtf, units

@@ -15,7 +15,7 @@ from scarfdate.errors import RangeError, shown
 class KnownRecords(Protocol):
     """What is needed of records: the clues, and the first and the last year in which each can have been made.
 
-    `scarfdate.records.sold.SoldRecords` has them.
+    `scarfdate.records.sold_records.SoldRecords` has them.
     """
 
     @property

@@ -7,9 +7,7 @@ their places, and the good ones are kept.
 from __future__ import annotations
 
 import datetime
-import hashlib
-from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,29 +23,17 @@ from scarfdate.records.arrays import (
     Ints,
     Mask,
     Records,
-    Words,
     groups,
+    nullable_years,
     ranks,
 )
-from scarfdate.records.columns_map import MUSEUM, ColumnsMap, columns_map, read_columns_map
+from scarfdate.records.column_names import MUSEUM
+from scarfdate.records.columns_map import ColumnsMap, columns_map
+from scarfdate.records.file_hash import hash_of_files
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, load_priors
 
-__all__ = [
-    "OPEN_END",
-    "OPEN_START",
-    "ColumnsMap",
-    "Records",
-    "Words",
-    "compressed",
-    "folds",
-    "read_columns_map",
-    "read_records",
-]
-
 Statement = Callable[[Floats, Floats, Mask], ArrayLike]
-
-_PIECE = 2**20  # bytes hashed at a time
 
 
 def read_records(
@@ -90,7 +76,7 @@ def read_records(
                             None, place)  # fmt: skip
         except OSError as error:
             raise TableError(f"{path}: cannot be read ({error.strerror})") from None
-    return builder.records(_hash_of_files(listed), unread)
+    return builder.records(hash_of_files(listed), unread)
 
 
 def folds(records: Records, k: int, seed: int) -> Ints:
@@ -136,16 +122,11 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
     ]
     _, at, group = np.unique(groups(key), return_index=True, return_inverse=True)
 
-    def years(column: NDArray[Any], unknown: int) -> Any:
-        array = pd.array(column, dtype="Int32")
-        array[column == unknown] = pd.NA
-        return array
-
     columns = {
         "kind": records.kind.texts()[at],
-        "first": years(records.first[at], OPEN_START),
-        "last": years(last[at], OPEN_END),
-        **({"acquired": years(cut[at], 0)} if as_stated else {}),
+        "first": nullable_years(records.first[at], OPEN_START),
+        "last": nullable_years(last[at], OPEN_END),
+        **({"acquired": nullable_years(cut[at], 0)} if as_stated else {}),
         "statement": statement[index[at]],
         "records": np.bincount(group, minlength=len(at)),
         "effective": np.bincount(group, records.weight, len(at)),
@@ -166,36 +147,3 @@ def _check_paths(paths: Sequence[Path]) -> None:
         if whole in seen:
             raise TableError(f"{path}: the file is named twice; its records would count twice")
         seen.add(whole)
-
-
-def _hash_of_files(paths: Sequence[Path]) -> str:
-    """What `scarfdate.files.hash_of` gives for the files, a piece at a time."""
-    names = Counter(path.name for path in paths)
-    digest = hashlib.sha256()
-    for path in sorted(
-        paths, key=lambda one: (one.name, _tie(one) if names[one.name] > 1 else b"")
-    ):
-        digest.update(path.name.encode() + b"\0")
-        for piece in _pieces(path):
-            digest.update(piece)
-        digest.update(b"\0")
-    return digest.hexdigest()
-
-
-def _tie(path: Path) -> bytes:
-    """An order for files of one name that does not hang on their folders."""
-    digest = hashlib.sha256()
-    for piece in _pieces(path):
-        digest.update(piece)
-    return digest.digest()
-
-
-def _pieces(path: Path) -> Iterator[bytes]:
-    """The bytes of a file with one kind of line end."""
-    with path.open("rb") as stream:
-        held = b""
-        while piece := stream.read(_PIECE):
-            piece = held + piece
-            held = piece[-1:] if piece.endswith(b"\r") else b""
-            yield piece.removesuffix(b"\r").replace(b"\r\n", b"\n")
-        yield held

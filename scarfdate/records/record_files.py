@@ -7,15 +7,16 @@ columns.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
 from scarfdate.errors import TableError, did_you_mean, shown
 from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.faults import FaultLog
-from scarfdate.reading.json_text import cell_text, json_records
-from scarfdate.records.columns_map import JOINT, MUSEUM, ColumnsMap, known_names, places_of
+from scarfdate.reading.json_text import json_records
+from scarfdate.records.column_names import MUSEUM, known_names, places_of
+from scarfdate.records.columns_map import ColumnsMap
+from scarfdate.records.nested import Nested, field_at, field_reader, joined
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
@@ -73,10 +74,6 @@ def _completed(names: Sequence[str], rows: Rows, using: ColumnsMap) -> Rows:
         yield place, cells
 
 
-def _joined(texts: Iterator[str]) -> str:
-    return JOINT.join(text.strip() for text in texts if text.strip())
-
-
 # ---------------------------------------------------------------------------------- CSV
 
 
@@ -103,7 +100,7 @@ def _csv_rows(
                 cells.append("")
                 picked = [cells[at] for at in first]
                 for at, place in several:
-                    picked[at] = _joined(cells[number] for number in place)
+                    picked[at] = joined(cells[number] for number in place)
                 yield line, picked
 
     return names, rows()
@@ -136,10 +133,6 @@ def _places(
 # ---------------------------------------------------------------------------------- JSON
 
 
-class _Nested(Exception):
-    """A field of the map is a group of fields; ``args[0]`` is its path."""
-
-
 def _json_rows(
     path: Path, fields: Fields, using: ColumnsMap, log: FaultLog, *, lines: bool
 ) -> tuple[tuple[str, ...], Rows]:
@@ -148,7 +141,7 @@ def _json_rows(
             f"{path}: the columns map names no field of dates; add one of {', '.join(_DATES)}"
         )
     names = _names(fields, using)
-    readers = [_reader(fields.get(name, ()), weighed=name not in MUSEUM) for name in names]
+    readers = [field_reader(fields.get(name, ()), weighed=name not in MUSEUM) for name in names]
 
     def rows() -> Rows:
         unseen = {name for group in using.columns.values() for name in group}
@@ -163,8 +156,10 @@ def _json_rows(
                         continue
                     cells = [read(record) for read in readers]
                     if unseen:
-                        unseen -= {n for n in unseen if _at(record, n, n.split(".")) is not None}
-                except _Nested as error:
+                        unseen -= {
+                            n for n in unseen if field_at(record, n, n.split(".")) is not None
+                        }
+                except Nested as error:
                     problem = f"the field {error.args[0]} is a group of fields where one belongs"
                     log.lose(
                         str(path), number, problem, None, "name one of the group with a dotted path"
@@ -178,38 +173,3 @@ def _json_rows(
                     "check its spelling, and the dotted path to it")  # fmt: skip
 
     return names, rows()
-
-
-def _reader(group: Sequence[str], *, weighed: bool) -> Callable[[dict[str, Any]], str]:
-    """What reads a cell from the fields of a record; where it may be ``weighed``, weights over words."""
-    if len(group) == 1:
-        name, parts = group[0], group[0].split(".")
-        return lambda record: _text(_at(record, name, parts), name, weighed=weighed)
-    every = [_reader([name], weighed=weighed) for name in group]
-    return lambda record: _joined(read(record) for read in every)
-
-
-def _at(value: Any, name: str, parts: Sequence[str]) -> Any:
-    """What stands at a dotted path; every member where the path runs through a list."""
-    if isinstance(value, dict) and name in value:
-        return value[name]
-    for at, part in enumerate(parts):
-        if isinstance(value, dict):
-            value = value.get(part)
-        elif isinstance(value, list) and part.isdecimal() and len(part) < 10:
-            value = value[int(part)] if int(part) < len(value) else None
-        elif isinstance(value, list):
-            values = [_at(member, ".".join(parts[at:]), parts[at:]) for member in value]
-            return [member for member in values if member is not None] or None
-        else:
-            return None
-    return value
-
-
-def _text(value: Any, name: str, *, weighed: bool) -> str:
-    """A JSON value as it would stand in a cell of CSV."""
-    if isinstance(value, list):
-        return _joined(_text(member, name, weighed=False) for member in value)
-    if isinstance(value, dict) and not weighed:
-        raise _Nested(name)
-    return cell_text(value)

@@ -7,7 +7,6 @@ teach something wrong without it; a price or a sale date is blanked, with a rema
 from __future__ import annotations
 
 import datetime
-import math
 from collections.abc import Mapping, Sequence
 
 import pandas as pd
@@ -16,25 +15,19 @@ from scarfdate.answer.frame import Columns
 from scarfdate.conventions import CHANNEL
 from scarfdate.errors import shown
 from scarfdate.model.model import compiled
-from scarfdate.reading.cells import column_name, is_blank, read_observation
+from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.observation import read_observation
 from scarfdate.records.circularity import Circularity
-from scarfdate.records.columns_map import SOLD, WAYS, ColumnsMap, unknown_way, way_of
-from scarfdate.records.money_and_days import (
-    Known,
-    currency_of,
-    days,
-    is_code,
-    known_years,
-    price,
-    sale_date,
-)
+from scarfdate.records.column_names import SOLD
+from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.records.row import Notes, Row
+from scarfdate.records.row_date import DateReader
+from scarfdate.records.row_sale import SaleReader
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
 _BLOCK = 4096  # rows whose clues are read at a time
-_OPEN_FIRST = 1  # first year of an open start: no piece is older
 
 
 class RowReader:
@@ -54,6 +47,8 @@ class RowReader:
         self.priors, self.using = priors, using
         self.today, self.copies = today, copies
         self.notes = Notes()
+        self.date = DateReader(today, self.notes)
+        self.sale = SaleReader(using, today, self.notes)
         headers = {
             column_name(field): own for own, fields in using.columns.items() for field in fields
         }
@@ -68,9 +63,9 @@ class RowReader:
         ]
         alike = [self._key(row) for row in read]  # before anything is blanked
         for row in read:
-            self._way(row)
-            self._sale(row)
-            self._known(row)
+            self.date.way(row)
+            self.sale.read(row)
+            self.date.known(row)
             self.circularity.apply(row)
         self._read_clues(read)
         self._twice(read, alike)
@@ -98,129 +93,6 @@ class RowReader:
     def _key(row: Row) -> tuple[str, ...]:
         return tuple(f"{name}={cell!s}".casefold() for name, cell in row.cells.items()
                      if name != "id" and cell is not None)  # fmt: skip
-
-    # ------------------------------------------------------------------------- known, and how
-
-    def _way(self, row: Row) -> None:
-        cell = row.cells.get("known_by")
-        if cell is None:
-            row.wrong.append(("no-date", f"known_by is blank: how is the date known? {_ways()}"))
-            return
-        row.way = way_of(cell)
-        if not row.way:
-            row.wrong.append(("unreadable", f"known_by: {unknown_way(cell)}"))
-
-    def _known(self, row: Row) -> None:
-        cells = [row.cells.get(name) for name in ("known", "known_from", "known_to")]
-        known = known_years(*cells)
-        if known is None:
-            row.wrong.append(
-                (
-                    "no-date",
-                    "no year is given in which it was made; fill known, or known_from and known_to",
-                )
-            )
-        elif known.problem:
-            row.wrong.append(("unreadable", known.problem))
-        else:
-            self._bounded(row, known)
-
-    def _bounded(self, row: Row, known: Known) -> None:
-        """Cut at the year of the sale, or of today, what can be cut; refuse what cannot be."""
-        first = _OPEN_FIRST if known.first is None else known.first
-        year = self.today.year
-        sold = year if row.sold_on is None else min(row.sold_on.year, year)
-        last = sold if known.last is None else known.last
-        row.first, row.last = first, max(last, first)
-        if known.last is not None and first > last:
-            row.wrong.append(("contradictory", f"known to be made from {first} to {last}: it begins "
-                              "after it ends; exchange the years, or mend one"))  # fmt: skip
-            return
-        # the end of a decade ("202X") may lie ahead; a year that was written may not
-        if first > year or (known.last is not None and last > year and last % 10 != 9):
-            ahead = first if first > year else last
-            row.wrong.append(("future", f"known to be made in {ahead}, which lies after {year}; "
-                              "mend the year"))  # fmt: skip
-            return
-        if first > sold:
-            row.wrong.append(("contradictory", f"sold in {sold}, before the first year in which it "
-                              f"can have been made ({first}); mend one of them"))  # fmt: skip
-            return
-        if last > sold:
-            row.last = sold
-            self.notes.add("known years after the sale were cut off", row.number)
-        if known.approximate:
-            self.notes.add("known years that say 'about' are read as the years they name; "
-                           "write an interval where they may be off", row.number)  # fmt: skip
-
-    # ------------------------------------------------------------------------------ the sale
-
-    def _sale(self, row: Row) -> None:
-        row.sold_on = self._day(row, "sold_on")
-        listed = self._day(row, "listed_on")
-        if row.sold_on is not None and row.sold_on > self.today:
-            row.wrong.append(("future", f"sold on {row.sold_on}, which lies after {self.today}; "
-                              "mend the date"))  # fmt: skip
-        words = self.using.words.get("sold_currency", {})
-        stated = self.using.currency
-        if (cell := row.cells.get("sold_currency")) is not None:
-            own, problem = currency_of(str(cell)[:80], words)
-            if problem:
-                self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
-            stated = own or stated
-        code = stated if is_code(stated) else ""
-        for name in ("sold_price", "costs"):
-            if (cell := row.cells.get(name)) is None:
-                continue
-            money = price(cell, self.using.decimal, words, code, free=name == "costs")
-            if money.problem:
-                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
-            elif stated and not code and money.currency not in ("", stated):
-                self.notes.add(f"{name} was not read: in another currency than sold_currency says",
-                               row.number, cell)  # fmt: skip
-            elif name == "sold_price":
-                row.price, row.currency = money.amount, money.currency or stated
-                self._sign_alone(row)
-            elif row.currency and money.currency and money.currency != row.currency:
-                self.notes.add(
-                    "costs was not read: in another currency than the price", row.number, cell
-                )
-            else:
-                row.costs, row.currency = money.amount, row.currency or money.currency
-        self._days(row, listed)
-
-    def _sign_alone(self, row: Row) -> None:
-        if row.currency and not is_code(row.currency):
-            self.notes.add(f"the sign {row.currency} is that of several currencies; state currency, "
-                           "or [words.sold_currency], in the map of columns", row.number)  # fmt: skip
-
-    def _day(self, row: Row, name: str) -> datetime.date | None:
-        cell = row.cells.get(name)
-        if cell is None:
-            return None
-        day, problem = sale_date(cell, self.using.date_order)
-        if problem:
-            self.notes.add(f"{name} was not read: {problem}", row.number, cell)
-        return day
-
-    def _days(self, row: Row, listed: datetime.date | None) -> None:
-        cell = row.cells.get("days_to_sell")
-        if cell is not None:
-            row.days_to_sell, problem = days(cell)
-            if problem:
-                self.notes.add(f"days_to_sell was not read: {problem}", row.number, cell)
-        if row.sold_on is None or listed is None:
-            return
-        between = (row.sold_on - listed).days
-        if between < 0:
-            self.notes.add("listed_on lies after sold_on and is not used", row.number)
-        elif math.isnan(row.days_to_sell):
-            row.days_to_sell = float(between)
-        elif between != row.days_to_sell:
-            self.notes.add("days_to_sell differs from the days between listed_on and sold_on; "
-                           "it stands as it was written", row.number)  # fmt: skip
-
-    # ----------------------------------------------------------------------- clues and copies
 
     def clue_names(self, rows: Sequence[Row]) -> list[str]:
         """The columns of clues and notes of a table, in its order, and those that labels filled."""
@@ -308,10 +180,6 @@ def clue_frame(rows: Sequence[Row], names: Sequence[str]) -> pd.DataFrame:
     """The clues of some rows as `date_table` takes them, None where nothing was seen."""
     cells = {name: pd.Series([row.cells.get(name) for row in rows], dtype=object) for name in names}
     return pd.DataFrame(cells, index=pd.RangeIndex(len(rows)))
-
-
-def _ways() -> str:
-    return f"allowed: {', '.join(WAYS)}"
 
 
 def _rows(count: int) -> str:

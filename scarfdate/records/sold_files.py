@@ -1,4 +1,4 @@
-"""A dealer's table as columns of cells, from a file or a frame, with its hash; and where our columns stand.
+"""A dealer's table as columns of cells, from a file or a frame, with its hash.
 
 A price keeps that it is a number: 6.075 in a sheet is no 6075, whatever decimal sign the texts beside it
 have.
@@ -10,30 +10,20 @@ import hashlib
 import io
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from scarfdate.errors import TableError, did_you_mean, nearest, shown
-from scarfdate.reading.cells import column_name, is_blank
-from scarfdate.reading.csv_text import LONGEST_FILE
-from scarfdate.reading.files import open_table, printable, unbearable
-from scarfdate.records.columns_map import (
-    DATES,
-    SOLD,
-    WAYS,
-    ColumnsMap,
-    is_name,
-    known_names,
-    places_of,
-)
-from scarfdate.tables.priors import Priors
+from scarfdate.errors import TableError, shown
+from scarfdate.reading.cells import is_blank
+from scarfdate.reading.csv_lines import LONGEST_FILE
+from scarfdate.reading.files import open_table
+from scarfdate.reading.table import printable, unbearable
 
 _LARGEST = 10**300
 
@@ -127,86 +117,3 @@ def _cell(cell: object) -> object:
     if is_blank(cell) or (isinstance(cell, np.datetime64) and np.isnat(cell)):
         return None
     return cell.strip() if isinstance(cell, str) else cell
-
-
-# --------------------------------------------------------------------------- where columns stand
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """Where our columns stand in one table, and what became of each of its columns.
-
-    ``places``: our name to the numbers of the columns that hold it. ``fate``: for each column of the
-    table its name, what it is read as ("" if it is not) and a remark.
-    """
-
-    places: Mapping[str, tuple[int, ...]]
-    fate: tuple[tuple[str, str, str], ...]
-
-
-def find_columns(header: Sequence[object], using: ColumnsMap, name: str, priors: Priors) -> Placed:
-    """Where each of our columns stands under a header; TableError where the map and it do not fit."""
-    folded = [column_name(text) for text in header]  # refuses what is no text
-    written = [str(text).strip() for text in header]
-    ignored = {column_name(text) for text in using.ignore}
-    read: dict[int, list[str]] = {}
-    places: dict[str, tuple[int, ...]] = {}
-    wrong: list[str] = []
-    names = known_names(SOLD, priors)
-    for own, fields in using.columns.items():
-        for text in fields:
-            at = places_of(text, written)
-            if len(at) == 1:
-                read.setdefault(at[0], []).append(own)
-                places[own] = (*places.get(own, ()), at[0])
-            else:
-                problem = (
-                    "the table has more than one column of this name; rename one" if at
-                    else f"the table has no such column; {did_you_mean(text, written)}"
-                )  # fmt: skip
-                wrong.append(f"[columns] {own} = {shown(text)}: {problem}")
-    if not using.columns:
-        for place, text in enumerate(folded):
-            if text in ignored or not is_name(text, names):
-                continue
-            if text in places:
-                wrong.append(f"column {shown(written[place])} stands there twice; take one out")
-            places[text] = (place,)
-            read[place] = [text]
-    wrong = wrong or _lacking({*places, *using.constants}, written)
-    if wrong:
-        raise TableError(f"{name}: " + "\n  ".join(wrong))
-    fate = []
-    for place, text in enumerate(written):
-        remark = ""
-        if place not in read and folded[place] in ignored:
-            remark = "ignored"
-        elif place not in read:
-            remark = "not understood" + _near(folded[place], names, mapped=bool(using.columns))
-        fate.append((text, ", ".join(read.get(place, [])), remark))
-    return Placed(places=MappingProxyType(places), fate=tuple(fate))
-
-
-def _lacking(stated: set[str], written: Sequence[str]) -> list[str]:
-    """What no table of sold records can do without."""
-    got = (
-        f"the columns are {', '.join(map(shown, written[:12]))}{', …' if len(written) > 12 else ''}"
-    )
-    if stated.isdisjoint(DATES):
-        return [
-            "no column says when the pieces were made; wanted is known (one cell), or known_from and "
-            f"known_to; {got}; name them so, or say which they are in a map of columns"
-        ]
-    if "known_by" not in stated:
-        return [
-            f"no column says how that is known; wanted is known_by, one of {', '.join(WAYS)}; {got}; "
-            "add it, or state it for all of them under [constants] of a map of columns"
-        ]
-    return []
-
-
-def _near(name: str, names: list[str], *, mapped: bool) -> str:
-    if mapped:
-        return "; our own name, but not in the map" if name in names else ""
-    close = nearest(name, names)
-    return "; did you mean " + " or ".join(map(shown, close)) + "?" if close else ""

@@ -17,7 +17,7 @@ from scarfdate.scoring.results import records_in_words
 from scarfdate.years import Cells, checked_as_of, checked_level
 
 if TYPE_CHECKING:
-    from scarfdate.records.sold import SoldRecords
+    from scarfdate.records.sold_records import SoldRecords
 
 _DRAWS = (100, 100_000)
 _SEED = 1880

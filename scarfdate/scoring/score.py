@@ -41,7 +41,7 @@ from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import Array, Cells
 
 if TYPE_CHECKING:
-    from scarfdate.records.sold import SoldRecords
+    from scarfdate.records.sold_records import SoldRecords
 
 _FOLDS = 5  # the usual choice: fewer teach from too little, more take longer
 _DECADE = 10

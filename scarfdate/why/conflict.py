@@ -24,7 +24,7 @@ from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.model.replicas import replicas
 from scarfdate.model.slips import Part, parts_beside_the_rest
-from scarfdate.reading.cells import Observation
+from scarfdate.reading.observation import Observation
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors, load_priors
 

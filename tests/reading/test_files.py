@@ -15,8 +15,9 @@ import pytest
 
 from scarfdate import TableError
 from scarfdate.files import csv_bytes
-from scarfdate.reading import files as of_sheets
-from scarfdate.reading.files import read_table, write_table
+from scarfdate.reading import spreadsheet
+from scarfdate.reading.files import read_table
+from scarfdate.reading.written import write_table
 
 
 def written(folder: Path, name: str, content: bytes) -> Path:
@@ -256,7 +257,7 @@ def test_bad_spreadsheets(tmp_path, monkeypatch):
         packed.writestr("anything", "x")
     with pytest.raises(TableError, match="not a spreadsheet"):
         read_table(tmp_path / "e.xlsx")
-    monkeypatch.setattr(of_sheets, "_LONGEST_WHOLE", 20_000)
+    monkeypatch.setattr(spreadsheet, "LONGEST_WHOLE", 20_000)
     with zipfile.ZipFile(tmp_path / "f.xlsx", "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("xl/sharedStrings.xml", "x" * 1_000_000)
     with pytest.raises(TableError, match="1000000 bytes once unpacked"):

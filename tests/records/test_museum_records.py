@@ -24,17 +24,10 @@ from hypothesis import strategies as st
 
 from scarfdate.errors import RangeError, TableError
 from scarfdate.files import hash_of
-from scarfdate.reading import json_text
-from scarfdate.records.museum import (
-    OPEN_END,
-    OPEN_START,
-    Records,
-    Words,
-    compressed,
-    folds,
-    read_columns_map,
-    read_records,
-)
+from scarfdate.reading import json_scan
+from scarfdate.records.arrays import OPEN_END, OPEN_START, Records, Words
+from scarfdate.records.columns_map import read_columns_map
+from scarfdate.records.museum import compressed, folds, read_records
 from tests.conftest import ROOT
 
 HEADER = [
@@ -421,7 +414,7 @@ def same(one: Records, other: Records) -> None:
 def test_every_layout_of_json_reads_alike(
     tmp_path: Path, indent: int | None, chunk: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(json_text, "_CHUNK", chunk)
+    monkeypatch.setattr(json_scan, "_CHUNK", chunk)
     rows = [row(number, medium_text=f'"crêpe" {{[\\ {number % 3}') for number in range(40)]
     plain = read(tmp_path, table(*rows))
     found = objects(*rows)
@@ -525,7 +518,7 @@ def test_an_object_that_breaks_off_behind_its_list(tmp_path: Path) -> None:
 def test_a_huge_record_does_not_fill_the_memory(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(json_text, "_LONGEST_RECORD", 200_000)
+    monkeypatch.setattr(json_scan, "LONGEST_RECORD", 200_000)
     first, second = (json.dumps(one) for one in objects(row(1), row(2)))
     huge = json.dumps({"year_begin": 1950, "remark": 'x\\"]}' * 100_000})
     for name, content in layouts([first, huge, second]):

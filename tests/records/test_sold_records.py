@@ -20,8 +20,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scarfdate import RangeError, ScarfdateError, TableError, date_table, load_priors
-from scarfdate.records.columns_map import SOLD, WAYS, known_names
-from scarfdate.records.money_and_days import currency_of, days, known_years, price, sale_date
+from scarfdate.records.column_names import SOLD, WAYS, known_names
+from scarfdate.records.days import days, sale_date
+from scarfdate.records.known_years import known_years
+from scarfdate.records.money import currency_of, price
 from scarfdate.records.sold import SoldRecords, dry_run, read_sold, read_sold_columns
 
 NOW = 2024

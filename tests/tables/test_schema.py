@@ -18,8 +18,8 @@ import pytest
 from click.testing import CliRunner
 
 from scarfdate import PriorsError, load_priors
-from scarfdate.cli import cli
 from scarfdate.building.year import date_widths
+from scarfdate.cli import cli
 from scarfdate.tables.column import NUMBERS, TYPES, Column
 from scarfdate.tables.priors import shipped_folder
 from scarfdate.tables.schema import Words, schema

@@ -1,0 +1,84 @@
+"""The sale in a row of a dealer's book: day, price, costs and days to sell; what cannot be read is blanked."""
+
+from __future__ import annotations
+
+import datetime
+import math
+
+from scarfdate.records.columns_map import ColumnsMap
+from scarfdate.records.days import days, sale_date
+from scarfdate.records.money import currency_of, is_code, price
+from scarfdate.records.row import Notes, Row
+
+
+class SaleReader:
+    """Reads what was paid for a piece, and when; ``today``: the last day on which it can have been sold."""
+
+    def __init__(self, using: ColumnsMap, today: datetime.date, notes: Notes) -> None:
+        self.using, self.today, self.notes = using, today, notes
+
+    def read(self, row: Row) -> None:
+        """What was paid, when and after how many days, as far as the row says it."""
+        row.sold_on = self._day(row, "sold_on")
+        listed = self._day(row, "listed_on")
+        if row.sold_on is not None and row.sold_on > self.today:
+            row.wrong.append(("future", f"sold on {row.sold_on}, which lies after {self.today}; "
+                              "mend the date"))  # fmt: skip
+        words = self.using.words.get("sold_currency", {})
+        stated = self.using.currency
+        if (cell := row.cells.get("sold_currency")) is not None:
+            own, problem = currency_of(str(cell)[:80], words)
+            if problem:
+                self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
+            stated = own or stated
+        code = stated if is_code(stated) else ""
+        for name in ("sold_price", "costs"):
+            if (cell := row.cells.get(name)) is None:
+                continue
+            money = price(cell, self.using.decimal, words, code, free=name == "costs")
+            if money.problem:
+                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
+            elif stated and not code and money.currency not in ("", stated):
+                self.notes.add(f"{name} was not read: in another currency than sold_currency says",
+                               row.number, cell)  # fmt: skip
+            elif name == "sold_price":
+                row.price, row.currency = money.amount, money.currency or stated
+                self._sign_alone(row)
+            elif row.currency and money.currency and money.currency != row.currency:
+                self.notes.add(
+                    "costs was not read: in another currency than the price", row.number, cell
+                )
+            else:
+                row.costs, row.currency = money.amount, row.currency or money.currency
+        self._days(row, listed)
+
+    def _sign_alone(self, row: Row) -> None:
+        if row.currency and not is_code(row.currency):
+            self.notes.add(f"the sign {row.currency} is that of several currencies; state currency, "
+                           "or [words.sold_currency], in the map of columns", row.number)  # fmt: skip
+
+    def _day(self, row: Row, name: str) -> datetime.date | None:
+        cell = row.cells.get(name)
+        if cell is None:
+            return None
+        day, problem = sale_date(cell, self.using.date_order)
+        if problem:
+            self.notes.add(f"{name} was not read: {problem}", row.number, cell)
+        return day
+
+    def _days(self, row: Row, listed: datetime.date | None) -> None:
+        cell = row.cells.get("days_to_sell")
+        if cell is not None:
+            row.days_to_sell, problem = days(cell)
+            if problem:
+                self.notes.add(f"days_to_sell was not read: {problem}", row.number, cell)
+        if row.sold_on is None or listed is None:
+            return
+        between = (row.sold_on - listed).days
+        if between < 0:
+            self.notes.add("listed_on lies after sold_on and is not used", row.number)
+        elif math.isnan(row.days_to_sell):
+            row.days_to_sell = float(between)
+        elif between != row.days_to_sell:
+            self.notes.add("days_to_sell differs from the days between listed_on and sold_on; "
+                           "it stands as it was written", row.number)  # fmt: skip
