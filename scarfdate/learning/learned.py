@@ -20,19 +20,14 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.files import write_whole
-from scarfdate.learning.likelihood import Likelihood, Patterns
-from scarfdate.learning.prior import (
-    LAG,
-    SHARES,
-    Deviations,
-    channel_shares,
-    shares_at_knots,
-    shares_clue,
-)
+from scarfdate.learning.clue_shares import channel_shares, shares_at_knots, shares_clue
+from scarfdate.learning.deviations import LAG, SHARES, Deviations
+from scarfdate.learning.likelihood import Likelihood
+from scarfdate.learning.patterns import Patterns
 from scarfdate.learning.trust import Trust
 from scarfdate.learning.write import learned_files, trusted_file, year_files
 from scarfdate.model.model import Model, compiled
-from scarfdate.scoring.results import records_in_words
+from scarfdate.scoring.in_words import records_in_words
 from scarfdate.show.sentence import years as in_words
 from scarfdate.tables.descriptor import write_descriptor
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
