@@ -11,7 +11,7 @@ interval counts:
   reached is then above 0, and a distribution that is even within the interval is favoured.
 - *Coverage and PIT* check whether a distribution is right about itself; the years of the interval weigh
   there as the distribution has them. With even weights one that is right and narrower than the intervals
-  would seem to be wrong. Wide intervals therefore say little: see `Coverage.least` and `Coverage.most`.
+  would seem to be wrong. Wide intervals therefore say little. See `scarfdate.scoring.calibration`.
 
 Sources: T. Gneiting and A. E. Raftery 2007, "Strictly proper scoring rules, prediction, and estimation",
 JASA 102, 359-378 (log, CRPS, Brier and interval score); C. Czado, T. Gneiting and L. Held 2009,
