@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from scarfdate.answer.dating import Dating
     from scarfdate.answer.one_scarf import date_scarf
     from scarfdate.building.build import Built, build_priors
-    from scarfdate.card.card import PocketCard, pocket_card
+    from scarfdate.card.card import pocket_card
+    from scarfdate.card.pocket import PocketCard
     from scarfdate.clues.scarf import Scarf
     from scarfdate.errors import (
         Fault,
@@ -32,40 +33,45 @@ if TYPE_CHECKING:
     from scarfdate.records.sold import dry_run, read_sold
     from scarfdate.records.sold_records import SoldRecords
     from scarfdate.records.understood import Understood
-    from scarfdate.scoring.results import BeforeAfter, Scores
+    from scarfdate.scoring.before_after import BeforeAfter
+    from scarfdate.scoring.results import Scores
     from scarfdate.scoring.score import before_after, cross_validate, score
     from scarfdate.tables.priors import Priors, load_priors
+    from scarfdate.why.changes import Sensitivity
     from scarfdate.why.compare import Comparison, compare
-    from scarfdate.why.conflict import Conflict, conflict
+    from scarfdate.why.conflict import conflict
     from scarfdate.why.edges import Edge, edges
-    from scarfdate.why.explain import Explanation, explain
-    from scarfdate.why.next_checks import NextLooks, next_checks
-    from scarfdate.why.sensitivity import Sensitivity, sensitivity
+    from scarfdate.why.explain import explain
+    from scarfdate.why.explanation import Explanation
+    from scarfdate.why.looks import NextLooks
+    from scarfdate.why.next_checks import next_checks
+    from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
+    from scarfdate.why.surprises import Conflict
 
 __version__ = "0.1.0"
 
 _WHERE = {
-    "BeforeAfter": "scoring.results",
+    "BeforeAfter": "scoring.before_after",
     "Built": "building.build",
     "Comparison": "why.compare",
-    "Conflict": "why.conflict",
+    "Conflict": "why.surprises",
     "Dating": "answer.dating",
     "Edge": "why.edges",
-    "Explanation": "why.explain",
+    "Explanation": "why.explanation",
     "Fault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
     "Medium": "reading.medium",
-    "NextLooks": "why.next_checks",
-    "PocketCard": "card.card",
+    "NextLooks": "why.looks",
+    "PocketCard": "card.pocket",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
     "Scarf": "clues.scarf",
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
-    "Sensitivity": "why.sensitivity",
+    "Sensitivity": "why.changes",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",

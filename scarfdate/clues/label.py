@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
@@ -30,14 +30,13 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import Asked, Behind, Clue, Slip
 from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.shares import LABEL, NONE_SEEN, Noting
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.reading.label import Mark, number_in_words, read_label, series_of
 from scarfdate.tables.families import Family
-from scarfdate.tables.knots import ANY
-from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 
@@ -46,7 +45,6 @@ _IN_FULL, _IN_BRIEF = 0, 1
 _LONGEST = 10_000  # characters; anything longer is no label
 _DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
 _FIBRE, ORIGIN = "fibre", "origin"  # what a label names of other families
-_NOTICE = "copyright-year"
 BY_LABEL = "label"  # the method by which a fibre was looked at that the label names
 
 
@@ -91,7 +89,7 @@ class LabelField(Field):
 
     def prints_year(self, seen: Any) -> bool:
         """Whether there is a notice with its year."""
-        return any(mark == _NOTICE for mark, _ in seen.marks)
+        return any(mark == NOTICE for mark, _ in seen.marks)
 
     def fills(self, seen: Any) -> dict[str, dict[str, object]]:
         """The state of the label, and the origin and the fibre that it names."""
@@ -154,12 +152,10 @@ class LabelClue(Clue):
         super().__init__(name, family.title, family.reads, (name,), shape)
         self.priors, self.rules, self.years = priors, priors.label, years
         self.slip = priors.slips[name]
-        self.misread = priors.allowances["mark_misread"]
+        self.chances = MarkChances(priors, years)
         self.style = np.interp(years, *self.rules.style)  # P(full | y)
         self.needs = (name, LABEL, _FIBRE)
         self._fibre = Noting(priors, _FIBRE) if _FIBRE in priors.shares else None
-        self._levels: dict[str, Array] = {}
-        self._windows: dict[tuple[str, str], Array] = {}
         self._counted = {
             mark: np.array([mark in self.rules.counted(market) for market in MARKETS])
             for mark in dict.fromkeys(m for market in MARKETS for m in self.rules.counted(market))
@@ -195,13 +191,13 @@ class LabelClue(Clue):
         window: Array = np.ones(shown.shape[1:])
         names = {mark for mark, _ in seen.marks}
         for mark in sorted(names):
-            shown = shown * self.level(mark)
+            shown = shown * self.chances.level(mark)
         for mark, value in seen.marks:
-            window = window * self.window(mark, value)
+            window = window * self.chances.window(mark, value)
         if seen.intact:
             for mark, counts in self._counted.items():
                 if mark not in names and self._could(mark, names):
-                    missing = 1 - self.level(mark)
+                    missing = 1 - self.chances.level(mark)
                     shown = shown * np.where(counts[:, None], missing, self._evenly(missing))
         style = self.style
         return np.asarray(window * (style * shown[_IN_FULL] + (1 - style) * shown[_IN_BRIEF]))
@@ -218,92 +214,6 @@ class LabelClue(Clue):
         if mark == "fibre-percent":  # without a fibre named there is nothing to give a share of
             return "fibre" in names and "wool-percent" not in names
         return not (mark == "care" and "care-symbols" in names)
-
-    def level(self, mark: str) -> Array:
-        """How often a mark is shown, (styles, markets, years)."""
-        found = self._levels.get(mark)
-        if found is None:
-            found = np.stack([self._level(mark, market) for market in MARKETS], axis=1)
-            self._levels[mark] = found
-        return found
-
-    def _level(self, mark: str, market: str) -> Array:
-        shown, home = self.rules.shown, self.rules.homes.get(mark, MARKETS)
-        knots = shown.get((mark, market)) or shown.get((mark, ANY))
-        if knots is None:
-            years, *both = shown[ANY, ANY]
-            stray = 1.0 if market in home else self.priors.allowances["mark_elsewhere"]
-            knots = (years, *(stray * each for each in both))  # type: ignore[assignment]
-        assert knots is not None
-        years, full, brief = knots
-        level = np.stack([np.interp(self.years, years, each) for each in (full, brief)])
-        return self.misread + (1 - 2 * self.misread) * level
-
-    def window(self, mark: str, value: str) -> Array:
-        """What of its usual level a wording or number can have in a year, (markets, years)."""
-        found = self._windows.get((mark, value))
-        if found is None:
-            found = np.stack([self._window(mark, value, market) for market in MARKETS])
-            found = self.misread + (1 - self.misread) * found
-            self._windows[mark, value] = found
-        return found
-
-    def _window(self, mark: str, value: str, market: str) -> Array:
-        found = Mark(mark, value, 0, 0)
-        if mark == _NOTICE and value:
-            return self._after(float(value))
-        series, number = series_of(found) if mark in self.rules.series else ("", math.nan)
-        if not math.isnan(number):
-            return self._numbered(series, number)
-        if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
-            return np.ones(len(self.years))  # which country: that is the clue `origin`
-        return self._shape(self._bounding(found, market) or self._abroad(found, market), market)
-
-    def _bounding(self, mark: Mark, market: str) -> list[LabelRule]:
-        return [
-            rule
-            for rule in self.rules.set_off(mark.mark, mark.value, market)
-            if rule.role == "bound"
-        ]
-
-    def _abroad(self, mark: Mark, market: str) -> list[LabelRule]:
-        """A mark that no rule bounds in a market follows the market that leaves it most years."""
-        each = [self._bounding(mark, other) for other in MARKETS]
-        ruled = [rules for rules in each if rules]
-        if not ruled or mark.mark == "origin":
-            return []
-        return max(ruled, key=lambda rules: float(self._shape(rules, market).sum()))
-
-    def _shape(self, rules: list[LabelRule], market: str) -> Array:
-        """The rules as a shape; where a table says how often a mark is shown, it has the habit."""
-        shown = self.rules.shown
-        told = [
-            replace(rule, usual=math.nan)
-            if not rule.value and ((rule.mark, market) in shown or (rule.mark, ANY) in shown)
-            else rule
-            for rule in rules
-        ]
-        return shape_of(told, self.years)
-
-    def _numbered(self, series: str, number: float) -> Array:
-        """P(the number is given and in use by the year): it bounds from below and says no more."""
-        year, spread = self.rules.series[series].issued(number)
-        lags, weights = self.rules.use
-        every = np.arange(self.years[0] - 60, self.years[-1] + 1)
-        issued = np.exp(-0.5 * ((every - year) / spread) ** 2)
-        issued /= issued.sum()
-        lag = self.years[:, None] - every
-        in_use = np.interp(lag, lags, weights, left=0.0, right=weights[-1])
-        found = in_use @ issued
-        return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))
-
-    def _after(self, printed: float) -> Array:
-        """A year in a notice bounds from below; after it, the lag of printed years."""
-        known = self.priors.lags.series["any"][0]
-        lag = np.asarray(self.years - printed, dtype=np.float64)
-        share = self.priors.lags.values_of("printed_year", lag)
-        share = np.where(lag < known[0], 0.0, share)
-        return np.asarray(share / share.max() if share.max() > 0 else np.ones_like(share))
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """A label of another piece, of any year and market."""
@@ -340,7 +250,7 @@ class LabelClue(Clue):
         seen = cast(LabelSeen, key)
         # which country it is says the clue `origin`
         marks = [mark for mark in seen.marks if mark[0] != "origin"]
-        marks.sort(key=lambda mark: float(self.window(*mark).sum()))
+        marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
         titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return f"label with {', '.join(titles)}" if titles else "label"
 
@@ -348,22 +258,3 @@ class LabelClue(Clue):
         title = self.rules.title(mark, value)
         number = mark in self.rules.series and value
         return f"{title} {value} (bounds from below)" if number else title
-
-
-def shape_of(rules: list[LabelRule], years: NDArray[np.int64]) -> Array:
-    """The part, 0 to 1, of its usual level that a mark under these rules has in each year."""
-    start = max((r.not_before for r in rules if not math.isnan(r.not_before)), default=-math.inf)
-    usual = max((r.usual for r in rules if not math.isnan(r.usual)), default=-math.inf)
-    shape = np.ones(len(years))
-    if usual > start:
-        before = min(r.before for r in rules if r.usual == usual)
-        shape = np.where(years < usual, before, 1.0)
-        if math.isfinite(start):  # from its first year to the usual one it spreads evenly
-            rise = (years - start + 1) / (usual - start + 1)
-            shape = np.maximum(shape, np.clip(rise, 0, 1))
-    shape = np.where(years < start, 0.0, shape)
-    for rule in rules:
-        if not math.isnan(rule.until):
-            late = np.maximum(years - rule.until, 0)
-            shape = shape * np.exp(-late / rule.stock_lag)
-    return np.asarray(shape)

@@ -7,52 +7,16 @@ measurement only at the sites where they occur. States that share a cell share i
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Sequence
 from typing import cast
 
 import numpy as np
 
 from scarfdate.clues.shares import Key, SharesClue
 from scarfdate.conventions import GRADES, Array
-from scarfdate.learning.prior import (
-    CENTRE,
-    LAG,
-    SHARES,
-    SLIP,
-    SPREAD,
-    Deviations,
-    Places,
-    moved_rate,
-)
-
-Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part in its full shape
-
-
-@dataclass(kw_only=True)
-class _Measured:
-    """Of the cells with a measurement those that have this one: the log of the size, and its log-normal."""
-
-    name: str
-    cells: Places  # among the cells with a measurement
-    log: Array
-    centre: Array  # (values, cells)
-    spread: Array
-    slip: float
-    width: float
-    folded: bool
-
-
-@dataclass(kw_only=True)
-class _Density:
-    """The density of every measured size and its derivatives, each (values, cells)."""
-
-    of: _Measured
-    value: Array
-    by_centre: Array
-    by_log_spread: Array
-    by_logit_slip: Array
-    by_centre_twice: Array
+from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, Deviations, Places
+from scarfdate.learning.measured_density import Measured, MeasuredDensity, Named, measured_density
+from scarfdate.learning.prior import moved_rate
 
 
 class ClueLikelihood:
@@ -115,7 +79,7 @@ class ClueLikelihood:
 
     def _measures(
         self, clue: SharesClue, noted: Sequence[Hashable], at_grade: Places
-    ) -> list[_Measured]:
+    ) -> list[Measured]:
         measured = []
         for place, measure in enumerate(clue.measures):
             steps = [cast(Key, key)[1][place] for key in noted]
@@ -129,7 +93,7 @@ class ClueLikelihood:
             grade, year = at_grade[self.site[cells]], self.site_year[self.site[cells]]
             family = measure.family
             measured.append(
-                _Measured(
+                Measured(
                     name=family.name,
                     cells=cells,
                     log=logs[self.row[cells]],
@@ -156,7 +120,7 @@ class ClueLikelihood:
         self.of_words = self.noted[self.words] @ self.share  # (rows, sites)
         joint = self.share[:, self.site] * self.noted[self.row].T
         self.densities = [
-            _density(of, parts, self.basis[self.site[of.cells]]) for of in self.measured
+            measured_density(of, parts, self.basis[self.site[of.cells]]) for of in self.measured
         ]
         for density in self.densities:
             joint[:, density.of.cells] *= density.value
@@ -221,7 +185,7 @@ class ClueLikelihood:
             score.append(slope)
         return site, np.concatenate(score)
 
-    def _among(self, of: _Measured, cells: Places) -> tuple[Places, Places]:
+    def _among(self, of: Measured, cells: Places) -> tuple[Places, Places]:
         """Which of some cells have a measure, and their places among all that have it."""
         at = cells - self.of_words.size
         place = np.searchsorted(of.cells, at)
@@ -266,7 +230,7 @@ class ClueLikelihood:
         information = np.einsum("ya,yb,yvw->vawb", some, some, by_year, optimize=True)
         return np.asarray(information.reshape(rows * knots, rows * knots))
 
-    def _slopes(self, density: _Density, cells: Places, true: Array) -> tuple[Array, Array]:
+    def _slopes(self, density: MeasuredDensity, cells: Places, true: Array) -> tuple[Array, Array]:
         """R b of each value, (values, cells), and the mean of c, (cells,), of one measure."""
         first, second = np.zeros_like(true), np.zeros(len(cells))
         where, place = self._among(density.of, cells)
@@ -284,29 +248,6 @@ class ClueLikelihood:
             slope[:, where] = (density.by_centre / density.value)[:, place]
             product *= slope
         return np.asarray(product.sum(axis=0))
-
-
-def _density(of: _Measured, parts: Named, basis: Array) -> _Density:
-    centre = of.centre + basis @ parts[CENTRE, of.name][0]
-    spread = of.spread * np.exp(float(parts[SPREAD, of.name][0, 0]))
-    rate = float(moved_rate(of.slip, parts[SLIP, of.name][0, 0]))
-    normal = by_centre = by_log_spread = twice = np.zeros_like(centre)
-    # a ratio of sides is the same measurement upside down
-    for side in (of.log, -of.log) if of.folded else (of.log,):
-        off = (side - centre) / spread
-        bell = np.exp(-0.5 * off**2) / (spread * np.sqrt(2 * np.pi))
-        normal = normal + bell
-        by_centre = by_centre + bell * off / spread
-        by_log_spread = by_log_spread + bell * (off**2 - 1)
-        twice = twice + bell * (off**2 - 1) / spread**2
-    return _Density(
-        of=of,
-        value=(1 - rate) * normal + rate / of.width,
-        by_centre=(1 - rate) * by_centre,
-        by_log_spread=(1 - rate) * by_log_spread,
-        by_logit_slip=(1 / of.width - normal) * rate * (1 - rate),
-        by_centre_twice=(1 - rate) * twice,
-    )
 
 
 def sum_by_group(weight: Array, group: Places, n: int) -> Array:

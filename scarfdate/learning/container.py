@@ -16,17 +16,10 @@ from typing import Any
 import numpy as np
 
 from scarfdate.conventions import GRADES, MARKETS, METHOD, Array
+from scarfdate.learning.clue_shares import shares_at_knots, shares_clue
+from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD
 from scarfdate.learning.likelihood import Likelihood
-from scarfdate.learning.prior import (
-    CENTRE,
-    LAG,
-    SHARES,
-    SLIP,
-    SPREAD,
-    moved_rate,
-    shares_at_knots,
-    shares_clue,
-)
+from scarfdate.learning.prior import moved_rate
 from scarfdate.model.exact import onto_style_years
 
 _SEED = 12

@@ -17,8 +17,9 @@ import numpy as np
 
 from scarfdate.conventions import ZERO_SHARE, Array
 from scarfdate.learning.clue_likelihood import ClueLikelihood
+from scarfdate.learning.clue_shares import channel_shares, shares_clue
+from scarfdate.learning.deviations import SHARES
 from scarfdate.learning.likelihood import Likelihood
-from scarfdate.learning.prior import SHARES, channel_shares, shares_clue
 
 _ROUNDS = 60
 _SETTLED = 1e-4  # the largest change of a log share at which EM has converged

@@ -25,8 +25,8 @@ import numpy as np
 from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.learning.clue_likelihood import ClueLikelihood, sum_by_group
+from scarfdate.learning.deviations import Places
 from scarfdate.learning.likelihood import Likelihood
-from scarfdate.learning.prior import Places
 
 _STEP = 1e-5
 _RARE = 1e-3  # of a record's likeliest state: a state less likely is left out of the covariance

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError
+from scarfdate.learning.deviations import LAG, Deviations
 from scarfdate.learning.information import complete_data_information, observed_information
 from scarfdate.learning.likelihood import Likelihood
-from scarfdate.learning.prior import LAG, Deviations
 
 _ROUNDS, _STEPS = 10, 500
 _MEMORY = 20  # corrections that L-BFGS keeps

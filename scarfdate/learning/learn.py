@@ -14,13 +14,15 @@ from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.learning.counts import by_counts, em
 from scarfdate.learning.laplace import laplace
-from scarfdate.learning.learned import Learned, notes_of
-from scarfdate.learning.likelihood import Likelihood, patterns_of
+from scarfdate.learning.learned import Learned
+from scarfdate.learning.likelihood import Likelihood
+from scarfdate.learning.notes import notes_of
+from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.trust import fit_trust
 from scarfdate.learning.years import fit_year_factor
 from scarfdate.model.model import compiled
 from scarfdate.records.known import KnownRecords, checked_records
-from scarfdate.scoring.results import records_in_words
+from scarfdate.scoring.in_words import records_in_words
 from scarfdate.tables.priors import Priors, folder_files, load_priors
 from scarfdate.threads import one_thread
 

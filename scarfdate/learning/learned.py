@@ -20,20 +20,15 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.files import write_whole
-from scarfdate.learning.likelihood import Likelihood, Patterns
-from scarfdate.learning.prior import (
-    LAG,
-    SHARES,
-    Deviations,
-    channel_shares,
-    shares_at_knots,
-    shares_clue,
-)
+from scarfdate.learning.clue_shares import channel_shares, shares_at_knots, shares_clue
+from scarfdate.learning.deviations import LAG, SHARES, Deviations
+from scarfdate.learning.likelihood import Likelihood
+from scarfdate.learning.over_draws import DatingOverDraws
+from scarfdate.learning.patterns import Patterns
 from scarfdate.learning.trust import Trust
 from scarfdate.learning.write import learned_files, trusted_file, year_files
 from scarfdate.model.model import Model, compiled
-from scarfdate.scoring.results import records_in_words
-from scarfdate.show.sentence import years as in_words
+from scarfdate.scoring.in_words import records_in_words
 from scarfdate.tables.descriptor import write_descriptor
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
 from scarfdate.threads import one_thread
@@ -42,42 +37,10 @@ from scarfdate.years import checked_level, cumulative, quantile, shortest_interv
 if TYPE_CHECKING:
     import pandas
 
+
 _FOLDER = "learned tables, not saved yet"
 _PARENT = "the tables that were learned from"
-_INFORMED = 0.1  # of a family's prior variance gone: with less the records hardly inform it
-_CLEAR = 2.0  # posterior standard deviations from which a lag is worth a note
 _MOST_DRAWS = 1000
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class DatingOverDraws:
-    """A dating over draws of the tables beside that of their mean: ``years``, ``probability`` (years,),
-    the interval and the median of both, and by how many years the interval grew."""
-
-    years: NDArray[np.int64]
-    probability: Array
-    median: int
-    first: int
-    last: int
-    mean_median: int
-    mean_first: int
-    mean_last: int
-    draws: int
-    level: float
-
-    @property
-    def wider(self) -> int:
-        """Years by which the interval is wider than that of the mean tables; below 0 it is narrower."""
-        return (self.last - self.first) - (self.mean_last - self.mean_first)
-
-    def __str__(self) -> str:
-        over = in_words(self.first, self.last, FIRST_YEAR)
-        mean = in_words(self.mean_first, self.mean_last, FIRST_YEAR)
-        word = "wider" if self.wider >= 0 else "narrower"
-        return (
-            f"Over {self.draws} draws of the tables: {over}, median {self.median}; by the mean tables "
-            f"{mean}, median {self.mean_median}: {abs(self.wider)} year{'' if abs(self.wider) == 1 else 's'} {word}."
-        )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -324,37 +287,3 @@ class Learned:
     def __str__(self) -> str:
         text = f"Learned from {records_in_words(self.records)} by {self.route} in {self.seconds:.1f} s."
         return "\n".join([text, *(f"- {note}" for note in self.notes)])
-
-
-def notes_of(learned: Learned) -> tuple[str, ...]:
-    """What the records can inform, in words."""
-    notes = [] if learned.trust is None else [str(learned.trust)]
-    frame = learned.informed()
-    if len(learned.draws) > 1:
-        much = frame["informed"] >= _INFORMED
-        for some, text in (
-            (much, "clue tables that they inform"),
-            (~much, "clue tables that they hardly inform"),
-        ):
-            if some.any():
-                notes.append(f"{text}: {', '.join(frame.loc[some, 'family'])}")
-        clear = frame[frame["later"].abs() > _CLEAR * frame["later_error"]]
-        lags = [
-            f"{family} {abs(later):.0f} years {'later' if later > 0 else 'earlier'} "
-            f"(give or take {max(error, 1):.0f})"
-            for family, later, error in clear[["family", "later", "later_error"]].itertuples(
-                index=False, name=None
-            )
-        ]
-        if lags:
-            notes.append(f"tables that come as a whole at another time: {', '.join(lags)}")
-    if any(family.trust < 1 for family in learned._model.priors.families.values()):
-        notes.append(
-            "the trust of the parent's clues is kept; the tables were learned at full weight"
-        )
-    notes.append(
-        "how often pieces of a year, a grade or a market turn up is not learned: these are the pieces that "
-        "were bought" if learned.years is None else
-        "how often years, grades and markets turn up is learned, as if all that turned up had been bought"
-    )  # fmt: skip
-    return tuple(notes)

@@ -20,9 +20,9 @@ from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.learning.clue_likelihood import sum_by_group
 from scarfdate.learning.container import container
+from scarfdate.learning.deviations import LAG, SHARES
 from scarfdate.learning.laplace import Mode, laplace
 from scarfdate.learning.likelihood import Likelihood
-from scarfdate.learning.prior import LAG, SHARES
 
 # the largest of a thousand R-hats is below 1.01 only where each chain has some hundred effective draws
 _CHAINS, _TUNE, _LEAST_DRAWS = 4, 300, 750

@@ -19,7 +19,7 @@ import numpy as np
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import RangeError
-from scarfdate.learning.likelihood import Patterns
+from scarfdate.learning.patterns import Patterns
 from scarfdate.model.exact import onto_style_years, revival_parts
 from scarfdate.model.model import Model
 

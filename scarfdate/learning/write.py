@@ -11,16 +11,8 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.learning.prior import (
-    CENTRE,
-    LAG,
-    SHARES,
-    SLIP,
-    SPREAD,
-    TIER,
-    Deviations,
-    moved_rate,
-)
+from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.prior import moved_rate
 from scarfdate.model.model import Model
 from scarfdate.tables.knots import (
     KnotTable,

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.learning.likelihood import Patterns
+from scarfdate.learning.patterns import Patterns
 from scarfdate.learning.prior import exponential_correlation
 from scarfdate.model.model import Model
 

@@ -21,7 +21,7 @@ from scarfdate.conventions import MARKETS
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.label_marks import AS_PRINTED, Mark
 from scarfdate.reading.label_reader import LabelReader
-from scarfdate.reading.label_whole import offered_in, other_clues, unread_words
+from scarfdate.reading.label_says import offered_in, other_clues, unread_words
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import Priors, checked_priors

@@ -3,21 +3,17 @@ it is cut, where it was offered, and what it says of other clues."""
 
 from __future__ import annotations
 
-import math
 import re
 from bisect import bisect_left, bisect_right
 from operator import itemgetter
 
-from scarfdate.conventions import MARKETS
-from scarfdate.reading.label_marks import CUT_OFF, Content, Draft, Mark, Printed, Span
+from scarfdate.reading.label_content import check_shares, read_content
+from scarfdate.reading.label_marks import CUT_OFF, Draft, Mark, Printed, Span
 from scarfdate.reading.label_phrases import LabelPhrases
 from scarfdate.tables.label import ORIGIN, LabelRules
-from scarfdate.tables.priors import Priors
 from scarfdate.words.phrases import CUT
 
-_WHOLE, _SLACK = 100.0, 1.0  # per cent
 _BESIDE = 3  # characters between a code and its town
-_JOINED = 4  # characters between unread words that are shown together
 _IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "design-patent", "registered-design",
                         "postal-zone", "zip", "zip4", "upc", "ean", "copyright-year"})  # fmt: skip
 _CODES_IN_DIGITS = ("postcode-", "phone-", "price-")
@@ -31,80 +27,15 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
     if draft.digits:
         _read_postcodes(rules, printed, phrases, draft)
     if draft.content:
-        _read_content(rules, printed, draft)
+        read_content(rules, printed, draft)
     _read_origins(draft)
     if draft.symbols:
         _read_care(draft)
     if draft.shares:
-        _check_shares(draft)
+        check_shares(draft)
     if phrases.has_cuts:
         _mark_cuts(printed, draft)
     draft.marks = sorted(set(draft.marks), key=_IN_ORDER)
-
-
-# --- fibres and percentages
-
-
-def _read_content(rules: LabelRules, printed: Printed, draft: Draft) -> None:
-    if not all(one.fibre for one in draft.content):
-        _read_percentages(rules, printed, draft)
-    languages: dict[str, set[str]] = {}
-    for one in draft.content:
-        if one.fibre:
-            languages.setdefault(one.fibre, set()).add(one.language)
-    if any("fr" in each and each & {"en", "any"} for each in languages.values()):
-        draft.add("bilingual", "", 0, len(printed.text))
-    if draft.shares and any("ja" in each for each in languages.values()):
-        draft.add("japanese-content", "", 0, len(printed.text))
-
-
-def _read_percentages(rules: LabelRules, printed: Printed, draft: Draft) -> None:
-    """Each percentage to its fibre: "60 % silk" or "silk 60 %", as the first and the last tell."""
-    content = draft.content
-    fibre_first = bool(content[0].fibre) and not content[-1].fibre
-    following: list[Content | None] = [None]  # the fibre named next after each, from the last
-    for one in content[:0:-1]:
-        following.append(one if one.fibre else following[-1])
-    before: Content | None = None
-    place: Span | None = None
-    for one in content:
-        after = following.pop()
-        if one.fibre:
-            before = one
-            continue
-        fibre = _fibre_of(printed, one, before, after, fibre_first=fibre_first)
-        if fibre is None:
-            draft.unread.append((one.start, one.end))
-            draft.flags.append("a percentage without a fibre was read")
-            continue
-        # the same share twice is one fibre named in two languages
-        draft.shares[fibre] = max(one.per_cent, draft.shares.get(fibre, 0.0))
-        place = place or (one.start, one.end)
-    if place is None:
-        return
-    named = {rules.clue_word("fibre", one.fibre) for one in content if one.fibre}
-    # wool has an act of its own, older than that on all other textiles
-    draft.add("wool-percent" if "wool" in named else "fibre-percent", "", *place)
-
-
-def _check_shares(draft: Draft) -> None:
-    total = sum(draft.shares.values())
-    if abs(total - _WHOLE) > _SLACK:
-        draft.flags.append(f"the percentages add up to {total:g}, not to 100")
-
-
-def _fibre_of(
-    printed: Printed, share: Content, before: Content | None, after: Content | None, *,
-    fibre_first: bool,
-) -> str | None:  # fmt: skip
-    """The fibre of one percentage: the one on its line, else that on the side where fibres stand."""
-    near_before = before is not None and printed.same_line(before.end, share.start)
-    near_after = after is not None and printed.same_line(share.end, after.start)
-    if near_before != near_after:
-        fibre = before if near_before else after
-    else:
-        fibre = before if fibre_first else after or before
-    return None if fibre is None else fibre.fibre
 
 
 # --- postal codes, countries, care
@@ -195,62 +126,3 @@ def _mark_cuts(printed: Printed, draft: Draft) -> None:
         else:
             kept.append(mark)
     draft.marks = kept
-
-
-# --- what follows for the label
-
-
-def offered_in(rules: LabelRules, draft: Draft) -> tuple[str, ...]:
-    """The markets where all marks are at home; where there is none, where any of them is."""
-    homes = [rules.homes[mark.mark] for mark in draft.marks if mark.mark in rules.homes]
-    homes += draft.homes
-    if not homes:
-        return MARKETS
-    shared = [market for market in MARKETS if all(market in home for home in homes)]
-    if not shared:
-        draft.flags.append("marks of different markets stand side by side")
-        shared = [market for market in MARKETS if any(market in home for home in homes)]
-    return tuple(shared)
-
-
-def unread_words(text: str, spans: list[Span]) -> tuple[str, ...]:
-    """What is unread, neighbouring words of a line together."""
-    joined: list[Span] = []
-    for start, end in sorted(spans):
-        between = text[joined[-1][1] : start] if joined else ""
-        if joined and len(between) < _JOINED and not between.strip(" .,:'-"):
-            joined[-1] = joined[-1][0], max(end, joined[-1][1])
-        else:
-            joined.append((start, end))
-    return tuple(text[start:end] for start, end in joined)
-
-
-def other_clues(priors: Priors, draft: Draft) -> dict[str, str]:
-    """What the label says of origin and fibre; nothing of either where it names several things."""
-    clues: dict[str, str] = {}
-    countries = draft.values(ORIGIN)
-    if len(countries) == 1:
-        clues[ORIGIN] = priors.label.clue_word(ORIGIN, countries[0]) or countries[0]
-    fibre = _fibre(priors, draft)
-    if fibre:
-        clues["fibre"] = fibre
-    return clues
-
-
-def _fibre(priors: Priors, draft: Draft) -> str:
-    """The one fibre named, or the one that leads by its share, or what several are called."""
-    words = [priors.label.clue_word("fibre", name) for name in draft.values("fibre")]
-    shares = dict.fromkeys(words, 0.0)
-    for name, share in draft.shares.items():
-        word = priors.label.clue_word("fibre", name)
-        shares[word] = shares.get(word, 0.0) + share
-    shares.pop("", None)
-    if not shares:
-        return ""
-    most = max(shares, key=lambda word: shares[word])
-    alone = len(shares) == 1 and "" not in words
-    if alone or shares[most] >= priors.medium.leading.get("fibre", math.inf):
-        return most
-    if sum(share > 0 for share in shares.values()) > 1:
-        return priors.medium.several.get("fibre", most)
-    return ""

@@ -15,7 +15,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from scarfdate.errors import Fault, RangeError
-from scarfdate.frozen import frozen
+from scarfdate.frozen import frozen as frozen_mapping
 
 Ints = NDArray[np.int32]
 Floats = NDArray[np.float64]
@@ -151,7 +151,7 @@ class Records:
                 part[column.name] = value.only(rows)
             elif isinstance(value, np.ndarray):
                 part[column.name] = frozen(value[rows])
-        part["clues"] = frozen({name: one.only(rows) for name, one in self.clues.items()})
+        part["clues"] = frozen_mapping({name: one.only(rows) for name, one in self.clues.items()})
         part["clump"], part["weight"] = counted_once(part["clump"])
         return replace(self, **part)
 

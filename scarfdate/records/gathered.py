@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.errors import Fault, TableError
-from scarfdate.frozen import frozen
+from scarfdate.frozen import frozen as frozen_mapping
 from scarfdate.reading.faults import FaultLog
 from scarfdate.records.arrays import (
     OPEN_END,
@@ -137,15 +137,15 @@ class Gathered:
             open_end=frozen(years["stated_last"] == OPEN_END),
             approximate=frozen(flags["approximate"]),
             from_text=frozen(flags["from_text"]),
-            clues=frozen({name: one for name, one in clues.items() if any(one.words)}),
+            clues=frozen_mapping({name: one for name, one in clues.items() if any(one.words)}),
             clump=clump,
             weight=weight,
             rows=rows,
-            left_out=frozen(self.left_out),
-            undated=frozen(undated),
+            left_out=frozen_mapping(self.left_out),
+            undated=frozen_mapping(undated),
             odd=int(flags["odd"].sum()),
             faults=self._faults(),
-            fault_counts=frozen(self.log.counts),
+            fault_counts=frozen_mapping(self.log.counts),
             licences=_licences(text["source"], text["licence"]),
             hash=digest,
         )
@@ -197,4 +197,4 @@ def _licences(source: Words, licence: Words) -> Mapping[str, Mapping[str, int]]:
     of_source: dict[str, dict[str, int]] = defaultdict(dict)
     for (of, code), count in zip(pairs.T, counts, strict=True):
         of_source[source.words[of]][licence.words[code]] = int(count)
-    return frozen({of: frozen(one) for of, one in of_source.items()})
+    return frozen_mapping({of: frozen_mapping(one) for of, one in of_source.items()})

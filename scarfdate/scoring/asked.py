@@ -13,7 +13,7 @@ import numpy as np
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
 from scarfdate.records.known import checked_records
-from scarfdate.scoring.results import records_in_words
+from scarfdate.scoring.in_words import records_in_words
 from scarfdate.years import Cells, checked_as_of, checked_level
 
 if TYPE_CHECKING:

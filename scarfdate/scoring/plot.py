@@ -11,7 +11,7 @@ from scarfdate.conventions import Array
 from scarfdate.show.plot import pyplot
 
 if TYPE_CHECKING:
-    from scarfdate.scoring.rules import Reliability
+    from scarfdate.scoring.calibration import Reliability
 
 _HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
 _FLOOR = 1e-6  # chances below are drawn at it

@@ -6,7 +6,7 @@ How they are made stands in `scarfdate.scoring.score`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
@@ -14,22 +14,27 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.scoring import rules
-from scarfdate.scoring.rules import SURE, Reliability, Uncertain
+from scarfdate.scoring.calibration import Reliability, brier_parts
+from scarfdate.scoring.in_words import (
+    LEAST_UNITS,
+    about_intervals,
+    about_left_out,
+    few_units,
+    plain,
+    range_in_words,
+    records_in_words,
+    times,
+)
+from scarfdate.scoring.uncertain import SURE, Uncertain, binomial_band
 from scarfdate.years import Array
 
 if TYPE_CHECKING:
     import pandas
 
+
 LEVELS = (0.5, 0.8, 0.95)  # of the intervals whose coverage is given
 BINS = 10  # of the PIT and of the forecasts of decades
-SCORED = ("log_score", "gain", "crps", "brier", "interval_score")
-BETTER, WORSE = "better", "worse"
-NO_DIFFERENCE = "no difference that these records can show"
-# m differences of one sign are a surprise of 2 / 2^m, by the sign test: fewer units show nothing
-LEAST_UNITS = math.floor(math.log2(2 / (1 - SURE))) + 1
-_PLAIN = 10  # times: from here on without decimals that mean nothing
-_SAME = 1e-9  # nats: a difference that is rounding
+SAME = 1e-9  # nats: a difference that is rounding
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +63,7 @@ class Covered:
     def verdict(self) -> str:
         """Whether ``held`` is "as said", "too seldom" or "too often", beyond what chance allows."""
         off = self.held.mean - self.expected
-        if abs(off) <= self.allowed + _SAME:
+        if abs(off) <= self.allowed + SAME:
             return "as said"
         return "too seldom" if off < 0 else "too often"
 
@@ -113,7 +118,7 @@ class Scores:
         parts = ("reliability", "resolution", "uncertainty")
         rows += [
             {"score": f"decades_{name}", "mean": value}
-            for name, value in zip(parts, rules.brier_parts(self.calibration), strict=True)
+            for name, value in zip(parts, brier_parts(self.calibration), strict=True)
         ]
         columns = ["score", "mean", "error", "lower", "upper", "expected", "least", "most"]
         return pd.DataFrame(rows, columns=columns)
@@ -163,8 +168,8 @@ class Scores:
         ]
         log, gain = self.means["log_score"].mean, self.means["gain"]
         lines.append(
-            f"- The known years get {_times(gain.mean)} the chance that the prior alone gives them"
-            f" ({_range(gain, _times)}). Log score {log:.3f} nats = {log / math.log(2):.3f} bits a record."
+            f"- The known years get {times(gain.mean)} the chance that the prior alone gives them"
+            f" ({range_in_words(gain, times)}). Log score {log:.3f} nats = {log / math.log(2):.3f} bits a record."
         )
         for name, text in (
             ("crps", "The chances lie {} years from the known years (CRPS, 0 at best)"),
@@ -175,7 +180,7 @@ class Scores:
             ),
         ):
             mean = self.means[name]
-            lines.append(f"- {text.format(f'{mean.mean:.3g}')}; {_range(mean, _plain)}.")
+            lines.append(f"- {text.format(f'{mean.mean:.3g}')}; {range_in_words(mean, plain)}.")
         for one in self.coverage:
             line = (
                 f"- {100 * one.level:g} % intervals say they hold {100 * one.expected:.0f} %"
@@ -186,160 +191,13 @@ class Scores:
             apart = "within chance" if one.verdict == "as said" else f"{one.verdict}, beyond chance"
             lines.append(f"{line}: {apart}.")
         if self.units < LEAST_UNITS:
-            lines.append(f"- {_few(self.units)}: the ranges mean little.")
-        lines += _intervals(self.known)
-        return "\n".join(lines + _lost(self.left_out))
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class BeforeAfter:
-    """Two priors on the same records. ``difference``: after less before, by score, paired.
-
-    ``verdict``: "better", "worse" or "no difference that these records can show", by whether the 95 %
-    interval of the difference of log scores leaves out 0 (and there are at least six units, below
-    which not even differences of one sign are a surprise of 5 %). The log score alone decides,
-    because it alone is exact for dates that are intervals. ``fold``: (n,) where cross-validated.
-    """
-
-    before: Scores
-    after: Scores
-    difference: Mapping[str, Uncertain]
-    fold: NDArray[np.intp] | None = None
-
-    def __len__(self) -> int:
-        return len(self.before)
-
-    @property
-    def verdict(self) -> str:
-        """In words, with no more certainty than there is."""
-        apart = self.difference["log_score"]
-        if self.before.units < LEAST_UNITS or not apart.lower * apart.upper > 0:
-            return NO_DIFFERENCE
-        if abs(apart.mean) < _SAME:
-            return NO_DIFFERENCE
-        return BETTER if apart.mean > 0 else WORSE
-
-    def to_frame(self) -> pandas.DataFrame:
-        """One row a score: before, after, difference (after less before), error, lower, upper, best."""
-        import pandas as pd
-
-        rows = [
-            {
-                "score": name,
-                "before": self.before.means[name].mean,
-                "after": self.after.means[name].mean,
-                "difference": apart.mean,
-                "error": apart.error,
-                "lower": apart.lower,
-                "upper": apart.upper,
-                "best": "high" if name in ("log_score", "gain") else "low",
-            }
-            for name, apart in self.difference.items()
-        ]
-        return pd.DataFrame(rows)
-
-    def records_frame(self) -> pandas.DataFrame:
-        """One row a record: its place, known years, and each score before, after and the difference."""
-        head = self.before.records_frame()[["record", "known_from", "known_to"]]
-        if self.fold is not None:
-            head["fold"] = self.fold
-        for name in SCORED:
-            head[f"{name}_before"] = self.before.each[name]
-            head[f"{name}_after"] = self.after.each[name]
-            head[f"{name}_difference"] = self.after.each[name] - self.before.each[name]
-        return head
-
-    def plot(self, ax: Any = None) -> Any:
-        """The chance of every record's known years before and after; returns the axis."""
-        from scarfdate.scoring import plot
-
-        return plot.before_after(
-            np.exp(self.before.each["log_score"]),
-            np.exp(self.after.each["log_score"]),
-            f"{records_in_words(len(self))}: {self.verdict}",
-            ax,
-        )
-
-    def __str__(self) -> str:
-        apart = self.difference["log_score"]
-        word = self.verdict
-        how = "" if self.fold is None else f"; {int(self.fold.max()) + 1}-fold cross-validation"
-        head = f"{word[0].upper()}{word[1:]} ({records_in_words(len(self))}{how})."
-        text = (
-            f"{head} After, the known years get {_times(apart.mean)} the chance they had before"
-            f" ({_range(apart, _times)}; log score {apart.mean:+.3f} nats a record)."
-        )
-        if self.before.units < LEAST_UNITS:
-            text += f" {_few(self.before.units)}: no difference can be shown, whatever it is."
-        elif word == NO_DIFFERENCE:
-            text += " There may be a difference within that range, either way."
-        lines = [text]
-        for name, what in (
-            ("crps", "CRPS, years"),
-            ("brier", "Brier score of the decades"),
-            ("interval_score", f"score of the {100 * self.before.level:g} % intervals, years"),
-        ):
-            apart = self.difference[name]
-            lines.append(
-                f"- {what}: {self.after.means[name].mean:.3g} after"
-                f" {self.before.means[name].mean:.3g}, {apart.mean:+.2g}"
-                f" ({_range(apart, _signed)}); less is better."
-            )
-        lines += _intervals(self.before.known)
-        if self.fold is not None:
-            lines.append(
-                "- The ranges leave out that the trainings share records, and are a little narrow."
-            )
-        return "\n".join(lines + _lost(self.before.left_out))
+            lines.append(f"- {few_units(self.units)}: the ranges mean little.")
+        lines += about_intervals(self.known)
+        return "\n".join(lines + about_left_out(self.left_out))
 
 
 def share_band(count: float, chance: float) -> tuple[float, float]:
     """What share of ``count`` independent ones chance allows, 95 % of the time."""
     whole = max(int(count), 1)
-    low, high = rules.binomial_band(whole, chance)
+    low, high = binomial_band(whole, chance)
     return low / whole, high / whole
-
-
-def records_in_words(count: int) -> str:
-    """A number of records: "1 record", "12 records"."""
-    return "1 record" if count == 1 else f"{count} records"
-
-
-def _few(units: int) -> str:
-    return "A single record or group" if units == 1 else f"Only {units} records or groups"
-
-
-def _intervals(known: tuple[NDArray[np.int64], NDArray[np.int64]]) -> list[str]:
-    count = int((known[0] < known[1]).sum())
-    if not count:
-        return []
-    return [
-        f"- Of {records_in_words(count)} the year is known as an interval only: CRPS, Brier and interval score"
-        " favour there what is even over it; the log score does not."
-    ]
-
-
-def _lost(left_out: tuple[tuple[int, str], ...]) -> list[str]:
-    if not left_out:
-        return []
-    place, why = left_out[0]
-    return [f"- {records_in_words(len(left_out))} could not be dated; record {place}: {why}"]
-
-
-def _times(nats: float) -> str:
-    factor = math.exp(min(nats, -math.log(rules.LEAST)))
-    return f"{factor:.3g} times" if factor >= _PLAIN else f"{factor:.2f} times"
-
-
-def _plain(value: float) -> str:
-    return f"{value:.3g}"
-
-
-def _signed(value: float) -> str:
-    return f"{value:+.2g}"
-
-
-def _range(mean: Uncertain, form: Callable[[float], str]) -> str:
-    if not math.isfinite(mean.lower):
-        return "no range from one record"
-    return f"{form(mean.lower).removesuffix(' times')} to {form(mean.upper)}"

@@ -25,18 +25,11 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
 from scarfdate.model.model import compiled
-from scarfdate.scoring import rules
+from scarfdate.scoring import calibration, rules, uncertain
 from scarfdate.scoring.asked import Asked, is_whole
-from scarfdate.scoring.results import (
-    BINS,
-    LEVELS,
-    SCORED,
-    BeforeAfter,
-    Covered,
-    Scores,
-    share_band,
-)
-from scarfdate.scoring.rules import Uncertain
+from scarfdate.scoring.before_after import SCORED, BeforeAfter
+from scarfdate.scoring.results import BINS, LEVELS, Covered, Scores, share_band
+from scarfdate.scoring.uncertain import Uncertain
 from scarfdate.tables.priors import Priors, load_priors
 from scarfdate.years import Array, Cells
 
@@ -194,7 +187,7 @@ def _compared(
     )
     apart = np.stack([after.each[name] - before.each[name] for name in SCORED], axis=1)
     unit = np.unique(asked.unit[kept[0]], return_inverse=True)[1]
-    means = rules.bootstrap(apart, unit, asked.rng, asked.draws)
+    means = uncertain.bootstrap(apart, unit, asked.rng, asked.draws)
     return BeforeAfter(
         before=before,
         after=after,
@@ -223,17 +216,17 @@ def _scores(
             "interval_score": rules.interval_score(*case, asked.level),
         }
         for level in LEVELS:
-            covered = rules.coverage(*case, level)
+            covered = calibration.coverage(*case, level)
             part |= {f"{what}_{100 * level:g}": values for what, values in vars(covered).items()}
-        part["pit"] = rules.pit(*case, BINS)
+        part["pit"] = calibration.pit(*case, BINS)
         parts.append(part)
     each = {what: np.concatenate([part[what] for part in parts]) for what in parts[0]}
     tenths = each.pop("pit")
     held = [f"held_{100 * level:g}" for level in LEVELS]
     unit = np.unique(asked.unit[at], return_inverse=True)[1]
     values = np.column_stack([*(each[what] for what in (*SCORED, *held)), tenths])
-    means = rules.bootstrap(values, unit, asked.rng, asked.draws)
-    independent = rules.effective(unit)
+    means = uncertain.bootstrap(values, unit, asked.rng, asked.draws)
+    independent = uncertain.effective(unit)
     shares = [_within_one(one) for one in means[len(SCORED) :]]
     return Scores(
         tables=name,
@@ -249,7 +242,7 @@ def _scores(
         ),
         pit=tuple(shares[len(LEVELS) :]),
         pit_band=share_band(independent, 1 / BINS),
-        calibration=rules.reliability(dated.probability[at], first, last, decade, BINS),
+        calibration=calibration.reliability(dated.probability[at], first, last, decade, BINS),
         record=at,
         known=(first + FIRST_YEAR, last + FIRST_YEAR),
         each=each,

@@ -7,19 +7,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from scarfdate.answer.dating import Dating
-from scarfdate.answer.one_scarf import as_scarf, date_scarf
-from scarfdate.clues.clue import Asked
+from scarfdate.clues.clue import Asked as Question
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, FIRST_YEAR
-from scarfdate.model.model import compiled
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors
+from scarfdate.why.asked import Asked
 from scarfdate.why.explain import explain
 
 _LEVEL = 0.95  # of the years that are called plausible
 _WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Edge:
     """One end of the plausible years and what sets it.
 
@@ -65,36 +64,53 @@ def edges(
 
     Raises as `date_scarf` does.
     """
-    known = priors or load_priors()
-    seen = as_scarf(scarf, known)
-    dating = date_scarf(seen, priors=known, channel=channel, as_of=as_of)
+    asked = Asked.of(scarf, priors, channel, as_of)
+    dating = asked.dated()
     first, last = dating.interval(_LEVEL, kind="central")
     found = []
     if first > FIRST_YEAR:
-        found.append(_edge(seen, dating, known, channel, "earliest", first))
+        found.append(_edge(asked, dating, "earliest", first))
     if last < dating.as_of:
-        found.append(_edge(seen, dating, known, channel, "latest", last))
+        found.append(_edge(asked, dating, "latest", last))
     return tuple(found)
 
 
-def _edge(
-    scarf: Scarf, dating: Dating, priors: Priors, channel: str, which: str, year: int
-) -> Edge:
+def _edge(asked: Asked, dating: Dating, which: str, year: int) -> Edge:
     claim = f"{year} or {'later' if which == 'earliest' else 'earlier'}"
-    told = explain(scarf, claim, priors=priors, channel=channel, as_of=dating.as_of)
+    model = asked.model
+    told = explain(
+        asked.scarf, claim, priors=asked.priors, channel=dating.channel, as_of=dating.as_of
+    )
     clue = max(told.share, key=lambda name: told.share[name], default="")
     if not clue or told.share[clue] < _WEIGHTY:
-        basis = priors.century.factors.bases[0]
-        return Edge(which, year, "prior", 0.0, "", basis.file, 0, basis.basis, basis.source)
-    model = compiled(priors, channel, dating.as_of)
+        basis = asked.priors.century.factors.bases[0]
+        return Edge(
+            which=which,
+            year=year,
+            clue="prior",
+            decibans=0.0,
+            because="",
+            table=basis.file,
+            line=0,
+            basis=basis.basis,
+            source=basis.source,
+        )
     weighed = model.clues[model.column[clue]]
-    key, _ = weighed.key(scarf.seen)
-    behind = weighed.behind(key, Asked(year, which == "earliest", *_likeliest(dating)))
+    key, _ = weighed.key(asked.scarf.seen)
+    behind = weighed.behind(key, Question(year, which == "earliest", *_likeliest(dating)))
     row, because = behind.row, behind.says or told.says[clue]
     return Edge(
-        which, year, clue, told.share[clue], because, row.file, row.row, row.basis, row.source,
-        behind.fact,
-    )  # fmt: skip
+        which=which,
+        year=year,
+        clue=clue,
+        decibans=told.share[clue],
+        because=because,
+        table=row.file,
+        line=row.row,
+        basis=row.basis,
+        source=row.source,
+        fact=behind.fact,
+    )
 
 
 def _likeliest(dating: Dating) -> tuple[str, str]:

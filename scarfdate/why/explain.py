@@ -9,100 +9,25 @@ whole whatever the order. Beyond twenty clues the shares are a mean over drawn o
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scarfdate.answer.evidence import encode
-from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.answer.summary import Says
 from scarfdate.clues.scarf import Scarf
-from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT, LEVEL
+from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.frozen import frozen
-from scarfdate.model.exact import joint_of, rows_of
-from scarfdate.model.model import Codes, Model, compiled
+from scarfdate.model.exact import joint_of
 from scarfdate.model.subsets import log_odds_of_subsets, seen_columns
-from scarfdate.show.sentence import percent
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors
+from scarfdate.why.asked import Asked
+from scarfdate.why.explanation import Explanation
 from scarfdate.why.shapley import shapley
-from scarfdate.words.claims import Claim, read_claim
-
-if TYPE_CHECKING:
-    import pandas
+from scarfdate.words.claims import Claim
 
 _EXACT = 20  # clues: the memory of all subsets is some 50 MB here, and doubles with each more
 _ORDERS = 400  # drawn beyond that
 _SEED = 20
-_NAMED = 2  # clues named for and against the claim in the paragraph
-_WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Explanation:
-    """What the clues of one scarf weigh for one claim, in decibans.
-
-    ``claim``: in words. ``clues``: names, in the order of the running total. ``says``: what each was, in
-    words. ``prior_odds``, ``posterior_odds``: of the claim against what it denies. ``decibans``: the
-    whole weight of evidence. ``share``: the part of each clue; they add up to ``decibans``. ``alone``:
-    the weight of each by itself. ``left_out``: by how much the whole falls where the clue is left out.
-    ``running``: the weight after each clue in the order given. ``standard_error``: of each share, 0
-    where they are exact.
-    """
-
-    claim: str
-    clues: tuple[str, ...]
-    says: Mapping[str, str]
-    prior_odds: float
-    posterior_odds: float
-    decibans: float
-    share: Mapping[str, float]
-    alone: Mapping[str, float]
-    left_out: Mapping[str, float]
-    running: tuple[float, ...]
-    standard_error: Mapping[str, float]
-
-    @property
-    def exact(self) -> bool:
-        """Whether the shares are exact, or a mean over drawn orders."""
-        return not any(self.standard_error.values())
-
-    @property
-    def chance(self) -> float:
-        """P(the claim | all clues), given that it or what it denies is true."""
-        return self.posterior_odds / (1 + self.posterior_odds)
-
-    def to_frame(self) -> pandas.DataFrame:
-        """One row a clue, the heaviest share first."""
-        import pandas as pd
-
-        frame = pd.DataFrame(
-            {
-                "clue": list(self.clues),
-                "seen": [self.says[name] for name in self.clues],
-                "share": [self.share[name] for name in self.clues],
-                "alone": [self.alone[name] for name in self.clues],
-                "left_out": [self.left_out[name] for name in self.clues],
-                "running": list(self.running),
-            }
-        )
-        return frame.sort_values("share", key=abs, ascending=False, ignore_index=True)
-
-    def plot(self, ax: Any = None) -> Any:
-        """The shares as bars, for the claim to the right; returns the matplotlib axis."""
-        from scarfdate.show import plot
-
-        names = sorted(self.clues, key=lambda name: self.share[name])
-        return plot.shares(
-            [self.says[name] for name in names],
-            [self.share[name] for name in names],
-            self.claim,
-            ax,
-        )
-
-    def __str__(self) -> str:
-        return paragraph(self)
 
 
 def explain(
@@ -121,20 +46,14 @@ def explain(
     the running total is told; the others follow. Raises WordError for a claim or a clue that is not
     understood, RangeError where the claim holds no year or every year.
     """
-    known = priors or load_priors()
-    scarf = as_scarf(scarf, known)
-    model = compiled(known, channel, as_of)
-    codes, _ = encode(model, scarf)
-    if claim is None:
-        dating = date_scarf(scarf, priors=known, channel=channel, as_of=model.as_of, level=LEVEL)
-        claim = dating.interval()
-    asked = read_claim(claim, model.years, model.as_of)
+    asked = Asked.of(scarf, priors, channel, as_of)
+    model, codes, read = asked.model, asked.codes, asked.claim(claim)
     columns = seen_columns(model, codes)
     names = [model.clues[column].name for column in columns]
     told = _told(names, order)
     if len(columns) > _EXACT:
-        return _sampled(model, codes, asked, columns, told)
-    odds = DECIBANS_PER_NAT * log_odds_of_subsets(model, codes, asked, columns)
+        return _sampled(asked, read, columns, told)
+    odds = DECIBANS_PER_NAT * log_odds_of_subsets(model, codes, read, columns)
     share = shapley(odds)
     every = len(odds) - 1
     place = {name: 1 << bit for bit, name in enumerate(names)}
@@ -143,7 +62,7 @@ def explain(
         so_far |= place[name]
         running.append(float(odds[so_far] - odds[0]))
     return _made(
-        model, codes, asked, columns, told,
+        asked, read, columns, told,
         prior=float(odds[0]),
         posterior=float(odds[every]),
         share=dict(zip(names, share.tolist(), strict=True)),
@@ -165,8 +84,7 @@ def _told(names: Sequence[str], order: Sequence[str]) -> list[str]:
 
 
 def _made(
-    model: Model,
-    codes: Codes,
+    asked: Asked,
     claim: Claim,
     columns: Sequence[int],
     told: list[str],
@@ -179,8 +97,8 @@ def _made(
     running: list[float],
     error: dict[str, float],
 ) -> Explanation:
-    says = Says(model)
-    words = {model.clues[c].name: says.clue(c, int(codes[0, c])) for c in columns}
+    says = Says(asked.model)
+    words = {asked.model.clues[c].name: says.clue(c, int(asked.codes[0, c])) for c in columns}
     return Explanation(
         claim=claim.text,
         clues=tuple(told),
@@ -196,18 +114,16 @@ def _made(
     )
 
 
-def _sampled(
-    model: Model, codes: Codes, claim: Claim, columns: Sequence[int], told: list[str]
-) -> Explanation:
+def _sampled(asked: Asked, claim: Claim, columns: Sequence[int], told: list[str]) -> Explanation:
     """Shares as the mean over drawn orders of the clues, with the standard error of each mean."""
-    names = [model.clues[column].name for column in columns]
+    names = [asked.model.clues[column].name for column in columns]
     rng = np.random.default_rng(_SEED)
     kept: dict[frozenset[int], float] = {}
 
     def odds(some: frozenset[int]) -> float:
         if some not in kept:
             ordered = [column for column in columns if column in some]
-            kept[some] = DECIBANS_PER_NAT * _all_or_none(model, codes, claim, ordered)
+            kept[some] = DECIBANS_PER_NAT * _all_or_none(asked, claim, ordered)
         return kept[some]
 
     rises = np.empty((_ORDERS, len(columns)))
@@ -224,7 +140,7 @@ def _sampled(
         running.append(odds(reached) - odds(none))
     error = rises.std(axis=0, ddof=1) / np.sqrt(_ORDERS)
     return _made(
-        model, codes, claim, columns, told,
+        asked, claim, columns, told,
         prior=odds(none),
         posterior=odds(every),
         share=dict(zip(names, rises.mean(axis=0).tolist(), strict=True)),
@@ -235,44 +151,11 @@ def _sampled(
     )  # fmt: skip
 
 
-def _all_or_none(model: Model, codes: Codes, claim: Claim, columns: Sequence[int]) -> float:
+def _all_or_none(asked: Asked, claim: Claim, columns: Sequence[int]) -> float:
     """Natural log odds of the claim with just these clues counted."""
-    rows = rows_of(model, codes)
-    period, later = joint_of(model, {column: rows[column] for column in columns})
+    some = {column: asked.rows[column] for column in columns}
+    period, later = joint_of(asked.model, some)
     held = [
         float((period * marks[0] + later * marks[1]).sum()) for marks in (claim.says, claim.denies)
     ]
     return float(np.log(held[0]) - np.log(held[1]))
-
-
-def in_odds(decibans: float) -> str:
-    """Decibans with their odds: "12 decibans, about 16 to 1"."""
-    factor = 10 ** (abs(decibans) / 10)
-    number = f"{factor:.0f}" if factor >= 10 else f"{factor:.1f}".removesuffix(".0")
-    weight = f"{abs(decibans):.0f}" if abs(decibans) >= 10 else f"{abs(decibans):.1f}"
-    what = "deciban" if weight == "1.0" else "decibans"
-    return f"{weight} {what}, about {number} to 1"
-
-
-def paragraph(found: Explanation) -> str:
-    """One paragraph: what was claimed, how far the clues move it, and which of them."""
-    before, after = found.prior_odds / (1 + found.prior_odds), found.chance
-    text = f"The claim: {found.claim}. Before looking: {percent(before)}; after: {percent(after)}."
-    if not found.clues:
-        return f"{text} Nothing was looked at."
-    whole = found.decibans
-    side = "for" if whole >= 0 else "against"
-    text += f" All clues together weigh {in_odds(whole)} {side} it."
-    if not found.exact:
-        text += " The shares are a mean over drawn orders of the clues, not exact."
-    ranked = sorted(found.clues, key=lambda name: -abs(found.share[name]))
-    for sign, word in ((1, "For it"), (-1, "Against it")):
-        some = [n for n in ranked if sign * found.share[n] >= _WEIGHTY][:_NAMED]
-        if some:
-            parts = [f"{found.says[n]} ({in_odds(found.share[n])})" for n in some]
-            text += f" {word} most: {' and '.join(parts)}."
-    heaviest = ranked[0]
-    if abs(found.share[heaviest]) < _WEIGHTY:
-        return f"{text} No clue moves it by as much as one deciban."
-    without = 10 ** ((10 * np.log10(found.posterior_odds) - found.left_out[heaviest]) / 10)
-    return f"{text} Without {found.says[heaviest]} it would be {percent(without / (1 + without))}."

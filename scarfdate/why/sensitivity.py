@@ -9,103 +9,24 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Mapping
-from dataclasses import dataclass
 from numbers import Real
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scarfdate.answer.evidence import encode
-from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.clues.clue import Clue
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, shown
-from scarfdate.model.exact import rows_of, year_of
+from scarfdate.model.exact import year_of
 from scarfdate.model.model import Codes, compiled
 from scarfdate.model.subsets import seen_columns
-from scarfdate.show.sentence import years as in_words
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors
+from scarfdate.why.asked import Asked
+from scarfdate.why.changes import PRIOR, Change, Sensitivity
 from scarfdate.years import checked_level, cumulative, quantile, shortest_interval
 
-if TYPE_CHECKING:
-    import pandas
-
-PRIOR = "prior"
 _POWERS, _SHIFTS = (1.0, 10.0), (0, 50)  # what may be asked for
-
-
-@dataclass(frozen=True)
-class Change:
-    """One thing made different: ``what`` ("hem", "prior"), ``change`` in words, and the answer then.
-
-    ``apart``: the total variation distance from the answer as it is, 0 to 1.
-    """
-
-    what: str
-    change: str
-    median: int
-    first: int
-    last: int
-    apart: float
-
-
-@dataclass(frozen=True)
-class Sensitivity:
-    """The answer as it is, and under every change; ``level`` is that of the intervals."""
-
-    median: int
-    first: int
-    last: int
-    level: float
-    changes: tuple[Change, ...]
-
-    def to_frame(self) -> pandas.DataFrame:
-        """One row a change, those that move the answer most first."""
-        import pandas as pd
-
-        frame = pd.DataFrame(
-            [vars(change) | {"moved": change.median - self.median} for change in self.changes],
-            columns=["what", "change", "median", "moved", "first", "last", "apart"],
-        )
-        return frame.sort_values("apart", ascending=False, ignore_index=True, kind="stable")
-
-    def plot(self, ax: Any = None) -> Any:
-        """For each clue the medians and intervals under its changes, the widest on top; the axis."""
-        from scarfdate.show import plot
-
-        each: dict[str, list[Change]] = {}
-        for change in self.changes:
-            each.setdefault(change.what, []).append(change)
-        medians, intervals = {}, {}
-        for name, some in each.items():
-            middle = [change.median for change in some]
-            medians[name] = (min(middle), max(middle))
-            intervals[name] = (min(one.first for one in some), max(one.last for one in some))
-        names = sorted(each, key=lambda name: medians[name][1] - medians[name][0])
-        return plot.ranges(
-            names,
-            [medians[name] for name in names],
-            [intervals[name] for name in names],
-            (self.median, self.first, self.last),
-            ax,
-        )
-
-    def __str__(self) -> str:
-        made = in_words(self.first, self.last, FIRST_YEAR)
-        text = f"As it is: {made}, median {self.median}."
-        clues = [change for change in self.changes if change.what != PRIOR]
-        if not clues:
-            return f"{text} Nothing was looked at: only the prior can move it."
-        most = max(clues, key=lambda change: change.apart)
-        then = in_words(most.first, most.last, FIRST_YEAR)
-        prior = max((c for c in self.changes if c.what == PRIOR), key=lambda change: change.apart)
-        before = in_words(prior.first, prior.last, FIRST_YEAR)
-        return (
-            f"{text} Of the clues, {most.what} {most.change} moves it most: {then}, "
-            f"median {most.median}. Of the priors, {prior.change}: {before}, median {prior.median}."
-        )
 
 
 def sensitivity(
@@ -133,11 +54,8 @@ def sensitivity(
             f"shift: whole years from 1 to {_SHIFTS[1]} are allowed, got {shown(shift)}"
         )
     level = checked_level(level)
-    known = priors or load_priors()
-    seen = as_scarf(scarf, known)
-    model = compiled(known, channel, as_of)
-    codes, _ = encode(model, seen)
-    rows = rows_of(model, codes)
+    asked = Asked.of(scarf, priors, channel, as_of)
+    model, codes, rows = asked.model, asked.codes, asked.rows
     base = year_of(model, rows)
     changes = []
     for column in seen_columns(model, codes):
@@ -148,13 +66,13 @@ def sensitivity(
             )
     flat = model.prior / model.year_prior
     changes.append(_change(PRIOR, "flat over years", year_of(model, rows, flat), base, level))
-    for name, other_channel in known.century.channels.items():
+    for name, other_channel in asked.priors.century.channels.items():
         if name != channel and other_channel.tables == model.channel.tables:
-            there = compiled(known, name, model.as_of)
+            there = compiled(asked.priors, name, model.as_of)
             changes.append(
                 _change(PRIOR, f"of the channel {name}", year_of(there, rows), base, level)
             )
-    return Sensitivity(*_summary(base, level), level, tuple(changes))
+    return Sensitivity(**_summary(base, level), level=level, changes=tuple(changes))
 
 
 def _changed(
@@ -191,14 +109,14 @@ def _without(rows: Mapping[int, Array], column: int) -> dict[int, Array]:
 
 def _change(what: str, change: str, year: Array, base: Array, level: float) -> Change:
     apart = float(np.abs(year - base).sum() / 2)
-    return Change(what, change, *_summary(year, level), apart)
+    return Change(what=what, change=change, **_summary(year, level), apart=apart)
 
 
-def _summary(year: Array, level: float) -> tuple[int, int, int]:
+def _summary(year: Array, level: float) -> dict[str, int]:
     total = cumulative(year[None, :])
     first, last = shortest_interval(total, level)
-    median = int(quantile(total, 0.5)[0])
-    return median + FIRST_YEAR, int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR
+    cells = {"median": quantile(total, 0.5), "first": first, "last": last}
+    return {name: int(cell[0]) + FIRST_YEAR for name, cell in cells.items()}
 
 
 def _number(value: object) -> bool:

@@ -19,17 +19,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.answer.evidence import encode
-from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
-from scarfdate.conventions import CHANNEL, GRADES, LEVEL, MARKETS, Array
-from scarfdate.model.exact import joint_of, rows_of
-from scarfdate.model.model import compiled
+from scarfdate.conventions import CHANNEL, GRADES, MARKETS, Array
+from scarfdate.model.exact import joint_of
 from scarfdate.model.subsets import seen_columns
 from scarfdate.tables.knots import SharesTable
-from scarfdate.tables.priors import Priors, load_priors
-from scarfdate.words.claims import read_claim
+from scarfdate.tables.priors import Priors
+from scarfdate.why.asked import Asked
 
 if TYPE_CHECKING:
     import pandas
@@ -38,7 +35,7 @@ _NAMED = 3
 _TENTH = 1.1  # what the words speak of: a share larger by a tenth of itself
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Slope:
     """One share of one table, and how the answer hangs on it.
 
@@ -57,7 +54,7 @@ class Slope:
     by_year: Array = field(repr=False)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Slopes:
     """All shares that the answer hangs on, those that the claim hangs on most first."""
 
@@ -97,19 +94,12 @@ def table_slopes(
 
     ``claim``: as `explain` takes it; by default the answer's own shortest interval. Raises as `explain`.
     """
-    known = priors or load_priors()
-    scarf = as_scarf(scarf, known)
-    model = compiled(known, channel, as_of)
-    codes, _ = encode(model, scarf)
-    if claim is None:
-        dating = date_scarf(scarf, priors=known, channel=channel, as_of=model.as_of, level=LEVEL)
-        claim = dating.interval()
-    asked = read_claim(claim, model.years, model.as_of)
-    rows = rows_of(model, codes)
+    asked = Asked.of(scarf, priors, channel, as_of)
+    model, codes, rows, read = asked.model, asked.codes, asked.rows, asked.claim(claim)
     period, later = joint_of(model, rows)
     year, total = (period + later).sum(axis=0), (period + later).sum()
     says, denies = (
-        float((period * marks[0] + later * marks[1]).sum()) for marks in (asked.says, asked.denies)
+        float((period * marks[0] + later * marks[1]).sum()) for marks in (read.says, read.denies)
     )
     found = []
     for column in seen_columns(model, codes):
@@ -124,21 +114,25 @@ def table_slopes(
             d_period, d_later = joint_of(model, {**rows, column: change / scale})
             moved = (d_period + d_later).sum(axis=0)
             slope = float(
-                (d_period * asked.says[0] + d_later * asked.says[1]).sum() / says
-                - (d_period * asked.denies[0] + d_later * asked.denies[1]).sum() / denies
+                (d_period * read.says[0] + d_later * read.says[1]).sum() / says
+                - (d_period * read.denies[0] + d_later * read.denies[1]).sum() / denies
             )
             knots, shares = table.series[grade, market]
             at = int(np.flatnonzero(knots == knot)[0])
             found.append(
                 Slope(
-                    clue.name, int(knot), grade, market, clue.values[place],
-                    float(shares[at, place] / shares[at].sum()),
-                    slope,
-                    (moved - year * moved.sum() / total) / total,
+                    family=clue.name,
+                    knot=int(knot),
+                    grade=grade,
+                    market=market,
+                    value=clue.values[place],
+                    share=float(shares[at, place] / shares[at].sum()),
+                    odds=slope,
+                    by_year=(moved - year * moved.sum() / total) / total,
                 )
-            )  # fmt: skip
+            )
     found.sort(key=lambda one: -abs(one.odds))
-    return Slopes(asked.text, tuple(found))
+    return Slopes(claim=read.text, slopes=tuple(found))
 
 
 def _changes(

@@ -26,8 +26,9 @@ from scarfdate import (
 )
 from scarfdate.card import fit
 from scarfdate.card import page as card_page
-from scarfdate.card.card import PocketCard, pocket_card
+from scarfdate.card.card import pocket_card
 from scarfdate.card.fit import Group
+from scarfdate.card.pocket import PocketCard
 from scarfdate.tables.priors import shipped_folder
 
 NOW = 2026

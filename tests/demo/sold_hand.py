@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from scarfdate.records.sold import ColumnsMap
-from scarfdate.words.units import CM_PER_INCH
+from scarfdate.words.lengths import CM_PER_INCH
 from tests.demo.sold_words import COARSER, REMARKS, SYNONYMS
 
 _PRICE = {"everyday": 15.0, "better": 21.0, "fine": 33.0}  # euros, the middle one

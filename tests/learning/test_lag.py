@@ -7,7 +7,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 
 from scarfdate.conventions import FIRST_YEAR, Array
-from scarfdate.learning.prior import IMPOSSIBLE, lag_effect_of
+from scarfdate.learning.deviations import IMPOSSIBLE, lag_effect_of
 
 YEARS = 141
 

@@ -22,9 +22,9 @@ from scarfdate.conventions import ZERO_SHARE
 from scarfdate.errors import RangeError, ScarfdateError, TableError, WordError
 from scarfdate.files import write_whole
 from scarfdate.learning import learned as learned_module
+from scarfdate.learning.deviations import IMPOSSIBLE
 from scarfdate.learning.learn import learn
 from scarfdate.learning.learned import Learned
-from scarfdate.learning.prior import IMPOSSIBLE
 from scarfdate.records.sold import SoldRecords, read_sold
 from tests.benchmarks.recovery import AS_OF, MOVES, drawn_records, recovery, truth_of
 from tests.conftest import ROOT

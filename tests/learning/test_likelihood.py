@@ -21,9 +21,10 @@ from scarfdate.answer.frame import Columns
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import RangeError, TableError
 from scarfdate.learning import information
+from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER, Deviations
 from scarfdate.learning.learn import learn
-from scarfdate.learning.likelihood import Likelihood, patterns_of
-from scarfdate.learning.prior import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER, Deviations
+from scarfdate.learning.likelihood import Likelihood
+from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.write import learned_files
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior

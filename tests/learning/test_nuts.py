@@ -14,10 +14,11 @@ import numpy as np
 import pytest
 
 from scarfdate import ScarfdateError, learn, load_priors, simulate
+from scarfdate.learning.clue_shares import shares_at_knots
 from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned
-from scarfdate.learning.likelihood import Likelihood, patterns_of
-from scarfdate.learning.prior import shares_at_knots
+from scarfdate.learning.likelihood import Likelihood
+from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.write import learned_files
 from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold

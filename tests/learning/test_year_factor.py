@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from scarfdate import learn, load_priors, simulate
-from scarfdate.learning.likelihood import patterns_of
+from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.years import fit_year_factor
 from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold

@@ -17,7 +17,7 @@ import pytest
 from scarfdate import Priors, WordError, load_priors
 from scarfdate.conventions import GRADES
 from scarfdate.records.sold import SoldRecords, dry_run, read_sold, read_sold_columns
-from scarfdate.words.units import CM_PER_INCH
+from scarfdate.words.lengths import CM_PER_INCH
 from tests.demo import make_sold
 from tests.demo.moved_tables import moved_priors
 from tests.demo.sold_hand import Piece

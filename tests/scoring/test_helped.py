@@ -21,7 +21,8 @@ import pytest
 
 from scarfdate import Priors, ScarfdateError, date_scarf, date_table, load_priors, simulate
 from scarfdate.records.sold import SoldRecords, read_sold
-from scarfdate.scoring.results import BETTER, LEAST_UNITS, NO_DIFFERENCE, SCORED, WORSE
+from scarfdate.scoring.before_after import BETTER, NO_DIFFERENCE, SCORED, WORSE
+from scarfdate.scoring.in_words import LEAST_UNITS
 from scarfdate.scoring.score import before_after, cross_validate, score
 
 mpl.use("Agg")

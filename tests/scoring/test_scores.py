@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from scarfdate.errors import ScarfdateError
+from scarfdate.scoring import calibration, uncertain
 from scarfdate.scoring import rules as scores
 from tests.published.test_turnbull import FIRST, RADIOTHERAPY, read
 
@@ -92,13 +93,15 @@ def test_sure_forecasts() -> None:
     np.testing.assert_array_equal(scores.brier(sure, at, at, DECADES), [0, 2, 0])
     np.testing.assert_allclose(scores.interval_score(sure, at, at, LEVEL), [0, 50, 70])
     np.testing.assert_allclose(scores.log_score(sure, at, at), [0, np.log(1e-300), np.log(1e-300)])
-    found = scores.coverage(sure, at, at, LEVEL)
+    found = calibration.coverage(sure, at, at, LEVEL)
     np.testing.assert_array_equal(found.held, [1, 0, 0])
-    np.testing.assert_array_equal(scores.pit(sure, at, at, 4).sum(axis=1), [1, 1, 1])
+    np.testing.assert_array_equal(calibration.pit(sure, at, at, 4).sum(axis=1), [1, 1, 1])
     # what was given no chance lies at the one end or at the other
-    np.testing.assert_array_equal(scores.pit(sure, at, at, 4)[1:], [[0, 0, 0, 1], [1, 0, 0, 0]])
+    np.testing.assert_array_equal(
+        calibration.pit(sure, at, at, 4)[1:], [[0, 0, 0, 1], [1, 0, 0, 0]]
+    )
     # years 18..21 were given nothing: half of them in each of two decades
-    true = scores.reliability(sure[:1], [18], [21], DECADES, 10)
+    true = calibration.reliability(sure[:1], [18], [21], DECADES, 10)
     np.testing.assert_allclose(true.forecast, [0, 1])
     np.testing.assert_allclose(true.observed, [1 / 3, 0])
 
@@ -108,28 +111,28 @@ def test_murphys_parts_by_hand() -> None:
     true = np.array([0, 0, 0, 1, 0, 1, 0, 1, 1, 1])
     p = np.stack([said, 1 - said], axis=1)  # class 0 is "yes"
     where = np.where(true == 1, 0, 1)
-    both = scores.reliability(p, where, where, [0, 1], 10)
+    both = calibration.reliability(p, where, where, [0, 1], 10)
     assert both.count.sum() == 20  # "no" is a class as well
-    yes = scores.Reliability(
+    yes = calibration.Reliability(
         forecast=np.array([0.1, 0.5, 0.8]),
         observed=np.array([1 / 4, 1 / 2, 1]),
         count=np.array([4, 4, 2]),
     )
-    parts = scores.brier_parts(yes)
+    parts = calibration.brier_parts(yes)
     assert parts == pytest.approx((0.017, 0.075, 0.25))
     assert parts[0] - parts[1] + parts[2] == pytest.approx(0.192)
     # the two classes err alike: our score is twice that of the one
     assert scores.brier(p, where, where, [0, 1]).mean() == pytest.approx(2 * 0.192)
     np.testing.assert_allclose(both.forecast, [0.1, 0.2, 0.5, 0.8, 0.9])
     np.testing.assert_allclose(both.observed, [1 / 4, 0, 1 / 2, 1, 3 / 4])
-    parts = scores.brier_parts(both)
+    parts = calibration.brier_parts(both)
     assert parts[0] - parts[1] + parts[2] == pytest.approx(0.192)
 
 
 def test_coverage_by_hand() -> None:
     even = np.zeros((4, YEARS))
     even[:, 10:20] = 0.1  # the shortest interval of 80 %: the earliest of equals, 10..17
-    found = scores.coverage(even, [17, 18, 16, 10], [17, 18, 19, 17], LEVEL)
+    found = calibration.coverage(even, [17, 18, 16, 10], [17, 18, 19, 17], LEVEL)
     np.testing.assert_allclose(found.expected, 0.8)
     np.testing.assert_allclose(found.held, [1, 0, 0.5, 1])  # 16, 17 of 16..19
     np.testing.assert_allclose(found.least, [1, 0, 0, 1])
@@ -142,7 +145,7 @@ def test_pit_of_exact_years_is_that_of_czado_and_others() -> None:
     rng = np.random.default_rng(4)
     year = np.array([rng.choice(YEARS, p=row) for row in p])
     bins = 10
-    found = scores.pit(p, year, year, bins).mean(axis=0)
+    found = calibration.pit(p, year, year, bins).mean(axis=0)
     mean = []
     for u in np.linspace(0, 1, bins + 1):
         each = []
@@ -196,10 +199,10 @@ def test_ranges_of_all_scores(seed: int) -> None:
     assert (scores.crps(p, first, last) <= YEARS).all()
     assert ((b := scores.brier(p, first, last, DECADES)) >= -1e-12).all() and (b <= 2).all()
     assert (scores.interval_score(p, first, last, LEVEL) >= 0).all()
-    pit = scores.pit(p, first, last, 10)
+    pit = calibration.pit(p, first, last, 10)
     assert (pit >= 0).all()
     np.testing.assert_allclose(pit.sum(axis=1), 1)
-    found = scores.coverage(p, first, last, LEVEL)
+    found = calibration.coverage(p, first, last, LEVEL)
     assert (found.expected >= LEVEL - 1e-9).all()
     assert (found.least <= found.held + 1e-12).all() and (found.held <= found.most + 1e-12).all()
 
@@ -213,10 +216,10 @@ def test_under_the_truth_pit_and_coverage_are_right_in_expectation() -> None:
     for first, last in ((year, year), (cuts, np.append(cuts[1:], YEARS) - 1)):
         chance = np.array([p[a : b + 1].sum() for a, b in zip(first, last, strict=True)])
         here = many[: len(first)]
-        np.testing.assert_allclose(chance @ scores.pit(here, first, last, 10), 0.1, atol=1e-9)
-        found = scores.coverage(here, first, last, LEVEL)
+        np.testing.assert_allclose(chance @ calibration.pit(here, first, last, 10), 0.1, atol=1e-9)
+        found = calibration.coverage(here, first, last, LEVEL)
         assert chance @ found.held == pytest.approx(found.expected[0])
-        true = scores.reliability(here, first, last, DECADES, 10)
+        true = calibration.reliability(here, first, last, DECADES, 10)
         assert true.count.sum() == len(first) * 4
 
 
@@ -308,13 +311,13 @@ def test_binomial_bands_as_tabulated() -> None:
         (1000, 100, (3, 19), (4, 17)),
         (200, 10, (10, 32), (12, 29)),
     ):
-        assert scores.binomial_band(n, 1 / bins, 0.99) == at_99
-        assert scores.binomial_band(n, 1 / bins, 0.95) == at_95
+        assert uncertain.binomial_band(n, 1 / bins, 0.99) == at_99
+        assert uncertain.binomial_band(n, 1 / bins, 0.95) == at_95
     for n, chance in ((7, 0.9), (1, 0.5), (100_000, 0.003), (3, 1e-9)):
         theirs = stats.binom.ppf([0.025, 0.975], n, chance)
-        assert scores.binomial_band(n, chance) == tuple(theirs)
-    assert scores.binomial_band(5, 0) == (0, 0)
-    assert scores.binomial_band(5, 1) == (5, 5)
+        assert uncertain.binomial_band(n, chance) == tuple(theirs)
+    assert uncertain.binomial_band(5, 0) == (0, 0)
+    assert uncertain.binomial_band(5, 1) == (5, 5)
 
 
 def test_bootstrap_errors_by_formula() -> None:
@@ -323,7 +326,7 @@ def test_bootstrap_errors_by_formula() -> None:
     rng = np.random.default_rng(9)
     values = rng.normal(size=(120, 2)) * [1, 5] + [3, -2]
     alone = np.arange(120)
-    found = scores.bootstrap(values, alone, rng, 4000)
+    found = uncertain.bootstrap(values, alone, rng, 4000)
     for column, one in zip(values.T, found, strict=True):
         error = column.std(ddof=1) / np.sqrt(120)
         assert one.mean == pytest.approx(column.mean())
@@ -333,13 +336,13 @@ def test_bootstrap_errors_by_formula() -> None:
         assert one.upper == pytest.approx(one.mean + wide, abs=0.15 * wide)
     clump = np.repeat(np.arange(30), 4)
     alike = np.repeat(values[:30], 4, axis=0)  # four copies of each are worth one
-    found = scores.bootstrap(alike, clump, rng, 4000)
+    found = uncertain.bootstrap(alike, clump, rng, 4000)
     assert found[0].error == pytest.approx(values[:30, 0].std(ddof=1) / np.sqrt(30), rel=0.05)
-    assert scores.effective(clump) == pytest.approx(30)
-    assert scores.effective(np.array([0, 0, 0, 1])) == pytest.approx(16 / 10)
-    five = scores.bootstrap(values[:5], alone[:5], rng, 4000)[0]
+    assert uncertain.effective(clump) == pytest.approx(30)
+    assert uncertain.effective(np.array([0, 0, 0, 1])) == pytest.approx(16 / 10)
+    five = uncertain.bootstrap(values[:5], alone[:5], rng, 4000)[0]
     assert five.error == pytest.approx(values[:5, 0].std(ddof=1) / np.sqrt(5), rel=0.05)
-    single = scores.bootstrap(alike, np.zeros(120, dtype=int), rng, 100)[0]
+    single = uncertain.bootstrap(alike, np.zeros(120, dtype=int), rng, 100)[0]
     assert np.isnan(single.error) and np.isinf([single.lower, single.upper]).all()
 
 
@@ -351,7 +354,7 @@ def test_intervals_of_means_leave_out_the_truth_as_often_as_said(units: int) -> 
     rng = np.random.default_rng(10 + units)
     missed = 0
     for _ in range(100):
-        for one in scores.bootstrap(rng.normal(size=(units, 20)), np.arange(units), rng, 999):
+        for one in uncertain.bootstrap(rng.normal(size=(units, 20)), np.arange(units), rng, 999):
             missed += not one.lower <= 0 <= one.upper
     print(f"{units} units: {missed / 2000:.2%} missed")
     assert 0.03 < missed / 2000 < 0.07
@@ -380,7 +383,9 @@ def test_what_is_no_distribution_is_refused(
     for name, more in (("log_score", ()), ("crps", ()), ("brier", ([0, 1],)), ("interval_score", (0.8,)),
                        ("coverage", (0.8,)), ("pit", (10,)), ("reliability", ([0, 1], 10))):  # fmt: skip
         with pytest.raises(ScarfdateError, match=said):
-            getattr(scores, name)(p, first, last, *more)
+            getattr(calibration if hasattr(calibration, name) else scores, name)(
+                p, first, last, *more
+            )
 
 
 def test_classes_are_one_a_year() -> None:

@@ -12,7 +12,8 @@ from scarfdate.answer.evidence import encode
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.model.replicas import replicas
-from scarfdate.why.conflict import conflict, predicted_values
+from scarfdate.why.conflict import conflict
+from scarfdate.why.predicted import predicted_values
 from tests.reference import Reference
 
 NOW = 2026

@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scarfdate import RangeError, Scarf, ScarfdateError, WordError, date_scarf, explain, load_priors
-from scarfdate.answer.evidence import encode
-from scarfdate.model.model import compiled
 from scarfdate.model.subsets import seen_columns
-from scarfdate.why.explain import _sampled, in_odds, read_claim
+from scarfdate.why.asked import Asked
+from scarfdate.why.explain import _sampled
+from scarfdate.why.explanation import in_odds
 from tests.random_scarves import random_clues
 
 NOW = 2026
@@ -125,13 +125,10 @@ def test_one_against_another_is_the_ratio_of_the_two() -> None:
 
 def test_the_sampled_shares_are_the_exact_ones_within_their_error() -> None:
     """Beyond twenty clues: drawn orders; held here to the exact shares of seven."""
-    model = compiled(PRIORS, "thrift", NOW)
-    scarf = Scarf(**SEEN)
-    codes, _ = encode(model, scarf)
-    columns = seen_columns(model, codes)
-    claim = read_claim("1960s", model.years, NOW)
-    exact = explain(scarf, "1960s", as_of=NOW)
-    drawn = _sampled(model, codes, claim, columns, list(exact.clues))
+    asked = Asked.of(SEEN, None, "thrift", NOW)
+    columns = seen_columns(asked.model, asked.codes)
+    exact = explain(SEEN, "1960s", as_of=NOW)
+    drawn = _sampled(asked, asked.claim("1960s"), columns, list(exact.clues))
     assert not drawn.exact and exact.exact
     assert "not exact" in str(drawn) and "not exact" not in str(exact)
     for name in exact.clues:

@@ -12,8 +12,10 @@ from scarfdate.answer.evidence import encode
 from scarfdate.errors import PriorsError
 from scarfdate.model.model import compiled
 from scarfdate.tables.priors import shipped_folder
-from scarfdate.why.conflict import predicted_values
-from scarfdate.why.next_checks import NextLooks, _State
+from scarfdate.why.asked import Asked
+from scarfdate.why.looks import NextLooks
+from scarfdate.why.predicted import predicted_values
+from scarfdate.why.state import State
 
 NOW = 2026
 SEEN = {"fibre": "silk", "hem": "hand-rolled", "width_cm": 78, "height_cm": 78}
@@ -26,8 +28,8 @@ def entropy(chance: np.ndarray) -> float:
     return float(-(positive * np.log2(positive)).sum())
 
 
-def state(seen: dict[str, object]) -> _State:
-    return _State.of(compiled(PRIORS, "thrift", NOW), Scarf(**seen))
+def state(seen: dict[str, object]) -> State:
+    return State.of(Asked.of(seen, PRIORS, "thrift", NOW))
 
 
 @pytest.mark.parametrize("name", ["origin", "layout", "print_technique", "hem_thread"])
@@ -107,7 +109,7 @@ def test_what_harms_is_left_out_unless_asked_for_and_carries_its_caution() -> No
     assert ("fibre", "solvent") in harmful
     assert "catches fire" in CHECKS["fibre", "solvent"].caution
     burn = next(look for look in every.looks if look.method == "burn")
-    told = str(NextLooks((burn,), (), 0.0, 0.0))
+    told = str(NextLooks(looks=(burn,), plan=(), plan_bits=0.0, plan_error=0.0))
     assert "(harms the piece)" in told and "take care: destroys cloth" in told
 
 

@@ -23,8 +23,8 @@ from scarfdate import Priors, date_scarf, explain, load_priors, next_checks, sim
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.model.model import compiled
-from scarfdate.why.conflict import predicted_values
-from scarfdate.why.explain import in_odds
+from scarfdate.why.explanation import in_odds
+from scarfdate.why.predicted import predicted_values
 from tests.random_scarves import random_clues
 from tests.why.two_states import AS_OF, EARLY, LATE, WITHIN, Chances, noted, two_states
 

@@ -11,7 +11,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from scarfdate.errors import ScarfdateError
-from scarfdate.words.edtf import interval_text, is_approximate, read, set_text
+from scarfdate.words.edtf import is_approximate, read
+from scarfdate.words.edtf_text import interval_text, set_text
 from tests.growth import rises_in_line
 
 # text, first year, last year, whether it calls itself approximate

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scarfdate.errors import ScarfdateError
+from scarfdate.words.lengths import CM_PER_INCH
 from scarfdate.words.units import (
-    CM_PER_INCH,
     GRAMS_PER_SQUARE_METRE_PER_MOMME,
     momme,
     per_inch,

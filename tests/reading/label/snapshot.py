@@ -50,7 +50,13 @@ def snapshot() -> str:
                 best([getattr(rule, name) for rule in found])
                 for best, name in zip(BEST, RULED, strict=True)
             ]
-            rows.append((market, *ruled, *weighed(clue.window(mark, value)[place], clue.misread)))
+            rows.append(
+                (
+                    market,
+                    *ruled,
+                    *weighed(clue.chances.window(mark, value)[place], clue.chances.misread),
+                )
+            )
         alike = len({row[1:] for row in rows}) == 1
         for row in rows[:1] if alike else rows:
             writer.writerow([mark, value, "any" if alike else row[0], *row[1:]])

@@ -83,7 +83,7 @@ def test_what_guards_has_no_say_in_any_year(clue: LabelClue) -> None:
     only = {rule.mark for rule in ROWS} - bound
     assert {"depose", "union-label", "district-paris", "design-patent"} <= only
     for mark in only - {"design-patent"}:
-        assert np.ptp(clue.window(mark, "")) == 0, mark
+        assert np.ptp(clue.chances.window(mark, "")) == 0, mark
 
 
 HARD = [
@@ -107,12 +107,14 @@ HARD = [
 
 @pytest.mark.parametrize(("mark", "value", "market", "rules"), HARD)
 def test_the_year_before_and_the_year_after(clue, mark, value, market, rules) -> None:
-    window = dict(zip(YEARS.tolist(), clue.window(mark, value)[MARKETS.index(market)], strict=True))
+    window = dict(
+        zip(YEARS.tolist(), clue.chances.window(mark, value)[MARKETS.index(market)], strict=True)
+    )
     starts = [r.not_before for r in rules if not math.isnan(r.not_before)]
     ends = [r.until for r in rules if not math.isnan(r.until)]
     if starts:
         first = int(max(starts))
-        assert window[first - 1] == pytest.approx(clue.misread)  # no more than a misreading
+        assert window[first - 1] == pytest.approx(clue.chances.misread)  # no more than a misreading
         assert window[first] > 0.1
         assert window[first + 1] >= window[first]
     if ends:
@@ -120,7 +122,7 @@ def test_the_year_before_and_the_year_after(clue, mark, value, market, rules) ->
         lag = next(r.stock_lag for r in rules if r.until == last)
         assert window[last] >= window[last - 1] > 0.1  # the law's last year is whole
         assert window[last + 1] == pytest.approx(
-            clue.misread + (window[last] - clue.misread) * math.exp(-1 / lag), rel=1e-9
+            clue.chances.misread + (window[last] - clue.misread) * math.exp(-1 / lag), rel=1e-9
         )
 
 
@@ -133,8 +135,8 @@ def test_enacted_is_not_in_force(clue: LabelClue) -> None:
         "us-fiber-percent-usual",
         "us-circle-r",
     }
-    wool = dict(zip(YEARS.tolist(), clue.window("wool-percent", "")[0], strict=True))
-    assert wool[1940] == pytest.approx(clue.misread)
+    wool = dict(zip(YEARS.tolist(), clue.chances.window("wool-percent", "")[0], strict=True))
+    assert wool[1940] == pytest.approx(clue.chances.misread)
     assert wool[1941] > 0.9
 
 

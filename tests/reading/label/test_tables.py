@@ -122,8 +122,11 @@ def test_no_fact_is_a_number_in_code() -> None:
         "reading/label_phrases",
         "reading/label_reader",
         "reading/label_signs",
+        "reading/label_content",
+        "reading/label_says",
         "reading/label_whole",
         "clues/label",
+        "clues/mark_chances",
         "tables/label",
     ):
         text = (Path(load_priors.__code__.co_filename).parents[1] / f"{name}.py").read_text(

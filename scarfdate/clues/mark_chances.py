@@ -1,0 +1,132 @@
+"""What a mark of a label can be in each year: how often it is shown, and what its wording or number allows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.conventions import MARKETS, Array
+from scarfdate.reading.label import Mark, series_of
+from scarfdate.tables.knots import ANY
+from scarfdate.tables.label import LabelRule
+from scarfdate.tables.priors import Priors
+
+NOTICE = "copyright-year"
+
+
+class MarkChances:
+    """The chances of marks by market and year, by the rules of some priors; each is worked out once."""
+
+    def __init__(self, priors: Priors, years: NDArray[np.int64]) -> None:
+        self.priors, self.rules, self.years = priors, priors.label, years
+        self.misread = priors.allowances["mark_misread"]
+        self._levels: dict[str, Array] = {}
+        self._windows: dict[tuple[str, str], Array] = {}
+
+    def level(self, mark: str) -> Array:
+        """How often a mark is shown, (styles, markets, years)."""
+        found = self._levels.get(mark)
+        if found is None:
+            found = np.stack([self._level(mark, market) for market in MARKETS], axis=1)
+            self._levels[mark] = found
+        return found
+
+    def _level(self, mark: str, market: str) -> Array:
+        shown, home = self.rules.shown, self.rules.homes.get(mark, MARKETS)
+        knots = shown.get((mark, market)) or shown.get((mark, ANY))
+        if knots is None:
+            years, *both = shown[ANY, ANY]
+            stray = 1.0 if market in home else self.priors.allowances["mark_elsewhere"]
+            knots = (years, *(stray * each for each in both))  # type: ignore[assignment]
+        assert knots is not None
+        years, full, brief = knots
+        level = np.stack([np.interp(self.years, years, each) for each in (full, brief)])
+        return self.misread + (1 - 2 * self.misread) * level
+
+    def window(self, mark: str, value: str) -> Array:
+        """What of its usual level a wording or number can have in a year, (markets, years)."""
+        found = self._windows.get((mark, value))
+        if found is None:
+            found = np.stack([self._window(mark, value, market) for market in MARKETS])
+            found = self.misread + (1 - self.misread) * found
+            self._windows[mark, value] = found
+        return found
+
+    def _window(self, mark: str, value: str, market: str) -> Array:
+        found = Mark(mark, value, 0, 0)
+        if mark == NOTICE and value:
+            return self._after(float(value))
+        series, number = series_of(found) if mark in self.rules.series else ("", math.nan)
+        if not math.isnan(number):
+            return self._numbered(series, number)
+        if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
+            return np.ones(len(self.years))  # which country: that is the clue `origin`
+        return self._shape(self._bounding(found, market) or self._abroad(found, market), market)
+
+    def _bounding(self, mark: Mark, market: str) -> list[LabelRule]:
+        return [
+            rule
+            for rule in self.rules.set_off(mark.mark, mark.value, market)
+            if rule.role == "bound"
+        ]
+
+    def _abroad(self, mark: Mark, market: str) -> list[LabelRule]:
+        """A mark that no rule bounds in a market follows the market that leaves it most years."""
+        each = [self._bounding(mark, other) for other in MARKETS]
+        ruled = [rules for rules in each if rules]
+        if not ruled or mark.mark == "origin":
+            return []
+        return max(ruled, key=lambda rules: float(self._shape(rules, market).sum()))
+
+    def _shape(self, rules: list[LabelRule], market: str) -> Array:
+        """The rules as a shape; where a table says how often a mark is shown, it has the habit."""
+        shown = self.rules.shown
+        told = [
+            replace(rule, usual=math.nan)
+            if not rule.value and ((rule.mark, market) in shown or (rule.mark, ANY) in shown)
+            else rule
+            for rule in rules
+        ]
+        return shape_of(told, self.years)
+
+    def _numbered(self, series: str, number: float) -> Array:
+        """P(the number is given and in use by the year): it bounds from below and says no more."""
+        year, spread = self.rules.series[series].issued(number)
+        lags, weights = self.rules.use
+        every = np.arange(self.years[0] - 60, self.years[-1] + 1)
+        issued = np.exp(-0.5 * ((every - year) / spread) ** 2)
+        issued /= issued.sum()
+        lag = self.years[:, None] - every
+        in_use = np.interp(lag, lags, weights, left=0.0, right=weights[-1])
+        found = in_use @ issued
+        return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))
+
+    def _after(self, printed: float) -> Array:
+        """A year in a notice bounds from below; after it, the lag of printed years."""
+        known = self.priors.lags.series["any"][0]
+        lag = np.asarray(self.years - printed, dtype=np.float64)
+        share = self.priors.lags.values_of("printed_year", lag)
+        share = np.where(lag < known[0], 0.0, share)
+        return np.asarray(share / share.max() if share.max() > 0 else np.ones_like(share))
+
+
+def shape_of(rules: list[LabelRule], years: NDArray[np.int64]) -> Array:
+    """The part, 0 to 1, of its usual level that a mark under these rules has in each year."""
+    start = max((r.not_before for r in rules if not math.isnan(r.not_before)), default=-math.inf)
+    usual = max((r.usual for r in rules if not math.isnan(r.usual)), default=-math.inf)
+    shape = np.ones(len(years))
+    if usual > start:
+        before = min(r.before for r in rules if r.usual == usual)
+        shape = np.where(years < usual, before, 1.0)
+        if math.isfinite(start):  # from its first year to the usual one it spreads evenly
+            rise = (years - start + 1) / (usual - start + 1)
+            shape = np.maximum(shape, np.clip(rise, 0, 1))
+    shape = np.where(years < start, 0.0, shape)
+    for rule in rules:
+        if not math.isnan(rule.until):
+            late = np.maximum(years - rule.until, 0)
+            shape = shape * np.exp(-late / rule.stock_lag)
+    return np.asarray(shape)

@@ -1,0 +1,92 @@
+"""Records as distinct patterns of clues and known years, encoded once."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.answer.frame import Columns
+from scarfdate.conventions import FIRST_YEAR
+from scarfdate.errors import RangeError, TableError
+from scarfdate.model.model import Codes, Model
+from scarfdate.records.known import KnownRecords, checked_records
+
+_NAMED = 10  # rows that an error names
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Patterns:
+    """m distinct patterns of clues and known years: ``codes`` (m, clues), the place in ``keys`` of what was
+    noted of each clue, 0 for nothing; ``first``, ``last`` (m,) cells of the known years; ``count`` (m,) records
+    of each; ``pattern_of`` (n,) the pattern of every record."""
+
+    keys: tuple[tuple[Hashable, ...], ...]
+    codes: Codes
+    first: NDArray[np.intp]
+    last: NDArray[np.intp]
+    count: NDArray[np.float64]
+    pattern_of: NDArray[np.intp]
+
+    def __len__(self) -> int:
+        return len(self.codes)
+
+    def only(self, count: NDArray[np.float64]) -> Patterns:
+        """The same patterns with other counts."""
+        return replace(self, count=count)
+
+    def rows_of(self, model: Model, column: int) -> NDArray[np.intp]:
+        """The rows of a clue's table that the patterns have, (m,)."""
+        rows = [model.clues[column].index(key) for key in self.keys[column]]
+        return np.array(rows, dtype=np.intp)[self.codes[:, column]]
+
+    @property
+    def noted(self) -> NDArray[np.bool_]:
+        """Which clues some pattern has, (clues,)."""
+        return np.asarray((self.codes != 0).any(axis=0))
+
+
+def patterns_of(model: Model, records: KnownRecords) -> Patterns:
+    """Encode records once. ScarfdateError where they are none, TableError naming the rows that the model cannot
+    read, RangeError for years that cannot be."""
+    checked_records(records)
+    n = len(records.clues)
+    if not n:
+        raise RangeError("records: there are none to learn from")
+    block = Columns(model, records.clues).block(0, n)
+    if block.errors:
+        lines = [
+            f"  record {row + 1}: {'; '.join(errors)}"
+            for row, errors in sorted(block.errors.items())
+        ]
+        more = [f"  and {len(lines) - _NAMED} more"] if len(lines) > _NAMED else []
+        raise TableError("\n".join(["records that cannot be read:", *lines[:_NAMED], *more]))
+    late = np.flatnonzero(np.asarray(records.known_to) > model.as_of)
+    if late.size:
+        raise RangeError(
+            f"as_of: record {late[0] + 1} may be of {records.known_to[late[0]]}, after {model.as_of}, the last "
+            f"possible year ({late.size} such records); give a later as_of"
+        )
+    first = np.clip(records.known_from - FIRST_YEAR, 0, len(model.years) - 1)
+    last = np.clip(records.known_to - FIRST_YEAR, 0, len(model.years) - 1)
+    if (last < first).any():
+        row = int(np.flatnonzero(last < first)[0])
+        raise RangeError(f"record {row + 1}: its last year lies before its first")
+    whole = np.column_stack([block.codes, first, last])
+    distinct, pattern_of, count = np.unique(whole, axis=0, return_inverse=True, return_counts=True)
+    keys, codes = [], []
+    for clue, rows in zip(model.clues, distinct[:, :-2].T, strict=True):
+        # the model may renumber its rows later, the patterns keep what they stand for
+        used, code = np.unique([0, *rows.tolist()], return_inverse=True)
+        keys.append(tuple(clue.rows.keys[row] for row in used.tolist()))
+        codes.append(code.reshape(-1)[1:])
+    return Patterns(
+        keys=tuple(keys),
+        codes=np.column_stack(codes).astype(np.int32),
+        first=distinct[:, -2].astype(np.intp),
+        last=distinct[:, -1].astype(np.intp),
+        count=count.astype(float),
+        pattern_of=pattern_of.reshape(-1).astype(np.intp),
+    )

@@ -1,0 +1,72 @@
+"""Which fibre a percentage of a label is of: "60 % silk" or "silk 60 %"."""
+
+from __future__ import annotations
+
+from scarfdate.reading.label_marks import Content, Draft, Printed, Span
+from scarfdate.tables.label import LabelRules
+
+_WHOLE, _SLACK = 100.0, 1.0  # per cent
+
+
+def read_content(rules: LabelRules, printed: Printed, draft: Draft) -> None:
+    """Add what fibres and percentages tell together."""
+    if not all(one.fibre for one in draft.content):
+        _read_percentages(rules, printed, draft)
+    languages: dict[str, set[str]] = {}
+    for one in draft.content:
+        if one.fibre:
+            languages.setdefault(one.fibre, set()).add(one.language)
+    if any("fr" in each and each & {"en", "any"} for each in languages.values()):
+        draft.add("bilingual", "", 0, len(printed.text))
+    if draft.shares and any("ja" in each for each in languages.values()):
+        draft.add("japanese-content", "", 0, len(printed.text))
+
+
+def _read_percentages(rules: LabelRules, printed: Printed, draft: Draft) -> None:
+    """Each percentage to its fibre: "60 % silk" or "silk 60 %", as the first and the last tell."""
+    content = draft.content
+    fibre_first = bool(content[0].fibre) and not content[-1].fibre
+    following: list[Content | None] = [None]  # the fibre named next after each, from the last
+    for one in content[:0:-1]:
+        following.append(one if one.fibre else following[-1])
+    before: Content | None = None
+    place: Span | None = None
+    for one in content:
+        after = following.pop()
+        if one.fibre:
+            before = one
+            continue
+        fibre = _fibre_of(printed, one, before, after, fibre_first=fibre_first)
+        if fibre is None:
+            draft.unread.append((one.start, one.end))
+            draft.flags.append("a percentage without a fibre was read")
+            continue
+        # the same share twice is one fibre named in two languages
+        draft.shares[fibre] = max(one.per_cent, draft.shares.get(fibre, 0.0))
+        place = place or (one.start, one.end)
+    if place is None:
+        return
+    named = {rules.clue_word("fibre", one.fibre) for one in content if one.fibre}
+    # wool has an act of its own, older than that on all other textiles
+    draft.add("wool-percent" if "wool" in named else "fibre-percent", "", *place)
+
+
+def check_shares(draft: Draft) -> None:
+    """Flag percentages that do not add up."""
+    total = sum(draft.shares.values())
+    if abs(total - _WHOLE) > _SLACK:
+        draft.flags.append(f"the percentages add up to {total:g}, not to 100")
+
+
+def _fibre_of(
+    printed: Printed, share: Content, before: Content | None, after: Content | None, *,
+    fibre_first: bool,
+) -> str | None:  # fmt: skip
+    """The fibre of one percentage: the one on its line, else that on the side where fibres stand."""
+    near_before = before is not None and printed.same_line(before.end, share.start)
+    near_after = after is not None and printed.same_line(share.end, after.start)
+    if near_before != near_after:
+        fibre = before if near_before else after
+    else:
+        fibre = before if fibre_first else after or before
+    return None if fibre is None else fibre.fibre
