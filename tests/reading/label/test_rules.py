@@ -122,7 +122,8 @@ def test_the_year_before_and_the_year_after(clue, mark, value, market, rules) ->
         lag = next(r.stock_lag for r in rules if r.until == last)
         assert window[last] >= window[last - 1] > 0.1  # the law's last year is whole
         assert window[last + 1] == pytest.approx(
-            clue.chances.misread + (window[last] - clue.misread) * math.exp(-1 / lag), rel=1e-9
+            clue.chances.misread + (window[last] - clue.chances.misread) * math.exp(-1 / lag),
+            rel=1e-9,
         )
 
 
