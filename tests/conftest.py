@@ -5,6 +5,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+# Tests run side by side on all cores. What the library does with a user's own settings is measured by
+# `python -m tests.benchmarks.threads`, and that it holds its matrices to one thread is tested where it does.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
 import numpy as np
 import pytest
 

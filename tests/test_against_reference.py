@@ -21,7 +21,10 @@ CLOSE = 1e-12
 WHERE = (("thrift", 1930), ("estate", 1958), ("auction", 1990), ("museum", 1974))
 
 
-@pytest.fixture(scope="module", params=["shipped", 1, 2, 3])
+@pytest.fixture(
+    scope="module",
+    params=["shipped", *(pytest.param(seed, marks=pytest.mark.slow) for seed in (1, 2, 3))],
+)
 def tables(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Priors:
     if request.param == "shipped":
         return load_priors()

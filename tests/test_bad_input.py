@@ -517,6 +517,7 @@ def test_empty_tables() -> None:
         assert table["errors"].isna().all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     sorted(

@@ -66,6 +66,7 @@ def test_a_claim_that_is_not_understood() -> None:
     assert result.exit_code == 2 and words(str(refusal.value)) in words(result.output)
 
 
+@pytest.mark.slow
 def test_next() -> None:
     result = run("next", "fibre=silk", "--minutes", "0.5", *AS_OF)
     looks = scarfdate.next_checks({"fibre": "silk"}, minutes=0.5, as_of=2026)

@@ -48,6 +48,7 @@ def dated(table: pd.DataFrame, priors: Priors) -> tuple[bytes, str]:
     return years.tobytes(), frame.to_csv()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kept", [20_000, 60])
 def test_eight_threads_get_the_answer_of_one(kept: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also while the tables of rows fill up and start again (60 rows kept)."""

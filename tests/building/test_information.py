@@ -22,6 +22,8 @@ from scarfdate.errors import RangeError
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, shipped_folder
 
+pytestmark = pytest.mark.slow
+
 AS_OF = 2026
 
 
@@ -113,6 +115,7 @@ def of(priors: Priors, family: str) -> dict[str, float]:
     return table[(table.family == family) & (table.grade == "all")].to_dict("records")[0]  # type: ignore[no-any-return]
 
 
+@pytest.mark.quick
 def test_what_never_moves_says_nothing(tmp_path: Path) -> None:
     found = of(changed(tmp_path, "layout", late=False, worth=40), "layout")
     assert found["bits"] == pytest.approx(0, abs=1e-9)
@@ -148,6 +151,7 @@ def test_fewer_records_leave_more_open(tmp_path: Path) -> None:
     assert wide[0] > 3 * wide[1]
 
 
+@pytest.mark.quick
 def test_an_unknown_channel_is_named() -> None:
     with pytest.raises(WordError, match="thirft"):
         clue_information(channel="thirft")
@@ -206,6 +210,7 @@ def test_the_same_call_gives_the_same_frame() -> None:
     assert not first["upper"].equals(other["upper"])
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize("draws", [0, 19, 2.5, True, "many", 10**9])
 def test_a_number_of_draws_that_cannot_be_is_refused(draws: object) -> None:
     with pytest.raises(RangeError, match="draws: a whole number from 20"):

@@ -102,6 +102,7 @@ def words_of(built: Built, family: str) -> set[str]:
     return set(built.record_clues.cells[family][0])
 
 
+@pytest.mark.slow
 def test_words_of_ones_own_are_read(built: Built) -> None:
     assert built.trade is not None and not built.trade.faults
     assert not built.record_clues.unread
@@ -112,6 +113,7 @@ def test_words_of_ones_own_are_read(built: Built) -> None:
     assert hems == ["hand-rolled", "hand-rolled", "hemmed"]
 
 
+@pytest.mark.slow
 def test_records_without_sizes_leave_the_sizes_as_they_were(built: Built) -> None:
     assert "museum/measured/long_side.csv" not in built.files
     expert = (shipped_folder() / "expert" / "measured" / "long_side.csv").read_text("utf-8")
@@ -125,6 +127,7 @@ def test_records_without_sizes_leave_the_sizes_as_they_were(built: Built) -> Non
         assert was["source"] == now["source"]
 
 
+@pytest.mark.slow
 def test_the_shipped_words_do_not_know_them(place: Path) -> None:
     """The alarm rings: what the test above reads is not read by the shipped words."""
     (place / "shipped").mkdir()
@@ -134,6 +137,7 @@ def test_the_shipped_words_do_not_know_them(place: Path) -> None:
     assert words_of(plain, "fibre") == {"", "cotton"}
 
 
+@pytest.mark.slow
 def test_numbers_of_ones_own_are_used(built: Built) -> None:
     assert built.trade is not None
     assert [row.weight for row in built.trade.rows] == [0.5, 0.5, 1.0]
@@ -170,6 +174,7 @@ def test_a_wrong_row_of_what_tables_are_built_from_is_refused(
         built_from(built.records, load_priors(tmp_path))
 
 
+@pytest.mark.slow
 def test_a_family_is_not_built_from_what_its_row_does_not_name(place: Path, built: Built) -> None:
     own = shutil.copytree(place / "words", place / "no hems")
     lines = (shipped_folder() / "built_from.csv").read_text("utf-8").splitlines(keepends=True)
@@ -180,6 +185,7 @@ def test_a_family_is_not_built_from_what_its_row_does_not_name(place: Path, buil
     assert "\nhem," in built.files["museum/compared.csv"].decode() and "\nhem," not in compared
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "again",
     [lambda one: pickle.loads(pickle.dumps(one)), copy.copy, copy.deepcopy],

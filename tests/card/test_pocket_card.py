@@ -31,6 +31,8 @@ from scarfdate.card.fit import Group
 from scarfdate.card.pocket import PocketCard
 from scarfdate.tables.priors import shipped_folder
 
+pytestmark = pytest.mark.slow
+
 NOW = 2026
 SEEN = {"hem": "hand-rolled", "fibre": "silk", "hem_thread": "polyester", "motif": "psychedelic"}
 
@@ -303,6 +305,7 @@ def test_saved_whole_or_not_at_all(small: PocketCard, tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["card.html"]
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize(
     ("wrong", "kind", "says"),
     [
@@ -357,6 +360,7 @@ def test_weights_are_those_of_a_general_optimiser() -> None:
     assert penalised(found, codes, target) == pytest.approx(best.fun, rel=1e-6)
 
 
+@pytest.mark.quick
 def test_no_move_of_a_point_helps_after_the_search() -> None:
     """Every point one up and one down, by the plain cross-entropy; and it beats rounding."""
     codes, target = made_up()
@@ -405,6 +409,7 @@ def test_rows_alike_are_joined_and_a_silent_clue_leaves() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.quick
 def test_losing_nothing_is_no_loss() -> None:
     """KL by hand: of (1/2, 1/2) against (1/4, 3/4) it is log2(2) / 2 + log2(2/3) / 2 bits."""
     half, quarter = np.array([[0.5, 0.5]]), np.array([[0.25, 0.75]])

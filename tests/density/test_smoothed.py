@@ -137,6 +137,7 @@ def test_records_at_one_end_only_are_bearable() -> None:
     assert last.density.argmax() == CELLS - 1
 
 
+@pytest.mark.slow
 def test_held_out_choice_keeps_groups_together() -> None:
     """Fifty copies of each of a few records: split up, they praise spikes; kept together, they do not."""
     rng = np.random.default_rng(8)

@@ -175,6 +175,7 @@ def test_distinct_statements_keep_weights_and_folds(rng: np.random.Generator) ->
     assert ((parts.own >= 0) & (parts.own <= 1)).all()
 
 
+@pytest.mark.slow
 def test_the_objective_never_falls() -> None:
     result = fit(1500, 0.25, 0.15, seed=3)
     assert len(result.objective) > 5
@@ -187,6 +188,7 @@ def seen_error(found: Statements) -> float:
     return float((np.abs(found.q - true_shares())[:, 1:] * weight).sum() / KINDS)
 
 
+@pytest.mark.slow
 def test_rules_of_stating_are_recovered() -> None:
     """6,000 records. Measured over 24 other seeds: heaping without bias, standard deviation 0.019 to
     0.021; mean error of the shares 0.010, standard deviation 0.004, largest 0.016. The limits are
@@ -210,6 +212,7 @@ def test_rules_of_stating_are_recovered() -> None:
     assert ours < 0.6 * ((bare.density - truth) ** 2).sum()
 
 
+@pytest.mark.slow
 def test_without_heaping_none_is_found() -> None:
     found = fit(4000, 0, 0, seed=12).statements
     assert found.h10[EXACT] + found.h5[EXACT] < 0.03

@@ -21,6 +21,8 @@ from scarfdate.records.sold import SoldRecords
 from tests.benchmarks.recovery import AS_OF, drawn_records
 from tests.conftest import ROOT
 
+pytestmark = [pytest.mark.learning, pytest.mark.slow]
+
 SEEN = {"fibre": "silk", "motif": "dots", "label_text": "RN 60000", "width_cm": 88.0}
 WAYS: dict[str, Callable[[Learned], Learned]] = {
     "pickled": lambda one: pickle.loads(pickle.dumps(one)),

@@ -30,6 +30,8 @@ from tests.benchmarks.recovery import AS_OF, MOVES, drawn_records, recovery, tru
 from tests.conftest import ROOT
 from tests.tables.test_descriptor import faults_of
 
+pytestmark = [pytest.mark.learning, pytest.mark.slow]
+
 CLUES = ("fibre", "hem", "stitches_per_inch", "form", "width_cm", "height_cm", "motif", "palette")
 QUICK = ("counts", "em", "laplace")
 
@@ -88,6 +90,7 @@ def glows(priors: Priors, counts: tuple[int, ...], year: int) -> SoldRecords:
     return read(rows, copies=True)
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize("route", ["counts", "em"])
 def test_a_conjugate_case_is_the_closed_form(plain: Priors, route: str) -> None:
     """Shares (0.10, 0.20, 0.70) worth 100, records 1, 0, 2: 11/103, 20/103, 72/103.
@@ -108,6 +111,7 @@ def test_a_conjugate_case_is_the_closed_form(plain: Priors, route: str) -> None:
     np.testing.assert_allclose(table, np.array([[11], [20], [72]]) / 103 + np.zeros(3), atol=4e-6)
 
 
+@pytest.mark.quick
 def test_between_two_knots_a_record_counts_for_both(plain: Priors) -> None:
     """1955 is a quarter of the way from 1960 to 1940: (10 + 3/4) / (100 + 3/4), (10 + 1/4) / (100 + 1/4)."""
     learned = learn(glows(plain, (1, 0, 0), 1955), plain, route="counts", as_of=AS_OF)
@@ -137,6 +141,7 @@ def test_many_records_overrule_the_table(plain: Priors) -> None:
     assert mean[2] < 0.175
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize("route", ["counts", "em"])
 def test_counts_and_em_take_less_than_a_second(route: str) -> None:
     """300 records; processor time, the best of three, with the first compilation of the model left out."""
@@ -453,11 +458,13 @@ def test_it_says_which_tables_come_later() -> None:
 GOOD = {"known": "1950", "fibre": "silk", "hem": "hand-rolled"}
 
 
+@pytest.mark.quick
 def test_no_usable_row() -> None:
     with pytest.raises(TableError, match=r"(?s)no usable record of 2: .*granite"):
         read([{"known": "1950", "fibre": "granite"}, {"known": "", "fibre": "silk"}])
 
 
+@pytest.mark.quick
 def test_all_circular() -> None:
     with pytest.raises(TableError, match=r"all of 2 records are circular: .*admit="):
         read(
@@ -532,6 +539,7 @@ def test_nothing_to_learn_from() -> None:
         learn(bare.take([]), as_of=AS_OF)
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize(
     ("how", "kind", "said"),
     [
@@ -561,6 +569,7 @@ def test_arguments_that_are_not_allowed(
         learn(read([GOOD]), **{"as_of": AS_OF, "route": "counts"} | how)  # type: ignore[arg-type]
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize(
     "wrong", [None, 3, "sold.csv", {}, pd.DataFrame({"known_from": [1950], "known_to": [1950]})]
 )

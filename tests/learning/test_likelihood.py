@@ -34,6 +34,8 @@ from tests.benchmarks.recovery import moved_shares_table
 from tests.random_scarves import random_clues, row_of
 from tests.reference import Reference
 
+pytestmark = [pytest.mark.learning, pytest.mark.slow]
+
 AS_OF = 1985
 CLOSE = 1e-9
 
@@ -250,6 +252,7 @@ def test_with_deviations_it_is_that_of_the_engine_on_tables_moved_alike(priors: 
         assert np.abs(found - before).max() > 0.1
 
 
+@pytest.mark.quick
 def test_its_years_are_those_of_the_engine(priors: Priors) -> None:
     """Over the known years, P(state | record) summed to years is P(year | clues) within the interval."""
     tables = lifted(priors)
@@ -330,6 +333,7 @@ def test_order_and_what_was_not_looked_at_change_nothing(priors: Priors) -> None
     assert each_of(likelihood_of(priors, bare))[0] == pytest.approx(0, abs=1e-12)
 
 
+@pytest.mark.quick
 def test_records_that_cannot_be_read_are_named(priors: Priors) -> None:
     model = compiled(priors, CHANNEL, AS_OF)
     wrong = of_rows([{"fibre": "silk"}, {"fibre": "granite"}], [1950, 1950], [1950, 1950])

@@ -113,6 +113,7 @@ def test_what_harms_is_left_out_unless_asked_for_and_carries_its_caution() -> No
     assert "(harms the piece)" in told and "take care: destroys cloth" in told
 
 
+@pytest.mark.slow
 def test_harm_is_only_offered_where_what_is_at_stake_pays_for_it() -> None:
     """By hand: offered where the rise of the best decade's chance times the stake is above loss times worth."""
     every = next_checks({}, as_of=NOW, harmless=False)
@@ -167,6 +168,7 @@ def test_without_a_label_nothing_is_read_off_it() -> None:
     assert any(look.method == "label" for look in next_checks({}, as_of=NOW).looks)
 
 
+@pytest.mark.slow
 def test_the_plan_keeps_to_its_minutes_and_falls_little_short_of_the_best_set() -> None:
     """Exhaustive search over all pairs of half-minute checks is the reference for a one-minute plan."""
     start = state(SEEN)

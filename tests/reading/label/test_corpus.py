@@ -169,6 +169,7 @@ usual = settings(
 seeds = st.integers(0, 2**32 - 1)
 
 
+@pytest.mark.slow
 @usual
 @given(seeds)
 def test_any_composed_label_is_read_back(seed: int) -> None:
@@ -180,6 +181,7 @@ def test_any_composed_label_is_read_back(seed: int) -> None:
     assert not faults, told(faults)
 
 
+@pytest.mark.slow
 @usual
 @given(seeds)
 def test_any_composed_label_is_within_its_bounds(seed: int) -> None:
@@ -187,6 +189,7 @@ def test_any_composed_label_is_within_its_bounds(seed: int) -> None:
         assert holds(label), label
 
 
+@pytest.mark.slow
 @usual
 @given(seeds)
 def test_what_is_given_of_the_market_is_kept(seed: int) -> None:
