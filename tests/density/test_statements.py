@@ -272,6 +272,6 @@ def test_wide_kinds_must_be_smooth_on_their_own_scale(monkeypatch: pytest.Monkey
     """
     seeds = range(200, 208)
     held = [seen_error(fit(6000, 0.25, 0.15, seed).statements) for seed in seeds]
-    monkeypatch.setattr("scarfdate.density.statement_fit._WIDTH", {})
+    monkeypatch.setattr("scarfdate.density.ascent._WIDTH", {})
     free = [seen_error(fit(6000, 0.25, 0.15, seed).statements) for seed in seeds]
     assert np.mean(held) < 0.75 * np.mean(free)

@@ -41,7 +41,7 @@ class Planted:
 
 
 def log_evidence(seen: dict[str, object]) -> float:
-    return float(date_scarf(Scarf(**seen), as_of=AS_OF)._found.log_evidence[0])
+    return float(date_scarf(Scarf(**seen), as_of=AS_OF)._posterior.log_evidence[0])
 
 
 @pytest.fixture(scope="module")
