@@ -31,7 +31,7 @@ from scarfdate.errors import TableError, shown
 from scarfdate.reading.table import printable
 from scarfdate.records.column_names import MUSEUM
 from scarfdate.records.map_reader import KEYS, MapReader
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 
 _LONGEST_MAP = 2**20  # bytes
 
@@ -82,7 +82,7 @@ def read_columns_map(
     replaces the shipped one and leaves other object types out, unless ``unlisted`` names a kind for
     them. Raises TableError with everything that is wrong in the file.
     """
-    return _mapped(_toml(Path(path)), own, printable(str(path)), priors or load_priors())
+    return _mapped(_toml(Path(path)), own, printable(str(path)), checked_priors(priors))
 
 
 def columns_map(columns: object, own: tuple[str, ...], priors: Priors) -> ColumnsMap:

@@ -31,7 +31,7 @@ from scarfdate.records.column_names import MUSEUM
 from scarfdate.records.columns_map import ColumnsMap, columns_map
 from scarfdate.records.file_hash import hash_of_files
 from scarfdate.records.record_rows import RecordsBuilder
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 
 Statement = Callable[[Floats, Floats, Mask], ArrayLike]
 
@@ -61,7 +61,7 @@ def read_records(
     """
     listed = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(path) for path in paths]
     _check_paths(listed)
-    known = priors or load_priors()
+    known = checked_priors(priors)
     using = columns_map(columns, MUSEUM, known)
     year = datetime.date.today().year if this_year is None else this_year
     builder = RecordsBuilder(using, year, known)

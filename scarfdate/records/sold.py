@@ -64,7 +64,7 @@ from scarfdate.records.sold_columns import find_columns
 from scarfdate.records.sold_files import SoldTable, read_source
 from scarfdate.records.sold_records import SoldRecords, counted_records
 from scarfdate.records.understood import Understood, understood
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.years import checked_as_of
 
 _SALES = ("id", "sold_on", "price", "currency", "channel", "days_to_sell", "costs")
@@ -160,7 +160,7 @@ def _read(
     as_of: int | None,
     copies: bool,
 ) -> tuple[SoldTable, list[Row], RowReader, tuple[str, ...]]:
-    known = priors or load_priors()
+    known = checked_priors(priors)
     ways = [admit] if isinstance(admit, str) else list(admit)
     for way in ways:
         if way not in ADMITTED:
