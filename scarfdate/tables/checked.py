@@ -90,7 +90,11 @@ class Table:
 
 def check(sheet: Sheet, declared: TableSchema, words: Words) -> Table:
     """Every cell held against what is declared; every fault is noted with row, column and what to do."""
-    columns = declared.columns(words, sheet.header, sheet.name)
+    return check_by(declared.columns(words, sheet.header, sheet.name), sheet, declared)
+
+
+def check_by(columns: tuple[Column, ...], sheet: Sheet, declared: TableSchema) -> Table:
+    """The same where the columns, with the words that are allowed in them, are known already."""
     if not sheet.header or not _header_holds(sheet, columns):
         return Table(sheet=sheet, columns=columns)
     present = [column for column in columns if column.name in sheet.header]

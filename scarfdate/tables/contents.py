@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from scarfdate.conventions import GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.tables.century import read_century
-from scarfdate.tables.checked import Table, check
+from scarfdate.tables.checked import Table, check_by
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import read_knot_table
@@ -26,6 +28,11 @@ from scarfdate.tables.words import Vocabulary, read_vocabulary
 # at the top of the folder, and not read in dating
 _OPTIONAL = ("disagreement_reasons.csv", "built_from.csv")
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
+_MEDIUM = ("vocabulary.csv", "medium_rules.csv", "medium_together.csv")
+
+T = TypeVar("T")
+# What was last read of each file: two folders of priors mostly differ in a file or two
+_KEPT: dict[str, tuple[object, Any]] = {}
 
 
 def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> dict[str, Any]:
@@ -34,7 +41,11 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     Raises PriorsError, with every fault of every file at once.
     """
     tables = _tables(files, folder, faults)
-    vocabulary = read_vocabulary(tables["vocabulary.csv"])
+
+    def kept(what: str, names: tuple[str, ...], read: Callable[[], T]) -> T:
+        return _kept(what, [files.get(name) for name in names], faults, read)
+
+    vocabulary = kept("words", _WORDS[:1], lambda: read_vocabulary(tables["vocabulary.csv"]))
     families = read_families(tables["families.csv"])
     _check_families(tables, vocabulary, families, faults)
     sets = of_clues(tables, vocabulary, families)
@@ -42,6 +53,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     usual = sets.pop("")
     slips, altered = read_slips(tables["slips.csv"], tuple(families))
     dated = tables["lags.csv"].names("@families of dated")
+    labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
         "vocabulary": vocabulary,
         "families": families,
@@ -55,8 +67,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "century": read_century(tables),
         "allowances": _read_allowances(tables["allowances.csv"]),
         "sets": MappingProxyType(sets),
-        "medium": read_medium_rules(tables, vocabulary),
-        "label": read_label_rules(tables, vocabulary, families),
+        "medium": kept("medium", _MEDIUM, lambda: read_medium_rules(tables, vocabulary)),
+        "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"]),
         "limits": read_limits(tables[LIMITS], vocabulary),
         "says_little": _read_information(tables["information.csv"]),
@@ -71,11 +83,12 @@ def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Map
 
     Raises PriorsError where there are no words and families, by which all else is checked.
     """
-    read = {
-        name: read_sheet(name, content, faults)
-        for name, content in files.items()
-        if schema().of(name) is not None
-    }
+    read = {}
+    for name, content in files.items():
+        if schema().of(name) is not None:
+            read_it = partial(read_sheet, name, content, faults)
+            sheet = _kept(f"cells of {name}", content, faults, read_it)
+            read[name] = replace(sheet, faults=faults)
     words = Words(read)
     tables: dict[str, Table] = {}
     for name in sorted(read, key=lambda name: name not in _WORDS):
@@ -87,13 +100,29 @@ def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Map
         if kind in KINDS and family not in words.families:
             tables[name] = Table(sheet=read[name])  # there are no words to check it by
             continue
-        tables[name] = check(read[name], declared, words)
+        columns = declared.columns(words, read[name].header, name)
+        check_it = partial(check_by, columns, read[name], declared)
+        table = _kept(name, (files[name], columns), faults, check_it)
+        tables[name] = replace(table, sheet=read[name])
     for name in _WORDS:
         if name not in tables:
             missing(name, faults)
     if not all(name in tables and tables[name].every for name in _WORDS):
         raise PriorsError(folder, faults)
     return tables
+
+
+def _kept(what: str, same: object, faults: list[Fault], read: Callable[[], T]) -> T:
+    """What ``read()`` makes; what it made last if that was of the same contents, and without a fault."""
+    contents, last = _KEPT.get(what, (None, None))
+    made: T = last
+    if contents == same:
+        return made
+    before = len(faults)
+    made = read()
+    if len(faults) == before:
+        _KEPT[what] = same, made
+    return made
 
 
 def _in_order(faults: list[Fault]) -> list[Fault]:
