@@ -100,7 +100,8 @@ def shortest_interval(
         order = np.argsort(middle, kind="stable")
         lengths, starts = np.unique(middle[order], return_index=True)
         for length, rows in zip(lengths, np.split(todo[order], starts[1:]), strict=True):
-            held = total[rows, length:] - total[rows, : width - length]
+            some = total[rows]
+            held = some[:, length:] - some[:, : width - length]
             best = held.argmax(axis=1)
             enough = held[np.arange(len(rows)), best] >= want
             found = rows[enough]
@@ -115,7 +116,7 @@ def shortest_interval(
 
 def densest(probability: Array, level: float) -> tuple[NDArray[np.bool_], Cells]:
     """`densest_cells`, and the least number of cells, (n,), that can hold ``level``."""
-    ordered = -np.sort(-probability, axis=1)
+    ordered = np.sort(probability, axis=1)[:, ::-1]
     held = np.cumsum(ordered, axis=1)
     last = np.minimum((held < level - 2 * _SLACK).sum(axis=1), probability.shape[1] - 1)
     threshold = ordered[np.arange(len(ordered)), last]
@@ -137,11 +138,13 @@ def stretches(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
 def all_stretches(inside: NDArray[np.bool_]) -> dict[int, list[tuple[int, int]]]:
     """`stretches` of every row that has more than one, by row."""
     n, width = inside.shape
-    padded = np.zeros((n, width + 2), dtype=np.int8)
+    padded = np.zeros((n, width + 2), dtype=bool)
     padded[:, 1:-1] = inside
-    edges = np.diff(padded, axis=1)
-    rows, starts = np.nonzero(edges == 1)
-    ends = np.nonzero(edges == -1)[1] - 1
+    # all rows end to end: before each stretch there is an edge, and another at its end
+    end_to_end = padded.ravel()
+    edges = np.flatnonzero(end_to_end[1:] != end_to_end[:-1])
+    rows, starts = np.divmod(edges[::2], width + 2)
+    ends = starts + edges[1::2] - edges[::2] - 1
     several = np.bincount(rows, minlength=n)[rows] > 1
     found: dict[int, list[tuple[int, int]]] = {}
     for row, start, end in zip(

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.distinct import combinations
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
@@ -68,7 +69,7 @@ class Summary:
         joint = self._whole.joint
         if joint is None:
             raise AssertionError("the joint is needed to weigh the clues")
-        return weigh(self.model, self.codes, joint, *self.interval)
+        return weigh(self.model, self.codes, joint, self.total, *self.interval)
 
     @cached_property
     def edtf(self) -> list[str]:
@@ -86,8 +87,7 @@ class Summary:
         decades = [f"{start}s" for start in self.decade[0].tolist()]
         chances, later = self.decade[1].tolist(), self._whole.revival.tolist()
         little = tells_little(self.model, self.year).tolist()
-        misfits, heaviest = self._misfits, _heaviest(self.weighing)
-        says, codes = Says(self.model), self.codes.tolist()
+        misfits, named, runs = self._misfits, self._named, self._runs
         prior = _prior_words(self.model, self.level)
         return [
             words.useless(prior, self.level)
@@ -97,8 +97,8 @@ class Summary:
                 level=self.level,
                 decade=decades[row],
                 decade_chance=chances[row],
-                clues=[says.unit(codes[row], unit) for unit in heaviest[row]],
-                hills=self._hills(row, a, b),
+                clues=named[row],
+                hills=self._hills(row, a, b) if row in runs else (),
                 later=later[row],
                 misfit=misfits.get(row, ""),
             )
@@ -108,12 +108,29 @@ class Summary:
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
         """Stretches of the densest region that lie apart from the interval and hold enough."""
         hills = []
-        for start, end in self._runs.get(row, ()):
+        for start, end in self._runs[row]:
             held = float(self.total[row, end + 1] - self.total[row, start])
             a, b = start + FIRST_YEAR, end + FIRST_YEAR
             if held >= words.MATTERS and (b < first or a > last):
                 hills.append((words.years(a, b, FIRST_YEAR), held))
         return hills
+
+    @cached_property
+    def _named(self) -> list[list[str]]:
+        """What the units say that speak most for the interval, heaviest first; none that speak against it."""
+        left = self.weighing.decibans.copy()
+        says, rows = Says(self.model), np.arange(len(left))
+        named: list[list[str]] = [[] for _ in rows]
+        for _ in range(min(_CLUES_NAMED, left.shape[1])):
+            best = left.argmax(axis=1)
+            best[left[rows, best] <= 0] = -1
+            for unit in np.unique(best[best >= 0]).tolist():
+                here = np.flatnonzero(best == unit)
+                texts = says.units_of(self.codes[here], unit)
+                for row, text in zip(here.tolist(), texts, strict=True):
+                    named[row].append(text)
+            left[rows, best] = 0.0
+        return named
 
     @cached_property
     def _misfits(self) -> dict[int, str]:
@@ -145,9 +162,15 @@ def decade_sums(model: Model, year: Array) -> tuple[NDArray[np.intp], Array]:
 
 def tells_little(model: Model, year: Array) -> NDArray[np.bool_]:
     """Whether a posterior is hardly other than the prior: the information gained, in bits."""
+    # Pinsker's inequality (Cover and Thomas, Elements of Information Theory, lemma 11.6.1): what is
+    # gained is at least distance ** 2 / (2 ln 2) bits, so that few have to be worked out
+    distance = np.abs(year - model.year_prior).sum(axis=1)
+    little = np.asarray(distance**2 / (2 * np.log(2)) < _TELLS_LITTLE)
+    near = year[little]
     with np.errstate(divide="ignore", invalid="ignore"):
-        gained = np.where(year > 0, year * np.log2(year / model.year_prior), 0.0).sum(axis=1)
-    return np.asarray(gained < _TELLS_LITTLE)
+        gained = np.where(near > 0, near * np.log2(near / model.year_prior), 0.0).sum(axis=1)
+    little[little] = gained < _TELLS_LITTLE
+    return little
 
 
 class Says:
@@ -156,6 +179,12 @@ class Says:
     def __init__(self, model: Model) -> None:
         self.model, self.units = model, units(model)
         self._known: dict[tuple[int, int], str] = model.said
+
+    def units_of(self, codes: Codes, unit: int) -> list[str]:
+        """What was seen in one unit of each of many scarves, (n, clues)."""
+        first, back = combinations([codes[:, column] for column in self.units[unit]])
+        texts = [self.unit(row, unit) for row in codes[first].tolist()]
+        return [texts[number] for number in back.tolist()]
 
     def unit(self, codes: Sequence[int], unit: int) -> str:
         """What was seen in a unit of one scarf, given by the row numbers of its clues."""
@@ -178,22 +207,6 @@ class Says:
             clue = self.model.clues[column]
             text = self._known[column, row] = clue.says(clue.rows.keys[row])
         return text
-
-
-def _heaviest(weighing: Weighing) -> list[list[int]]:
-    """The units that speak most for the interval, heaviest first; none that speak against it."""
-    left = weighing.decibans.copy()
-    rows = np.arange(len(left))
-    named: list[list[int]] = [[] for _ in rows]
-    for _ in range(min(_CLUES_NAMED, left.shape[1])):
-        best = left.argmax(axis=1)
-        for row, unit, speaks in zip(
-            named, best.tolist(), (left[rows, best] > 0).tolist(), strict=True
-        ):
-            if speaks:
-                row.append(unit)
-        left[rows, best] = 0.0
-    return named
 
 
 def _prior_words(model: Model, level: float) -> str:

@@ -88,9 +88,10 @@ def test_the_mean_surprise_of_every_clue_is_one(right: Drawn) -> None:
     Over the pieces where a clue was looked at. The tails are heavy, so that the standard error is an
     estimate too; the tolerance is wide for it.
     """
-    first, last = years.shortest_interval(years.cumulative(right.found.year), 0.8)
+    total = years.cumulative(right.found.year)
     assert right.found.joint is not None
-    weighed = weigh(right.model, right.codes, right.found.joint, first, last)
+    interval = years.shortest_interval(total, 0.8)
+    weighed = weigh(right.model, right.codes, right.found.joint, total, *interval)
     checked = 0
     for place, columns in enumerate(units(right.model)):
         looked = (right.codes[:, columns] != 0).any(axis=1)
