@@ -83,7 +83,7 @@ def shortest_interval(
 
     Of equally short runs, the one that holds most; of equals in that, the earliest. The length is
     found by halving, for all rows at once: a longer run never holds less. ``at_least``: a length
-    (n,) that none can beat, tried first, such as that of `densest`.
+    (n,) that none can beat, such as that of `densest`: tried first, and then lengths a little above it.
     """
     n, width = total.shape
     years = width - 1
@@ -92,10 +92,11 @@ def shortest_interval(
     long = np.full(n, years, dtype=np.intp)
     first = np.zeros(n, dtype=np.intp)
     todo = np.arange(n)
+    reach = years  # how far beyond what is too short the next length may be
     if at_least is not None:
-        short = np.minimum(at_least, years)
-    middle = (short + long) // 2 if at_least is None else short
+        short, reach = np.minimum(at_least, years), 0
     while todo.size:
+        middle = np.minimum((short[todo] + long[todo]) // 2, short[todo] + reach)
         # rows are sorted by the length they try, so that each length is one plain subtraction
         order = np.argsort(middle, kind="stable")
         lengths, starts = np.unique(middle[order], return_index=True)
@@ -110,7 +111,7 @@ def shortest_interval(
             short[rows[~enough]] = length + 1
         # a row that never passed still needs its first cell: the longest run always holds enough
         todo = todo[short[todo] < long[todo]]
-        middle = (short[todo] + long[todo]) // 2
+        reach = 2 * reach + 1
     return first, first + long - 1
 
 

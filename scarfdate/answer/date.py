@@ -132,7 +132,8 @@ def _summary(model: Model, codes: Codes, level: float, names: Collection[str]) -
     """What the columns need, and no more: the year alone is the quickest."""
     if _WANT_JOINT.isdisjoint(names) and _WANT_POSTERIOR.isdisjoint(names):
         return Summary(model, codes, level, year_only(model, codes), None)
-    whole = posterior(model, codes, keep_joint=not _WANT_JOINT.isdisjoint(names))
+    kept = None if _WANT_JOINT.isdisjoint(names) else np.float32
+    whole = posterior(model, codes, keep_joint=kept)
     return Summary(model, codes, level, whole.year, whole)
 
 

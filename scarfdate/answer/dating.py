@@ -271,7 +271,7 @@ class Dating:
         """The model, the row numbers of what was seen in it, and the posterior with its joint."""
         model = self._model
         codes = model.codes_of(self._observed)
-        return model, codes, posterior(model, codes, keep_joint=True)
+        return model, codes, posterior(model, codes, keep_joint=np.float64)
 
 
 def _is_number(value: object) -> bool:

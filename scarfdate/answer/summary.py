@@ -87,7 +87,7 @@ class Summary:
         decades = [f"{start}s" for start in self.decade[0].tolist()]
         chances, later = self.decade[1].tolist(), self._whole.revival.tolist()
         little = tells_little(self.model, self.year).tolist()
-        misfits, named, runs = self._misfits, self._named, self._runs
+        misfits, runs, named = self._misfits, self._runs, zip(*self._named.tolist(), strict=True)
         prior = _prior_words(self.model, self.level)
         return [
             words.useless(prior, self.level)
@@ -97,12 +97,14 @@ class Summary:
                 level=self.level,
                 decade=decades[row],
                 decade_chance=chances[row],
-                clues=named[row],
+                clues=[clue for clue in clues if clue],
                 hills=self._hills(row, a, b) if row in runs else (),
                 later=later[row],
                 misfit=misfits.get(row, ""),
             )
-            for row, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True))
+            for row, (a, b, clues) in enumerate(
+                zip(first.tolist(), last.tolist(), named, strict=True)
+            )
         ]
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
@@ -116,19 +118,20 @@ class Summary:
         return hills
 
     @cached_property
-    def _named(self) -> list[list[str]]:
-        """What the units say that speak most for the interval, heaviest first; none that speak against it."""
+    def _named(self) -> NDArray[np.object_]:
+        """What the units say that speak most for each interval, heaviest first, (named, n); "" for none.
+
+        None is named that speaks against it.
+        """
         left = self.weighing.decibans.copy()
         says, rows = Says(self.model), np.arange(len(left))
-        named: list[list[str]] = [[] for _ in rows]
-        for _ in range(min(_CLUES_NAMED, left.shape[1])):
+        named = np.full((min(_CLUES_NAMED, left.shape[1]), len(left)), "", dtype=object)
+        for texts in named:
             best = left.argmax(axis=1)
-            best[left[rows, best] <= 0] = -1
-            for unit in np.unique(best[best >= 0]).tolist():
-                here = np.flatnonzero(best == unit)
-                texts = says.units_of(self.codes[here], unit)
-                for row, text in zip(here.tolist(), texts, strict=True):
-                    named[row].append(text)
+            speaks = left[rows, best] > 0
+            for unit in np.unique(best[speaks]).tolist():
+                here = np.flatnonzero(speaks & (best == unit))
+                texts[here] = says.units_of(self.codes[here], unit)
             left[rows, best] = 0.0
         return named
 
@@ -180,11 +183,11 @@ class Says:
         self.model, self.units = model, units(model)
         self._known: dict[tuple[int, int], str] = model.said
 
-    def units_of(self, codes: Codes, unit: int) -> list[str]:
-        """What was seen in one unit of each of many scarves, (n, clues)."""
+    def units_of(self, codes: Codes, unit: int) -> NDArray[np.object_]:
+        """What was seen in one unit of each of many scarves, (n, clues); worded once for all alike."""
         first, back = combinations([codes[:, column] for column in self.units[unit]])
         texts = [self.unit(row, unit) for row in codes[first].tolist()]
-        return [texts[number] for number in back.tolist()]
+        return np.array(texts, dtype=object)[back]
 
     def unit(self, codes: Sequence[int], unit: int) -> str:
         """What was seen in a unit of one scarf, given by the row numbers of its clues."""

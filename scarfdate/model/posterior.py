@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,7 @@ class Posterior:
 
     ``year`` (n, years); ``grade`` (n, grades); ``market`` (n, markets); ``revival`` (n,), the chance
     of a later piece in an older look; ``log_evidence`` (n,), log P(all that was seen); ``joint``
-    (n, grades * years), kept only where asked for.
+    (n, grades * years), kept only where asked for, in single precision for weighing.
     """
 
     year: Array
@@ -37,7 +37,7 @@ class Posterior:
     market: Array
     revival: Array
     log_evidence: Array
-    joint: Array | None = None
+    joint: NDArray[np.floating[Any]] | None = None
 
     def cube(self) -> Array:
         """The joint of one scarf, (grades, years)."""
@@ -46,8 +46,10 @@ class Posterior:
         return self.joint.reshape(len(GRADES), -1)
 
 
-def posterior(model: Model, codes: Codes, *, keep_joint: bool = False) -> Posterior:
-    """Date scarves given by the row numbers of their clues, (n, clues)."""
+def posterior(
+    model: Model, codes: Codes, *, keep_joint: type[np.floating[Any]] | None = None
+) -> Posterior:
+    """Date scarves given by the row numbers of their clues, (n, clues); ``keep_joint``: in which precision."""
     n = len(codes)
     result = Posterior(
         np.empty((n, len(model.years))),
@@ -55,7 +57,7 @@ def posterior(model: Model, codes: Codes, *, keep_joint: bool = False) -> Poster
         np.empty((n, len(MARKETS))),
         np.empty(n),
         np.empty(n),
-        np.empty((n, model.cells)) if keep_joint else None,
+        None if keep_joint is None else np.empty((n, model.cells), dtype=keep_joint),
     )
     for start in range(0, n, BLOCK):
         _block(model, codes[start : start + BLOCK], result, start)

@@ -15,7 +15,7 @@ robustness", Journal of the Royal Statistical Society A 143, 383-430) on the saf
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +51,7 @@ def units(model: Model) -> list[tuple[int, ...]]:
 def weigh(
     model: Model,
     codes: Codes,
-    joint: Array,
+    joint: NDArray[np.floating[Any]],
     total: Array,
     first: NDArray[np.intp],
     last: NDArray[np.intp],
@@ -88,7 +88,7 @@ def weigh(
 def _left_out(
     model: Model,
     codes: Codes,
-    joint: Array,
+    joint: NDArray[np.floating[Any]],
     first: NDArray[np.intp],
     last: NDArray[np.intp],
     looked: NDArray[np.bool_],
@@ -107,14 +107,14 @@ def _left_out(
     without, held = np.zeros((2, *looked.shape))
     cells = np.arange(len(model.years), dtype=np.int16)
     first, last = first.astype(np.int16), last.astype(np.int16)
-    room = np.empty((5, min(_TILE, len(codes)), model.cells), dtype=np.float32)
+    room = np.empty((4, min(_TILE, len(codes)), model.cells), dtype=np.float32)
     unstyle = model.style.rows.light(inverse=True)
     for at in range(0, len(codes), _TILE):
         tile = slice(at, min(at + _TILE, len(codes)))
         m = tile.stop - at
         inside = ((cells >= first[tile, None]) & (cells <= last[tile, None]))[:, None, :]
-        here, within, row, unstyled, unstyled_within = room[:, :m]
-        here[:] = joint[tile]
+        here = np.asarray(joint[tile], dtype=np.float32)
+        within, row, unstyled, unstyled_within = room[:, :m]
         np.take(unstyle, style[tile], axis=0, out=unstyled, mode="clip")
         np.multiply(unstyled, here, out=unstyled)
         for whole, part in ((here, within), (unstyled, unstyled_within)):

@@ -37,7 +37,7 @@ class Drawn:
         _, chance = date_table(drawn.frame(), channel=dated_as, as_of=AS_OF, with_years=True)
         self.codes = Columns(self.model, drawn.frame()).block(0, N).codes
         self.truth = {name: np.array(cells) for name, cells in drawn.truth.items()}
-        self.found = posterior(self.model, self.codes, keep_joint=True)
+        self.found = posterior(self.model, self.codes, keep_joint=np.float64)
         np.testing.assert_allclose(self.found.year, chance, atol=1e-12)
 
 
