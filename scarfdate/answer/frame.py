@@ -78,7 +78,7 @@ class Columns:
             )
         seen: dict[str, Seen] = {}
         by_cell: dict[str, NDArray[np.intp]] = {}
-        for one in self.fields:
+        for one in self.fields.in_turn:
             names = [name for name in one.columns if name in raw]
             if names:
                 cells = {name: raw[name] for name in names}
@@ -199,6 +199,8 @@ class Columns:
         silent: list[tuple[NDArray[np.intp], int]] = []
         for number, values in enumerate(each):
             rows.append(NOT_LOOKED_AT)
+            if not values:
+                continue
             try:
                 key, odd = clue.key(values)
             except ScarfdateError as refusal:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
-from scarfdate.model.weighing import Weighing, units, weigh
+from scarfdate.model.weighing import Weighing, weigh
 from scarfdate.show import sentence as words
 from scarfdate.words import edtf
 
@@ -35,6 +36,10 @@ class Summary:
     ) -> None:
         self.model, self.codes, self.level = model, codes, level
         self.year, self.posterior = year, posterior
+
+    def columns(self, names: Collection[str]) -> dict[str, Any]:
+        """Those columns of a table's answer, (n,) each, that are worked out of the years and the clues."""
+        return {name: _COLUMNS[name](self) for name in names if name in _COLUMNS}
 
     @cached_property
     def total(self) -> Array:
@@ -88,7 +93,7 @@ class Summary:
         chances, later = self.decade[1].tolist(), self._whole.revival.tolist()
         little = tells_little(self.model, self.year).tolist()
         misfits, runs, named = self._misfits, self._runs, zip(*self._named.tolist(), strict=True)
-        prior = _prior_words(self.model, self.level)
+        prior = _prior_words(self.model, self.level) if any(little) else ""
         return [
             words.useless(prior, self.level)
             if little[row]
@@ -140,6 +145,8 @@ class Summary:
         """What is most likely at fault, for the pieces with a surprising clue."""
         named_from = self.model.priors.allowances["surprise_named"]
         rows = np.flatnonzero(self.weighing.surprise.max(axis=1) >= named_from)
+        if not rows.size:
+            return {}
         return dict(zip(rows.tolist(), words_at_fault(self.model, self.codes[rows]), strict=True))
 
     @cached_property
@@ -155,6 +162,19 @@ class Summary:
         if self.posterior is None:
             raise AssertionError("more than the year was asked for")
         return self.posterior
+
+
+_COLUMNS: dict[str, Callable[[Summary], Any]] = {
+    "year_from": lambda answer: answer.interval[0] + FIRST_YEAR,
+    "year_to": lambda answer: answer.interval[1] + FIRST_YEAR,
+    "median_year": lambda answer: answer.median + FIRST_YEAR,
+    "decade": lambda answer: [f"{start}s" for start in answer.decade[0].tolist()],
+    "decade_probability": lambda answer: answer.decade[1],
+    "period_probability": lambda answer: answer.period,
+    "edtf": lambda answer: answer.edtf,
+    "predictive_p": lambda answer: answer.weighing.predictive_p,
+    "sentence": lambda answer: answer.sentence,
+}
 
 
 def decade_sums(model: Model, year: Array) -> tuple[NDArray[np.intp], Array]:
@@ -180,7 +200,7 @@ class Says:
     """What each unit of evidence says, in words; every row is put into words once for a model."""
 
     def __init__(self, model: Model) -> None:
-        self.model, self.units = model, units(model)
+        self.model, self.units = model, model.units
         self._known: dict[tuple[int, int], str] = model.said
 
     def units_of(self, codes: Codes, unit: int) -> NDArray[np.object_]:

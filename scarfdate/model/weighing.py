@@ -30,7 +30,7 @@ _SMALLEST = 1e-12  # odds are taken between this and one less it: no claim is be
 
 @dataclass(frozen=True)
 class Weighing:
-    """For n scarves and each unit of evidence (`units`): decibans and surprise, (n, units).
+    """For n scarves and each unit of evidence (`Model.units`): decibans and surprise, (n, units).
 
     ``decibans`` for the claim that the piece was made in its interval, 0 where a unit was not looked
     at; ``surprise`` is r above, 0 where not looked at; ``predictive_p`` (n,) lies between 0 and 1.
@@ -39,13 +39,6 @@ class Weighing:
     decibans: Array
     surprise: Array
     predictive_p: Array
-
-
-def units(model: Model) -> list[tuple[int, ...]]:
-    """What is weighed as one: each clue, and all clues that depend on the market together."""
-    plain = [(column,) for group in model.plain for column in group.columns]
-    market = [model.by_market.columns] if model.by_market.columns else []
-    return sorted([*plain, *market, *((column,) for column in model.style.columns)])
 
 
 def weigh(
@@ -62,16 +55,15 @@ def weigh(
     P(at or before each year), as from `years.cumulative`; ``first``, ``last`` (n,): the cells of each
     interval.
     """
-    parts = units(model)
     noted = np.ascontiguousarray(codes.T) != NOT_LOOKED_AT
-    looked = np.stack([noted[list(columns)].any(axis=0) for columns in parts])
+    looked = np.stack([noted[list(columns)].any(axis=0) for columns in model.units])
     without, held = _left_out(model, codes, joint, first, last, looked)
     each = np.arange(len(codes))
     prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
     prior_odds = _log_odds(prior_total[last + 1] - prior_total[first])
     posterior_odds = _log_odds(total[each, last + 1] - total[each, first])
     decibans, surprise = np.zeros(without.shape), np.zeros(without.shape)
-    for place, columns in enumerate(parts):
+    for place, columns in enumerate(model.units):
         seen = np.flatnonzero(looked[place])
         if not seen.size:
             continue
@@ -102,7 +94,7 @@ def _left_out(
     style = model.style.indices(model, codes)
     others = [
         _others_of(model, columns, codes, style) if seen.any() else None
-        for columns, seen in zip(units(model), looked, strict=True)
+        for columns, seen in zip(model.units, looked, strict=True)
     ]
     without, held = np.zeros((2, *looked.shape))
     cells = np.arange(len(model.years), dtype=np.int16)

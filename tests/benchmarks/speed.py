@@ -30,7 +30,7 @@ from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
 from scarfdate.answer.date import BLOCK
 from scarfdate.answer.frame import Columns
 from scarfdate.model.model import Model, compiled
-from scarfdate.model.posterior import _making, posterior, year_only
+from scarfdate.model.posterior import posterior, year_only
 
 ROOT = Path(__file__).parents[2]
 SIMULATED = 10_000
@@ -90,8 +90,8 @@ def bare_take(model: Model, codes: np.ndarray) -> Callable[[], None]:
     gathers = []
     for start in range(0, len(codes), BLOCK):
         block = codes[start : start + BLOCK]
-        gathers.append((model.style.rows.table, model.style.indices(model, block)))
-        gathers += [(g.rows.table, g.which) for g in _making(model, block)]
+        style, _, making = model.gathered(block)
+        gathers += [(rows.table, which) for rows, which in (style, *making)]
     room = np.empty((64, model.cells))
 
     def work() -> None:

@@ -14,7 +14,7 @@ from scarfdate.answer.frame import Columns
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior, posterior
-from scarfdate.model.weighing import units, weigh
+from scarfdate.model.weighing import weigh
 
 pytestmark = pytest.mark.statistical
 
@@ -93,7 +93,7 @@ def test_the_mean_surprise_of_every_clue_is_one(right: Drawn) -> None:
     interval = years.shortest_interval(total, 0.8)
     weighed = weigh(right.model, right.codes, right.found.joint, total, *interval)
     checked = 0
-    for place, columns in enumerate(units(right.model)):
+    for place, columns in enumerate(right.model.units):
         looked = (right.codes[:, columns] != 0).any(axis=1)
         r = weighed.surprise[looked, place]
         if len(r) < 1000:
