@@ -42,7 +42,7 @@ class Posterior:
         """The joint of one scarf, (grades, years)."""
         if self.joint is None:
             raise AssertionError("the joint was asked for")
-        return self.joint.reshape(len(GRADES), -1)
+        return np.asarray(self.joint.reshape(len(GRADES), -1), dtype=np.float64)
 
 
 def posterior(
