@@ -4,9 +4,8 @@
 
 One core, one run; every comparison is interleaved, round by round, and quoted as the median of the
 rounds' ratios, because machines are shared and noisy. ``engine`` is encoded codes to year, grade,
-market and revival probabilities; ``date_table`` is a ready frame to the summary frame, ``few columns`` the
-interval, median and decade alone. Peak memory is
-measured in a fresh process for each size.
+market and revival probabilities; ``date_table`` is a ready frame to the summary frame, ``few columns``
+the interval, median and decade alone. Peak memory is measured in a fresh process for each size.
 """
 
 from __future__ import annotations
