@@ -34,7 +34,9 @@ def distinct_rows(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[
     return back + 1, found
 
 
-def combinations(parts: Sequence[NDArray[np.intp]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def combinations(
+    parts: Sequence[NDArray[np.integer[Any]]],
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Where each distinct combination of numbers, 0 or more, first stands, and the one of every row."""
     key = parts[0].astype(np.int64)
     for part in parts[1:]:
