@@ -6,14 +6,16 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.reading.cells import is_blank
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _DIGITS = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _LONGEST_NUMBER = 40
@@ -49,6 +51,8 @@ def combinations(
 
 def distinct_cells(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
     """The place of each row's cell among the distinct ones, of which 0 is blank (None)."""
+    import pandas as pd  # dating one scarf needs none
+
     try:
         numbers, cells = pd.factorize(column)
     except TypeError:
