@@ -83,7 +83,7 @@ def shortest_interval(
 
     Of equally short runs, the one that holds most; of equals in that, the earliest. The length is
     found by halving, for all rows at once: a longer run never holds less. ``at_least``: a length
-    (n,) that none can beat, tried first, such as that of `densest`.
+    (n,) that none can beat, such as that of `densest`: tried first, and then lengths a little above it.
     """
     n, width = total.shape
     years = width - 1
@@ -92,15 +92,17 @@ def shortest_interval(
     long = np.full(n, years, dtype=np.intp)
     first = np.zeros(n, dtype=np.intp)
     todo = np.arange(n)
+    reach = years  # how far beyond what is too short the next length may be
     if at_least is not None:
-        short = np.minimum(at_least, years)
-    middle = (short + long) // 2 if at_least is None else short
+        short, reach = np.minimum(at_least, years), 0
     while todo.size:
+        middle = np.minimum((short[todo] + long[todo]) // 2, short[todo] + reach)
         # rows are sorted by the length they try, so that each length is one plain subtraction
         order = np.argsort(middle, kind="stable")
         lengths, starts = np.unique(middle[order], return_index=True)
         for length, rows in zip(lengths, np.split(todo[order], starts[1:]), strict=True):
-            held = total[rows, length:] - total[rows, : width - length]
+            some = total[rows]
+            held = some[:, length:] - some[:, : width - length]
             best = held.argmax(axis=1)
             enough = held[np.arange(len(rows)), best] >= want
             found = rows[enough]
@@ -109,13 +111,13 @@ def shortest_interval(
             short[rows[~enough]] = length + 1
         # a row that never passed still needs its first cell: the longest run always holds enough
         todo = todo[short[todo] < long[todo]]
-        middle = (short[todo] + long[todo]) // 2
+        reach = 2 * reach + 1
     return first, first + long - 1
 
 
 def densest(probability: Array, level: float) -> tuple[NDArray[np.bool_], Cells]:
     """`densest_cells`, and the least number of cells, (n,), that can hold ``level``."""
-    ordered = -np.sort(-probability, axis=1)
+    ordered = np.sort(probability, axis=1)[:, ::-1]
     held = np.cumsum(ordered, axis=1)
     last = np.minimum((held < level - 2 * _SLACK).sum(axis=1), probability.shape[1] - 1)
     threshold = ordered[np.arange(len(ordered)), last]
@@ -137,11 +139,13 @@ def stretches(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
 def all_stretches(inside: NDArray[np.bool_]) -> dict[int, list[tuple[int, int]]]:
     """`stretches` of every row that has more than one, by row."""
     n, width = inside.shape
-    padded = np.zeros((n, width + 2), dtype=np.int8)
+    padded = np.zeros((n, width + 2), dtype=bool)
     padded[:, 1:-1] = inside
-    edges = np.diff(padded, axis=1)
-    rows, starts = np.nonzero(edges == 1)
-    ends = np.nonzero(edges == -1)[1] - 1
+    # all rows end to end: before each stretch there is an edge, and another at its end
+    end_to_end = padded.ravel()
+    edges = np.flatnonzero(end_to_end[1:] != end_to_end[:-1])
+    rows, starts = np.divmod(edges[::2], width + 2)
+    ends = starts + edges[1::2] - edges[::2] - 1
     several = np.bincount(rows, minlength=n)[rows] > 1
     found: dict[int, list[tuple[int, int]]] = {}
     for row, start, end in zip(

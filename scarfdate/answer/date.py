@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
-from typing import TYPE_CHECKING, Any, Literal, overload
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING, Literal, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.answer.summary import Summary
-from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
+from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
@@ -27,18 +27,6 @@ COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
     "edtf", "predictive_p", "sentence", "warnings", "errors",
 )  # fmt: skip
-# how each column is had from what is worked out of a block
-_ANSWERS: dict[str, Callable[[Summary], Any]] = {
-    "year_from": lambda answer: answer.interval[0] + FIRST_YEAR,
-    "year_to": lambda answer: answer.interval[1] + FIRST_YEAR,
-    "median_year": lambda answer: answer.median + FIRST_YEAR,
-    "decade": lambda answer: [f"{start}s" for start in answer.decade[0].tolist()],
-    "decade_probability": lambda answer: answer.decade[1],
-    "period_probability": lambda answer: answer.period,
-    "edtf": lambda answer: answer.edtf,
-    "predictive_p": lambda answer: answer.weighing.predictive_p,
-    "sentence": lambda answer: answer.sentence,
-}
 _WANT_JOINT = {"predictive_p", "sentence"}
 _WANT_POSTERIOR = {"period_probability"}
 BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
@@ -104,7 +92,10 @@ def date_table(
     out = _Out(n, len(model.years) if with_years else 0, names)
     for start in range(0, n, BLOCK):
         stop = min(start + BLOCK, n)
-        reader.model = model = compiled(known, channel, model.as_of)  # a new one when it is full
+        if start:
+            reader.model = model = compiled(
+                known, channel, model.as_of
+            )  # a new one when it is full
         block = reader.block(start, stop)
         out.fill(slice(start, stop), _summary(model, block.codes, level, names))
         out.tell(block, start)
@@ -132,7 +123,8 @@ def _summary(model: Model, codes: Codes, level: float, names: Collection[str]) -
     """What the columns need, and no more: the year alone is the quickest."""
     if _WANT_JOINT.isdisjoint(names) and _WANT_POSTERIOR.isdisjoint(names):
         return Summary(model, codes, level, year_only(model, codes), None)
-    whole = posterior(model, codes, keep_joint=not _WANT_JOINT.isdisjoint(names))
+    kept = None if _WANT_JOINT.isdisjoint(names) else np.float32
+    whole = posterior(model, codes, keep_joint=kept)
     return Summary(model, codes, level, whole.year, whole)
 
 
@@ -154,13 +146,13 @@ class _Out:
 
     def fill(self, here: slice, answer: Summary) -> None:
         """The answers for a block of rows."""
-        for name in self.names:
+        for name, values in answer.columns(self.names).items():
             if name in self.years:
-                self.years[name][here] = _ANSWERS[name](answer)
+                self.years[name][here] = values
             elif name in self.chances:
-                self.chances[name][here] = _ANSWERS[name](answer)
-            elif name in _ANSWERS:
-                self.texts[name][here] = self.shared(_ANSWERS[name](answer))
+                self.chances[name][here] = values
+            else:
+                self.texts[name][here] = self.shared(values)
         if self.probability is not None:
             self.probability[here] = answer.year
 
@@ -184,7 +176,7 @@ class _Out:
         """All columns, of nullable types, blank in bad rows."""
         import pandas as pd
 
-        for name in self.texts.keys() & _ANSWERS.keys():
+        for name in self.texts.keys() - {"errors", "warnings"}:
             self.texts[name][self.bad] = None
         columns: dict[str, object] = {
             name: pd.arrays.IntegerArray(values, self.bad.copy())

@@ -17,7 +17,7 @@ from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown
 from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
-from scarfdate.model.posterior import Posterior, posterior
+from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
 from scarfdate.show import page, terminal
 from scarfdate.show.sentence import percent
@@ -116,14 +116,14 @@ class Dating:
 
     def style_years(self) -> Array:
         """If it is a later piece in an older look: P(style year), aligned with ``years``."""
-        model, codes, worked_out = self._worked_out()
+        model, codes = self._noted()
         columns = list(model.style.columns)
         row, _ = model.product(columns, codes[0, columns].tolist())
         style = np.broadcast_to(row, (1, len(GRADES), len(self.years)))[0]
         at_style = int(model.style.indices(model, codes)[0])
         whole = model.style.rows.table[at_style].reshape(len(GRADES), -1)
         # what the making clues say is left when prior and style are divided out of the joint
-        making = worked_out.cube() / whole
+        making = self._posterior.cube() / whole
         later = making * model.prior * model.revival_share
         at = np.einsum("gy,ys,gs->s", later, model.looked_back_to, style)
         return np.asarray(at / at.sum())
@@ -263,15 +263,12 @@ class Dating:
 
     @cached_property
     def _summary(self) -> Summary:
-        # only the sentence and the weights need the joint: worked out when they are asked for
-        model, codes, whole = self._worked_out()
-        return Summary(model, codes, self.level, whole.year, whole)
+        return Summary(*self._noted(), self.level, self.probability[None, :], self._posterior)
 
-    def _worked_out(self) -> tuple[Model, Codes, Posterior]:
-        """The model, the row numbers of what was seen in it, and the posterior with its joint."""
+    def _noted(self) -> tuple[Model, Codes]:
+        """The model, and the row numbers of what was seen in it."""
         model = self._model
-        codes = model.codes_of(self._observed)
-        return model, codes, posterior(model, codes, keep_joint=True)
+        return model, model.codes_of(self._observed)
 
 
 def _is_number(value: object) -> bool:

@@ -6,14 +6,16 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.reading.cells import is_blank
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _DIGITS = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _LONGEST_NUMBER = 40
@@ -34,7 +36,9 @@ def distinct_rows(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[
     return back + 1, found
 
 
-def combinations(parts: Sequence[NDArray[np.intp]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def combinations(
+    parts: Sequence[NDArray[np.integer[Any]]],
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Where each distinct combination of numbers, 0 or more, first stands, and the one of every row."""
     key = parts[0].astype(np.int64)
     for part in parts[1:]:
@@ -47,6 +51,8 @@ def combinations(parts: Sequence[NDArray[np.intp]]) -> tuple[NDArray[np.intp], N
 
 def distinct_cells(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:
     """The place of each row's cell among the distinct ones, of which 0 is blank (None)."""
+    import pandas as pd  # dating one scarf needs none
+
     try:
         numbers, cells = pd.factorize(column)
     except TypeError:

@@ -7,7 +7,7 @@ What goes wrong with a row is kept with the row and never stops the others.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -77,15 +77,17 @@ class Columns:
                 f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
             )
         seen: dict[str, Seen] = {}
-        for one in self.fields:
+        by_cell: dict[str, NDArray[np.intp]] = {}
+        for one in self.fields.in_turn:
             names = [name for name in one.columns if name in raw]
             if names:
-                seen[one.name] = self._seen(one, {name: raw[name] for name in names}, seen, block)
+                cells = {name: raw[name] for name in names}
+                seen[one.name], by_cell[one.name] = self._seen(one, cells, seen, block)
                 if one.tells:
                     self._fill(one, seen[one.name], raw)
         for one in self.fields.beside_others:
             if one.name in seen and any(name in seen for name in one.others):
-                self._hold_beside(one, seen, block)
+                self._hold_beside(one, by_cell[one.name], seen, block)
         silent: list[tuple[NDArray[np.intp], int]] = []
         for place, clue in enumerate(self.model.clues):
             silent += self._encode(place, clue, seen, block)
@@ -102,30 +104,34 @@ class Columns:
         )
         return np.asarray(ids.duplicated() & (ids != ""), dtype=bool)
 
-    def _seen(self, one: Field, raw: Raw, seen: dict[str, Seen], block: Block) -> Seen:
-        """What was seen of one family in every row: all plain rows at once, the others cell by cell."""
+    def _seen(
+        self, one: Field, raw: Raw, seen: dict[str, Seen], block: Block
+    ) -> tuple[Seen, NDArray[np.intp]]:
+        """What was seen of one family in every row: all plain rows at once, the others cell by cell.
+
+        Those others are what is still to be held beside other families.
+        """
         numbers = {name: plain_numbers(raw[name]) for name in raw if name in one.numeric}
-        if not numbers:
-            return self._one_by_one(one, raw, None, block)
-        texts = {name: Seen(*distinct_cells(raw[name])) for name in raw if name not in numbers}
-        read = one.at_once(numbers, texts, seen)
+        read = None
+        if numbers:
+            texts = {name: Seen(*distinct_cells(raw[name])) for name in raw if name not in numbers}
+            read = one.at_once(numbers, texts, seen)
         if read is None:
-            return self._one_by_one(one, raw, None, block)
+            every = np.arange(len(block.codes))
+            return self._one_by_one(one, raw, every, block), every
         found, done = read
         there = [~np.isnan(column) for column in numbers.values()]
         there += [column.numbers > 0 for column in texts.values()]
         rows = np.flatnonzero(~done & np.any(there, axis=0))
         if not rows.size:
-            return found
+            return found, rows
         slow = self._one_by_one(one, {n: c.iloc[rows] for n, c in raw.items()}, rows, block)
         place = found.numbers.copy()
         place[rows] = np.where(slow.numbers > 0, slow.numbers + len(found.values) - 1, 0)
-        return Seen(place, [*found.values, *slow.values[1:]])
+        return Seen(place, [*found.values, *slow.values[1:]]), rows
 
-    def _one_by_one(
-        self, one: Field, raw: Raw, rows: NDArray[np.intp] | None, block: Block
-    ) -> Seen:
-        """Read the distinct combinations of cells; ``rows``: the rows of the block, all for None."""
+    def _one_by_one(self, one: Field, raw: Raw, rows: NDArray[np.intp], block: Block) -> Seen:
+        """Read the distinct combinations of cells of some rows of the block."""
         places = [one.columns.index(name) for name in raw]
 
         def read(*given: object) -> tuple[Any, Sequence[str]]:
@@ -148,8 +154,7 @@ class Columns:
             value, odd, error = answer
             values.append(value)
             if error or odd:
-                here = np.flatnonzero(numbers == number)
-                _tell(block, here if rows is None else rows[here], odd, error)
+                _tell(block, rows[numbers == number], odd, error)
         return Seen(numbers, values)
 
     def _fill(self, one: Field, found: Seen, raw: Raw) -> None:
@@ -169,15 +174,18 @@ class Columns:
                 before = raw[column].to_numpy(dtype=object) if column in raw else blank
                 raw[column] = pd.Series(np.where(fill, words, before), dtype=object)
 
-    def _hold_beside(self, one: Field, seen: dict[str, Seen], block: Block) -> None:
-        """What is odd or wrong where one family stands beside others."""
+    def _hold_beside(
+        self, one: Field, rows: NDArray[np.intp], seen: dict[str, Seen], block: Block
+    ) -> None:
+        """What is odd or wrong in some rows, where one family stands beside others."""
         names = [name for name in (one.name, *one.others) if name in seen]
-        back, each = _together(names, seen)
+        here = {name: Seen(seen[name].numbers[rows], seen[name].values) for name in names}
+        back, each = _together(names, here)
         for number, values in enumerate(each):
             if one.name in values:
                 _, odd, error = _answer(lambda v: (None, one.beside(v)), (values,))
                 if odd or error:
-                    _tell(block, np.flatnonzero(back == number), odd, error)
+                    _tell(block, rows[back == number], odd, error)
 
     def _encode(
         self, place: int, clue: Clue, seen: dict[str, Seen], block: Block
@@ -187,9 +195,12 @@ class Columns:
         if not names:
             return []
         back, each = _together(names, seen)
-        rows = np.zeros(len(each), dtype=np.int32)
+        rows: list[int] = []
         silent: list[tuple[NDArray[np.intp], int]] = []
         for number, values in enumerate(each):
+            rows.append(NOT_LOOKED_AT)
+            if not values:
+                continue
             try:
                 key, odd = clue.key(values)
             except ScarfdateError as refusal:
@@ -201,7 +212,7 @@ class Columns:
                 rows[number] = clue.index(key)
                 for name in clue.silences(key):
                     silent.append((np.flatnonzero(back == number), self.model.column[name]))
-        block.codes[:, place] = rows[back]
+        block.codes[:, place] = np.array(rows, dtype=np.int32)[back]
         return silent
 
 
@@ -225,18 +236,19 @@ def _tell(block: Block, rows: NDArray[np.intp], odd: Sequence[str], error: str) 
 
 def _together(
     names: Sequence[str], seen: dict[str, Seen]
-) -> tuple[NDArray[np.intp], list[dict[str, Any]]]:
+) -> tuple[NDArray[np.intp], Iterator[dict[str, Any]]]:
     """The combination of each row, and what was seen in each combination, by family."""
     if len(names) == 1:
         (name,) = names
         only = seen[name]
-        return only.numbers, [{} if v is None else {name: v} for v in only.values]
+        return only.numbers, ({} if v is None else {name: v} for v in only.values)
     first, back = combinations([seen[name].numbers for name in names])
     columns = [
         [seen[name].values[number] for number in seen[name].numbers[first].tolist()]
         for name in names
     ]
-    return back, [
+    # one at a time: thousands of mappings kept at once make Python look through them again and again
+    return back, (
         {name: value for name, value in zip(names, values, strict=True) if value is not None}
         for values in zip(*columns, strict=True)
-    ]
+    )

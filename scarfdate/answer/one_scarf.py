@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
@@ -45,7 +47,7 @@ def date_scarf(
     scarf = as_scarf(scarf, known)
     model = compiled(known, channel, as_of)
     codes, warnings = encode(model, scarf)
-    found = posterior(model, codes)
+    found = posterior(model, codes, keep_joint=np.float64)
     return Dating(
         years=model.years,
         probability=found.year[0],

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.distinct import combinations
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
-from scarfdate.model.weighing import Weighing, units, weigh
+from scarfdate.model.weighing import Weighing, weigh
 from scarfdate.show import sentence as words
 from scarfdate.words import edtf
 
@@ -34,6 +36,10 @@ class Summary:
     ) -> None:
         self.model, self.codes, self.level = model, codes, level
         self.year, self.posterior = year, posterior
+
+    def columns(self, names: Collection[str]) -> dict[str, Any]:
+        """Those columns of a table's answer, (n,) each, that are worked out of the years and the clues."""
+        return {name: _COLUMNS[name](self) for name in names if name in _COLUMNS}
 
     @cached_property
     def total(self) -> Array:
@@ -68,7 +74,7 @@ class Summary:
         joint = self._whole.joint
         if joint is None:
             raise AssertionError("the joint is needed to weigh the clues")
-        return weigh(self.model, self.codes, joint, *self.interval)
+        return weigh(self.model, self.codes, joint, self.total, *self.interval)
 
     @cached_property
     def edtf(self) -> list[str]:
@@ -86,9 +92,8 @@ class Summary:
         decades = [f"{start}s" for start in self.decade[0].tolist()]
         chances, later = self.decade[1].tolist(), self._whole.revival.tolist()
         little = tells_little(self.model, self.year).tolist()
-        misfits, heaviest = self._misfits, _heaviest(self.weighing)
-        says, codes = Says(self.model), self.codes.tolist()
-        prior = _prior_words(self.model, self.level)
+        misfits, runs, named = self._misfits, self._runs, zip(*self._named.tolist(), strict=True)
+        prior = _prior_words(self.model, self.level) if any(little) else ""
         return [
             words.useless(prior, self.level)
             if little[row]
@@ -97,18 +102,20 @@ class Summary:
                 level=self.level,
                 decade=decades[row],
                 decade_chance=chances[row],
-                clues=[says.unit(codes[row], unit) for unit in heaviest[row]],
-                hills=self._hills(row, a, b),
+                clues=[clue for clue in clues if clue],
+                hills=self._hills(row, a, b) if row in runs else (),
                 later=later[row],
                 misfit=misfits.get(row, ""),
             )
-            for row, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True))
+            for row, (a, b, clues) in enumerate(
+                zip(first.tolist(), last.tolist(), named, strict=True)
+            )
         ]
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
         """Stretches of the densest region that lie apart from the interval and hold enough."""
         hills = []
-        for start, end in self._runs.get(row, ()):
+        for start, end in self._runs[row]:
             held = float(self.total[row, end + 1] - self.total[row, start])
             a, b = start + FIRST_YEAR, end + FIRST_YEAR
             if held >= words.MATTERS and (b < first or a > last):
@@ -116,10 +123,30 @@ class Summary:
         return hills
 
     @cached_property
+    def _named(self) -> NDArray[np.object_]:
+        """What the units say that speak most for each interval, heaviest first, (named, n); "" for none.
+
+        None is named that speaks against it.
+        """
+        left = self.weighing.decibans.copy()
+        says, rows = Says(self.model), np.arange(len(left))
+        named = np.full((min(_CLUES_NAMED, left.shape[1]), len(left)), "", dtype=object)
+        for texts in named:
+            best = left.argmax(axis=1)
+            speaks = left[rows, best] > 0
+            for unit in np.unique(best[speaks]).tolist():
+                here = np.flatnonzero(speaks & (best == unit))
+                texts[here] = says.units_of(self.codes[here], unit)
+            left[rows, best] = 0.0
+        return named
+
+    @cached_property
     def _misfits(self) -> dict[int, str]:
         """What is most likely at fault, for the pieces with a surprising clue."""
         named_from = self.model.priors.allowances["surprise_named"]
         rows = np.flatnonzero(self.weighing.surprise.max(axis=1) >= named_from)
+        if not rows.size:
+            return {}
         return dict(zip(rows.tolist(), words_at_fault(self.model, self.codes[rows]), strict=True))
 
     @cached_property
@@ -137,6 +164,19 @@ class Summary:
         return self.posterior
 
 
+_COLUMNS: dict[str, Callable[[Summary], Any]] = {
+    "year_from": lambda answer: answer.interval[0] + FIRST_YEAR,
+    "year_to": lambda answer: answer.interval[1] + FIRST_YEAR,
+    "median_year": lambda answer: answer.median + FIRST_YEAR,
+    "decade": lambda answer: [f"{start}s" for start in answer.decade[0].tolist()],
+    "decade_probability": lambda answer: answer.decade[1],
+    "period_probability": lambda answer: answer.period,
+    "edtf": lambda answer: answer.edtf,
+    "predictive_p": lambda answer: answer.weighing.predictive_p,
+    "sentence": lambda answer: answer.sentence,
+}
+
+
 def decade_sums(model: Model, year: Array) -> tuple[NDArray[np.intp], Array]:
     """First years of the decades of the grid, and P(decade), (n, decades)."""
     starts = np.arange(0, len(model.years), _DECADE)
@@ -145,17 +185,29 @@ def decade_sums(model: Model, year: Array) -> tuple[NDArray[np.intp], Array]:
 
 def tells_little(model: Model, year: Array) -> NDArray[np.bool_]:
     """Whether a posterior is hardly other than the prior: the information gained, in bits."""
+    # Pinsker's inequality (Cover and Thomas, Elements of Information Theory, lemma 11.6.1): what is
+    # gained is at least distance ** 2 / (2 ln 2) bits, so that few have to be worked out
+    distance = np.abs(year - model.year_prior).sum(axis=1)
+    little = np.asarray(distance**2 / (2 * np.log(2)) < _TELLS_LITTLE)
+    near = year[little]
     with np.errstate(divide="ignore", invalid="ignore"):
-        gained = np.where(year > 0, year * np.log2(year / model.year_prior), 0.0).sum(axis=1)
-    return np.asarray(gained < _TELLS_LITTLE)
+        gained = np.where(near > 0, near * np.log2(near / model.year_prior), 0.0).sum(axis=1)
+    little[little] = gained < _TELLS_LITTLE
+    return little
 
 
 class Says:
     """What each unit of evidence says, in words; every row is put into words once for a model."""
 
     def __init__(self, model: Model) -> None:
-        self.model, self.units = model, units(model)
+        self.model, self.units = model, model.units
         self._known: dict[tuple[int, int], str] = model.said
+
+    def units_of(self, codes: Codes, unit: int) -> NDArray[np.object_]:
+        """What was seen in one unit of each of many scarves, (n, clues); worded once for all alike."""
+        first, back = combinations([codes[:, column] for column in self.units[unit]])
+        texts = [self.unit(row, unit) for row in codes[first].tolist()]
+        return np.array(texts, dtype=object)[back]
 
     def unit(self, codes: Sequence[int], unit: int) -> str:
         """What was seen in a unit of one scarf, given by the row numbers of its clues."""
@@ -178,22 +230,6 @@ class Says:
             clue = self.model.clues[column]
             text = self._known[column, row] = clue.says(clue.rows.keys[row])
         return text
-
-
-def _heaviest(weighing: Weighing) -> list[list[int]]:
-    """The units that speak most for the interval, heaviest first; none that speak against it."""
-    left = weighing.decibans.copy()
-    rows = np.arange(len(left))
-    named: list[list[int]] = [[] for _ in rows]
-    for _ in range(min(_CLUES_NAMED, left.shape[1])):
-        best = left.argmax(axis=1)
-        for row, unit, speaks in zip(
-            named, best.tolist(), (left[rows, best] > 0).tolist(), strict=True
-        ):
-            if speaks:
-                row.append(unit)
-        left[rows, best] = 0.0
-    return named
 
 
 def _prior_words(model: Model, level: float) -> str:

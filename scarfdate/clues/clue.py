@@ -25,9 +25,10 @@ NOT_LOOKED_AT = 0  # the row of ones: a clue not looked at changes nothing, and 
 class Rows:
     """Rows of equal length in one growing array, each scaled to a maximum of one.
 
-    ``table`` (rows, cells) and ``log_scale`` (rows,); row 0 is all ones. Rows are only ever added, so an
-    index once given stays good. Threads may read while one of them adds: an index is given out only
-    when its row is complete, and adding happens under `GROWING`.
+    ``table`` (rows, cells), and ``log_scale`` (rows,), the natural logarithm of what each row was divided
+    by; row 0 is all ones. Rows are only ever added, so an index once given stays good. Threads may read
+    while one of them adds: an index is given out only when its row is complete, and adding happens under
+    `GROWING`.
     """
 
     doublings: ClassVar[int] = (
@@ -41,17 +42,10 @@ class Rows:
         self.ids: dict[Hashable, int] = {}
         self.keys: list[Hashable] = [None]
         self._light = {kind: (np.ones((1, cells), np.float32), 1) for kind in (False, True)}
-        self.count = 1
+        self._show(1)
 
-    @property
-    def table(self) -> Array:
-        """All rows made so far."""
-        return self._room[: self.count]
-
-    @property
-    def log_scale(self) -> Array:
-        """Natural logarithm of what each row was divided by."""
-        return self._scales[: self.count]
+    def _show(self, count: int) -> None:
+        self.count, self.table, self.log_scale = count, self._room[:count], self._scales[:count]
 
     def light(self, *, inverse: bool) -> NDArray[np.float32]:
         """The rows, or one over each, in single precision: for weighing, which needs no more."""
@@ -84,7 +78,7 @@ class Rows:
             np.divide(row, top, out=self._room[at])
             self._scales[at] = np.log(top) + log_scale
             self.keys.append(key)
-            self.count = at + 1
+            self._show(at + 1)
             self.ids[key] = at  # last: who finds the index finds all of its row
             return at
 

@@ -84,7 +84,7 @@ class Field(ABC):
     def at_once(
         self, numbers: Mapping[str, Array], texts: Mapping[str, Seen], seen: Mapping[str, Seen]
     ) -> tuple[Seen, NDArray[np.bool_]] | None:
-        """Read all rows at once that pass without a warning; those that it has read are true.
+        """Read all rows at once that pass without a warning, beside others too; those it has read are true.
 
         ``numbers``: the columns that are numbers, NaN where blank and infinite where a cell is none;
         ``texts``: the cells of the others; ``seen``: families read before this one. None: nothing can be read so.

@@ -45,8 +45,8 @@ class Fields:
         self.by_name: Mapping[str, Field] = {field.name: field for field in every}
         self.of_column = {column: field for field in every for column in field.columns}
         self.names = (*self.of_column, *DERIVED)
-        self._order = sorted(every, key=lambda field: not field.tells)
-        self.beside_others = [field for field in self._order if field.others]
+        self.in_turn = sorted(every, key=lambda field: not field.tells)
+        self.beside_others = [field for field in self.in_turn if field.others]
 
     def named(self, name: str) -> Field | None:
         """The field that reads a column, or that a family is worked out from."""
@@ -54,7 +54,7 @@ class Fields:
         return found or next((one for one in self if name in one.derives), None)
 
     def __iter__(self) -> Iterator[Field]:
-        return iter(self._order)
+        return iter(self.in_turn)
 
 
 def fields_of(priors: Priors) -> Fields:

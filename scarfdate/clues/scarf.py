@@ -60,7 +60,7 @@ class Scarf:
     def __init__(self, *, priors: Priors | None = None, **seen: Any) -> None:
         known = checked_priors(priors)
         cells = {name: cell for name, cell in seen.items() if not is_blank(cell)}
-        kept = {name: read_text(name, cells.pop(name, ""), _LONGEST[name]) for name in KEPT}
+        kept = {n: read_text(n, cells.pop(n), _LONGEST[n]) for n in KEPT if n in cells}
         cells = _with_methods(known, cells)
         fields = fields_of(known)
         for name in cells:
@@ -68,7 +68,9 @@ class Scarf:
                 hint = did_you_mean(name, keywords(known))
                 raise WordError(f"no clue {shown(name)} is known; {hint}")
         found, warnings = _read(fields, cells)
-        self._set(kept["id"], kept["note"], found, warnings, fields.names, known.hash)
+        self._set(
+            kept.get("id", ""), kept.get("note", ""), found, warnings, fields.names, known.hash
+        )
 
     def _set(
         self, id: str, note: str, seen: Mapping[str, Observed], warnings: tuple[str, ...],
@@ -205,7 +207,7 @@ def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], t
     seen: dict[str, Observed] = {}
     warnings: list[str] = []
     given = {fields.of_column[name].name for name in cells}
-    for field in fields:
+    for field in fields.in_turn:
         if field.name not in given:
             continue
         found, odd = field.reads(*[cells.get(column) for column in field.columns])
@@ -213,6 +215,8 @@ def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], t
         if found is None:
             continue
         seen[field.name] = found
+        if not field.tells:
+            continue
         for name, told in field.fills(found).items():
             if name in fields.by_name and fields.by_name[name].says_nothing(cells.get(name)):
                 cells |= told

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Hashable, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,11 +105,30 @@ class MarketRows(Combined):
         return self.rows.add(key, summed.reshape(-1), scale)
 
 
+class Gather(NamedTuple):
+    """Rows of a table, ``which`` of them (n,) for n scarves."""
+
+    rows: Rows
+    which: NDArray[np.intp]
+
+
+class Gathered(NamedTuple):
+    """What makes up n scarves: the style row, the row of the market, and all rows of making clues.
+
+    That of the market is among ``making`` where anybody looked at a clue that depends on it.
+    """
+
+    style: Gather
+    market: Gather
+    making: list[Gather]
+
+
 class Model:
     """Everything that dating needs, for one channel and one ``as_of``. Its arrays are read-only.
 
     ``years`` (years,); ``prior`` P(g, y) (grades, years); ``market`` P(k | y) (markets, years);
-    ``revival_share`` ρ (years,); ``looked_back_to`` K (year made, style year).
+    ``revival_share`` ρ (years,); ``looked_back_to`` K (year made, style year). ``units``: the places of
+    clues that are weighed as one: each clue, and all that depend on the market together.
     """
 
     def __init__(self, priors: Priors, channel: str, as_of: int) -> None:
@@ -133,6 +152,8 @@ class Model:
         style, market, plain = self._kinds()
         if any(self.clues[i].by_market for i in style):
             raise ScarfdateError("a style family cannot depend on the market: take the column out")
+        together = [tuple(market)] if market else []
+        self.units = sorted([*together, *((i,) for i in [*style, *plain])])
         self._start_rows(style, market, self._grouped(plain))
 
     def _kinds(self) -> tuple[list[int], list[int], list[int]]:
@@ -170,17 +191,28 @@ class Model:
                 sizes.append(rows)
         return groups
 
-    def gathered(self, codes: Codes) -> list[Combined]:
-        """The making groups for a table of scarves: those that few distinct rows make are joined.
+    def gathered(self, codes: Codes) -> Gathered:
+        """The rows that make up each of a table of scarves, (n, clues)."""
+        market = Gather(self.by_market.rows, self.by_market.indices(self, codes))
+        style = Gather(self.style.rows, self.style.indices(self, codes))
+        looked = np.any(codes, axis=0)
+        making = [
+            Gather(group.rows, group.indices(self, codes))
+            for group in self._plain_for(codes, looked)
+        ]
+        if any(looked[c] for c in self.by_market.columns):
+            making.insert(0, market)
+        return Gathered(style, market, making)
+
+    def _plain_for(self, codes: Codes, looked: NDArray[np.bool_]) -> list[Combined]:
+        """The plain groups for a table of scarves: those that few distinct rows make are joined.
 
         Groups in which nobody looked are left out. What is joined depends on the table at hand: a
         clue with many measurements stays alone.
         """
-        looked = np.any(codes, axis=0)
-        market = [self.by_market] if any(looked[c] for c in self.by_market.columns) else []
         groups = [group for group in self.plain if any(looked[c] for c in group.columns)]
         if len(codes) < _WORTH_JOINING:
-            return [*market, *groups]
+            return groups
         sizes = {
             g: float(np.prod([np.count_nonzero(np.bincount(codes[:, c])) for c in g.columns]))
             for g in groups
@@ -195,7 +227,7 @@ class Model:
                 joined.append((group.columns, sizes[group]))
         for columns, _ in joined:
             self._joined.setdefault(columns, Combined(columns, self.cells))
-        return [*market, *(self._joined[columns] for columns, _ in joined)]
+        return [self._joined[columns] for columns, _ in joined]
 
     def _usual_rows(self, column: int) -> float:
         # open-ended: measurements, names, years

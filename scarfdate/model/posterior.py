@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Rows
 from scarfdate.conventions import GRADES, MARKETS, Array
-from scarfdate.model.model import Codes, Model
+from scarfdate.model.model import Codes, Gather, Model
 
 BLOCK = 8192  # scarves between look-ups of combinations
 _TILE = 96  # scarves multiplied at a time
@@ -29,7 +28,7 @@ class Posterior:
 
     ``year`` (n, years); ``grade`` (n, grades); ``market`` (n, markets); ``revival`` (n,), the chance
     of a later piece in an older look; ``log_evidence`` (n,), log P(all that was seen); ``joint``
-    (n, grades * years), kept only where asked for.
+    (n, grades * years), kept only where asked for, in single precision for weighing.
     """
 
     year: Array
@@ -37,17 +36,19 @@ class Posterior:
     market: Array
     revival: Array
     log_evidence: Array
-    joint: Array | None = None
+    joint: NDArray[np.floating[Any]] | None = None
 
     def cube(self) -> Array:
         """The joint of one scarf, (grades, years)."""
         if self.joint is None:
             raise AssertionError("the joint was asked for")
-        return self.joint.reshape(len(GRADES), -1)
+        return np.asarray(self.joint.reshape(len(GRADES), -1), dtype=np.float64)
 
 
-def posterior(model: Model, codes: Codes, *, keep_joint: bool = False) -> Posterior:
-    """Date scarves given by the row numbers of their clues, (n, clues)."""
+def posterior(
+    model: Model, codes: Codes, *, keep_joint: type[np.floating[Any]] | None = None
+) -> Posterior:
+    """Date scarves given by the row numbers of their clues, (n, clues); ``keep_joint``: in which precision."""
     n = len(codes)
     result = Posterior(
         np.empty((n, len(model.years))),
@@ -55,7 +56,7 @@ def posterior(model: Model, codes: Codes, *, keep_joint: bool = False) -> Poster
         np.empty((n, len(MARKETS))),
         np.empty(n),
         np.empty(n),
-        np.empty((n, model.cells)) if keep_joint else None,
+        None if keep_joint is None else np.empty((n, model.cells), dtype=keep_joint),
     )
     for start in range(0, n, BLOCK):
         _block(model, codes[start : start + BLOCK], result, start)
@@ -68,8 +69,8 @@ def year_only(model: Model, codes: Codes) -> Array:
     product, factor = np.empty((2, _TILE, model.cells))
     for start in range(0, len(codes), BLOCK):
         block = codes[start : start + BLOCK]
-        style = model.style.indices(model, block)
-        gathers = [Gather(model.style.rows, style), *_making(model, block)]
+        style, _, making = model.gathered(block)
+        gathers = [style, *making]
         for at in range(0, len(block), _TILE):
             n = min(_TILE, len(block) - at)
             _multiply(gathers, at, product[:n], factor[:n])
@@ -77,18 +78,6 @@ def year_only(model: Model, codes: Codes) -> Array:
             np.sum(product[:n].reshape(n, len(GRADES), -1), axis=1, out=year)
             year /= year.sum(axis=1, keepdims=True)
     return out
-
-
-class Gather(NamedTuple):
-    """Rows of a table, one for each scarf of a block."""
-
-    rows: Rows
-    which: NDArray[np.intp]
-
-
-def _making(model: Model, block: Codes) -> list[Gather]:
-    """What the making clues multiply; combinations that nobody looked at are left out."""
-    return [Gather(group.rows, group.indices(model, block)) for group in model.gathered(block)]
 
 
 def _multiply(gathers: list[Gather], at: int, product: Array, factor: Array) -> None:
@@ -105,10 +94,10 @@ def _multiply(gathers: list[Gather], at: int, product: Array, factor: Array) -> 
 def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
     """One block into ``result`` from row ``start`` on, scarves with the same market clues together."""
     n = len(block)
-    market = model.by_market.indices(model, block)
-    order = np.argsort(market, kind="stable")
-    market, style = market[order], model.style.indices(model, block)[order]
-    making = [Gather(rows, which[order]) for rows, which in _making(model, block)]
+    gathered = model.gathered(block)
+    order = np.argsort(gathered.market.which, kind="stable")
+    market, style = gathered.market.which[order], gathered.style.which[order]
+    making = [Gather(rows, which[order]) for rows, which in gathered.making]
     scale = model.style.rows.log_scale[style]
     for rows, which in making:
         scale = scale + rows.log_scale[which]

@@ -15,6 +15,7 @@ robustness", Journal of the Royal Statistical Society A 143, 383-430) on the saf
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,7 @@ _SMALLEST = 1e-12  # odds are taken between this and one less it: no claim is be
 
 @dataclass(frozen=True)
 class Weighing:
-    """For n scarves and each unit of evidence (`units`): decibans and surprise, (n, units).
+    """For n scarves and each unit of evidence (`Model.units`): decibans and surprise, (n, units).
 
     ``decibans`` for the claim that the piece was made in its interval, 0 where a unit was not looked
     at; ``surprise`` is r above, 0 where not looked at; ``predictive_p`` (n,) lies between 0 and 1.
@@ -40,113 +41,115 @@ class Weighing:
     predictive_p: Array
 
 
-def units(model: Model) -> list[tuple[int, ...]]:
-    """What is weighed as one: each clue, and all clues that depend on the market together."""
-    plain = [(column,) for group in model.plain for column in group.columns]
-    market = [model.by_market.columns] if model.by_market.columns else []
-    return sorted([*plain, *market, *((column,) for column in model.style.columns)])
-
-
 def weigh(
-    model: Model, codes: Codes, joint: Array, first: NDArray[np.intp], last: NDArray[np.intp]
+    model: Model,
+    codes: Codes,
+    joint: NDArray[np.floating[Any]],
+    total: Array,
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
 ) -> Weighing:
     """Weigh every unit of n scarves.
 
-    ``codes`` (n, clues); ``joint`` (n, grades * years) as from the posterior; ``first``, ``last``
-    (n,): the cells of each interval.
+    ``codes`` (n, clues); ``joint`` (n, grades * years) as from the posterior; ``total`` (n, years + 1):
+    P(at or before each year), as from `years.cumulative`; ``first``, ``last`` (n,): the cells of each
+    interval.
     """
-    n, parts = len(codes), units(model)
-    without, held = _left_out(model, codes, joint, first, last, parts)
+    noted = np.ascontiguousarray(codes.T) != NOT_LOOKED_AT
+    looked = np.stack([noted[list(columns)].any(axis=0) for columns in model.units])
+    without, held = _left_out(model, codes, joint, first, last, looked)
+    each = np.arange(len(codes))
     prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
     prior_odds = _log_odds(prior_total[last + 1] - prior_total[first])
-    year = np.concatenate((np.zeros((n, 1)), joint.reshape(n, len(GRADES), -1).sum(axis=1)), axis=1)
-    total = np.cumsum(year, axis=1)
-    each = np.arange(n)
     posterior_odds = _log_odds(total[each, last + 1] - total[each, first])
-    decibans, surprise = np.zeros((n, len(parts))), np.zeros((n, len(parts)))
-    for place, columns in enumerate(parts):
-        seen = np.flatnonzero(np.any(codes[:, columns] != NOT_LOOKED_AT, axis=1))
+    decibans, surprise = np.zeros(without.shape), np.zeros(without.shape)
+    for place, columns in enumerate(model.units):
+        seen = np.flatnonzero(looked[place])
         if not seen.size:
             continue
         alone, index = _alone(model, columns, codes[seen])
         chance = alone.total[index, last[seen] + 1] - alone.total[index, first[seen]]
         first_in = _log_odds(chance) - prior_odds[seen]
-        last_in = posterior_odds[seen] - _log_odds(held[seen, place] / without[seen, place])
-        decibans[seen, place] = DECIBANS_PER_NAT * (first_in + last_in) / 2
-        surprise[seen, place] = alone.evidence[index] * without[seen, place]
-    number = np.count_nonzero(surprise, axis=1)
-    mean = surprise.sum(axis=1) / np.maximum(number, 1)
-    return Weighing(decibans, surprise, 1 / np.maximum(mean, 1.0))
+        last_in = posterior_odds[seen] - _log_odds(held[place, seen] / without[place, seen])
+        decibans[place, seen] = DECIBANS_PER_NAT * (first_in + last_in) / 2
+        surprise[place, seen] = alone.evidence[index] * without[place, seen]
+    mean = surprise.sum(axis=0) / np.maximum(looked.sum(axis=0), 1)
+    return Weighing(decibans.T, surprise.T, 1 / np.maximum(mean, 1.0))
 
 
 def _left_out(
     model: Model,
     codes: Codes,
-    joint: Array,
+    joint: NDArray[np.floating[Any]],
     first: NDArray[np.intp],
     last: NDArray[np.intp],
-    parts: list[tuple[int, ...]],
+    looked: NDArray[np.bool_],
 ) -> tuple[Array, Array]:
-    """P(all others) / P(all), and the same within the interval, each (n, units); 0 where not looked at.
+    """P(all others) / P(all), and the same within the interval, each (units, n), as ``looked`` is.
 
     The joint divided by a unit's row is what all the others make of the piece. A style clue is mixed
     with the other style clues over revivals: there the whole style row is divided out, and the row of
-    the others put in its place.
+    the others put in its place. Of a unit that was not looked at nothing is said.
     """
-    n = len(codes)
-    without, held = np.zeros((n, len(parts))), np.zeros((n, len(parts)))
-    looked = np.stack([np.any(codes[:, columns] != NOT_LOOKED_AT, axis=1) for columns in parts])
-    indices: list[NDArray[np.intp]] = []
-    for columns, seen in zip(parts, looked, strict=True):
-        if columns == model.by_market.columns:
-            indices.append(model.by_market.indices(model, codes))
-        elif columns[0] in model.style.columns and seen.any():
-            others = codes.copy()
-            others[:, columns] = NOT_LOOKED_AT
-            indices.append(model.style.indices(model, others))
-        else:
-            indices.append(codes[:, columns[0]].astype(np.intp))
     style = model.style.indices(model, codes)
-    cells = np.arange(len(model.years))
-    room = np.empty((5, min(_TILE, n), model.cells), dtype=np.float32)
-    unstyle = model.style.rows.light(inverse=True)
-    styled = model.style.rows.light(inverse=False)
-    inverses = [
-        _rows(model, columns).light(inverse=True)
-        if seen.any() and columns[0] not in model.style.columns
-        else None
-        for columns, seen in zip(parts, looked, strict=True)
+    others = [
+        _others_of(model, columns, codes, style) if seen.any() else None
+        for columns, seen in zip(model.units, looked, strict=True)
     ]
-    for at in range(0, n, _TILE):
-        tile = slice(at, min(at + _TILE, n))
+    without, held = np.zeros((2, *looked.shape))
+    cells = np.arange(len(model.years), dtype=np.int16)
+    first, last = first.astype(np.int16), last.astype(np.int16)
+    room = np.empty((4, min(_TILE, len(codes)), model.cells), dtype=np.float32)
+    unstyle = model.style.rows.light(inverse=True)
+    for at in range(0, len(codes), _TILE):
+        tile = slice(at, min(at + _TILE, len(codes)))
         m = tile.stop - at
         inside = ((cells >= first[tile, None]) & (cells <= last[tile, None]))[:, None, :]
-        here, within, row, unstyled, unstyled_within = room[:, :m]
-        here[:] = joint[tile]
+        here = np.asarray(joint[tile], dtype=np.float32)
+        within, row, unstyled, unstyled_within = room[:, :m]
         np.take(unstyle, style[tile], axis=0, out=unstyled, mode="clip")
         np.multiply(unstyled, here, out=unstyled)
         for whole, part in ((here, within), (unstyled, unstyled_within)):
             shape = (m, len(GRADES), -1)
             np.multiply(whole.reshape(shape), inside, out=part.reshape(shape))
-        for place, columns in enumerate(parts):
-            if not looked[place, tile].any():
+        for place, one in enumerate(others):
+            if one is None or not looked[place, tile].any():
                 continue
-            index = indices[place][tile]
-            inverse = inverses[place]
-            if inverse is None:
-                np.take(styled, index, axis=0, out=row, mode="clip")
-                left, left_within = unstyled, unstyled_within
-                scale = model.style.rows.log_scale[index] - model.style.rows.log_scale[style[tile]]
-            else:
-                np.take(inverse, index, axis=0, out=row, mode="clip")
-                left, left_within = here, within
-                scale = -_rows(model, columns).log_scale[index]
-            without[tile, place] = np.vecdot(left, row)
-            held[tile, place] = np.vecdot(left_within, row)
-            factor = np.exp(scale)
-            without[tile, place] *= factor
-            held[tile, place] *= factor
+            left, left_within = (unstyled, unstyled_within) if one.style else (here, within)
+            np.take(one.table, one.which[tile], axis=0, out=row, mode="clip")
+            without[place, tile] = np.vecdot(left, row)
+            held[place, tile] = np.vecdot(left_within, row)
+    for place, one in enumerate(others):
+        if one is not None:
+            factor = np.exp(one.log_scale)
+            without[place] *= factor
+            held[place] *= factor
     return without, held
+
+
+class _Others(NamedTuple):
+    """The row that turns each joint into what all other units make of it, in ``table``; ``which`` (n,).
+
+    ``log_scale`` (n,) belongs to the product. For ``style`` clues the style rows are divided out before.
+    """
+
+    table: NDArray[np.float32]
+    which: NDArray[np.intp]
+    log_scale: Array
+    style: bool
+
+
+def _others_of(
+    model: Model, columns: tuple[int, ...], codes: Codes, style: NDArray[np.intp]
+) -> _Others:
+    if columns[0] in model.style.columns:
+        without = codes.copy()
+        without[:, columns] = NOT_LOOKED_AT
+        rows, which = model.style.rows, model.style.indices(model, without)
+        scale = rows.log_scale[which] - rows.log_scale[style]
+        return _Others(rows.light(inverse=False), which, scale, True)
+    rows, which = _rows(model, columns, codes)
+    return _Others(rows.light(inverse=True), which, -rows.log_scale[which], False)
 
 
 @dataclass
@@ -160,19 +163,13 @@ class _Alone:
 def _alone(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[_Alone, NDArray[np.intp]]:
     """`_Alone` of a unit's rows, kept with the model and grown when rows were added; and the row of each scarf."""
     prior: Array = np.ones(model.cells)
-    if columns != model.by_market.columns and columns[0] in model.style.columns:
+    if columns[0] in model.style.columns:
         only = np.zeros_like(codes)
         only[:, columns] = codes[:, columns]
         rows, index = model.style.rows, model.style.indices(model, only)
         key = model.style.columns  # the prior is in the style rows already
     else:
-        rows, key = _rows(model, columns), columns
-        market = columns == model.by_market.columns
-        index = (
-            model.by_market.indices(model, codes)
-            if market
-            else codes[:, columns[0]].astype(np.intp)
-        )
+        (rows, index), key = _rows(model, columns, codes), columns
         prior = model.prior.reshape(-1)
     with GROWING:
         known = model.marginals[key] = _grown(model, model.marginals.get(key), rows, prior)
@@ -195,10 +192,12 @@ def _grown(model: Model, known: _Alone | None, rows: Rows, prior: Array) -> _Alo
     return known
 
 
-def _rows(model: Model, columns: tuple[int, ...]) -> Rows:
-    return (
-        model.by_market.rows if columns == model.by_market.columns else model.clues[columns[0]].rows
-    )
+def _rows(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[Rows, NDArray[np.intp]]:
+    """The rows of a unit that is no style clue, and that of each scarf."""
+    if columns == model.by_market.columns:
+        return model.by_market.rows, model.by_market.indices(model, codes)
+    (column,) = columns
+    return model.clues[column].rows, codes[:, column].astype(np.intp)
 
 
 def _log_odds(chance: Array) -> Array:

@@ -52,16 +52,17 @@ def read_observation(
 
     Raises WordError or ScarfdateError naming family, value and the nearest allowed words.
     """
-    how = read_method(priors, family, method)
-    if is_blank(cell):
-        return None
+    how = METHOD if method is None else read_method(priors, family, method)
     if isinstance(cell, str):
-        if cell.lstrip().startswith("{"):
+        text = cell.strip()
+        if text.startswith("{"):
             return _weights(priors, family, _parsed(family, cell), how)
-        word = priors.vocabulary.canonical(family, cell)
+        word = priors.vocabulary.canonical(family, text)
         return Observation(((word, 1.0),), how) if word else None
     if isinstance(cell, Mapping):
         return _weights(priors, family, cell, how)
+    if is_blank(cell):
+        return None
     raise ScarfdateError(
         f"{family}: a word or weights over words are allowed, got {shown(cell)}; "
         'write a word such as "silk", or {"silk": 0.8, "polyester": 0.2}'

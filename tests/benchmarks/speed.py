@@ -4,8 +4,8 @@
 
 One core, one run; every comparison is interleaved, round by round, and quoted as the median of the
 rounds' ratios, because machines are shared and noisy. ``engine`` is encoded codes to year, grade,
-market and revival probabilities; ``date_table`` is a ready frame to the summary frame. Peak memory is
-measured in a fresh process for each size.
+market and revival probabilities; ``date_table`` is a ready frame to the summary frame, ``few columns``
+the interval, median and decade alone. Peak memory is measured in a fresh process for each size.
 """
 
 from __future__ import annotations
@@ -30,12 +30,13 @@ from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
 from scarfdate.answer.date import BLOCK
 from scarfdate.answer.frame import Columns
 from scarfdate.model.model import Model, compiled
-from scarfdate.model.posterior import _making, posterior, year_only
+from scarfdate.model.posterior import posterior, year_only
 
 ROOT = Path(__file__).parents[2]
 SIMULATED = 10_000
 LOOKED_AT = 0.7
 MEASURED = ("width_cm", "height_cm", "stitches_per_inch")
+FEW = ("year_from", "year_to", "median_year", "decade")
 AS_OF = 2026
 CLUES = (
     "fibre", "weave", "hem", "hem_thread", "print_technique", "uv_glow", "signature", "form",
@@ -90,8 +91,8 @@ def bare_take(model: Model, codes: np.ndarray) -> Callable[[], None]:
     gathers = []
     for start in range(0, len(codes), BLOCK):
         block = codes[start : start + BLOCK]
-        gathers.append((model.style.rows.table, model.style.indices(model, block)))
-        gathers += [(g.rows.table, g.which) for g in _making(model, block)]
+        style, _, making = model.gathered(block)
+        gathers += [(rows.table, which) for rows, which in (style, *making)]
     room = np.empty((64, model.cells))
 
     def work() -> None:
@@ -222,6 +223,7 @@ def ratios(model: Model, rounds: int) -> None:
             "year only": lambda: year_only(model, codes),
             "np.take": bare_take(model, codes),
             "date_table": lambda: date_table(frame, as_of=AS_OF),
+            "few columns": lambda: date_table(frame, as_of=AS_OF, columns=FEW),
         },
         rounds,
     )
@@ -231,9 +233,9 @@ def ratios(model: Model, rounds: int) -> None:
     print(
         f"year only: {np.median(times['year only'] / times['np.take']):.2f} times a bare np.take (6 allowed)"
     )
-    print(
-        f"date_table: {np.median(times['date_table'] / times['engine']):.2f} times the engine (4 allowed)"
-    )
+    for name, allowed in (("few columns", 3), ("date_table", 6)):
+        ratio = np.median(times[name] / times["engine"])
+        print(f"{name}: {ratio:.2f} times the engine ({allowed} allowed)")
 
 
 def one_size(n: int) -> None:

@@ -14,7 +14,7 @@ from scarfdate.answer.frame import Columns
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior, posterior
-from scarfdate.model.weighing import units, weigh
+from scarfdate.model.weighing import weigh
 
 pytestmark = pytest.mark.statistical
 
@@ -37,7 +37,7 @@ class Drawn:
         _, chance = date_table(drawn.frame(), channel=dated_as, as_of=AS_OF, with_years=True)
         self.codes = Columns(self.model, drawn.frame()).block(0, N).codes
         self.truth = {name: np.array(cells) for name, cells in drawn.truth.items()}
-        self.found = posterior(self.model, self.codes, keep_joint=True)
+        self.found = posterior(self.model, self.codes, keep_joint=np.float64)
         np.testing.assert_allclose(self.found.year, chance, atol=1e-12)
 
 
@@ -88,11 +88,12 @@ def test_the_mean_surprise_of_every_clue_is_one(right: Drawn) -> None:
     Over the pieces where a clue was looked at. The tails are heavy, so that the standard error is an
     estimate too; the tolerance is wide for it.
     """
-    first, last = years.shortest_interval(years.cumulative(right.found.year), 0.8)
+    total = years.cumulative(right.found.year)
     assert right.found.joint is not None
-    weighed = weigh(right.model, right.codes, right.found.joint, first, last)
+    interval = years.shortest_interval(total, 0.8)
+    weighed = weigh(right.model, right.codes, right.found.joint, total, *interval)
     checked = 0
-    for place, columns in enumerate(units(right.model)):
+    for place, columns in enumerate(right.model.units):
         looked = (right.codes[:, columns] != 0).any(axis=1)
         r = weighed.surprise[looked, place]
         if len(r) < 1000:
