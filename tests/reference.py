@@ -123,8 +123,37 @@ class Reference:
         series = self.shares[family].series
         key = nearest_key(series, grade, market)
         if (family, key) not in self._kept:
-            self._kept[family, key] = [shares_at(*series[key], year) for year in self.years]
+            self._kept[family, key] = self.lawful(family, series[key], self.years)
         return self._kept[family, key]
+
+    def lawful(self, family: str, rows: object, years: list[int]) -> list[list[float]]:
+        """Shares of every year, with no more of a value before its first year than its fact allows."""
+        found = []
+        for year in years:
+            shares = shares_at(*rows, year)  # type: ignore[misc]
+            for limit in self.priors.limits:
+                if limit.family == family and year < limit.not_before:
+                    place = list(self.priors.vocabulary.values[family]).index(limit.value)
+                    shares[place] = min(shares[place], limit.allowed / 100)
+            found.append([share / sum(shares) for share in shares])
+        return found
+
+    def common(self, family: str) -> list[float]:
+        """How common each value is: the mean of the usual tables over years, grades and markets."""
+        if ("common", family) not in self._kept:
+            table = self.priors.shares[family]
+            last = int(max(knots[-1] for knots, _ in table.series.values()))
+            years = list(range(FIRST, last + 1))
+            markets = MARKETS if table.by_market else ("any",)
+            means = [0.0] * len(table.values)
+            for grade in GRADES:
+                for market in markets:
+                    key = nearest_key(table.series, grade, market)
+                    for shares in self.lawful(family, table.series[key], years):
+                        for place, share in enumerate(shares):
+                            means[place] += share / len(years) / len(GRADES) / len(markets)
+            self._kept["common", family] = [means]
+        return self._kept["common", family][0]
 
     def noted(self, scarf: Scarf, family: str) -> list[float]:
         """For each true value, the chance of what was noted."""
@@ -133,14 +162,15 @@ class Reference:
         if seen is None:
             return [1.0] * len(values)
         confusion = self.confusion[family][seen.method]
-        slip = self.priors.slips[family]
+        slip, common = self.priors.slips[family], self.common(family)
         fits = []
         for true in range(len(values)):
             chance = 0.0
             for word, weight in seen.terms:
                 children = self.priors.vocabulary.parents[family].get(word) or (word,)
                 for child in children:
-                    noted = (1 - slip) * confusion[true, values.index(child)] + slip / len(values)
+                    place = values.index(child)
+                    noted = (1 - slip) * confusion[true, place] + slip * common[place]
                     chance += weight * noted
             fits.append(chance)
         return fits

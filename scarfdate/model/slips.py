@@ -1,7 +1,7 @@
 """Every part of an observation against all the rest: what it is likely to be, and whether it is a slip.
 
 A part is a word noted, a measurement, a label's text, a name, or a dated thing. With s the chance of a
-slip there and Q what a slip leaves to chance (any word as likely, any size within the limits),
+slip there and Q what a slip leaves to chance (a word as likely as it is common, any size within the limits),
 
     P(seen | the rest)  = (1 - s) P(seen | the rest, no slip) + s Q
     P(slip | all)       = s Q / P(seen | the rest)

@@ -14,7 +14,7 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.lists import LIMITS, read_checks, read_limits
+from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_limits
 from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.noting import read_slips
@@ -37,7 +37,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     vocabulary = read_vocabulary(tables["vocabulary.csv"])
     families = read_families(tables["families.csv"])
     _check_families(tables, vocabulary, families, faults)
-    sets = of_clues(tables, vocabulary, families)
+    limits = read_limits(tables[LIMITS], vocabulary) if LIMITS in tables else ()
+    sets = of_clues(tables, vocabulary, families, first_years(limits))
     _check_all_there(tables, folder, faults)
     usual = sets.pop("")
     slips, altered = read_slips(tables["slips.csv"], tuple(families))
@@ -58,12 +59,13 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "medium": read_medium_rules(tables, vocabulary),
         "label": read_label_rules(tables, vocabulary, families),
         "checks": read_checks(tables["checks.csv"]),
-        "limits": read_limits(tables[LIMITS], vocabulary),
+        "limits": limits,
         "says_little": _read_information(tables["information.csv"]),
     }
     if faults:
         raise PriorsError(folder, _in_order(faults))
-    return parts
+    common = {name: table.usual for name, table in usual.shares.items()}
+    return parts | {"usual_shares": MappingProxyType(common)}
 
 
 def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
