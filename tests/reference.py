@@ -244,23 +244,34 @@ class Reference:
         """P(year shown | year made)."""
         announced = name == "depicted_year" and scarf.depicted_announced
         column = "depicted_announced" if announced else name
-        knots, values = self.priors.lags.series["any"]
-        one = values[:, list(self.priors.lags.columns).index(column)]
-        lags = list(range(int(knots[0]), int(knots[-1]) + 1))
-        shares = [number_at(knots, one, lag) for lag in lags]
-        share = {lag: s / sum(shares) for lag, s in zip(lags, shares, strict=True)}
+        lags, first, again = self.lag_shares(name, column)
+        share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
         shown = int(getattr(scarf, name))
-        chances = []
-        for year in self.years:
-            lag = year - shown
-            if year == FIRST:
-                chances.append(sum(s for other, s in share.items() if other <= lag))
-            elif lag > lags[-1]:
-                chances.append(share[lags[-1]])
-            else:
-                chances.append(share.get(lag, 0.0))
+        chances = [self.after(share, lags, year - shown, year) for year in self.years]
         slip = self.priors.slips[name]
         return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
+
+    def after(self, share: dict[int, float], lags: list[int], lag: int, year: int) -> float:
+        """The chance of a lag in a year; the first year stands for all before it."""
+        if year == FIRST:
+            return sum(s for other, s in share.items() if other <= lag)
+        return share[lags[-1]] if lag > lags[-1] else share.get(lag, 0.0)
+
+    def lag_shares(self, name: str, column: str) -> tuple[list[int], list[float], list[float]]:
+        """Lags, P(lag, first printing) and P(lag, the design printed again)."""
+        knots, values = self.priors.lags.series["any"]
+        one = values[:, list(self.priors.lags.columns).index(column)]
+        reissue = self.priors.reissues.series.get(name)
+        last = max(int(knots[-1]), int(reissue[0][-1]) if reissue else 0)
+        lags = list(range(int(knots[0]), last + 1))
+        possible = min(knot for knot, weight in zip(knots, one, strict=True) if weight > 0)
+        first = [number_at(knots, one, lag) if lag >= possible else 0.0 for lag in lags]
+        again = [0.0] * len(lags)
+        if reissue:
+            chance = reissue[1][:, 0] / 100
+            again = [number_at(reissue[0], chance, lag) if lag > 0 else 0.0 for lag in lags]
+        rest = (1 - sum(again)) / sum(first)
+        return lags, [f * rest for f in first], again
 
     def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
         """P(marks of the label | market, year) for every year."""
@@ -344,12 +355,9 @@ class Reference:
     def could_be(self, mark: str, value: str, market: str, year: int) -> float:
         rules = self.priors.label
         if mark == "copyright-year":
-            knots, values = self.priors.lags.series["any"]
-            one = values[:, list(self.priors.lags.columns).index("printed_year")]
-            every = [
-                number_at(knots, one, y - int(value)) if y - int(value) >= knots[0] else 0.0
-                for y in self.years
-            ]
+            lags, first, again = self.lag_shares("printed_year", "printed_year")
+            share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
+            every = [self.after(share, lags, y - int(value), y) for y in self.years]
             return every[year - FIRST] / max(every) if max(every) > 0 else 1.0
         if (mark, value) in self._numbers:
             return self._numbers[mark, value][year - FIRST]

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.conventions import FIRST_YEAR, Array
+from scarfdate.answer.doubts import Doubt, design_year, doubts_of, earliest_of
+from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
+from scarfdate.model.amiss import can_be_amiss, first_possible, printed_again
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
@@ -89,8 +91,9 @@ class Summary:
         misfits, heaviest = self._misfits, _heaviest(self.weighing)
         says, codes = Says(self.model), self.codes.tolist()
         prior = _prior_words(self.model, self.level)
+        told = self._told
         return [
-            words.useless(prior, self.level)
+            " ".join([words.useless(prior, self.level), *told.get(row, ())])
             if little[row]
             else words.sentence(
                 made=words.years(a, b, FIRST_YEAR),
@@ -101,6 +104,7 @@ class Summary:
                 hills=self._hills(row, a, b),
                 later=later[row],
                 misfit=misfits.get(row, ""),
+                told=told.get(row, ()),
             )
             for row, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True))
         ]
@@ -116,10 +120,53 @@ class Summary:
         return hills
 
     @cached_property
+    def first_possible(self) -> NDArray[np.int64]:
+        """The first possible year by everything seen, taken as certain; 0 where nothing bounds."""
+        return first_possible(self.model, self.codes)
+
+    @cached_property
+    def printed_again(self) -> Array:
+        """P(an old design, printed again later)."""
+        return printed_again(self.model, self.codes)
+
+    @cached_property
+    def doubts(self) -> dict[int, list[Doubt]]:
+        """What the answer takes for a mistake, by piece: the first of what is more likely wrong than right; and
+        where the interval begins before the first possible year, what set that year."""
+        begins = self.interval[0] + FIRST_YEAR
+        early = begins < self.first_possible
+        rows = np.flatnonzero(can_be_amiss(self.model, self.codes, self.weighing) | early)
+        found = {}
+        for row, every in zip(rows.tolist(), doubts_of(self.model, self.codes[rows]), strict=True):
+            named = [doubt for doubt in every[:1] if doubt.likely]
+            bound = earliest_of(self.model, self.codes, row) if early[row] else None
+            named += [d for d in every if bound and d.clue == bound.clue and d not in named]
+            if named:
+                found[row] = named
+        return found
+
+    @cached_property
+    def _told(self) -> dict[int, list[str]]:
+        """What else must be known of a piece: what is taken for a mistake, and a design printed again."""
+        told = {
+            row: [words.doubted(doubt.seen, doubt.chance, doubt.if_right) for doubt in doubts]
+            for row, doubts in self.doubts.items()
+        }
+        for row in np.flatnonzero(self.printed_again > MORE_LIKELY_THAN_NOT).tolist():
+            # the year is not told twice
+            year = design_year(self.model, self.codes, row) if row not in told else None
+            told.setdefault(row, []).append(
+                words.printed_again(float(self.printed_again[row]), year)
+            )
+        return told
+
+    @cached_property
     def _misfits(self) -> dict[int, str]:
-        """What is most likely at fault, for the pieces with a surprising clue."""
+        """What is most likely at fault, for the pieces with a surprising clue and nothing told of it yet."""
         named_from = self.model.priors.allowances["surprise_named"]
-        rows = np.flatnonzero(self.weighing.surprise.max(axis=1) >= named_from)
+        surprising = self.weighing.surprise.max(axis=1) >= named_from
+        surprising[list(self._told)] = False
+        rows = np.flatnonzero(surprising)
         return dict(zip(rows.tolist(), words_at_fault(self.model, self.codes[rows]), strict=True))
 
     @cached_property

@@ -28,7 +28,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Clue, Drawn, Places, Slip, drawn
+from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Drawn, Places, Slip, drawn
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
@@ -76,6 +76,15 @@ class Noting:
     def fits(self, seen: Observation) -> Array:
         """How well each true value fits what was noted, (values,)."""
         return self.matrix(seen.method) @ self.weight(seen)
+
+    def rightly(self, seen: Observation) -> Array:
+        """Of `fits` what is noted as it is, and by no slip, (values,)."""
+        confused = self.priors.confusion[self.name].matrix(seen.method)
+        found = np.zeros(len(self.values))
+        for word, share in seen.terms:
+            places = self._places(word)
+            found[places] += share * confused[np.ix_(places, places)].sum(axis=1)
+        return (1 - self.priors.slips[self.name]) * found
 
     def by_slip(self, seen: Observation) -> float:
         """P(what was noted | a slip)."""
@@ -190,15 +199,50 @@ class SharesClue(Clue):
             found = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
         return found if self.trust == 1 else found**self.trust
 
-    def value_fits(self, key: Hashable) -> Array:
-        """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1)."""
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """Another true value than the word says, or a slip that says the same; a slip of a measure."""
+        found = np.asarray((self.value_fits(key, amiss=part) * self.shares).sum(axis=0))
+        if self.trust == 1:
+            return found
+        whole = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
+        return found * whole ** (self.trust - 1)  # the same part of what is trusted
+
+    def value_fits(self, key: Hashable, amiss: str = "") -> Array:
+        """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1).
+
+        ``amiss``: a part of which only slips and misreadings count.
+        """
         seen, cells = cast(Key, key)
         fits = np.ones(len(self.values)) if seen is None else self.fits(seen)
+        if seen is not None and amiss == self.name:
+            fits = np.maximum(fits - self.noting.rightly(seen), 0.0)
         each = fits[:, None, None, None]
         for measure, cell in zip(self.measures, cells, strict=True):
-            if cell is not None:
+            if cell is not None and amiss == measure.family.name:
+                each = each * measure.by_slip
+            elif cell is not None:
                 each = each * measure.density(cell)[:, None]
         return each
+
+    def bound(self, key: Hashable) -> Bound | None:
+        """The first year of the word by a dated fact; of a parent word or weights that of the first of them."""
+        seen, _ = cast(Key, key)
+        if seen is None:
+            return None
+        known = self.priors.vocabulary
+        values = {value for word, _ in seen.terms for value in known.children(self.name, word)}
+        each = [
+            [limit for limit in self.priors.limits if limit.sets(self.name, value)]
+            for value in values
+        ]
+        if not all(each):
+            return None
+        first = min(
+            (max(limits, key=lambda limit: limit.not_before) for limits in each),
+            key=lambda limit: (limit.not_before, limit.value),
+        )
+        reason = f"there was no {self.title} {first.value} before then"
+        return Bound(int(first.not_before), self.name, reason, f"fact {first.fact}")
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """After a slip of the word what is common is noted, after one of a measure anything within its limits."""

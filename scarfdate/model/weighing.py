@@ -32,11 +32,13 @@ class Weighing:
     """For n scarves and each unit of evidence (`units`): decibans and surprise, (n, units).
 
     ``decibans`` for the claim that the piece was made in its interval, 0 where a unit was not looked
-    at; ``surprise`` is r above, 0 where not looked at; ``predictive_p`` (n,) lies between 0 and 1.
+    at; ``surprise`` is r above, 0 where not looked at; ``evidence`` P(unit), 0 where not looked at;
+    ``predictive_p`` (n,) lies between 0 and 1.
     """
 
     decibans: Array
     surprise: Array
+    evidence: Array
     predictive_p: Array
 
 
@@ -63,7 +65,7 @@ def weigh(
     total = np.cumsum(year, axis=1)
     each = np.arange(n)
     posterior_odds = _log_odds(total[each, last + 1] - total[each, first])
-    decibans, surprise = np.zeros((n, len(parts))), np.zeros((n, len(parts)))
+    decibans, surprise, evidence = np.zeros((3, n, len(parts)))
     for place, columns in enumerate(parts):
         seen = np.flatnonzero(np.any(codes[:, columns] != NOT_LOOKED_AT, axis=1))
         if not seen.size:
@@ -73,10 +75,11 @@ def weigh(
         first_in = _log_odds(chance) - prior_odds[seen]
         last_in = posterior_odds[seen] - _log_odds(held[seen, place] / without[seen, place])
         decibans[seen, place] = DECIBANS_PER_NAT * (first_in + last_in) / 2
-        surprise[seen, place] = alone.evidence[index] * without[seen, place]
+        evidence[seen, place] = alone.evidence[index]
+        surprise[seen, place] = evidence[seen, place] * without[seen, place]
     number = np.count_nonzero(surprise, axis=1)
     mean = surprise.sum(axis=1) / np.maximum(number, 1)
-    return Weighing(decibans, surprise, 1 / np.maximum(mean, 1.0))
+    return Weighing(decibans, surprise, evidence, 1 / np.maximum(mean, 1.0))
 
 
 def _left_out(

@@ -6,13 +6,15 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+
 from scarfdate.conventions import GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
-from scarfdate.tables.knots import read_knot_table
+from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
 from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_limits
 from scarfdate.tables.makers import read_makers
@@ -25,6 +27,7 @@ from scarfdate.tables.words import Vocabulary, read_vocabulary
 
 # at the top of the folder, and not read in dating
 _OPTIONAL = ("disagreement_reasons.csv", "built_from.csv")
+_ALL = 100  # per cent
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 
 
@@ -53,6 +56,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "altered": altered,
         "makers": read_makers(tables["makers.csv"]),
         "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
+        "reissues": _read_reissues(tables["reissue.csv"]),
         "century": read_century(tables),
         "allowances": _read_allowances(tables["allowances.csv"]),
         "sets": MappingProxyType(sets),
@@ -152,6 +156,15 @@ def _read_allowances(table: Table) -> Mapping[str, float]:
         if name not in found:
             table.fault(None, "what", "a row is missing", name)
     return MappingProxyType(found)
+
+
+def _read_reissues(table: Table) -> KnotTable:
+    """``reissue.csv``: by family the chance, in per cent, of a design printed again by years since."""
+    found = read_knot_table(table, ("chance",), key="family", knot="lag")
+    for family, (knots, chances) in found.series.items() if table.whole else ():
+        if np.interp(np.arange(knots[-1] + 1), knots, chances[:, 0]).sum() >= _ALL:
+            table.fault(None, "chance", "all lags together make 100 or more", family)
+    return found
 
 
 def _read_information(table: Table) -> frozenset[str]:

@@ -36,10 +36,10 @@ class Limit:
     status: str
     basis: Basis
 
-    @property
-    def bounds(self) -> bool:
-        """Whether there was none at all before ``not_before``."""
-        return self.not_before > -math.inf and self.allowed == 0
+    def sets(self, family: str, value: str) -> bool:
+        """Whether it says that there was none at all of a value before ``not_before``."""
+        same = (self.family, self.value) == (family, value)
+        return same and not math.isnan(self.not_before) and self.allowed == 0
 
     def __str__(self) -> str:
         said = [

@@ -71,6 +71,7 @@ class Priors:
     usual_shares: Mapping[str, Array]  # how common each value is, of whatever year and channel
     makers: Makers
     lags: KnotTable
+    reissues: KnotTable
     century: Century
     allowances: Mapping[str, float]
     sets: Mapping[str, TableSet]
