@@ -20,6 +20,7 @@ FIRST = 1880
 GRADES = ("fine", "better", "everyday")
 MARKETS = ("us", "canada", "europe", "elsewhere")
 SMALLEST_SHARE = 1e-6
+COMMON: dict[int, tuple[object, list[float]]] = {}  # by table: how common each of its values is
 SMALLEST_OF_LARGEST = 2.0**-26  # floor of a column of weights, as a part of its largest number
 
 
@@ -131,29 +132,33 @@ class Reference:
         found = []
         for year in years:
             shares = shares_at(*rows, year)  # type: ignore[misc]
+            capped: dict[int, float] = {}
             for limit in self.priors.limits:
                 if limit.family == family and year < limit.not_before:
                     place = list(self.priors.vocabulary.values[family]).index(limit.value)
-                    shares[place] = min(shares[place], limit.allowed / 100)
-            found.append([share / sum(shares) for share in shares])
+                    if shares[place] > limit.allowed / 100:
+                        capped[place] = limit.allowed / 100
+            left = sum(share for place, share in enumerate(shares) if place not in capped)
+            scale = (1 - sum(capped.values())) / left
+            found.append([capped.get(p, share * scale) for p, share in enumerate(shares)])
         return found
 
     def common(self, family: str) -> list[float]:
         """How common each value is: the mean of the usual tables over years, grades and markets."""
-        if ("common", family) not in self._kept:
-            table = self.priors.shares[family]
+        table = self.priors.shares[family]
+        if id(table) not in COMMON:
             last = int(max(knots[-1] for knots, _ in table.series.values()))
             years = list(range(FIRST, last + 1))
             markets = MARKETS if table.by_market else ("any",)
+            keys = [nearest_key(table.series, g, m) for g in GRADES for m in markets]
             means = [0.0] * len(table.values)
-            for grade in GRADES:
-                for market in markets:
-                    key = nearest_key(table.series, grade, market)
-                    for shares in self.lawful(family, table.series[key], years):
-                        for place, share in enumerate(shares):
-                            means[place] += share / len(years) / len(GRADES) / len(markets)
-            self._kept["common", family] = [means]
-        return self._kept["common", family][0]
+            for key in set(keys):
+                part = keys.count(key) / len(keys) / len(years)
+                for shares in self.lawful(family, table.series[key], years):
+                    for place, share in enumerate(shares):
+                        means[place] += share * part
+            COMMON[id(table)] = (table, means)
+        return COMMON[id(table)][1]
 
     def noted(self, scarf: Scarf, family: str) -> list[float]:
         """For each true value, the chance of what was noted."""

@@ -145,6 +145,14 @@ class Summary:
                 found[row] = named
         return found
 
+    @property
+    def doubted(self) -> list[str | None]:
+        """What the answer takes for a mistake, in few words; None where nothing."""
+        return [
+            words.in_doubt(found[0].seen, found[0].chance, found[0].if_right) if found else None
+            for found in (self.doubts.get(row) for row in range(len(self.codes)))
+        ]
+
     @cached_property
     def _told(self) -> dict[int, list[str]]:
         """What else must be known of a piece: what is taken for a mistake, and a design printed again."""

@@ -134,7 +134,7 @@ class DatedClue(Clue):
         place = int(np.flatnonzero(self.lags.series[ANY][0] <= lags.earliest)[-1])
         basis = self.lags.bases[place]
         return Bound(
-            year + lags.earliest, self.name, reason, basis.source or f"{basis.table}, {basis.basis}"
+            year + lags.earliest, self.name, reason, basis.source or f"{basis.file}, {basis.basis}"
         )
 
     def _by_year(self, key: Hashable) -> tuple[Array, Array]:

@@ -183,9 +183,11 @@ class LabelClue(Clue):
         return self._with_slip(key, chance, chance)
 
     def amiss(self, key: Hashable, part: str) -> Array:
-        """A label of another piece."""
-        chance = self.marks_given_year(cast(LabelSeen, key))
-        return np.full(self.shape, self.slip * chance.mean())
+        """A label of another piece, or one of its marks misread."""
+        seen = cast(LabelSeen, key)
+        chance = self.marks_given_year(seen)
+        misread = chance - self.marks_given_year(seen, misread=False)
+        return self._with_slip(key, np.maximum(misread, 0.0), chance)
 
     def first_printing(self, key: Hashable) -> Array | None:
         """Without a notice whose year is that of a design printed again."""
@@ -237,7 +239,7 @@ class LabelClue(Clue):
                 f"give or take {max(2 * spread, 1):.0f} years"
             )
             basis = series.bases[int(abs(series.numbers - number).argmin())]
-            return Bound(year, self.name, reason, basis.source or basis.table)
+            return Bound(year, self.name, reason, basis.source or basis.file)
         rules = [
             rule
             for rule in self.rules.set_off(mark.mark, mark.value, market)
@@ -248,15 +250,17 @@ class LabelClue(Clue):
             year, self.name, reason, f"fact {rules[0].fact}" if rules else "label_rules.csv"
         )
 
-    def marks_given_year(self, seen: LabelSeen) -> Array:
-        """P(marks | market, year) of a label that belongs to the piece, (markets, years)."""
+    def marks_given_year(self, seen: LabelSeen, *, misread: bool = True) -> Array:
+        """P(marks | market, year) of a label that belongs to the piece, (markets, years); with ``misread``
+        false only of marks that can be what they were read as."""
         shown: Array = np.ones((2, len(MARKETS), len(self.years)))
         window: Array = np.ones(shown.shape[1:])
         names = {mark for mark, _ in seen.marks}
         for mark in sorted(names):
             shown = shown * self.chances.level(mark)
         for mark, value in seen.marks:
-            window = window * self.chances.window(mark, value)
+            can_be = self.chances.window(mark, value)
+            window = window * (can_be if misread else can_be - self.chances.misread)
         if seen.intact:
             for mark, counts in self._counted.items():
                 if mark not in names and self._could(mark, names):

@@ -106,7 +106,7 @@ def can_be_amiss(model: Model, codes: Codes, weighing: Weighing) -> NDArray[np.b
         seen = np.flatnonzero(ratio[:, place])
         if not seen.size:
             continue
-        kinds, back = np.unique(codes[np.ix_(seen, columns)], axis=0, return_inverse=True)
+        kinds, back = np.unique(codes[seen][:, list(columns)], axis=0, return_inverse=True)
         most = np.array([_most_amiss(model, columns, tuple(kind)) for kind in kinds.tolist()])
         least[seen] = np.maximum(least[seen], ratio[seen, place] * most[back.reshape(-1)])
     return np.asarray(least > MORE_LIKELY_THAN_NOT)

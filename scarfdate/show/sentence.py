@@ -44,6 +44,11 @@ def doubted(seen: str, chance: float, if_right: str) -> str:
     return f"This allows for a slip or a misreading of {seen} ({percent(chance)}): {follows}."
 
 
+def in_doubt(seen: str, chance: float, if_right: str) -> str:
+    """What is doubted, for a cell of a table."""
+    return f"{seen} ({percent(chance)})" + (f": {if_right}" if if_right else "")
+
+
 def printed_again(chance: float, year: int | None) -> str:
     """That an old design was printed again, and which year is then that of the design alone."""
     text = f"It is probably an old design that was printed again later ({percent(chance)})"

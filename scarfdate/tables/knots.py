@@ -69,10 +69,14 @@ class SharesTable(GradeTable):
         are misdated: so a value's share before its first year is no larger than what may stand there.
         """
         shares = self._between_knots(years)
+        most = np.ones((len(self.values), 1, 1, len(years)))
         for value, (first, allowed) in self.first.items():
-            early, place = years < first, self.values.index(value)
-            shares[place, ..., early] = np.minimum(shares[place, ..., early], allowed)
-        return np.asarray(shares / shares.sum(axis=0)) if self.first else shares
+            most[self.values.index(value), ..., years < first] = allowed
+        if not (shares > most).any():
+            return shares
+        left = np.where(shares > most, 0.0, shares)  # what the others gain, each in proportion
+        capped = np.where(shares > most, most, 0.0)
+        return np.asarray(capped + left * (1 - capped.sum(axis=0)) / left.sum(axis=0))
 
     @property
     def usual(self) -> Array:
