@@ -14,6 +14,7 @@ GRADES = ("fine", "better", "everyday")  # the price tier a piece was made for
 MARKETS = ("us", "canada", "europe", "elsewhere")  # where a piece was first offered for sale
 CHANNEL = "thrift"  # where a piece turned up, when nobody says
 METHOD = "feel"  # how a clue was looked at, when nobody says
+MORE_LIKELY_THAN_NOT = 0.5  # a chance from which on a thing is said to be so, and not only possible
 ZERO_SHARE = 1e-6  # a share of 0 in a table, so that one slip of the pen is not the end of a year
 DECIBANS_PER_NAT = 10 / math.log(
     10

@@ -20,6 +20,7 @@ FIRST = 1880
 GRADES = ("fine", "better", "everyday")
 MARKETS = ("us", "canada", "europe", "elsewhere")
 SMALLEST_SHARE = 1e-6
+COMMON: dict[int, tuple[object, list[float]]] = {}  # by table: how common each of its values is
 SMALLEST_OF_LARGEST = 2.0**-26  # floor of a column of weights, as a part of its largest number
 
 
@@ -123,8 +124,41 @@ class Reference:
         series = self.shares[family].series
         key = nearest_key(series, grade, market)
         if (family, key) not in self._kept:
-            self._kept[family, key] = [shares_at(*series[key], year) for year in self.years]
+            self._kept[family, key] = self.lawful(family, series[key], self.years)
         return self._kept[family, key]
+
+    def lawful(self, family: str, rows: object, years: list[int]) -> list[list[float]]:
+        """Shares of every year, with no more of a value before its first year than its fact allows."""
+        found = []
+        for year in years:
+            shares = shares_at(*rows, year)  # type: ignore[misc]
+            capped: dict[int, float] = {}
+            for limit in self.priors.limits:
+                if limit.family == family and year < limit.not_before:
+                    place = list(self.priors.vocabulary.values[family]).index(limit.value)
+                    if shares[place] > limit.allowed / 100:
+                        capped[place] = limit.allowed / 100
+            left = sum(share for place, share in enumerate(shares) if place not in capped)
+            scale = (1 - sum(capped.values())) / left
+            found.append([capped.get(p, share * scale) for p, share in enumerate(shares)])
+        return found
+
+    def common(self, family: str) -> list[float]:
+        """How common each value is: the mean of the usual tables over years, grades and markets."""
+        table = self.priors.shares[family]
+        if id(table) not in COMMON:
+            last = int(max(knots[-1] for knots, _ in table.series.values()))
+            years = list(range(FIRST, last + 1))
+            markets = MARKETS if table.by_market else ("any",)
+            keys = [nearest_key(table.series, g, m) for g in GRADES for m in markets]
+            means = [0.0] * len(table.values)
+            for key in set(keys):
+                part = keys.count(key) / len(keys) / len(years)
+                for shares in self.lawful(family, table.series[key], years):
+                    for place, share in enumerate(shares):
+                        means[place] += share * part
+            COMMON[id(table)] = (table, means)
+        return COMMON[id(table)][1]
 
     def noted(self, scarf: Scarf, family: str) -> list[float]:
         """For each true value, the chance of what was noted."""
@@ -133,14 +167,15 @@ class Reference:
         if seen is None:
             return [1.0] * len(values)
         confusion = self.confusion[family][seen.method]
-        slip = self.priors.slips[family]
+        slip, common = self.priors.slips[family], self.common(family)
         fits = []
         for true in range(len(values)):
             chance = 0.0
             for word, weight in seen.terms:
                 children = self.priors.vocabulary.parents[family].get(word) or (word,)
                 for child in children:
-                    noted = (1 - slip) * confusion[true, values.index(child)] + slip / len(values)
+                    place = values.index(child)
+                    noted = (1 - slip) * confusion[true, place] + slip * common[place]
                     chance += weight * noted
             fits.append(chance)
         return fits
@@ -214,23 +249,34 @@ class Reference:
         """P(year shown | year made)."""
         announced = name == "depicted_year" and scarf.depicted_announced
         column = "depicted_announced" if announced else name
-        knots, values = self.priors.lags.series["any"]
-        one = values[:, list(self.priors.lags.columns).index(column)]
-        lags = list(range(int(knots[0]), int(knots[-1]) + 1))
-        shares = [number_at(knots, one, lag) for lag in lags]
-        share = {lag: s / sum(shares) for lag, s in zip(lags, shares, strict=True)}
+        lags, first, again = self.lag_shares(name, column)
+        share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
         shown = int(getattr(scarf, name))
-        chances = []
-        for year in self.years:
-            lag = year - shown
-            if year == FIRST:
-                chances.append(sum(s for other, s in share.items() if other <= lag))
-            elif lag > lags[-1]:
-                chances.append(share[lags[-1]])
-            else:
-                chances.append(share.get(lag, 0.0))
+        chances = [self.after(share, lags, year - shown, year) for year in self.years]
         slip = self.priors.slips[name]
         return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
+
+    def after(self, share: dict[int, float], lags: list[int], lag: int, year: int) -> float:
+        """The chance of a lag in a year; the first year stands for all before it."""
+        if year == FIRST:
+            return sum(s for other, s in share.items() if other <= lag)
+        return share[lags[-1]] if lag > lags[-1] else share.get(lag, 0.0)
+
+    def lag_shares(self, name: str, column: str) -> tuple[list[int], list[float], list[float]]:
+        """Lags, P(lag, first printing) and P(lag, the design printed again)."""
+        knots, values = self.priors.lags.series["any"]
+        one = values[:, list(self.priors.lags.columns).index(column)]
+        reissue = self.priors.reissues.series.get(name)
+        last = max(int(knots[-1]), int(reissue[0][-1]) if reissue else 0)
+        lags = list(range(int(knots[0]), last + 1))
+        possible = min(knot for knot, weight in zip(knots, one, strict=True) if weight > 0)
+        first = [number_at(knots, one, lag) if lag >= possible else 0.0 for lag in lags]
+        again = [0.0] * len(lags)
+        if reissue:
+            chance = reissue[1][:, 0] / 100
+            again = [number_at(reissue[0], chance, lag) if lag > 0 else 0.0 for lag in lags]
+        rest = (1 - sum(again)) / sum(first)
+        return lags, [f * rest for f in first], again
 
     def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
         """P(marks of the label | market, year) for every year."""
@@ -314,12 +360,9 @@ class Reference:
     def could_be(self, mark: str, value: str, market: str, year: int) -> float:
         rules = self.priors.label
         if mark == "copyright-year":
-            knots, values = self.priors.lags.series["any"]
-            one = values[:, list(self.priors.lags.columns).index("printed_year")]
-            every = [
-                number_at(knots, one, y - int(value)) if y - int(value) >= knots[0] else 0.0
-                for y in self.years
-            ]
+            lags, first, again = self.lag_shares("printed_year", "printed_year")
+            share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
+            every = [self.after(share, lags, y - int(value), y) for y in self.years]
             return every[year - FIRST] / max(every) if max(every) > 0 else 1.0
         if (mark, value) in self._numbers:
             return self._numbers[mark, value][year - FIRST]

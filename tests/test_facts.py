@@ -60,7 +60,9 @@ def chance_noted(priors: Priors, family: str, value: str, method: str) -> tuple[
     place = values.index(value)
     slip = priors.slips[family]
     others = np.delete(priors.confusion[family].matrix(method)[:, place], place)
-    by_mistake = slip / len(values) + (1 - slip) * (float(others.max()) + TRACE)
+    by_mistake = slip * priors.usual_shares[family][place] + (1 - slip) * (
+        float(others.max()) + TRACE
+    )
     model = compiled(priors, "thrift", AS_OF)
     seen = Scarf(**{family: value}, methods={family: method})
     codes, _ = encode(model, seen)

@@ -21,13 +21,14 @@ if TYPE_CHECKING:
 
     from scarfdate.answer.frame import Block
 
-_YEARS = ("year_from", "year_to", "median_year")
+_YEARS = ("year_from", "year_to", "median_year", "not_before")
 _CHANCES = ("decade_probability", "period_probability", "predictive_p")
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
     "edtf", "predictive_p", "sentence", "warnings", "errors",
 )  # fmt: skip
-_WANT_JOINT = {"predictive_p", "sentence"}
+ON_REQUEST = ("not_before", "doubt")  # made where they are asked for by name
+_WANT_JOINT = {"predictive_p", "sentence", "doubt"}
 _WANT_POSTERIOR = {"period_probability"}
 BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
@@ -69,7 +70,9 @@ def date_table(
     ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
     ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
     ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. ``columns``: those
-    of the answer that are wanted, in the order wanted; nothing else is worked out. With
+    of the answer that are wanted, in the order wanted; nothing else is worked out. Two are made only so:
+    ``not_before``, the first possible year by everything noted, and ``doubt``, what the answer takes for a
+    slip or a misreading, with its chance; both blank where there is none. With
     ``with_years=True`` the answer is (frame, probabilities of shape (rows, years)), years running
     from 1880 to ``as_of``; a bad row is NaN there.
 
@@ -111,10 +114,10 @@ def _checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
     if isinstance(columns, str) or not isinstance(columns, Sequence):
         raise TableError(f"columns: a list of names is allowed, got {shown(columns)}")
     for name in columns:
-        if name not in COLUMNS:
+        if name not in (*COLUMNS, *ON_REQUEST):
             raise TableError(
                 f"columns: {shown(name)} is no column of the answer; "
-                f"{did_you_mean(str(name), COLUMNS)}"
+                f"{did_you_mean(str(name), (*COLUMNS, *ON_REQUEST))}"
             )
     return tuple(dict.fromkeys(columns))
 
@@ -156,11 +159,11 @@ class _Out:
         if self.probability is not None:
             self.probability[here] = answer.year
 
-    def shared(self, texts: list[str]) -> list[str]:
+    def shared(self, texts: list[str | None]) -> list[str | None]:
         """The same texts, equal ones being one object: a long table repeats itself."""
         if len(self._kept) > _KEPT_TEXTS:
             self._kept.clear()
-        return [self._kept.setdefault(text, text) for text in texts]
+        return [None if text is None else self._kept.setdefault(text, text) for text in texts]
 
     def tell(self, block: Block, start: int) -> None:
         """Warnings and errors of a block, whose first row is ``start``."""
@@ -179,7 +182,7 @@ class _Out:
         for name in self.texts.keys() - {"errors", "warnings"}:
             self.texts[name][self.bad] = None
         columns: dict[str, object] = {
-            name: pd.arrays.IntegerArray(values, self.bad.copy())
+            name: pd.arrays.IntegerArray(values, self.bad | (values == 0))
             for name, values in self.years.items()
         }
         columns |= {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from functools import cached_property
 from numbers import Real
 from typing import TYPE_CHECKING, Any
@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.doubts import Doubt, doubts_of, earliest_of
 from scarfdate.answer.summary import Says, Summary, decade_sums
+from scarfdate.clues.clue import Bound
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown
 from scarfdate.frozen import frozen
@@ -163,6 +165,35 @@ class Dating:
         model = self._model
         return words_at_fault(model, model.codes_of(self._observed))[0] or None
 
+    @property
+    def earliest(self) -> Bound | None:
+        """The first possible year by everything noted, taken as certain facts, with its reason and source.
+
+        By law, by an invention, by a number, by a printed year; None where nothing noted bounds. What is
+        noted can be wrong: see `doubts`.
+        """
+        model = self._model
+        return earliest_of(model, model.codes_of(self._observed))
+
+    @property
+    def reissue(self) -> float:
+        """P(an old design, printed again later): that the year it bears, or its maker's, is the design's alone.
+
+        0 where neither a printed year nor a maker with reissues is noted.
+        """
+        return float(self._summary.printed_again[0])
+
+    @cached_property
+    def misreadings(self) -> tuple[Doubt, ...]:
+        """For everything noted the chance that it is a slip or a misreading, given all; the largest first."""
+        model = self._model
+        return doubts_of(model, model.codes_of(self._observed))[0]
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What is more likely wrong than right, the most doubtful first."""
+        return tuple(doubt for doubt in self.misreadings if doubt.likely)
+
     def weights(self) -> dict[str, float]:
         """Each clue's weight of evidence for the interval, in decibans, heaviest first.
 
@@ -203,13 +234,16 @@ class Dating:
     def to_dict(self) -> dict[str, object]:
         """Everything as plain values, for JSON."""
         first, last = self.interval()
+        earliest = self.earliest
         return {
             "year_from": first, "year_to": last, "level": self.level, "median_year": self.median,
             "mode_year": self.mode, "decades": {f"{d}s": p for d, p in self.decades().items()},
             "region": [list(stretch) for stretch in self.region()],
             "period_probability": self.period_probability, "grade": dict(self.grade),
             "market": dict(self.market), "edtf": self.edtf, "predictive_p": self.predictive_p,
-            "surprising": self.surprising, "sentence": self.sentence, "weights": self.weights(),
+            "surprising": self.surprising, "reissue": self.reissue,
+            "earliest": None if earliest is None else earliest._asdict(),
+            "doubts": [asdict(doubt) for doubt in self.doubts], "sentence": self.sentence, "weights": self.weights(),
             "warnings": list(self.warnings), "channel": self.channel, "as_of": self.as_of,
             "priors_hash": self.priors_hash, "years": self.years.tolist(),
             "probability": self.probability.tolist(),
@@ -227,10 +261,17 @@ class Dating:
         return f"Dating({first}-{last} at {self.level:.0%}, {self.decade}, {self.channel}, as of {self.as_of})"
 
     def __str__(self) -> str:
-        return terminal.page(self.sentence, self._bars(), self._facts(), self.warnings)
+        return terminal.page(
+            self.sentence, self._bars(), self._facts(), self.warnings, self._beside()
+        )
 
     def _repr_html_(self) -> str:
-        return page.card(self.sentence, self._bars(), self._facts(), self.warnings)
+        return page.card(self.sentence, self._bars(), self._facts(), self.warnings, self._beside())
+
+    def _beside(self) -> list[str]:
+        """What stands in lines of its own beside the interval: what there cannot be."""
+        earliest = self.earliest
+        return [] if earliest is None else [f"{earliest} ({earliest.source})."]
 
     def _bars(self) -> list[tuple[str, float]]:
         rows = [

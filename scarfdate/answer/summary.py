@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.answer.distinct import combinations
-from scarfdate.conventions import FIRST_YEAR, Array
+from scarfdate.answer.doubts import Doubt, design_year, doubts_of, earliest_of
+from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
+from scarfdate.model.amiss import can_be_amiss, first_possible, printed_again
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
@@ -94,8 +96,9 @@ class Summary:
         little = tells_little(self.model, self.year).tolist()
         misfits, runs, named = self._misfits, self._runs, zip(*self._named.tolist(), strict=True)
         prior = _prior_words(self.model, self.level) if any(little) else ""
+        told = self._told
         return [
-            words.useless(prior, self.level)
+            " ".join([words.useless(prior, self.level), *told.get(row, ())])
             if little[row]
             else words.sentence(
                 made=words.years(a, b, FIRST_YEAR),
@@ -106,6 +109,7 @@ class Summary:
                 hills=self._hills(row, a, b) if row in runs else (),
                 later=later[row],
                 misfit=misfits.get(row, ""),
+                told=told.get(row, ()),
             )
             for row, (a, b, clues) in enumerate(
                 zip(first.tolist(), last.tolist(), named, strict=True)
@@ -141,10 +145,61 @@ class Summary:
         return named
 
     @cached_property
+    def first_possible(self) -> NDArray[np.int64]:
+        """The first possible year by everything seen, taken as certain; 0 where nothing bounds."""
+        return first_possible(self.model, self.codes)
+
+    @cached_property
+    def printed_again(self) -> Array:
+        """P(an old design, printed again later)."""
+        return printed_again(self.model, self.codes)
+
+    @cached_property
+    def doubts(self) -> dict[int, list[Doubt]]:
+        """What the answer takes for a mistake, by piece: the first of what is more likely wrong than right; and
+        where the interval begins before the first possible year, what set that year."""
+        begins = self.interval[0] + FIRST_YEAR
+        early = begins < self.first_possible
+        rows = np.flatnonzero(can_be_amiss(self.model, self.codes, self.weighing) | early)
+        found = {}
+        for row, every in zip(rows.tolist(), doubts_of(self.model, self.codes[rows]), strict=True):
+            named = [doubt for doubt in every[:1] if doubt.likely]
+            bound = earliest_of(self.model, self.codes, row) if early[row] else None
+            named += [d for d in every if bound and d.clue == bound.clue and d not in named]
+            if named:
+                found[row] = named
+        return found
+
+    @property
+    def doubted(self) -> list[str | None]:
+        """What the answer takes for a mistake, in few words; None where nothing."""
+        return [
+            words.in_doubt(found[0].seen, found[0].chance, found[0].if_right) if found else None
+            for found in (self.doubts.get(row) for row in range(len(self.codes)))
+        ]
+
+    @cached_property
+    def _told(self) -> dict[int, list[str]]:
+        """What else must be known of a piece: what is taken for a mistake, and a design printed again."""
+        told = {
+            row: [words.doubted(doubt.seen, doubt.chance, doubt.if_right) for doubt in doubts]
+            for row, doubts in self.doubts.items()
+        }
+        for row in np.flatnonzero(self.printed_again > MORE_LIKELY_THAN_NOT).tolist():
+            # the year is not told twice
+            year = design_year(self.model, self.codes, row) if row not in told else None
+            told.setdefault(row, []).append(
+                words.printed_again(float(self.printed_again[row]), year)
+            )
+        return told
+
+    @cached_property
     def _misfits(self) -> dict[int, str]:
-        """What is most likely at fault, for the pieces with a surprising clue."""
+        """What is most likely at fault, for the pieces with a surprising clue and nothing told of it yet."""
         named_from = self.model.priors.allowances["surprise_named"]
-        rows = np.flatnonzero(self.weighing.surprise.max(axis=1) >= named_from)
+        surprising = self.weighing.surprise.max(axis=1) >= named_from
+        surprising[list(self._told)] = False
+        rows = np.flatnonzero(surprising)
         if not rows.size:
             return {}
         return dict(zip(rows.tolist(), words_at_fault(self.model, self.codes[rows]), strict=True))
@@ -174,6 +229,8 @@ _COLUMNS: dict[str, Callable[[Summary], Any]] = {
     "edtf": lambda answer: answer.edtf,
     "predictive_p": lambda answer: answer.weighing.predictive_p,
     "sentence": lambda answer: answer.sentence,
+    "not_before": lambda answer: answer.first_possible,
+    "doubt": lambda answer: answer.doubted,
 }
 
 

@@ -22,6 +22,8 @@ _OF_THE_LABEL = (
     "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
 )
 
+_DOUBTS = 20  # told one by one under a table; each piece's sentence tells its own
+
 
 @click.command("date")
 @click.argument("file")
@@ -63,11 +65,16 @@ def date(
         + (f" Written to {out}." if out is not None else "")
     )
     say_wrapped(counts)
-    for place in places(bad):
+
+    def where(place: int) -> str:
         called = ids.iloc[place].strip() if ids is not None else ""
-        name = f" ({called})" if called else ""
-        where = f"{frame.index.name} {frame.index[place]}{name}"
-        say(f"{where}: {answers['errors'].iloc[place]}", err=True)
+        return f"{frame.index.name} {frame.index[place]}" + (f" ({called})" if called else "")
+
+    doubtful = places(answers["doubt"].notna())
+    for place in [] if quiet or sentences else doubtful[:_DOUBTS]:
+        say_wrapped(f"{where(place)}: a slip or a misreading? {answers['doubt'].iloc[place]}.")
+    for place in places(bad):
+        say(f"{where(place)}: {answers['errors'].iloc[place]}", err=True)
     if bad.any():
         ctx.exit(1)
 

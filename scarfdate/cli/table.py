@@ -22,7 +22,7 @@ _LONG = 20_000  # rows: from here on a person waits long enough to want a bar
 _CHUNK = 10_000
 _PRINTED = 500  # rows laid out at a time, so that a long table starts to appear at once
 _NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability",
-            "period_probability", "edtf", "predictive_p", "sentence")  # fmt: skip
+            "period_probability", "edtf", "predictive_p", "sentence", "not_before", "doubt")  # fmt: skip
 # the columns of the printed table, and how wide each is
 _COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
 _ID = 20
@@ -33,10 +33,17 @@ def dated(
     frame: pd.DataFrame, priors: Priors, channel: str, level: float, as_of: int | None
 ) -> pd.DataFrame:
     """`date_table`, a chunk at a time behind a progress bar where someone is waiting for a long one."""
-    from scarfdate.answer.date import date_table
+    from scarfdate.answer.date import COLUMNS, ON_REQUEST, date_table
+
+    columns = [*COLUMNS[:-2], *ON_REQUEST, *COLUMNS[-2:]]  # warnings and errors last
+
+    def answered(part: pd.DataFrame) -> pd.DataFrame:
+        return date_table(
+            part, priors=priors, channel=channel, level=level, as_of=as_of, columns=columns
+        )
 
     if len(frame) <= _LONG or not sys.stderr.isatty():
-        return date_table(frame, priors=priors, channel=channel, level=level, as_of=as_of)
+        return answered(frame)
     import pandas as pd
     from tqdm import tqdm
 
@@ -44,7 +51,7 @@ def dated(
     with tqdm(total=len(frame), unit=" rows", file=sys.stderr, leave=False) as bar:
         for start in range(0, len(frame), _CHUNK):
             part = frame.iloc[start : start + _CHUNK]
-            parts.append(date_table(part, priors=priors, channel=channel, level=level, as_of=as_of))
+            parts.append(answered(part))
             bar.update(len(part))
     answers = pd.concat(parts)
     _tell_repeated(frame, answers)

@@ -99,6 +99,35 @@ class Slip(NamedTuple):
     rest: Hashable
 
 
+class Amiss(NamedTuple):
+    """The key of an observation with one part of it a slip or a misreading: not as it was noted."""
+
+    key: Hashable
+    part: str
+
+
+class FirstPrinting(NamedTuple):
+    """The key of an observation where nothing that it bears is of a design printed again later."""
+
+    key: Hashable
+
+
+class Bound(NamedTuple):
+    """The first year that there can be a piece with what was seen, taken as a certain fact.
+
+    ``clue``: the family seen; ``reason``: why not before, in plain words; ``source``: a dated fact, or the
+    table and its basis.
+    """
+
+    year: int
+    clue: str
+    reason: str
+    source: str
+
+    def __str__(self) -> str:
+        return f"Not before {self.year}: {self.reason}"
+
+
 class Behind(NamedTuple):
     """The row of a table that says what a clue says about a year, in words where it has some of its own.
 
@@ -170,6 +199,23 @@ class Clue(ABC):
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """What can each be a slip by itself: the word noted, and everything measured beside it."""
 
+    @abstractmethod
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """Of `likelihood` what is owed to a slip or a misreading of one part: of a word all that is not
+        P(noted as it is, and no slip)."""
+
+    def first_printing(self, key: Hashable) -> Array | None:
+        """Of `likelihood` what is not owed to a design printed again later; None where no table says."""
+        return None
+
+    def design_year(self, key: Hashable) -> int | None:
+        """The year seen that can be that of the design alone; None where none is."""
+        return None
+
+    def bound(self, key: Hashable) -> Bound | None:
+        """The first year of what was seen, taken as a certain fact; None where nothing bounds."""
+        return None
+
     def by_slip(self, key: Hashable) -> float:
         """P(all that was noted | all of it is a slip), in the units of `likelihood`."""
         return float(np.prod([slip.seen for slip in self.slips(key)]))
@@ -214,8 +260,17 @@ class Clue(ABC):
             return NOT_LOOKED_AT
         found = self.rows.ids.get(key)
         if found is None:
-            found = self.rows.add(key, self.likelihood(key).reshape(-1))
+            found = self.rows.add(key, self._row(key).reshape(-1))
         return found
+
+    def _row(self, key: Hashable) -> Array:
+        """The likelihood of an observation, or of one way in which it can have come about."""
+        if isinstance(key, Amiss):
+            return self.amiss(key.key, key.part)
+        if isinstance(key, FirstPrinting):
+            first = self.first_printing(key.key)
+            return self.likelihood(key.key) if first is None else first
+        return self.likelihood(key)
 
 
 def drawn(chances: Array, rng: np.random.Generator) -> Places:

@@ -1,7 +1,8 @@
 """A dated thing in the print: it bounds from below, and then a lag.
 
 What is shown, or a year printed in the design, cannot be later than the piece (an announced event a
-little). After that most pieces follow within a year or two, and a long tail at any time.
+little). After that most pieces follow within a year or two, and a long tail at any time; of a year that is
+printed the tail is the same design printed again (`scarfdate.clues.lags`).
 """
 
 from __future__ import annotations
@@ -13,8 +14,9 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Clue, Slip
+from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Slip
 from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import RangeError
 from scarfdate.reading.cells import Observed, read_year, read_yes
@@ -86,6 +88,8 @@ class DatedClue(Clue):
         family = priors.families[name]
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
         self.lags, self.slip, self.years = priors.lags, priors.slips[name], years
+        columns = [name, *({announced_column(name)} & {*priors.lags.columns})]
+        self._lags = {column: lags_of(priors, name, column) for column in columns}
         self._ahead = int(priors.allowances["future_years"])
 
     def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
@@ -102,20 +106,42 @@ class DatedClue(Clue):
         return (dated.year, announced_column(self.name) if dated.announced else self.name), ()
 
     def likelihood(self, key: Hashable) -> Array:
-        """The share of each lag, the same for every grade."""
+        """The share of each lag, of first printings and of later ones; the same for every grade."""
+        first, again = self._by_year(key)
+        return self._with_slip(first + again)
+
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """A misread year."""
+        return np.full(self.shape, self.slip / len(self.years))
+
+    def first_printing(self, key: Hashable) -> Array | None:
+        """Without the lags of reissues, where there are any."""
+        first, again = self._by_year(key)
+        return self._with_slip(first) if again.any() else None
+
+    def design_year(self, key: Hashable) -> int | None:
+        """The year, where designs of its kind are printed again."""
         year, column = cast(Key, key)
-        known = self.lags.series[ANY][0]
-        every = np.arange(known[0], known[-1] + 1)
-        share = self.lags.values_of(column, every)
-        share = share / share.sum()
-        lag = self.years - year
-        row = np.zeros(len(lag))
-        inside = (lag >= every[0]) & (lag <= every[-1])
-        row[inside] = share[(lag[inside] - every[0]).astype(int)]
-        # pieces of older things than the table reaches: as rare as its last lag
-        row[lag > every[-1]] = share[-1]
-        # the first cell stands for every year up to it
-        row[0] = share[every <= lag[0]].sum() if lag[0] >= every[0] else 0.0
+        return year if self._lags[column].again.any() else None
+
+    def bound(self, key: Hashable) -> Bound | None:
+        """The year, or the first in which it could be announced."""
+        year, column = cast(Key, key)
+        lags = self._lags[column]
+        reason = f"the {self.title} is {year}"
+        if lags.earliest < 0:
+            reason += f", which can have been announced {-lags.earliest} years ahead"
+        place = int(np.flatnonzero(self.lags.series[ANY][0] <= lags.earliest)[-1])
+        basis = self.lags.bases[place]
+        return Bound(
+            year + lags.earliest, self.name, reason, basis.source or f"{basis.file}, {basis.basis}"
+        )
+
+    def _by_year(self, key: Hashable) -> tuple[Array, Array]:
+        year, column = cast(Key, key)
+        return self._lags[column].by_year(self.years, year)
+
+    def _with_slip(self, row: Array) -> Array:
         return np.broadcast_to((1 - self.slip) * row + self.slip / len(self.years), self.shape)
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:

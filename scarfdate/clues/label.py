@@ -28,7 +28,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Clue, Slip
+from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.shares import LABEL, NONE_SEEN, Noting
@@ -179,21 +179,88 @@ class LabelClue(Clue):
 
     def likelihood(self, key: Hashable) -> Array:
         """P(marks | market, grade, year), with the slip."""
+        chance = self.marks_given_year(cast(LabelSeen, key))
+        return self._with_slip(key, chance, chance)
+
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """A label of another piece, or one of its marks misread."""
         seen = cast(LabelSeen, key)
         chance = self.marks_given_year(seen)
-        # a label of another piece may be of any year and market
-        whole = (1 - self.slip) * seen.fits * chance + self.slip * chance.mean()
-        return np.broadcast_to(whole[:, None, :], self.shape)
+        misread = chance - self.marks_given_year(seen, misread=False)
+        return self._with_slip(key, np.maximum(misread, 0.0), chance)
 
-    def marks_given_year(self, seen: LabelSeen) -> Array:
-        """P(marks | market, year) of a label that belongs to the piece, (markets, years)."""
+    def first_printing(self, key: Hashable) -> Array | None:
+        """Without a notice whose year is that of a design printed again."""
+        seen = cast(LabelSeen, key)
+        dated = [(mark, value) for mark, value in seen.marks if mark == NOTICE and value]
+        if not dated:
+            return None
+        first = whole = self.marks_given_year(seen)
+        for mark, value in dated:
+            first = first * self.chances.first_printing(value) / self.chances.window(mark, value)
+        return self._with_slip(key, first, whole)
+
+    def design_year(self, key: Hashable) -> int | None:
+        """The latest year of a notice."""
+        years = [int(v) for mark, v in cast(LabelSeen, key).marks if mark == NOTICE and v]
+        return max(years, default=None)
+
+    def _with_slip(self, key: Hashable, chance: Array, every: Array) -> Array:
+        # a label of another piece may be of any year and market
+        fits = cast(LabelSeen, key).fits
+        found = (1 - self.slip) * fits * chance + self.slip * every.mean()
+        return np.broadcast_to(found[:, None, :], self.shape)
+
+    def bound(self, key: Hashable) -> Bound | None:
+        """The latest of the first years of its marks: by law, by a number, by a year in a notice.
+
+        A mark's first year is that of the market where it is first possible.
+        """
+        latest = None
+        for mark, value in cast(LabelSeen, key).marks:
+            possible = self.chances.possible(mark, value)
+            first = int(possible.any(axis=0).argmax())
+            year = int(self.years[first])
+            if first and (latest is None or year > latest.year):
+                market = MARKETS[int(possible[:, first].argmax())]
+                latest = self._bound(Mark(mark, value, 0, 0), year, market)
+        return latest
+
+    def _bound(self, mark: Mark, year: int, market: str) -> Bound:
+        title = self.rules.title(mark.mark, mark.value)
+        if mark.mark == NOTICE:
+            return Bound(year, self.name, f"the label has the year {mark.value}", "lags.csv")
+        if mark.mark in self.rules.series and mark.value:
+            name, number = series_of(mark)
+            series = self.rules.series[name]
+            year_given, spread = series.issued(number)
+            reason = (
+                f"{title} {mark.value} was given about {year_given:.0f}, "
+                f"give or take {max(2 * spread, 1):.0f} years"
+            )
+            basis = series.bases[int(abs(series.numbers - number).argmin())]
+            return Bound(year, self.name, reason, basis.source or basis.file)
+        rules = [
+            rule
+            for rule in self.rules.set_off(mark.mark, mark.value, market)
+            if rule.role == "bound" and rule.not_before == year
+        ]
+        reason = f"{title}: {rules[0].means}" if rules else f"the label has {title}"
+        return Bound(
+            year, self.name, reason, f"fact {rules[0].fact}" if rules else "label_rules.csv"
+        )
+
+    def marks_given_year(self, seen: LabelSeen, *, misread: bool = True) -> Array:
+        """P(marks | market, year) of a label that belongs to the piece, (markets, years); with ``misread``
+        false only of marks that can be what they were read as."""
         shown: Array = np.ones((2, len(MARKETS), len(self.years)))
         window: Array = np.ones(shown.shape[1:])
         names = {mark for mark, _ in seen.marks}
         for mark in sorted(names):
             shown = shown * self.chances.level(mark)
         for mark, value in seen.marks:
-            window = window * self.chances.window(mark, value)
+            can_be = self.chances.window(mark, value)
+            window = window * (can_be if misread else can_be - self.chances.misread)
         if seen.intact:
             for mark, counts in self._counted.items():
                 if mark not in names and self._could(mark, names):

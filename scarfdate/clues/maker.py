@@ -91,12 +91,23 @@ class MakerClue(Clue):
 
     def likelihood(self, key: Hashable) -> Array:
         """Output in each year as a share of all output, the same for every grade."""
-        maker, form = cast(Key, key)
-        output = np.sum(
-            [window.output(self.years) for window in self.makers.of(maker, form)], axis=0
-        )
-        spread = (1 - self.slip) * output / output.sum() + self.slip / len(self.years)
-        return np.broadcast_to(spread, self.shape)
+        return self._spread(key, reissues=True)
+
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """A wrong name."""
+        return np.full(self.shape, self.slip / len(self.years))
+
+    def first_printing(self, key: Hashable) -> Array | None:
+        """Without the windows in which old designs were printed again, where there are any."""
+        reissues = any(window.reissue for window in self.makers.of(*cast(Key, key)))
+        return self._spread(key, reissues=False) if reissues else None
+
+    def _spread(self, key: Hashable, reissues: bool) -> Array:
+        windows = self.makers.of(*cast(Key, key))
+        output = [window.output(self.years) for window in windows]
+        counted = [o for o, w in zip(output, windows, strict=True) if reissues or not w.reissue]
+        share = np.sum(counted, axis=0) / np.sum(output)
+        return np.broadcast_to((1 - self.slip) * share + self.slip / len(self.years), self.shape)
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """A wrong name: any year of the grid."""

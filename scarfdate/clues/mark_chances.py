@@ -8,13 +8,16 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import MARKETS, Array
 from scarfdate.reading.label import Mark, series_of
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 
-NOTICE = "copyright-year"
+NOTICE, PRINTED = "copyright-year", "printed_year"  # the mark, and the family whose lags it has
+
+_HARDLY = 1e-3  # of its usual level: what is rarer is the far tail of when a number was given
 
 
 class MarkChances:
@@ -23,6 +26,7 @@ class MarkChances:
     def __init__(self, priors: Priors, years: NDArray[np.int64]) -> None:
         self.priors, self.rules, self.years = priors, priors.label, years
         self.misread = priors.allowances["mark_misread"]
+        self._lags = lags_of(priors, PRINTED, PRINTED)
         self._levels: dict[str, Array] = {}
         self._windows: dict[tuple[str, str], Array] = {}
 
@@ -55,10 +59,14 @@ class MarkChances:
             self._windows[mark, value] = found
         return found
 
+    def possible(self, mark: str, value: str) -> NDArray[np.bool_]:
+        """Whether there can be a wording or number in a year but for a misreading, (markets, years)."""
+        return np.asarray(self.window(mark, value) - self.misread > _HARDLY)
+
     def _window(self, mark: str, value: str, market: str) -> Array:
         found = Mark(mark, value, 0, 0)
         if mark == NOTICE and value:
-            return self._after(float(value))
+            return self._after(int(value))
         series, number = series_of(found) if mark in self.rules.series else ("", math.nan)
         if not math.isnan(number):
             return self._numbered(series, number)
@@ -104,13 +112,18 @@ class MarkChances:
         found = in_use @ issued
         return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))
 
-    def _after(self, printed: float) -> Array:
-        """A year in a notice bounds from below; after it, the lag of printed years."""
-        known = self.priors.lags.series["any"][0]
-        lag = np.asarray(self.years - printed, dtype=np.float64)
-        share = self.priors.lags.values_of("printed_year", lag)
-        share = np.where(lag < known[0], 0.0, share)
-        return np.asarray(share / share.max() if share.max() > 0 else np.ones_like(share))
+    def _after(self, printed: int) -> Array:
+        """A year in a notice bounds from below; after it, the lags of printed years."""
+        first, again = self._lags.by_year(self.years, printed)
+        top = (first + again).max()
+        return np.asarray((first + again) / top if top > 0 else np.ones_like(first))
+
+    def first_printing(self, value: str) -> Array:
+        """Of `window` of a year in a notice, the part that is not a design printed again, (years,)."""
+        first, again = self._lags.by_year(self.years, int(value))
+        whole = self.window(NOTICE, value)[0]
+        top = (first + again).max()
+        return np.asarray(whole - (1 - self.misread) * again / top if top > 0 else whole)
 
 
 def shape_of(rules: list[LabelRule], years: NDArray[np.int64]) -> Array:

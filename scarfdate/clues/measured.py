@@ -64,6 +64,11 @@ class Measure:
         """A ratio of the larger to the smaller: x and 1/x are the same measurement."""
         return self.family.low == 1
 
+    @property
+    def by_slip(self) -> float:
+        """P(a slip) times its density per unit of log x: anything within the limits."""
+        return self.slip / math.log(self.family.high / self.family.low)
+
     def says(self, cell: int) -> str:
         """The measurement in a few words, no finer than it was read."""
         value = self.value(cell)
@@ -80,8 +85,7 @@ class Measure:
             if self.folded:
                 x = -math.log(self.value(cell))
                 usual = usual + normal_density(x, self.centre, self.spread)
-            family = self.family
-            known = (1 - self.slip) * usual + self.slip / math.log(family.high / family.low)
+            known = (1 - self.slip) * usual + self.by_slip
             known.flags.writeable = False
             # one for each step between the family's limits: there are never many
             self._densities[cell] = known

@@ -1,12 +1,18 @@
 """A value of a shares family, together with what was measured on it.
 
 The true value v has shares p(v | state). It is noted as o with the chance of the confusion table, and
-after a slip as anything. What is measured (stitches of a hem, sides of a form, weight of a weave) has
+after a slip as any value, in proportion to how common it is. What is measured (stitches of a hem, sides of a form, weight of a weave) has
 a log-normal density given v, and after a slip of its own is spread evenly over what is possible:
 
     P(o, x | state) = sum over v of  p(v | state) N(o | v)  product over x of  f(x | v, state)
-    N(o | v)        = (1 - slip) C(o | v) + slip / values
+    N(o | v)        = (1 - slip) C(o | v) + slip q(o)
     f(x | v, state) = (1 - slip_x) normal(log x) + slip_x / log(high / low)
+
+q is the mean of p over all years, grades and markets of the usual tables. A slip of the pen has nothing to do
+with the piece: it takes the word of some other piece, or the first that comes to mind, and what comes to
+mind is what one meets. That is the law of the label clue, where a label of another piece is drawn from all
+labels. q knows neither the channel nor the last year, and sums to one, so that the rate of slips is ``slip``
+whatever the piece is; a rare word is then noted by mistake as rarely as it is noted at all.
 
 Weights w(o) make the sum of w(o) P(o, ...); a parent word is the sum over its children. A parent that
 was not looked at is summed over, so that two sides alone work out the form.
@@ -22,7 +28,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Clue, Drawn, Places, Slip, drawn
+from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Drawn, Places, Slip, drawn
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
@@ -42,7 +48,7 @@ Key = tuple[Observation | None, tuple[int | None, ...]]
 
 
 class Noting:
-    """How the values of a shares family are noted: confused by eye, and by a slip taken for any other."""
+    """How the values of a shares family are noted: confused by eye, and by a slip taken for what is common."""
 
     def __init__(self, priors: Priors, name: str) -> None:
         self.priors, self.name = priors, name
@@ -55,19 +61,37 @@ class Noting:
         matrix = self._matrices.get(method)
         if matrix is None:
             slip = self.priors.slips[self.name]
-            matrix = (1 - slip) * self.priors.confusion[self.name].matrix(method) + slip / len(
-                self.values
-            )
+            confused = self.priors.confusion[self.name].matrix(method)
+            matrix = (1 - slip) * confused + slip * self.priors.usual_shares[self.name]
             self._matrices[method] = matrix
         return matrix
 
-    def fits(self, seen: Observation) -> Array:
-        """How well each true value fits what was noted, (values,)."""
+    def weight(self, seen: Observation) -> Array:
+        """The weights of what was noted, (values,): a parent word is all its children."""
         weight = np.zeros(len(self.values))
         for word, share in seen.terms:
-            for value in self.priors.vocabulary.children(self.name, word):
-                weight[self.place[value]] += share
-        return self.matrix(seen.method) @ weight
+            weight[self._places(word)] += share
+        return weight
+
+    def fits(self, seen: Observation) -> Array:
+        """How well each true value fits what was noted, (values,)."""
+        return self.matrix(seen.method) @ self.weight(seen)
+
+    def rightly(self, seen: Observation) -> Array:
+        """Of `fits` what is noted as it is, and by no slip, (values,)."""
+        confused = self.priors.confusion[self.name].matrix(seen.method)
+        found = np.zeros(len(self.values))
+        for word, share in seen.terms:
+            places = self._places(word)
+            found[places] += share * confused[np.ix_(places, places)].sum(axis=1)
+        return (1 - self.priors.slips[self.name]) * found
+
+    def by_slip(self, seen: Observation) -> float:
+        """P(what was noted | a slip)."""
+        return float(self.priors.usual_shares[self.name] @ self.weight(seen))
+
+    def _places(self, word: str) -> list[int]:
+        return [self.place[value] for value in self.priors.vocabulary.children(self.name, word)]
 
 
 class WordsField(Field):
@@ -175,29 +199,62 @@ class SharesClue(Clue):
             found = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
         return found if self.trust == 1 else found**self.trust
 
-    def value_fits(self, key: Hashable) -> Array:
-        """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1)."""
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """Another true value than the word says, or a slip that says the same; a slip of a measure."""
+        found = np.asarray((self.value_fits(key, amiss=part) * self.shares).sum(axis=0))
+        if self.trust == 1:
+            return found
+        whole = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
+        return found * whole ** (self.trust - 1)  # the same part of what is trusted
+
+    def value_fits(self, key: Hashable, amiss: str = "") -> Array:
+        """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1).
+
+        ``amiss``: a part of which only slips and misreadings count.
+        """
         seen, cells = cast(Key, key)
         fits = np.ones(len(self.values)) if seen is None else self.fits(seen)
+        if seen is not None and amiss == self.name:
+            fits = np.maximum(fits - self.noting.rightly(seen), 0.0)
         each = fits[:, None, None, None]
         for measure, cell in zip(self.measures, cells, strict=True):
-            if cell is not None:
+            if cell is not None and amiss == measure.family.name:
+                each = each * measure.by_slip
+            elif cell is not None:
                 each = each * measure.density(cell)[:, None]
         return each
 
+    def bound(self, key: Hashable) -> Bound | None:
+        """The first year of the word by a dated fact; of a parent word or weights that of the first of them."""
+        seen, _ = cast(Key, key)
+        if seen is None:
+            return None
+        known = self.priors.vocabulary
+        values = {value for word, _ in seen.terms for value in known.children(self.name, word)}
+        each = [
+            [limit for limit in self.priors.limits if limit.sets(self.name, value)]
+            for value in values
+        ]
+        if not all(each):
+            return None
+        first = min(
+            (max(limits, key=lambda limit: limit.not_before) for limits in each),
+            key=lambda limit: (limit.not_before, limit.value),
+        )
+        reason = f"there was no {self.title} {first.value} before then"
+        return Bound(int(first.not_before), self.name, reason, f"fact {first.fact}")
+
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
-        """After a slip of the word any value is noted, after one of a measure any within its limits."""
+        """After a slip of the word what is common is noted, after one of a measure anything within its limits."""
         seen, cells = cast(Key, key)
         found = []
         if seen is not None:
-            known = self.priors.vocabulary
-            noted = sum(w * len(known.children(self.name, word)) for word, w in seen.terms)
             found.append(
                 Slip(
                     self.name,
                     self._worded(seen),
                     self.priors.slips[self.name],
-                    noted / len(self.values),
+                    self.noting.by_slip(seen),
                     1.0,
                     (None, cells) if any(cell is not None for cell in cells) else None,
                 )

@@ -1,7 +1,8 @@
 """The likelihood of one shares clue and its derivatives with respect to the parameters.
 
 A *site* is a state of market, grade and year; a *cell* is an observation of the clue (what was noted) at a
-site. Observations that are a word alone are worked out at every site in one matrix product; those with a
+site. What a slip notes is as likely as the tables at hand have it common, whatever is learned of their shares:
+it is a habit of those who note, and moves with no parameter. Observations that are a word alone are worked out at every site in one matrix product; those with a
 measurement only at the sites where they occur. States that share a cell share its work.
 """
 

@@ -46,9 +46,11 @@ def shares_at_knots(
     )
     mixture = np.zeros_like(shifts)
     grades = (model.prior / model.year_prior)[:, at]
+    with np.errstate(divide="ignore"):  # what was not made yet has a share of nothing, and keeps it
+        logs = np.log(clue.shares[..., at])
     for grade in range(len(GRADES)):
         for market in range(clue.shares.shape[1]):
-            moved = softmax(np.log(clue.shares[:, market, grade][:, at]) + shifts, axis=1)
+            moved = softmax(logs[:, market, grade] + shifts, axis=1)
             mixture += grades[grade] * (model.market[market, at] if clue.by_market else 1.0) * moved
     return mixture
 

@@ -145,7 +145,10 @@ def _chances(likelihood: Likelihood, draw: Array) -> dict[str, Array]:
         if not clue.by_market:
             load = load.sum(axis=0, keepdims=True)
         shift = layout.log_share_shift(name, parts)[:, None, None]
-        share = softmax(np.log(clue.shares) + shift, axis=0)
+        with np.errstate(
+            divide="ignore"
+        ):  # what was not made yet has a share of nothing, and keeps it
+            share = softmax(np.log(clue.shares) + shift, axis=0)
         chances[name] = (share * load).sum(axis=(1, 2, 3)) @ clue.noted(METHOD)
     return chances
 

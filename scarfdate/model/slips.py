@@ -1,7 +1,7 @@
 """Every part of an observation against all the rest: what it is likely to be, and whether it is a slip.
 
 A part is a word noted, a measurement, a label's text, a name, or a dated thing. With s the chance of a
-slip there and Q what a slip leaves to chance (any word as likely, any size within the limits),
+slip there and Q what a slip leaves to chance (a word as likely as it is common, any size within the limits),
 
     P(seen | the rest)  = (1 - s) P(seen | the rest, no slip) + s Q
     P(slip | all)       = s Q / P(seen | the rest)
@@ -46,12 +46,7 @@ class Part:
 
 def parts_beside_the_rest(model: Model, codes: Codes) -> tuple[list[Part], Codes]:
     """All parts of the scarves ``codes`` (n, clues), scarf by scarf; and the codes without each of them."""
-    parts: list[tuple[int, int, Slip]] = []
-    for scarf, row in enumerate(codes.tolist()):
-        for column, index in enumerate(row):
-            if index:
-                clue = model.clues[column]
-                parts += [(scarf, column, slip) for slip in clue.slips(clue.rows.keys[index])]
+    parts = parts_of(model, codes)
     rest = codes[[scarf for scarf, _, _ in parts]]
     for place, (_, column, slip) in enumerate(parts):
         rest[place, column] = model.clues[column].index(slip.rest)
@@ -66,6 +61,17 @@ def parts_beside_the_rest(model: Model, codes: Codes) -> tuple[list[Part], Codes
         by_slip = min(slip.chance * slip.seen / seen, 1.0)
         found.append(Part(scarf, column, slip, seen * slip.step, weight, by_slip))
     return found, rest
+
+
+def parts_of(model: Model, codes: Codes) -> list[tuple[int, int, Slip]]:
+    """The parts of scarves, scarf by scarf: the row in the codes, the column of the clue, and the part."""
+    parts: list[tuple[int, int, Slip]] = []
+    for scarf, row in enumerate(codes.tolist()):
+        for column, index in enumerate(row):
+            if index:
+                clue = model.clues[column]
+                parts += [(scarf, column, slip) for slip in clue.slips(clue.rows.keys[index])]
+    return parts
 
 
 def at_fault(model: Model, codes: Codes) -> list[Part | None]:

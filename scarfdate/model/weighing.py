@@ -33,11 +33,13 @@ class Weighing:
     """For n scarves and each unit of evidence (`Model.units`): decibans and surprise, (n, units).
 
     ``decibans`` for the claim that the piece was made in its interval, 0 where a unit was not looked
-    at; ``surprise`` is r above, 0 where not looked at; ``predictive_p`` (n,) lies between 0 and 1.
+    at; ``surprise`` is r above, 0 where not looked at; ``evidence`` P(unit), 0 where not looked at;
+    ``predictive_p`` (n,) lies between 0 and 1.
     """
 
     decibans: Array
     surprise: Array
+    evidence: Array
     predictive_p: Array
 
 
@@ -62,7 +64,7 @@ def weigh(
     prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
     prior_odds = _log_odds(prior_total[last + 1] - prior_total[first])
     posterior_odds = _log_odds(total[each, last + 1] - total[each, first])
-    decibans, surprise = np.zeros(without.shape), np.zeros(without.shape)
+    decibans, surprise, evidence = np.zeros((3, *without.shape))
     for place, columns in enumerate(model.units):
         seen = np.flatnonzero(looked[place])
         if not seen.size:
@@ -72,9 +74,10 @@ def weigh(
         first_in = _log_odds(chance) - prior_odds[seen]
         last_in = posterior_odds[seen] - _log_odds(held[place, seen] / without[place, seen])
         decibans[place, seen] = DECIBANS_PER_NAT * (first_in + last_in) / 2
-        surprise[place, seen] = alone.evidence[index] * without[place, seen]
+        evidence[place, seen] = alone.evidence[index]
+        surprise[place, seen] = evidence[place, seen] * without[place, seen]
     mean = surprise.sum(axis=0) / np.maximum(looked.sum(axis=0), 1)
-    return Weighing(decibans.T, surprise.T, 1 / np.maximum(mean, 1.0))
+    return Weighing(decibans.T, surprise.T, evidence.T, 1 / np.maximum(mean, 1.0))
 
 
 def _left_out(

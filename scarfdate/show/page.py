@@ -22,9 +22,14 @@ def bars(rows: Sequence[tuple[str, float]]) -> str:
 
 
 def card(
-    text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]
+    text: str,
+    rows: Sequence[tuple[str, float]],
+    facts: Sequence[str],
+    warnings: Sequence[str],
+    beside: Sequence[str] = (),
 ) -> str:
-    """A dating as HTML: the sentence, the decades as bars, facts, warnings."""
+    """A dating as HTML: the sentence, what stands beside it, the decades as bars, facts, warnings."""
     more = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
     more += "".join(f"<li><em>{escape(warning)}</em></li>" for warning in warnings)
-    return f'<div><p>{escape(text)}</p>{bars(rows)}<ul style="margin-top:.5em">{more}</ul></div>'
+    text = "</p><p>".join(escape(each) for each in (text, *beside))
+    return f'<div><p>{text}</p>{bars(rows)}<ul style="margin-top:.5em">{more}</ul></div>'

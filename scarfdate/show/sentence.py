@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scarfdate.conventions import MORE_LIKELY_THAN_NOT
+
 Stretch = tuple[str, float]  # years as a person writes them, and the chance they hold
 
 _PERCENT = ["under 1 %", *(f"{whole} %" for whole in range(1, 100)), "over 99 %"]
@@ -34,6 +36,25 @@ def useless(prior: str, level: float) -> str:
     )
 
 
+def doubted(seen: str, chance: float, if_right: str) -> str:
+    """That the answer takes something noted for a mistake, or allows for it, and what follows if it is none."""
+    follows = if_right or "look at it again"
+    if chance > MORE_LIKELY_THAN_NOT:
+        return f"This takes {seen} for a slip or a misreading ({percent(chance)}): {follows}."
+    return f"This allows for a slip or a misreading of {seen} ({percent(chance)}): {follows}."
+
+
+def in_doubt(seen: str, chance: float, if_right: str) -> str:
+    """What is doubted, for a cell of a table."""
+    return f"{seen} ({percent(chance)})" + (f": {if_right}" if if_right else "")
+
+
+def printed_again(chance: float, year: int | None) -> str:
+    """That an old design was printed again, and which year is then that of the design alone."""
+    text = f"It is probably an old design that was printed again later ({percent(chance)})"
+    return f"{text}: {year} is the year of the design, not of the cloth." if year else f"{text}."
+
+
 def sentence(
     *,
     made: str,
@@ -44,12 +65,14 @@ def sentence(
     hills: Sequence[Stretch],
     later: float,
     misfit: str,
+    told: Sequence[str] = (),
 ) -> str:
     """The sentence (with a second short one where something must be added).
 
     ``made``: the interval in words, and ``level`` what it holds; ``clues``: those that weigh most,
     heaviest first; ``hills``: stretches apart from the main one, with their chances; ``later``: the
-    chance of a later piece in an older look; ``misfit``: the clue that does not fit, or "".
+    chance of a later piece in an older look; ``misfit``: the clue that does not fit, or "";
+    ``told``: what else must be known, as `doubted` and `printed_again` say it.
     """
     text = f"Made {made} ({percent(level)} sure), most likely in the {decade} ({percent(decade_chance)})"
     if clues:
@@ -59,6 +82,7 @@ def sentence(
         text += f" Or else {when} ({percent(chance)})."
     if later >= MATTERS:
         text += f" There is a {percent(later)} chance that it is a later piece in an older look."
+    text = " ".join([text, *told])
     if misfit:
         text += f" The clues disagree: look again at {misfit}."
     return text

@@ -21,10 +21,16 @@ def bars(rows: Sequence[tuple[str, float]]) -> str:
 
 
 def page(
-    text: str, rows: Sequence[tuple[str, float]], facts: Sequence[str], warnings: Sequence[str]
+    text: str,
+    rows: Sequence[tuple[str, float]],
+    facts: Sequence[str],
+    warnings: Sequence[str],
+    beside: Sequence[str] = (),
 ) -> str:
-    """A dating as text: the sentence, the decades as bars, facts, warnings."""
-    lines = [fill(text, _WIDTH), "", bars(rows), ""]
+    """A dating as text: the sentence, what stands beside it, the decades as bars, facts, warnings."""
+    more = (fill(each, _WIDTH, subsequent_indent="  ", break_on_hyphens=False) for each in beside)
+    lines = [fill(text, _WIDTH), *more]
+    lines += ["", bars(rows), ""]
     lines += [fill(fact, _WIDTH, subsequent_indent="  ") for fact in facts]
     lines += [fill(f"note: {warning}", _WIDTH, subsequent_indent="  ") for warning in warnings]
     return "\n".join(lines)

@@ -8,15 +8,17 @@ from functools import partial
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+import numpy as np
+
 from scarfdate.conventions import GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check_by
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
-from scarfdate.tables.knots import read_knot_table
+from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.lists import LIMITS, read_checks, read_limits
+from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_limits
 from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.noting import read_slips
@@ -27,6 +29,7 @@ from scarfdate.tables.words import Vocabulary, read_vocabulary
 
 # at the top of the folder, and not read in dating
 _OPTIONAL = ("disagreement_reasons.csv", "built_from.csv")
+_ALL = 100  # per cent
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 _MEDIUM = ("vocabulary.csv", "medium_rules.csv", "medium_together.csv")
 
@@ -48,7 +51,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     vocabulary = kept("words", _WORDS[:1], lambda: read_vocabulary(tables["vocabulary.csv"]))
     families = read_families(tables["families.csv"])
     _check_families(tables, vocabulary, families, faults)
-    sets = of_clues(tables, vocabulary, families)
+    limits = read_limits(tables[LIMITS], vocabulary) if LIMITS in tables else ()
+    sets = of_clues(tables, vocabulary, families, first_years(limits))
     _check_all_there(tables, folder, faults)
     usual = sets.pop("")
     slips, altered = read_slips(tables["slips.csv"], tuple(families))
@@ -64,18 +68,20 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "altered": altered,
         "makers": read_makers(tables["makers.csv"]),
         "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
+        "reissues": _read_reissues(tables["reissue.csv"]),
         "century": read_century(tables),
         "allowances": _read_allowances(tables["allowances.csv"]),
         "sets": MappingProxyType(sets),
         "medium": kept("medium", _MEDIUM, lambda: read_medium_rules(tables, vocabulary)),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"]),
-        "limits": read_limits(tables[LIMITS], vocabulary),
+        "limits": limits,
         "says_little": _read_information(tables["information.csv"]),
     }
     if faults:
         raise PriorsError(folder, _in_order(faults))
-    return parts
+    common = {name: table.usual for name, table in usual.shares.items()}
+    return parts | {"usual_shares": MappingProxyType(common)}
 
 
 def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
@@ -179,6 +185,15 @@ def _read_allowances(table: Table) -> Mapping[str, float]:
         if name not in found:
             table.fault(None, "what", "a row is missing", name)
     return MappingProxyType(found)
+
+
+def _read_reissues(table: Table) -> KnotTable:
+    """``reissue.csv``: by family the chance, in per cent, of a design printed again by years since."""
+    found = read_knot_table(table, ("chance",), key="family", knot="lag")
+    for family, (knots, chances) in found.series.items() if table.whole else ():
+        if np.interp(np.arange(knots[-1] + 1), knots, chances[:, 0]).sum() >= _ALL:
+            table.fault(None, "chance", "all lags together make 100 or more", family)
+    return found
 
 
 def _read_information(table: Table) -> frozenset[str]:

@@ -59,9 +59,32 @@ class SharesTable(GradeTable):
 
     values: tuple[str, ...]
     by_market: bool
+    first: Mapping[str, tuple[float, float]] = field(default_factory=dict, repr=False)
+    # of some values the first year in which there is one, and the share that may stand before it
 
     def every_year(self, years: NDArray[np.int64]) -> Array:
-        """Shares of shape (values, markets or 1, grades, years), summing to one over values."""
+        """Shares of shape (values, markets or 1, grades, years), summing to one over values.
+
+        Straight lines between knots reach back before what they lead to was made, and a museum's records
+        are misdated: so a value's share before its first year is no larger than what may stand there.
+        """
+        shares = self._between_knots(years)
+        most = np.ones((len(self.values), 1, 1, len(years)))
+        for value, (first, allowed) in self.first.items():
+            most[self.values.index(value), ..., years < first] = allowed
+        if not (shares > most).any():
+            return shares
+        left = np.where(shares > most, 0.0, shares)  # what the others gain, each in proportion
+        capped = np.where(shares > most, most, 0.0)
+        return np.asarray(capped + left * (1 - capped.sum(axis=0)) / left.sum(axis=0))
+
+    @property
+    def usual(self) -> Array:
+        """The mean share of each value over all years that the table speaks of, grades and markets, (values,)."""
+        last = max(knots[-1] for knots, _ in self.series.values())
+        return np.asarray(self.every_year(np.arange(FIRST_YEAR, last + 1)).mean(axis=(1, 2, 3)))
+
+    def _between_knots(self, years: NDArray[np.int64]) -> Array:
         at = years.astype(float)
         markets: Sequence[str] = MARKETS if self.by_market else (ANY,)
         done = {key: interpolate_shares(*knots, at) for key, knots in self.series.items()}

@@ -1,11 +1,13 @@
 """Two plain lists: dated facts about values (``law_limits.csv``), and what can be looked at next (``checks.csv``).
 
-The facts explain; a dating does not read them. The shares tables hold what they mean.
+The first years of values hold in every shares table (`SharesTable.first`); the other years explain, and the
+shares tables hold what they mean.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scarfdate.errors import did_you_mean
@@ -20,7 +22,8 @@ LIMITS = "law_limits.csv"
 class Limit:
     """What one fact says of one value of a family. Years are NaN where it gives none.
 
-    ``status``: how the fact is known ("read", "memory", "common-practice").
+    ``allowed``: the share, in per cent, that may stand before ``not_before`` all the same: 0 where the fact
+    admits no exception. ``status``: how the fact is known ("read", "memory", "common-practice").
     """
 
     family: str
@@ -28,9 +31,15 @@ class Limit:
     not_before: float
     usual_from: float
     until: float
+    allowed: float
     fact: str
     status: str
     basis: Basis
+
+    def sets(self, family: str, value: str) -> bool:
+        """Whether it says that there was none at all of a value before ``not_before``."""
+        same = (self.family, self.value) == (family, value)
+        return same and not math.isnan(self.not_before) and self.allowed == 0
 
     def __str__(self) -> str:
         said = [
@@ -54,6 +63,18 @@ def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
             table.fault(row, "value", f"not a value of family {family}", value, step)
         found.append(row.read_as(Limit))
     return tuple(found)
+
+
+def first_years(limits: Sequence[Limit]) -> dict[str, dict[str, tuple[float, float]]]:
+    """By family and value: the latest first year that a fact sets, and the share allowed before it."""
+    found: dict[str, dict[str, tuple[float, float]]] = {}
+    for limit in sorted(limits, key=lambda limit: limit.not_before):
+        if not math.isnan(limit.not_before):
+            found.setdefault(limit.family, {})[limit.value] = (
+                limit.not_before,
+                limit.allowed / 100,
+            )
+    return found
 
 
 _HURT = ("lamp", "flame", "solvent")

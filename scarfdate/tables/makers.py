@@ -33,6 +33,11 @@ class Window:
     what: str
     basis: Basis
 
+    @property
+    def reissue(self) -> bool:
+        """Whether old designs were printed again in these years."""
+        return self.what == "reissue"
+
     def output(self, years: NDArray[np.int64]) -> Array:
         """Output in each year, relative."""
         outside = np.maximum(0, np.maximum(self.year_from - years, years - self.year_to))

@@ -13,7 +13,7 @@ from weakref import WeakValueDictionary
 
 import numpy as np
 
-from scarfdate.conventions import CHANNEL, FIRST_YEAR
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
 from scarfdate.frozen import frozen
 from scarfdate.tables.century import Century
@@ -68,8 +68,10 @@ class Priors:
     confusion: Mapping[str, ConfusionTable]
     slips: Mapping[str, float]
     altered: Mapping[str, float]
+    usual_shares: Mapping[str, Array]  # how common each value is, of whatever year and channel
     makers: Makers
     lags: KnotTable
+    reissues: KnotTable
     century: Century
     allowances: Mapping[str, float]
     sets: Mapping[str, TableSet]

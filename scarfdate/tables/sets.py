@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -30,9 +30,15 @@ def of_kind(kind: str) -> str:
 
 
 def of_clues(
-    tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
+    tables: Mapping[str, Table],
+    vocabulary: Vocabulary,
+    families: Mapping[str, Family],
+    first: Mapping[str, Mapping[str, tuple[float, float]]],
 ) -> dict[str, TableSet]:
-    """The tables of clues by the folder that they lie in: "" for the usual ones, else a channel's own."""
+    """The tables of clues by the folder that they lie in: "" for the usual ones, else a channel's own.
+
+    ``first``: by family the first years of values, which hold in every folder.
+    """
     sets = {name.rsplit("/", 2)[0] for name in tables if name.count("/") == 2}
     found = {}
     for group in ("", *sorted(sets)):
@@ -48,6 +54,10 @@ def of_clues(
                     read[kind][family.name] = reader(family.name, table)
                 elif kind == "confusion" and not group:
                     read[kind][family.name] = certain(family.name, words)
+        read["shares"] = {
+            name: replace(table, first=MappingProxyType(dict(first.get(name, {}))))
+            for name, table in read["shares"].items()
+        }
         found[group] = TableSet(**{kind: MappingProxyType(own) for kind, own in read.items()})
     return found
 

@@ -344,13 +344,17 @@ def test_limits_speak_of_the_vocabulary(priors):
         assert row["value"] in ("any", *priors.vocabulary.values[row["family"]])
 
 
+TRACE = 0.011  # per cent
+
+
 def test_no_shipped_share_stands_before_its_first_year(priors):
-    """Every knot of every shipped table; more than half a per cent only where the note says why."""
+    """Every knot of every shipped table: at most a trace (trials before the trade, which dating then takes
+    for none), more only where the note says why."""
     looked = 0
     for row in committed(LIMITS):
         if not row["not_before"]:
             continue
-        if float(row["allowed"]) > 0.5:
+        if float(row["allowed"]) > 0:
             assert row["note"]
             assert row["allowed"] in row["note"].split()
         table = priors.shares[row["family"]]
@@ -358,7 +362,7 @@ def test_no_shipped_share_stands_before_its_first_year(priors):
         for knots, shares in table.series.values():
             early = shares[knots < int(row["not_before"]), place]
             looked += early.size
-            assert (early <= float(row["allowed"])).all(), (row["family"], row["value"])
+            assert (early <= max(float(row["allowed"]), TRACE)).all(), (row["family"], row["value"])
     assert looked > 100
 
 

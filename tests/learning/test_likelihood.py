@@ -182,8 +182,8 @@ def lifted(priors: Priors) -> Priors:
             key: (knots, np.maximum(own / own.sum(axis=1, keepdims=True), 0.01))
             for key, (knots, own) in table.series.items()
         }
-        shares[name] = replace(table, series=MappingProxyType(series))
-    return replace(priors, shares=MappingProxyType(shares), _compiled={})
+        shares[name] = replace(table, series=MappingProxyType(series), first={})
+    return replace(priors, shares=MappingProxyType(shares), limits=(), _compiled={})
 
 
 def by_engine(

@@ -91,11 +91,11 @@ def test_a_factor_of_two_twenty_times(tables: Priors) -> None:
 
 
 def test_the_double_headed_penny_itself_but_for_a_slip(tables: Priors) -> None:
-    """The same page. No table here says "never tails": of two values a slip leaves each half its rate."""
+    """The same page. No table here says "never tails": a slip leaves it as likely as it is common."""
     found = weighed(dict.fromkeys(TOSSES, "heads"), tables, "dealer")
     chances = noted(PENNY)
     a_toss = decibans(chances[0, 0] / chances[1, 0])
-    # short by 10 log10 of one less half a slip (0.00005) and the floor of a share of zero (0.000001)
+    # short by 10 log10 of one less a quarter of a slip (0.000025) and the floor of a share of zero (0.000001)
     assert a_toss == pytest.approx(3.010300, abs=2.5e-4)
     np.testing.assert_allclose(list(found.share.values()), a_toss, atol=1e-9)
     assert found.decibans == pytest.approx(20 * a_toss, abs=1e-8)
@@ -283,6 +283,11 @@ CLAIMS: dict[str, tuple[Any, Any]] = {
 }
 
 
+def knots_end(name: str) -> int:
+    """The last year that a table of shares speaks of."""
+    return int(max(knots[-1] for knots, _ in PRIORS.shares[name].series.values()))
+
+
 @cache
 def joint_by_hand(name: str) -> Array:
     """P(period or later, noted value, year), (2, values, years), from the raw tables."""
@@ -291,7 +296,9 @@ def joint_by_hand(name: str) -> Array:
     shares = np.broadcast_to(shares, (len(shares), 4, 3, len(YEARS)))
     slip = PRIORS.slips[name]
     seen = (1 - slip) * np.einsum("vo,vkgy->okgy", PRIORS.confusion[name].matrix("feel"), shares)
-    seen = seen + slip / len(shares)
+    # after a slip a word as likely as it is common: the mean over years, grades and markets of the table
+    every = PRIORS.shares[name].every_year(np.arange(1880, 1 + knots_end(name)))
+    seen = seen + slip * every.mean(axis=(1, 2, 3))[:, None, None, None]
     market = century.markets.shares_of(channel.markets, YEARS)
     grade = century.grades.shares_of(channel.grades, YEARS)
     period = np.einsum("okgy,ky,gy->oy", seen, market, grade)

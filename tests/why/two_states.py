@@ -62,7 +62,7 @@ def two_states(
     costs: Row = {"method": "feel", "minutes": "1", "harms": "no", "least_bits": "0", "loss": "0"}
     _write(folder / "checks.csv", header, [{"family": f} | costs | basis for f in families])
     for name, values in families.items():
-        shares = [dict(zip(values, 100 * _shares(own), strict=True)) for own in _columns(values)]
+        shares = [dict(zip(values, 100 * own, strict=True)) for own in _shares(values)]
         header = ["year", "grade", *values, "basis", "source", "note"]
         rows = [{"year": y, "grade": "any", **shares[late], **basis} for y, late in _KNOTS]
         _write(folder / "shares" / f"{name}.csv", header, rows)
@@ -88,13 +88,12 @@ def two_states(
 def noted(values: Mapping[str, Chances]) -> NDArray[np.float64]:
     """What the tables make of the chances asked for, (2, values): the claim true, and not.
 
-    After a slip each value is as likely, so that no chance is below ``SLIP`` over the number of values,
-    and none of two values above one less half of it. All others are as asked for.
+    After a slip each value is as likely as it is common, which is the mean of its chances in the two
+    states: so no chance is below ``SLIP`` times that mean. All others are as asked for.
     """
-    floored = np.maximum([own / own.sum() for own in map(_shares, _columns(values))], FLOOR)
-    return np.asarray(
-        (1 - SLIP) * floored / floored.sum(axis=1, keepdims=True) + SLIP / len(values)
-    )
+    floored = np.maximum([own / own.sum() for own in _shares(values)], FLOOR)
+    floored /= floored.sum(axis=1, keepdims=True)
+    return np.asarray((1 - SLIP) * floored + SLIP * floored.mean(axis=0))
 
 
 _KNOTS = ((FIRST, 0), (BORDER - 1, 0), (BORDER, 1), (AS_OF, 1))  # a year, and the state it is in
@@ -104,9 +103,14 @@ def _columns(values: Mapping[str, Chances]) -> list[NDArray[np.float64]]:
     return list(np.array(list(values.values())).T)
 
 
-def _shares(chances: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Shares that with a slip are the chances: from p = (1 - slip) share + slip / values."""
-    return np.clip((chances - SLIP / len(chances)) / (1 - SLIP), 0, 1)
+def _shares(values: Mapping[str, Chances]) -> list[NDArray[np.float64]]:
+    """Shares that with a slip are the chances, by state: from p = (1 - slip) share + slip mean share.
+
+    The two states are as many years, so the mean share is the mean chance.
+    """
+    each = _columns(values)
+    usual = np.mean(each, axis=0)
+    return [np.clip((chances - SLIP * usual) / (1 - SLIP), 0, 1) for chances in each]
 
 
 def _shipped(name: str) -> tuple[list[str], list[dict[str, str]]]:

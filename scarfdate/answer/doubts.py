@@ -1,0 +1,74 @@
+"""What of the things noted is likely wrong, and what was printed again later, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scarfdate.clues.clue import NOT_LOOKED_AT, Bound
+from scarfdate.conventions import MORE_LIKELY_THAN_NOT
+from scarfdate.model.amiss import PartAmiss, bound_of, parts_amiss
+from scarfdate.model.model import Codes, Model
+from scarfdate.show.sentence import percent
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """One thing noted, and the chance, 0 to 1, that it is a slip or a misreading, given everything noted.
+
+    ``clue``: its family; ``seen``: what was noted, as a person says it; ``says``: a plain sentence; ``if_right``:
+    what follows if it is right all the same, "" where nothing does.
+    """
+
+    clue: str
+    seen: str
+    chance: float
+    says: str
+    if_right: str
+
+    @property
+    def likely(self) -> bool:
+        """Whether it is more likely wrong than right."""
+        return self.chance > MORE_LIKELY_THAN_NOT
+
+
+def doubts_of(model: Model, codes: Codes) -> list[tuple[Doubt, ...]]:
+    """Everything noted of each scarf, the most doubtful first."""
+    found: list[list[Doubt]] = [[] for _ in range(len(codes))]
+    for one in parts_amiss(model, codes):
+        found[one.scarf].append(_doubt(model, codes, one))
+    return [tuple(sorted(each, key=lambda doubt: -doubt.chance)) for each in found]
+
+
+def design_year(model: Model, codes: Codes, scarf: int) -> int | None:
+    """The latest year that a scarf bears which can be that of its design alone; None where it bears none."""
+    rows = enumerate(codes[scarf].tolist())
+    seen = [(model.clues[column], row) for column, row in rows if row != NOT_LOOKED_AT]
+    years = [clue.design_year(clue.rows.keys[row]) for clue, row in seen]
+    return max((year for year in years if year is not None), default=None)
+
+
+def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:
+    """The latest of the bounds of what was seen of a scarf."""
+    bounds = [bound_of(model, column, row) for column, row in enumerate(codes[scarf].tolist())]
+    return max((b for b in bounds if b is not None), key=lambda b: b.year, default=None)
+
+
+def _doubt(model: Model, codes: Codes, one: PartAmiss) -> Doubt:
+    seen, title = one.part.says, model.priors.families[one.part.part].title
+    word = seen.removeprefix(f"{title} ")
+    right = f"if the {title} is {word}" if word != seen else f"if {seen} is right"
+    bound = bound_of(model, one.column, int(codes[one.scarf, one.column]))
+    printed = design_year(model, codes, one.scarf)
+    follows = ""
+    if bound is not None and one.part.part == bound.clue:
+        follows = f"{right}, the piece was not made before {bound.year}"
+        if printed is not None and printed < bound.year:
+            follows = f"{right}, {printed} is the year of the design, not of the cloth"
+    text = f"The chance that {seen} is a slip or a misreading is {percent(one.chance)}"
+    return Doubt(
+        clue=one.part.part,
+        seen=seen,
+        chance=one.chance,
+        says=f"{text}; {follows}." if follows else f"{text}.",
+        if_right=follows,
+    )
