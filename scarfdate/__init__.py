@@ -39,11 +39,13 @@ if TYPE_CHECKING:
     from scarfdate.tables.priors import Priors, load_priors
     from scarfdate.why.changes import Sensitivity
     from scarfdate.why.compare import Comparison, compare
+    from scarfdate.why.compare_priors import compare_priors
     from scarfdate.why.conflict import conflict
     from scarfdate.why.edges import Edge, edges
     from scarfdate.why.explain import explain
     from scarfdate.why.explanation import Explanation
     from scarfdate.why.looks import NextLooks
+    from scarfdate.why.moved import TablesCompared
     from scarfdate.why.next_checks import next_checks
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
@@ -76,11 +78,13 @@ _WHERE = {
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
     "TableError": "errors",
+    "TablesCompared": "why.moved",
     "Understood": "records.understood",
     "WordError": "errors",
     "before_after": "scoring.score",
     "build_priors": "building.build",
     "compare": "why.compare",
+    "compare_priors": "why.compare_priors",
     "conflict": "why.conflict",
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
@@ -126,11 +130,13 @@ __all__ = [
     "Slopes",
     "SoldRecords",
     "TableError",
+    "TablesCompared",
     "Understood",
     "WordError",
     "before_after",
     "build_priors",
     "compare",
+    "compare_priors",
     "conflict",
     "cross_validate",
     "date_scarf",

@@ -107,3 +107,30 @@ def test_an_unlabelled_scarf_is_not_older_for_it() -> None:
     for other in ({}, {"fibre": "silk"}, {"fibre": "rayon"}):
         assert abs(dated(label="none-seen", **other).median - dated(**other).median) < 2
     assert nothing.sentence.startswith("The clues do not date this piece")
+
+
+@pytest.mark.parametrize("channel", ["thrift", "estate", "dealer", "rack", "thrift-europe"])
+def test_a_fine_italian_square_is_not_older_for_what_china_sells(channel: str) -> None:
+    """Common practice, no source: the best printed squares stay Italian while cheap ones move away."""
+    seen = {
+        "fibre": "silk", "weave": "twill", "hem": "hand-rolled", "signature": "signed",
+        "form": "square", "width_cm": 90, "height_cm": 90,
+    }  # fmt: skip
+    known = date_scarf({**seen, "origin": "italy"}, channel=channel, as_of=2026)
+    blank = date_scarf(seen, channel=channel, as_of=2026)
+    assert known.between(1990, 2026) >= blank.between(1990, 2026)
+
+
+def test_a_rack_is_younger_than_a_pile_picked_for_age() -> None:
+    """What `channels.csv` says of both: some two fifths made since 2000, and a fifth."""
+    rack, pile = (date_scarf({}, channel=name, as_of=2026) for name in ("rack", "thrift"))
+    assert 0.38 <= rack.between(2000, 2026) <= 0.46
+    assert 0.16 <= pile.between(2000, 2026) <= 0.25
+
+
+def test_names_go_out_of_use_in_marks_of_origin() -> None:
+    """Facts taiwan-formosa, uk-origin-gap-1968: rare after 1970, and ended with the duty."""
+    formosa = date_scarf({"origin": "formosa"}, channel="thrift", as_of=2026)
+    foreign = date_scarf({"origin": "foreign"}, channel="thrift-europe", as_of=2026)
+    assert formosa.between(1976, 2026) < 0.2
+    assert foreign.between(1974, 2026) < 0.15

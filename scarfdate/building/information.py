@@ -130,7 +130,7 @@ def information_table(priors: Priors | None = None, channel: str = CHANNEL) -> b
     zero = table["reaches_zero"].map({True: "yes", False: "no"})
     notes = [note] + [""] * (len(table) - 1)
     table = table.drop(columns="worth").assign(
-        reaches_zero=zero, basis="common practice", source=source, note=notes
+        reaches_zero=zero, basis="computed", source=source, note=notes
     )
     return table.to_csv(index=False, float_format="%.3f", lineterminator="\n").encode("utf-8")
 
