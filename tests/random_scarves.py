@@ -71,6 +71,12 @@ def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[s
     if rng.random() < 0.4:
         seen["depicted_year"] = int(rng.integers(1700, as_of + 1))
         seen["depicted_announced"] = bool(rng.random() < 0.5)
+    if rng.random() < 0.2:
+        seen["acquired"] = int(rng.integers(1870, as_of + 1))
+    elif rng.random() < 0.3:
+        first = int(rng.integers(1860, as_of + 1))
+        seen["known_from"], seen["known_to"] = first, first + int(rng.integers(0, 100))
+        seen["known_by"] = str(rng.choice(sorted(priors.known_by)))
     if methods:
         seen["methods"] = methods
     return seen

@@ -1,4 +1,4 @@
-"""Two plain lists: dated facts about values (``law_limits.csv``), and what can be looked at next (``checks.csv``).
+"""Plain lists: dated facts about values, how often years known from papers are wrong, and what can be looked at next.
 
 The facts explain; a dating does not read them. The shares tables hold what they mean.
 """
@@ -6,7 +6,9 @@ The facts explain; a dating does not read them. The shares tables hold what they
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.checked import Table
@@ -54,6 +56,23 @@ def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
             table.fault(row, "value", f"not a value of family {family}", value, step)
         found.append(row.read_as(Limit))
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownBy:
+    """How often years that are known in one way are wrong, 0 to 1."""
+
+    wrong: float
+    basis: Basis
+
+
+def read_known_by(table: Table) -> Mapping[str, KnownBy]:
+    """``known_by.csv``: every way of knowing years has its row."""
+    found = {row["how"]: KnownBy(wrong=row["wrong"] / 100, basis=row.basis) for row in table.rows}
+    for how in table.words("how") if table.whole else ():
+        if how not in found:
+            table.fault(None, "how", "a row is missing", how)
+    return MappingProxyType(found)
 
 
 _HURT = ("lamp", "flame", "solvent")
