@@ -29,7 +29,8 @@ Years = NDArray[np.int64]
 class Made:
     """Everything the tables are made of.
 
-    ``everything``: clue tables from all records; ``scarves`` from scarf-like ones alone; ``like``
+    ``everything``: clue tables from all records; ``scarves`` from scarf-like ones alone, ``lengths``
+    from all others (lengths of cloth and dress); ``like``
     (n,): 1.0 for those, 0.0 for the others. ``source`` stands in every row from museums.
     """
 
@@ -42,6 +43,7 @@ class Made:
     like: Array
     everything: ClueTables
     scarves: ClueTables
+    lengths: ClueTables
     borrowed: Mapping[str, Borrowing]
     sources: Sources
     trade: Trade | None

@@ -33,8 +33,9 @@ def museum_files(made: Made) -> dict[str, bytes]:
     if any(chosen.scores for chosen in made.borrowed.values()):
         files["museum/borrowed.csv"] = museum_csv(made, _borrowed(made))
     for family in made.likelihoods.families:
-        files[f"museum/shares/{family}.csv"] = rows_csv(_shares(made, family))
-    if SIZED in made.everything.sizes:
+        rows = _forms(made) if family == SIZED else _shares(made, family)
+        files[f"museum/shares/{family}.csv"] = rows_csv(rows)
+    if SIZED in made.lengths.sizes:
         files[f"museum/measured/{SIZE}.csv"] = rows_csv(_sizes(made))
     return files
 
@@ -91,20 +92,32 @@ def _borrowed(made: Made) -> list[Row]:
 
 def _shares(made: Made, family: str) -> list[Row]:
     values = made.model.priors.vocabulary.values[family]
-    shares, counts = made.everything.shares[family], made.everything.counts[family]
+    shares, counts = made.lengths.shares[family], made.lengths.counts[family]
     rows: list[Row] = []
     for knot, near in near_knots(int(made.years.years[-1])):
         share = percent(shares[:, knot - FIRST_YEAR])
         rows.append(
             {"year": knot, "grade": ANY, **dict(zip(values, share, strict=True)),
              "records": f"{counts[:, near].sum():.1f}", "basis": "museum",
-             "source": made.source, "note": "all kinds of object; what a record does not state is left out"}
+             "source": made.source, "note": "lengths of cloth and dress; what a record does not state is left out"}
         )  # fmt: skip
     return rows
 
 
+def _forms(made: Made) -> list[Row]:
+    """One row for all years: the kind of object is a condition of the channel, never evidence of a year."""
+    values = made.model.priors.vocabulary.values[SIZED]
+    counts = made.lengths.counts[SIZED].sum(axis=1)
+    share = percent((counts + 1 / len(values)) / (counts.sum() + 1))
+    return [
+        {"year": FIRST_YEAR, "grade": ANY, **dict(zip(values, share, strict=True)),
+         "records": f"{counts.sum():.1f}", "basis": "museum", "source": made.source,
+         "note": "the same in all years: the form says of which kind an object is, and that is a condition"}
+    ]  # fmt: skip
+
+
 def _sizes(made: Made) -> list[Row]:
-    centre, spread, records = made.everything.sizes[SIZED]
+    centre, spread, records = made.lengths.sizes[SIZED]
     rows: list[Row] = []
     for place, value in enumerate(made.model.priors.vocabulary.values[SIZED]):
         for knot, near in near_knots(int(made.years.years[-1]), 2 * DECADE):

@@ -24,7 +24,9 @@ from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 
 # at the top of the folder, and not read in dating
-_OPTIONAL = ("disagreement_reasons.csv", "built_from.csv")
+_OPTIONAL = (
+    "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
+)  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 
