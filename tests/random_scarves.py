@@ -29,6 +29,7 @@ WORDS_NOT_NUMBERS = {
 NOT_DATED_BY = ("trade/", "expert/", "medium_", "museum/intervals", "museum/statements")
 NOT_DATED_BY += ("museum/borrowed", "museum/compared", "museum/disagreements")
 NOT_DATED_BY += ("law_limits", "disagreement_reasons", "built_from", "survival", "information")
+NOT_DATED_BY += ("year_expert", "cut_collections")
 
 
 def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[str, Any]:

@@ -231,7 +231,9 @@ class Dating:
         """Probability by year on a matplotlib axis; returns the axis."""
         from scarfdate.show import plot
 
-        if self.before_grid >= MATTERS:  # told in the title: one cell for centuries is no year to draw
+        if (
+            self.before_grid >= MATTERS
+        ):  # told in the title: one cell for centuries is no year to draw
             inside = years.densest_cells(self._young[None, :], self.level)[0]
             region = [(a + FIRST_YEAR, b + FIRST_YEAR) for a, b in years.stretches(inside)]
             made = years_in_words(*self.if_younger(), FIRST_YEAR)
@@ -256,7 +258,10 @@ class Dating:
     def _bars(self) -> list[tuple[str, float]]:
         rows = [(f"{start}s", chance) for start, chance in self.decades().items()]
         first = rows[0][1] - self.before_grid
-        rows[:1] = [(f"before {FIRST_YEAR + 1}", self.before_grid), (f"{FIRST_YEAR}s", max(first, 0))]
+        rows[:1] = [
+            (f"before {FIRST_YEAR + 1}", self.before_grid),
+            (f"{FIRST_YEAR}s", max(first, 0)),
+        ]
         shown = [place for place, (_, chance) in enumerate(rows) if chance >= _WORTH_A_BAR]
         return rows[shown[0] : shown[-1] + 1]
 
@@ -281,7 +286,9 @@ class Dating:
     def _young(self) -> Array:
         """The probabilities if it is younger than the first year; as they are where it cannot be."""
         rest = self.probability[1:].sum()
-        return self.probability if rest <= 0 else np.concatenate(([0.0], self.probability[1:] / rest))
+        return (
+            self.probability if rest <= 0 else np.concatenate(([0.0], self.probability[1:] / rest))
+        )
 
     @cached_property
     def _total(self) -> Array:

@@ -28,7 +28,9 @@ FORM = "form"
 def channel_for(priors: Priors, channel: str, scarf: Scarf) -> str:
     """The channel that holds for a scarf: that which its form chooses, or else the one asked for."""
     forms = priors.century.of_kind.get(channel) if isinstance(channel, str) else None
-    return channel if forms is None else _holds(priors, channel, forms, scarf.observations.get(FORM))
+    return (
+        channel if forms is None else _holds(priors, channel, forms, scarf.observations.get(FORM))
+    )
 
 
 def channels_of(
@@ -60,9 +62,7 @@ def parts(
         yield name, np.flatnonzero(here == name)
 
 
-def _holds(
-    priors: Priors, channel: str, forms: Mapping[str, str], seen: Observation | None
-) -> str:
+def _holds(priors: Priors, channel: str, forms: Mapping[str, str], seen: Observation | None) -> str:
     if seen is None:
         return channel
     values = [value for word, _ in seen.terms for value in priors.vocabulary.children(FORM, word)]

@@ -40,7 +40,12 @@ def share_rows(made: Made, family: str) -> list[Row]:
     rows: list[Row] = []
     for grade, name in enumerate(GRADES):
         shares, added = updated(
-            table, name, about.worth, [museum[grade], trade[grade]], years, about.unstated,
+            table,
+            name,
+            about.worth,
+            [museum[grade], trade[grade]],
+            years,
+            about.unstated,
             caps=[weights["museum_cap"]],
         )
         knots = table.series[(name, ANY)][0]

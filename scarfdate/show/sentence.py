@@ -58,7 +58,9 @@ def sentence(
     chance of a later piece in an older look; ``misfit``: the clue that does not fit, or "". ``before``: a
     year and the chance that the piece is older than that, told apart; all else then holds if it is not.
     """
-    head = "Made" if before is None else f"Older than {before[0]}: {percent(before[1])}; if younger:"
+    head = (
+        "Made" if before is None else f"Older than {before[0]}: {percent(before[1])}; if younger:"
+    )
     text = f"{head} {made} ({percent(level)} sure), most likely in the {decade} ({percent(decade_chance)})"
     if clues:
         text += f", going most by {' and '.join(clues)}"

@@ -53,7 +53,9 @@ class Century:
     lookback_appeal: KnotTable
     survival: KnotTable
     channels: Mapping[str, Channel]
-    of_kind: Mapping[str, Mapping[str, str]]  # by channel: form noted (or any) to the channel that holds
+    of_kind: Mapping[
+        str, Mapping[str, str]
+    ]  # by channel: form noted (or any) to the channel that holds
 
     def channel(self, name: object) -> Channel:
         """A channel by its name; WordError naming the nearest."""
