@@ -222,7 +222,6 @@ def _estimated(
         like=like,
         everything=tables,
         scarves=fit(likely.weighted(like), density, smoothing) if like.any() else tables,
-        lengths=fit(likely.weighted(1 - like), density, smoothing) if not like.all() else tables,
         borrowed=borrowed,
         sources=sources,
         trade=trade,

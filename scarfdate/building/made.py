@@ -29,8 +29,7 @@ Years = NDArray[np.int64]
 class Made:
     """Everything the tables are made of.
 
-    ``everything``: clue tables from all records; ``scarves`` from scarf-like ones alone, ``lengths``
-    from all others (lengths of cloth and dress); ``like``
+    ``everything``: clue tables from all records; ``scarves`` from scarf-like ones alone; ``like``
     (n,): 1.0 for those, 0.0 for the others. ``source`` stands in every row from museums.
     """
 
@@ -43,7 +42,6 @@ class Made:
     like: Array
     everything: ClueTables
     scarves: ClueTables
-    lengths: ClueTables
     borrowed: Mapping[str, Borrowing]
     sources: Sources
     trade: Trade | None
