@@ -29,6 +29,7 @@ WORDS_NOT_NUMBERS = {
 NOT_DATED_BY = ("trade/", "expert/", "medium_", "museum/intervals", "museum/statements")
 NOT_DATED_BY += ("museum/borrowed", "museum/compared", "museum/disagreements")
 NOT_DATED_BY += ("law_limits", "disagreement_reasons", "built_from", "survival", "information")
+NOT_DATED_BY += ("year_expert", "cut_collections")
 
 
 def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[str, Any]:
@@ -71,6 +72,12 @@ def random_clues(priors: Priors, rng: np.random.Generator, as_of: int) -> dict[s
     if rng.random() < 0.4:
         seen["depicted_year"] = int(rng.integers(1700, as_of + 1))
         seen["depicted_announced"] = bool(rng.random() < 0.5)
+    if rng.random() < 0.2:
+        seen["acquired"] = int(rng.integers(1870, as_of + 1))
+    elif rng.random() < 0.3:
+        first = int(rng.integers(1860, as_of + 1))
+        seen["known_from"], seen["known_to"] = first, first + int(rng.integers(0, 100))
+        seen["known_by"] = str(rng.choice(sorted(priors.known_by)))
     if methods:
         seen["methods"] = methods
     return seen

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -278,6 +279,16 @@ class Reference:
         rest = (1 - sum(again)) / sum(first)
         return lags, [f * rest for f in first], again
 
+    def bounds_clue(self, bounds: Any) -> list[float]:
+        """1 within the bounds, outside them how often such bounds are wrong; the first cell is all before."""
+        wrong = max(self.priors.known_by[bounds.by].wrong, 1e-12)
+        chances = []
+        for year in self.years:
+            early = bounds.first is not None and year < bounds.first
+            late = bounds.last is not None and year > bounds.last and year != FIRST
+            chances.append(wrong if early or late else 1.0)
+        return chances
+
     def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
         """P(marks of the label | market, year) for every year."""
         label = read_label(scarf.label_text, priors=self.priors)
@@ -465,6 +476,7 @@ class Reference:
             for n in ("depicted_year", "printed_year")
             if getattr(scarf, n) is not None
         ]
+        flat += [self.bounds_clue(scarf.seen[n]) for n in ("acquired", "known") if n in scarf.seen]
         if scarf.maker:
             flat.append(self.maker_clue(scarf, signature))
         label = self.label_clue(scarf) if scarf.label_text else None

@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 
     from scarfdate.answer.frame import Block
 
-_YEARS = ("year_from", "year_to", "median_year", "not_before")
-_CHANCES = ("decade_probability", "period_probability", "predictive_p")
+_YEARS = ("year_from", "year_to", "median_year", "younger_from", "younger_to", "not_before")
+_CHANCES = ("decade_probability", "before_grid", "period_probability", "predictive_p")
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
-    "edtf", "predictive_p", "sentence", "warnings", "errors",
+    "before_grid", "younger_from", "younger_to", "edtf", "predictive_p", "sentence", "warnings", "errors",
 )  # fmt: skip
 ON_REQUEST = ("not_before", "doubt")  # made where they are asked for by name
 _WANT_JOINT = {"predictive_p", "sentence", "doubt"}
@@ -67,8 +67,10 @@ def date_table(
     begins with ``note`` are kept out of it. The other arguments are those of `date_scarf`.
 
     Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
-    ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
-    ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
+    ``median_year``, ``decade``, ``decade_probability``, ``period_probability``,
+    ``before_grid`` (the chance that it is older than 1881, for the first year stands for all before it),
+    ``younger_from``, ``younger_to`` (the interval if it is not, where that chance is one in ten or more),
+    ``edtf``, ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
     ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. ``columns``: those
     of the answer that are wanted, in the order wanted; nothing else is worked out. Two are made only so:
     ``not_before``, the first possible year by everything noted, and ``doubt``, what the answer takes for a
@@ -81,6 +83,7 @@ def date_table(
     import pandas as pd
 
     from scarfdate.answer.frame import Columns
+    from scarfdate.answer.kind import channels_of, parts
 
     if not isinstance(frame, pd.DataFrame):
         raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
@@ -91,16 +94,15 @@ def date_table(
     known = checked_priors(priors)
     model = compiled(known, channel, as_of)
     reader = Columns(model, frame)
+    of_kind = channels_of(known, channel, reader.cells("form"))
     n = len(frame)
     out = _Out(n, len(model.years) if with_years else 0, names)
     for start in range(0, n, BLOCK):
         stop = min(start + BLOCK, n)
-        if start:
-            reader.model = model = compiled(
-                known, channel, model.as_of
-            )  # a new one when it is full
-        block = reader.block(start, stop)
-        out.fill(slice(start, stop), _summary(model, block.codes, level, names))
+        for name, rows in parts(of_kind, channel, start, stop):
+            reader.model = model = compiled(known, name, model.as_of)  # a new one when it is full
+            block = reader.block(start, stop)
+            out.fill(start, rows, _summary(model, block.codes[rows], level, names))
         out.tell(block, start)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
@@ -147,8 +149,13 @@ class _Out:
         self.probability = np.empty((n, cells)) if cells else None
         self._kept: dict[str, str] = {}
 
-    def fill(self, here: slice, answer: Summary) -> None:
-        """The answers for a block of rows."""
+    def fill(self, start: int, rows: slice | NDArray[np.intp], answer: Summary) -> None:
+        """The answers for rows of a block, by their places behind ``start``."""
+        here = (
+            slice(start + rows.start, start + rows.stop)
+            if isinstance(rows, slice)
+            else start + rows
+        )
         for name, values in answer.columns(self.names).items():
             if name in self.years:
                 self.years[name][here] = values

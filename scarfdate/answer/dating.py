@@ -22,7 +22,7 @@ from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
 from scarfdate.show import page, terminal
-from scarfdate.show.sentence import percent
+from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.show.sentence import years as years_in_words
 from scarfdate.tables.priors import Priors
 
@@ -67,6 +67,17 @@ class Dating:
             raise RangeError(f"kind: 'shortest' or 'central' is allowed, got {kind!r}")
         find = years.shortest_interval if kind == "shortest" else years.central_interval
         first, last = find(self._total, wanted)
+        return int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR
+
+    @property
+    def before_grid(self) -> float:
+        """P(older than the years covered): the first year stands for itself and all before it."""
+        return float(self.probability[0])
+
+    def if_younger(self, level: float | None = None) -> tuple[int, int]:
+        """`interval` if it is younger than the first year: first and last year, both inclusive."""
+        wanted = self.level if level is None else years.checked_level(level)
+        first, last = years.shortest_interval(years.cumulative(self._young[None, :]), wanted)
         return int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR
 
     def region(self, level: float | None = None) -> tuple[tuple[int, int], ...]:
@@ -237,6 +248,7 @@ class Dating:
         earliest = self.earliest
         return {
             "year_from": first, "year_to": last, "level": self.level, "median_year": self.median,
+            "before_grid": self.before_grid, "if_younger": list(self.if_younger()),
             "mode_year": self.mode, "decades": {f"{d}s": p for d, p in self.decades().items()},
             "region": [list(stretch) for stretch in self.region()],
             "period_probability": self.period_probability, "grade": dict(self.grade),
@@ -253,6 +265,17 @@ class Dating:
         """Probability by year on a matplotlib axis; returns the axis."""
         from scarfdate.show import plot
 
+        if (
+            self.before_grid >= MATTERS
+        ):  # told in the title: one cell for centuries is no year to draw
+            inside = years.densest_cells(self._young[None, :], self.level)[0]
+            region = [(a + FIRST_YEAR, b + FIRST_YEAR) for a, b in years.stretches(inside)]
+            made = years_in_words(*self.if_younger(), FIRST_YEAR)
+            title = (
+                f"Older than {FIRST_YEAR + 1}: {percent(self.before_grid)}; "
+                f"if younger: {made} ({percent(self.level)} sure)"
+            )
+            return plot.years(self.years[1:].astype(float), self._young[1:], region, title, ax)
         title = f"Made {years_in_words(*self.interval(), FIRST_YEAR)} ({percent(self.level)} sure)"
         return plot.years(self.years.astype(float), self.probability, self.region(), title, ax)
 
@@ -274,9 +297,11 @@ class Dating:
         return [] if earliest is None else [f"{earliest} ({earliest.source})."]
 
     def _bars(self) -> list[tuple[str, float]]:
-        rows = [
-            (f"{start}s" if start > FIRST_YEAR else f"{start}s or before", chance)
-            for start, chance in self.decades().items()
+        rows = [(f"{start}s", chance) for start, chance in self.decades().items()]
+        first = rows[0][1] - self.before_grid
+        rows[:1] = [
+            (f"before {FIRST_YEAR + 1}", self.before_grid),
+            (f"{FIRST_YEAR}s", max(first, 0)),
         ]
         shown = [place for place, (_, chance) in enumerate(rows) if chance >= _WORTH_A_BAR]
         return rows[shown[0] : shown[-1] + 1]
@@ -297,6 +322,14 @@ class Dating:
             f"Written as {self.edtf} (ISO 8601-2). Channel {self.channel}, as of {self.as_of},"
             f" priors {self.priors_hash[:12]}.",
         ]
+
+    @cached_property
+    def _young(self) -> Array:
+        """The probabilities if it is younger than the first year; as they are where it cannot be."""
+        rest = self.probability[1:].sum()
+        return (
+            self.probability if rest <= 0 else np.concatenate(([0.0], self.probability[1:] / rest))
+        )
 
     @cached_property
     def _total(self) -> Array:

@@ -67,6 +67,10 @@ class Columns:
         self._read: dict[object, dict[Hashable, Any]] = defaultdict(dict)
         self._repeated = self._repeated_ids()
 
+    def cells(self, name: str) -> pd.Series | None:
+        """The column of this name as it was given; None where there is none."""
+        return self.frame.iloc[:, self.place[name]] if name in self.place else None
+
     def block(self, start: int, stop: int) -> Block:
         """Read rows ``start`` to ``stop`` (left out)."""
         part = self.frame.iloc[start:stop]

@@ -9,6 +9,7 @@ import numpy as np
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
+from scarfdate.answer.kind import channel_for
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, shown
@@ -38,14 +39,15 @@ def date_scarf(
     """When one piece was made, as a distribution over years.
 
     ``scarf``: what was seen, a `Scarf` or a mapping with its names; ``priors``: the shipped tables
-    unless others are given; ``channel``: where the piece turned up; ``level``: of the interval that
+    unless others are given; ``channel``: where the piece turned up (in a museum
+    the form chooses the channel of its kind of object); ``level``: of the interval that
     the sentence gives; ``as_of``: the last possible year, this year unless given.
 
     Raises ScarfdateError naming what is wrong with the scarf, the channel, the level or the year.
     """
     known = checked_priors(priors)
     scarf = as_scarf(scarf, known)
-    model = compiled(known, channel, as_of)
+    model = compiled(known, channel_for(known, channel, scarf), as_of)
     codes, warnings = encode(model, scarf)
     found = posterior(model, codes, keep_joint=np.float64)
     return Dating(

@@ -53,6 +53,28 @@ class Summary:
         """First and last cells of the shortest interval, ends inclusive."""
         return years.shortest_interval(self.total, self.level, self._densest[1])
 
+    @property
+    def before_grid(self) -> Array:
+        """P(made before the second year of the grid), (n,): the first cell holds all that is older."""
+        return self.year[:, 0]
+
+    @cached_property
+    def younger_interval(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """The interval if it is younger than the first cell, where that is told apart; else `interval`."""
+        first, last = (end.copy() for end in self.interval)
+        rows, young = self._younger
+        first[rows], last[rows] = young.interval
+        return first, last
+
+    @cached_property
+    def _younger(self) -> tuple[NDArray[np.intp], Summary]:
+        """The rows in which what lies before the grid matters, and their years if they are younger."""
+        rows = np.flatnonzero(self.before_grid >= words.MATTERS)
+        year = self.year[rows].copy()
+        year[:, 0] = 0.0
+        year /= np.maximum(year.sum(axis=1, keepdims=True), np.finfo(float).tiny)
+        return rows, Summary(self.model, self.codes[rows], self.level, year, None)
+
     @cached_property
     def median(self) -> NDArray[np.intp]:
         """The cell of the median."""
@@ -97,6 +119,15 @@ class Summary:
         misfits, runs, named = self._misfits, self._runs, zip(*self._named.tolist(), strict=True)
         prior = _prior_words(self.model, self.level) if any(little) else ""
         told = self._told
+        apart, young = self._younger
+        at_young = {row: place for place, row in enumerate(apart.tolist())}
+        ends = list(zip(first.tolist(), last.tolist(), strict=True))
+        hills = {row: self._hills(row, *ends[row]) for row in runs}
+        for row, place in at_young.items():
+            a, b = (int(end[place]) + FIRST_YEAR for end in young.interval)
+            ends[row], hills[row] = (a, b), young._hills(place, a, b)
+            decades[row] = f"{young.decade[0][place]}s"
+            chances[row] = float(young.decade[1][place])
         return [
             " ".join([words.useless(prior, self.level), *told.get(row, ())])
             if little[row]
@@ -106,20 +137,19 @@ class Summary:
                 decade=decades[row],
                 decade_chance=chances[row],
                 clues=[clue for clue in clues if clue],
-                hills=self._hills(row, a, b) if row in runs else (),
+                hills=hills.get(row, ()),
                 later=later[row],
                 misfit=misfits.get(row, ""),
                 told=told.get(row, ()),
+                before=(FIRST_YEAR + 1, float(self.before_grid[row])) if row in at_young else None,
             )
-            for row, (a, b, clues) in enumerate(
-                zip(first.tolist(), last.tolist(), named, strict=True)
-            )
+            for row, ((a, b), clues) in enumerate(zip(ends, named, strict=True))
         ]
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
         """Stretches of the densest region that lie apart from the interval and hold enough."""
         hills = []
-        for start, end in self._runs[row]:
+        for start, end in self._runs.get(row, ()):
             held = float(self.total[row, end + 1] - self.total[row, start])
             a, b = start + FIRST_YEAR, end + FIRST_YEAR
             if held >= words.MATTERS and (b < first or a > last):
@@ -290,8 +320,12 @@ class Says:
 
 
 def _prior_words(model: Model, level: float) -> str:
-    first, last = years.shortest_interval(years.cumulative(model.year_prior[None, :]), level)
-    return words.years(int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR, FIRST_YEAR)
+    no_clue = np.zeros((1, len(model.clues)), dtype=np.int32)
+    prior = Summary(model, no_clue, level, model.year_prior[None, :], None)
+    before = float(prior.before_grid[0])
+    first, last = (int(end[0]) + FIRST_YEAR for end in prior.younger_interval)
+    made = words.years(first, last, FIRST_YEAR)
+    return words.younger(made, (FIRST_YEAR + 1, before)) if before >= words.MATTERS else made
 
 
 @lru_cache(maxsize=20_000)

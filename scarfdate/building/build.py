@@ -37,9 +37,15 @@ from scarfdate.building.record_clues import (
     record_clues,
     within,
 )
-from scarfdate.building.sources import read_sources, whole_folder
+from scarfdate.building.sources import (
+    cut_collections,
+    expert_years,
+    read_sources,
+    whole_folder,
+)
 from scarfdate.building.trade import Trade, read_trade
 from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
+from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import write_whole
 from scarfdate.model.model import Model
@@ -183,7 +189,12 @@ def _estimated(
     """Every estimate that the tables are made of, and the smoothing of the clue tables."""
     sources = read_sources(priors)
     say("the years")
-    years = museum_years(records, last_year, date_widths(priors), smoothings=year_smoothings)
+    years = museum_years(
+        records, last_year, date_widths(priors), smoothings=year_smoothings,
+        cut=cut_collections(priors),
+        lines=expert_years(priors, np.arange(FIRST_YEAR, last_year + 1)),
+        worth=priors.allowances["years_worth"], in_shops=priors.allowances["museum_years"],
+    )  # fmt: skip
     say("the clues of the records")
     clues = record_clues(records, priors)
     model = Model(priors, "museum", last_year)

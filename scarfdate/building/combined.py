@@ -118,17 +118,22 @@ def updated(
     added: Sequence[Array],
     years: NDArray[np.int64],
     unstated: Sequence[str] = (),
+    caps: Sequence[float] = (),
 ) -> tuple[Array, Array]:
     """Rows of one grade with records added: shares (knots, values), and numbers added (sources, knots).
 
     ``added``: expected records by (values, years) from each source, already weighted. Values
-    that are ``unstated``, which records pass over in silence, keep their share.
+    that are ``unstated``, which records pass over in silence, keep their share. ``caps``: the most that
+    each source counts for at one knot, for the first of them; the others count in full.
     """
     knots, rows = table.series[(grade, ANY)]
     weights = hats(knots, years)
     shares = rows / rows.sum(axis=1, keepdims=True)
     named = np.array([value not in unstated for value in table.values])
     more = [np.where(named, weights @ each.T, 0.0) for each in added]  # (knots, values)
+    for place, cap in enumerate(caps):
+        number = more[place].sum(axis=1, keepdims=True)
+        more[place] = more[place] * np.minimum(1.0, cap / np.maximum(number, _TINY))
     total = worth * shares + sum(np.where(shares > 0, each, 0.0) for each in more)
     kept = shares[:, ~named].sum(axis=1, keepdims=True)
     of_named = np.maximum(total[:, named].sum(axis=1, keepdims=True), _TINY)
@@ -142,11 +147,13 @@ def updated_sizes(
     worth: float,
     sizes: tuple[Array, Array, Array],
     years: NDArray[np.int64],
+    cap: float = np.inf,
 ) -> tuple[Array, Array]:
     """Median and spread at knots, (knots, 2), with records added, and their number (knots,).
 
     ``sizes``: centre and spread of the log and expected records, each (years,), for this grade and
-    value. Means are weighed by records; variances likewise, about the new mean.
+    value. Means are weighed by records; variances likewise, about the new mean. ``cap``: the most
+    records that count at one knot.
     """
     knots, rows = table.series[key]
     centre, spread, records = sizes
@@ -155,6 +162,7 @@ def updated_sizes(
     safe = np.where(number > 0, number, 1.0)
     mean = np.where(number > 0, weights @ centre / safe, 0.0)
     square = np.where(number > 0, weights @ (spread**2 + centre**2) / safe, 0.0)
+    number = np.minimum(number, cap)
     old_mean, old_var = np.log(rows[:, 0]), np.log(rows[:, 1]) ** 2
     new_mean = (worth * old_mean + number * mean) / (worth + number)
     new_square = (worth * (old_var + old_mean**2) + number * square) / (worth + number)

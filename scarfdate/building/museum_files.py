@@ -17,6 +17,7 @@ from scarfdate.records.arrays import OPEN_END, OPEN_START
 from scarfdate.records.museum import compressed
 from scarfdate.tables.knots import ANY
 
+_FEWEST = 1e-9  # records, so that none is no division by nothing
 _YEAR_NOTE = (
     "clumps count once; almost no mass-market square after 1950 is in these records; what museums "
     "acquired late is missing after 1990; undated records are not a random part"
@@ -33,7 +34,8 @@ def museum_files(made: Made) -> dict[str, bytes]:
     if any(chosen.scores for chosen in made.borrowed.values()):
         files["museum/borrowed.csv"] = museum_csv(made, _borrowed(made))
     for family in made.likelihoods.families:
-        files[f"museum/shares/{family}.csv"] = rows_csv(_shares(made, family))
+        rows = _forms(made) if family == SIZED else _shares(made, family)
+        files[f"museum/shares/{family}.csv"] = rows_csv(rows)
     if SIZED in made.everything.sizes:
         files[f"museum/measured/{SIZE}.csv"] = rows_csv(_sizes(made))
     return files
@@ -92,15 +94,32 @@ def _borrowed(made: Made) -> list[Row]:
 def _shares(made: Made, family: str) -> list[Row]:
     values = made.model.priors.vocabulary.values[family]
     shares, counts = made.everything.shares[family], made.everything.counts[family]
+    pull = made.expert.allowances["museum_pull"]
+    overall = counts[:, 1:].sum(axis=1) / max(float(counts[:, 1:].sum()), _FEWEST)
     rows: list[Row] = []
     for knot, near in near_knots(int(made.years.years[-1])):
-        share = percent(shares[:, knot - FIRST_YEAR])
+        number, own = counts[:, near].sum(), shares[:, knot - FIRST_YEAR]
+        if knot > FIRST_YEAR and overall.sum() > 0:
+            own = (number * own + pull * overall) / (number + pull)
+        share = percent(own / own.sum())
         rows.append(
             {"year": knot, "grade": ANY, **dict(zip(values, share, strict=True)),
              "records": f"{counts[:, near].sum():.1f}", "basis": "museum",
              "source": made.source, "note": "all kinds of object; what a record does not state is left out"}
         )  # fmt: skip
     return rows
+
+
+def _forms(made: Made) -> list[Row]:
+    """One row for all years: the kind of object is a condition of the channel, never evidence of a year."""
+    values = made.model.priors.vocabulary.values[SIZED]
+    counts = made.everything.counts[SIZED].sum(axis=1)
+    share = percent((counts + 1 / len(values)) / (counts.sum() + 1))
+    return [
+        {"year": FIRST_YEAR, "grade": ANY, **dict(zip(values, share, strict=True)),
+         "records": f"{counts.sum():.1f}", "basis": "museum", "source": made.source,
+         "note": "the same in all years: the form says of which kind an object is, and that is a condition"}
+    ]  # fmt: skip
 
 
 def _sizes(made: Made) -> list[Row]:

@@ -42,24 +42,29 @@ class RecordClues:
     """The clues of n records: by family, the distinct cells and which of them each record has, (n,).
 
     A cell is a word, weights as JSON, or "". ``width_cm``, ``height_cm`` (n,): NaN where a side is
-    missing or lies outside the family's limits. ``unread``: countries and medium words that are not
+    missing or lies outside the family's limits. ``acquired`` (n,): the year in which the museum got it, 0
+    where that is not known. ``unread``: countries and medium words that are not
     in the vocabulary, with the number of records.
     """
 
     cells: Mapping[str, Cells]
     width_cm: Array
     height_cm: Array
+    acquired: NDArray[np.int32]
     unread: Counter[str]
 
-    def frame(self) -> pandas.DataFrame:
-        """The clues as a frame for `date_table`, one row a record."""
+    def frame(self, *, acquired: bool = False) -> pandas.DataFrame:
+        """The clues as a frame for `date_table`, one row a record; ``acquired``: with the year of acquisition."""
         import pandas as pd
 
         columns: dict[str, object] = {
             family: np.array(cells, dtype=object)[which]
             for family, (cells, which) in self.cells.items()
         }
-        return pd.DataFrame(columns | {"width_cm": self.width_cm, "height_cm": self.height_cm})
+        columns |= {"width_cm": self.width_cm, "height_cm": self.height_cm}
+        if acquired:
+            columns["acquired"] = pd.Series(self.acquired, dtype="Int64").replace(0, pd.NA)
+        return pd.DataFrame(columns)
 
 
 def record_clues(records: Records, priors: Priors) -> RecordClues:
@@ -84,6 +89,7 @@ def record_clues(records: Records, priors: Priors) -> RecordClues:
         cells=cells,
         width_cm=np.where(both, width, np.nan),
         height_cm=np.where(both, height, np.nan),
+        acquired=records.acquired,
         unread=unread,
     )
 

@@ -40,7 +40,13 @@ def share_rows(made: Made, family: str) -> list[Row]:
     rows: list[Row] = []
     for grade, name in enumerate(GRADES):
         shares, added = updated(
-            table, name, about.worth, [museum[grade], trade[grade]], years, about.unstated
+            table,
+            name,
+            about.worth,
+            [museum[grade], trade[grade]],
+            years,
+            about.unstated,
+            caps=[weights["museum_cap"]],
         )
         knots = table.series[(name, ANY)][0]
         for place, knot in enumerate(knots.astype(int).tolist()):
@@ -87,7 +93,7 @@ def size_rows(made: Made) -> list[Row]:
             )
             own, added = updated_sizes(
                 table, (grade, given), worth, (centre[place], spread[place], number),
-                made.years.years,
+                made.years.years, made.expert.allowances["museum_cap"],
             )  # fmt: skip
         for knot, (median, factor), more in zip(knots, own, added, strict=True):
             basis = next(bases)

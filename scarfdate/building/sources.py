@@ -1,19 +1,24 @@
-"""Which records stand behind the shipped rows of which family: ``built_from.csv``."""
+"""Which records stand behind the shipped rows of which family, and which of them speak of years."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.conventions import Array
 from scarfdate.errors import Fault, PriorsError, did_you_mean
 from scarfdate.tables.folder import DESCRIPTOR, missing
-from scarfdate.tables.knots import ANY
+from scarfdate.tables.knots import ANY, log_interpolate
 from scarfdate.tables.priors import Priors, shipped_folder
 from scarfdate.tables.sheet import read_sheet
 
-BUILT_FROM = "built_from.csv"
+BUILT_FROM, CUT, YEARS = "built_from.csv", "cut_collections.csv", "year_expert.csv"
 MUSEUM, TRADE = "museum", "trade"
+PROVENANCE = ("basis", "source", "note")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +78,29 @@ def read_sources(priors: Priors) -> Sources:
     if faults:
         raise PriorsError(priors.folder, faults)
     return Sources(rows=tuple(rows))
+
+
+def cut_collections(priors: Priors) -> frozenset[tuple[str, str]]:
+    """Collection and kind of object (or "any") of records whose years say nothing, by ``cut_collections.csv``."""
+    rows = _sheet(priors, CUT)
+    return frozenset((row["collection"], row["kind"]) for row in rows)
+
+
+def expert_years(priors: Priors, years: NDArray[np.int64]) -> Mapping[str, Array]:
+    """``year_expert.csv``: by column a density (years,) that sums to one; nothing where there is none."""
+    rows = _sheet(priors, YEARS)
+    if not rows:
+        return {}
+    knots = np.array([float(row["year"]) for row in rows])
+    names = [name for name in rows[0] if name not in ("year", *PROVENANCE)]
+    values = np.array([[float(row[name]) for name in names] for row in rows])
+    lines = log_interpolate(knots, values, years.astype(float))
+    return {name: line / line.sum() for name, line in zip(names, lines, strict=True)}
+
+
+def _sheet(priors: Priors, name: str) -> Sequence[Mapping[str, str]]:
+    content = priors.files.get(name)  # its cells were held against the schema when it was loaded
+    return [] if content is None else list(read_sheet(name, content, []).rows)
 
 
 def whole_folder(priors: Priors) -> tuple[Path, Mapping[str, bytes]]:

@@ -1,13 +1,18 @@
 """What museums record, by year and kind of object: the museum factor of the year prior.
 
 For scarf-like things and for other textiles each a smooth density from their dates as stated
-(`density.statement_fit`), and the two together in proportion to their records. Clumps count once.
+(`density.statement_fit`), and the two together in proportion to their records. Clumps count once, and
+collections that were selected by date not at all (``cut_collections.csv``). To each density an
+expert's line is added (``year_expert.csv``) as so many records of every year: the dated records of some
+museums are no fair part of all. The years of the shops are a line of their own, to which scarf-like records
+are added by a smaller weight: what one museum holds must not move what a shop offers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,11 +27,13 @@ from scarfdate.density.stated import stated
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
 from scarfdate.errors import TableError
 from scarfdate.records.arrays import Records
+from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
 
 SEED = 1
 _DRAWS = 2000
-ALL, SCARF, TEXTILE = "density", "scarf_like", "textile"  # columns of year_museum.csv
+# columns of year_museum.csv
+ALL, SCARF, TEXTILE, SHOPS = "density", "scarf_like", "textile", "shops"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,15 +59,24 @@ def museum_years(
     widths: Widths,
     *,
     smoothings: Mapping[str, float] | None = None,
+    cut: Collection[tuple[str, str]] = (),
+    lines: Mapping[str, Array] = MappingProxyType({}),
+    worth: float = 0.0,
+    in_shops: float = 1.0,
 ) -> MuseumYears:
     """Estimate both densities, on the years up to ``last_year``.
 
     ``widths``: which dates are decades, centuries and so on (`date_widths`). ``smoothings`` by kind
-    skips the held-out choice. Raises TableError where no record lies within these years.
+    skips the held-out choice. ``cut``: sources and kinds of object (or "any") that are left out. ``lines``
+    (years,) by column: an expert's densities, which count for ``worth`` records; ``in_shops``: what a record
+    of a scarf counts for in those of the shops. Raises TableError where no record lies within these years.
     """
     rng = np.random.default_rng(SEED)
     # one gift stays together: its pieces were dated by one hand and are no independent witnesses
     part = fold_numbers(records.gift, rng, weight=records.weight)
+    out = _cut(records, cut)
+    if not out.all():  # what was cut is better than nothing
+        records, part = records.only(~out), part[~out]
     like = records.kind.is_word(SCARF_LIKE)
     years = np.arange(FIRST_YEAR, last_year + 1)
     fits: dict[str, StatedDensity] = {}
@@ -92,10 +108,18 @@ def museum_years(
     if not fits:
         raise TableError(f"no record lies between {FIRST_YEAR} and {last_year}; check the records")
     total = sum(effective.values())
-    draws = {name: fit.density.draws(_DRAWS, rng) for name, fit in fits.items()}
-    draws[ALL] = sum(effective[name] / total * draws[name] for name in fits)  # type: ignore[assignment]
-    density = {name: fit.density.density for name, fit in fits.items()}
-    density[ALL] = sum(effective[name] / total * density[name] for name in fits)  # type: ignore[assignment]
+    counted = {**effective, SHOPS: in_shops * effective.get(SCARF, total)}
+    fitted = {name: fit.density.density for name, fit in fits.items()}
+    drawn = {name: fit.density.draws(_DRAWS, rng) for name, fit in fits.items()}
+    density: dict[str, Array] = {}
+    draws: dict[str, Array] = {}
+    for of, into in ((fitted, density), (drawn, draws)):
+        of[SHOPS] = of[SCARF if SCARF in fits else TEXTILE]
+        for name, each in of.items():
+            share = counted[name] / (counted[name] + worth)
+            into[name] = share * each + (1 - share) * lines[name] if name in lines else each
+        every = [effective[name] / total * into[name] for name in fits]
+        into[ALL] = np.asarray(np.sum(every, axis=0))
     tail = (1 - LEVEL) / 2
     return MuseumYears(
         years=years,
@@ -106,6 +130,15 @@ def museum_years(
         effective=effective,
         near=near,
     )
+
+
+def _cut(records: Records, cut: Collection[tuple[str, str]]) -> NDArray[np.bool_]:
+    """Which records are of a source that was selected by date."""
+    out = np.zeros(len(records), dtype=bool)
+    for source, kind in cut:
+        of_kind = np.ones(len(records), dtype=bool) if kind == ANY else records.kind.is_word(kind)
+        out |= records.source.is_word(source) & of_kind
+    return out
 
 
 def date_widths(priors: Priors) -> Widths:
@@ -140,7 +173,7 @@ def year_rows(museum: MuseumYears) -> list[dict[str, object]]:
     rows: list[dict[str, object]] = []
     for knot, near in near_knots(int(museum.years[-1])):
         row: dict[str, object] = {"year": knot}
-        for name in (ALL, SCARF, TEXTILE):
+        for name in (ALL, SCARF, TEXTILE, SHOPS):
             for suffix, of in (
                 ("", museum.density),
                 ("_lower", museum.lower),

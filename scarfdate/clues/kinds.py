@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.clues.bounds import BoundsClue, BoundsField
 from scarfdate.clues.clue import Clue
 from scarfdate.clues.dated import DatedClue, DatedField
 from scarfdate.clues.field import Field
@@ -24,6 +25,7 @@ FIELDS: dict[str, Callable[[Priors, Family], Field]] = {
     "maker": MakerField,
     "dated": DatedField,
     "label": LabelField,
+    "bounds": BoundsField,
 }
 # what is measured is weighed with the family that it is measured on
 CLUE_KINDS: dict[str, Callable[[Priors, str, NDArray[np.int64]], Clue]] = {
@@ -31,6 +33,7 @@ CLUE_KINDS: dict[str, Callable[[Priors, str, NDArray[np.int64]], Clue]] = {
     "maker": MakerClue,
     "dated": DatedClue,
     "label": LabelClue,
+    "bounds": BoundsClue,
 }
 KEPT = ("id", "note")  # kept with a piece and never weighed
 

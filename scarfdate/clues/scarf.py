@@ -34,6 +34,10 @@ class Scarf:
     - ``stitches_per_inch`` (or ``stitches_per_cm``), ``momme`` (or ``grams_per_square_metre``);
     - ``depicted_year`` with ``depicted_announced`` (could the event be announced before?);
       ``printed_year`` (a © or date in the print); ``maker``;
+    - ``acquired``: the year in which a museum got the piece, or a date, whose last year counts: it was
+      made no later; ``known_from``, ``known_to``: years between which it is known to be made, or
+      ``known="20th century"`` for both; they are hard bounds, unless ``known_by`` says how they are
+      known ("estimated", "attributed", "museum-record" and so on: ``known_by.csv``);
     - ``label_text``: what is printed on the label, as `read_label` reads it. It fills ``label``,
       ``origin`` and ``fibre`` where these are not given;
     - ``methods``: how each clue was looked at, such as ``{"fibre": "burn"}``;

@@ -28,6 +28,11 @@ def years(first: int, last: int, grid_start: int) -> str:
     return f"{first}" if first == last else f"{first}-{last}"
 
 
+def younger(made: str, before: tuple[int, float]) -> str:
+    """Years as one would say them if the piece is younger than a year, and the chance that it is older."""
+    return f"before {before[0]} with {percent(before[1])} probability, or else {made}"
+
+
 def useless(prior: str, level: float) -> str:
     """For a piece about which nothing useful was seen."""
     return (
@@ -66,15 +71,20 @@ def sentence(
     later: float,
     misfit: str,
     told: Sequence[str] = (),
+    before: tuple[int, float] | None = None,
 ) -> str:
     """The sentence (with a second short one where something must be added).
 
     ``made``: the interval in words, and ``level`` what it holds; ``clues``: those that weigh most,
     heaviest first; ``hills``: stretches apart from the main one, with their chances; ``later``: the
     chance of a later piece in an older look; ``misfit``: the clue that does not fit, or "";
-    ``told``: what else must be known, as `doubted` and `printed_again` say it.
+    ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a year and the
+    chance that the piece is older than that, told apart; all else then holds if it is not.
     """
-    text = f"Made {made} ({percent(level)} sure), most likely in the {decade} ({percent(decade_chance)})"
+    head = (
+        "Made" if before is None else f"Older than {before[0]}: {percent(before[1])}; if younger:"
+    )
+    text = f"{head} {made} ({percent(level)} sure), most likely in the {decade} ({percent(decade_chance)})"
     if clues:
         text += f", going most by {' and '.join(clues)}"
     text += "."

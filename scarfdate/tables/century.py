@@ -16,7 +16,8 @@ from scarfdate.tables.checked import Table
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.sheet import Basis
 
-MUSEUM_KINDS = ("density", "scarf_like", "textile")  # all records, and either kind of object
+# all records, either kind of object, and what the factors of the shops hold for
+MUSEUM_KINDS = ("density", "scarf_like", "textile", "shops")
 _BAND = ("lower", "upper")
 _MUSEUM_COLUMNS = (
     "density", *_BAND,
@@ -52,6 +53,9 @@ class Century:
     lookback_appeal: KnotTable
     survival: KnotTable
     channels: Mapping[str, Channel]
+    of_kind: Mapping[
+        str, Mapping[str, str]
+    ]  # by channel: form noted (or any) to the channel that holds
 
     def channel(self, name: object) -> Channel:
         """A channel by its name; WordError naming the nearest."""
@@ -147,6 +151,7 @@ def read_century(tables: Mapping[str, Table]) -> Century:
         lookback_appeal=_knots(tables, "lookback_appeal", ["weight"]),
         survival=_knots(tables, "survival", GRADES),
         channels=MappingProxyType(_channels(tables["channels.csv"])),
+        of_kind=MappingProxyType(_of_kind(tables["kind_channels.csv"])),
     )  # fmt: skip
     for known, column in ((century.museum, "density"), (century.lookback_lag, "weight")):
         for _, values in known.series.values():
@@ -171,3 +176,10 @@ def _channels(table: Table) -> dict[str, Channel]:
         )
         for row in table.rows
     }
+
+
+def _of_kind(table: Table) -> dict[str, Mapping[str, str]]:
+    found: dict[str, dict[str, str]] = {}
+    for row in table.rows:
+        found.setdefault(row["channel"], {})[row["form"]] = row["holds"]
+    return {channel: MappingProxyType(forms) for channel, forms in found.items()}

@@ -18,7 +18,7 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_limits
+from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_known_by, read_limits
 from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.noting import read_slips
@@ -28,7 +28,10 @@ from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 
 # at the top of the folder, and not read in dating
-_OPTIONAL = ("disagreement_reasons.csv", "built_from.csv")
+_OPTIONAL = (
+    "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
+)  # fmt: skip
+_NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _ALL = 100  # per cent
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 _MEDIUM = ("vocabulary.csv", "medium_rules.csv", "medium_together.csv")
@@ -55,7 +58,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     sets = of_clues(tables, vocabulary, families, first_years(limits))
     _check_all_there(tables, folder, faults)
     usual = sets.pop("")
-    slips, altered = read_slips(tables["slips.csv"], tuple(families))
+    slipping = tuple(name for name, family in families.items() if family.kind not in _NO_SLIPS)
+    slips, altered = read_slips(tables["slips.csv"], slipping)
     dated = tables["lags.csv"].names("@families of dated")
     labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
@@ -66,6 +70,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "confusion": usual.confusion,
         "slips": slips,
         "altered": altered,
+        "known_by": read_known_by(tables["known_by.csv"]),
         "makers": read_makers(tables["makers.csv"]),
         "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
         "reissues": _read_reissues(tables["reissue.csv"]),

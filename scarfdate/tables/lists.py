@@ -1,4 +1,4 @@
-"""Two plain lists: dated facts about values (``law_limits.csv``), and what can be looked at next (``checks.csv``).
+"""Plain lists: dated facts about values, how often years known from papers are wrong, and what can be looked at next.
 
 The first years of values hold in every shares table (`SharesTable.first`); the other years explain, and the
 shares tables hold what they mean.
@@ -7,8 +7,9 @@ shares tables hold what they mean.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.checked import Table
@@ -75,6 +76,23 @@ def first_years(limits: Sequence[Limit]) -> dict[str, dict[str, tuple[float, flo
                 limit.allowed / 100,
             )
     return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownBy:
+    """How often years that are known in one way are wrong, 0 to 1."""
+
+    wrong: float
+    basis: Basis
+
+
+def read_known_by(table: Table) -> Mapping[str, KnownBy]:
+    """``known_by.csv``: every way of knowing years has its row."""
+    found = {row["how"]: KnownBy(wrong=row["wrong"] / 100, basis=row.basis) for row in table.rows}
+    for how in table.words("how") if table.whole else ():
+        if how not in found:
+            table.fault(None, "how", "a row is missing", how)
+    return MappingProxyType(found)
 
 
 _HURT = ("lamp", "flame", "solvent")

@@ -29,7 +29,7 @@ from scarfdate.tables.folder import (
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
-from scarfdate.tables.lists import Check, Limit
+from scarfdate.tables.lists import Check, KnownBy, Limit
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.noting import ConfusionTable
@@ -69,6 +69,7 @@ class Priors:
     slips: Mapping[str, float]
     altered: Mapping[str, float]
     usual_shares: Mapping[str, Array]  # how common each value is, of whatever year and channel
+    known_by: Mapping[str, KnownBy]
     makers: Makers
     lags: KnotTable
     reissues: KnotTable

@@ -8,6 +8,7 @@ from functools import cached_property
 
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
+from scarfdate.answer.kind import channel_for
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import Array
@@ -33,7 +34,7 @@ class Asked:
         """Raises as `date_scarf` does."""
         known = checked_priors(priors)
         seen = as_scarf(scarf, known)
-        model = compiled(known, channel, as_of)
+        model = compiled(known, channel_for(known, channel, seen), as_of)
         return cls(priors=known, scarf=seen, model=model, codes=encode(model, seen)[0])
 
     @cached_property

@@ -87,7 +87,7 @@ def _surprise(model: Model, codes: Codes, rest: Codes, part: Part) -> Surprise:
         decibans=part.decibans,
         tail=tail(model, codes, rest, part),
         slip=part.slip,
-        altered=part.slip * model.priors.altered[part.part.part],
+        altered=part.slip * model.priors.altered.get(part.part.part, 0.0),
     )
 
 

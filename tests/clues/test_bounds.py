@@ -1,0 +1,108 @@
+"""Years known from papers: the year of acquisition and an interval that is to be narrowed."""
+
+from __future__ import annotations
+
+import datetime
+
+import pandas as pd
+import pytest
+
+from scarfdate import Scarf, ScarfdateError, conflict, date_scarf, date_table, explain, load_priors
+
+AS_OF = 2020
+SEEN = {"fibre": "silk", "form": "square", "hem": "hand-rolled"}
+
+
+def test_no_piece_is_made_after_it_was_acquired():
+    for cell in (
+        1962,
+        "1962",
+        "1962-05-17",
+        "1958/1962",
+        1962.0,
+        datetime.date(1962, 5, 17),
+        "1962.0",
+    ):
+        dating = date_scarf({**SEEN, "acquired": cell}, as_of=AS_OF)
+        assert dating.between(1963, AS_OF) < 1e-9
+        assert dating.interval()[1] <= 1962
+
+
+def test_a_known_interval_is_narrowed_in_proportion_to_what_the_clues_say():
+    free = date_scarf(SEEN, as_of=AS_OF)
+    bound = date_scarf({**SEEN, "known_from": 1901, "known_to": 1950}, as_of=AS_OF)
+    inside = (free.years >= 1901) & (free.years <= 1950)
+    expected = free.probability * inside / free.probability[inside].sum()
+    assert abs(bound.probability - expected).max() < 1e-9
+
+
+@pytest.mark.parametrize("cells", [
+    {"known": "20th century"}, {"known": "1900/1999"}, {"known": "19XX"},
+    {"known_from": "1900", "known_to": "20th century"}, {"known_from": 1900, "known_to": 1999.0},
+])  # fmt: skip
+def test_one_interval_in_five_spellings(cells):
+    seen = Scarf(**SEEN, **cells)
+    assert (seen.known_from, seen.known_to) == (1900, 1999)
+    table = date_table(pd.DataFrame([{**SEEN, **cells}]), as_of=AS_OF)
+    assert table["errors"].isna().all()
+    dating = date_scarf(seen, as_of=AS_OF)
+    assert (table["year_from"][0], table["year_to"][0]) == dating.interval()
+    assert dating.between(2000, AS_OF) < 1e-9
+
+
+def test_an_open_side_stays_open():
+    dating = date_scarf({"known": "after 1950"}, as_of=AS_OF)
+    assert dating.between(1800, 1949) < 1e-9
+    assert dating.between(2000, AS_OF) > 0.05
+    assert date_scarf({"known_to": 1870}, as_of=AS_OF).interval() == (1880, 1880)
+
+
+def test_years_that_are_only_estimated_can_lose():
+    """The factor between years within and without is the rate of known_by.csv."""
+    hard = date_scarf({"known_from": 1920, "known_to": 1929, "printed_year": 1962}, as_of=AS_OF)
+    assert hard.between(1920, 1929) > 0.999
+    soft = {"known_from": 1920, "known_to": 1929, "known_by": "estimated"}
+    assert date_scarf({**soft, "printed_year": 1962}, as_of=AS_OF).between(1962, AS_OF) > 0.9
+    plain, bound = (date_scarf(cells, as_of=AS_OF) for cells in (SEEN, {**SEEN, **soft}))
+    rate = load_priors().known_by["estimated"].wrong
+    odds = [d.between(1920, 1929) / (1 - d.between(1920, 1929)) for d in (plain, bound)]
+    assert odds[1] * rate == pytest.approx(odds[0], rel=1e-9)
+
+
+@pytest.mark.parametrize(("cells", "names"), [
+    ({"acquired": 1950, "known_from": 1960}, ["acquired", "1950", "known_from", "1960"]),
+    ({"known_from": 1970, "known_to": 1960}, ["known_from", "1970", "known_to", "1960"]),
+    ({"acquired": 999}, ["acquired", "1000", "2199"]),
+    ({"acquired": 2021}, ["acquired", "2021", "as_of"]),
+    ({"known_from": 2021}, ["known", "2021", "as_of"]),
+    ({"acquired": "after 1950"}, ["acquired", "no last year"]),
+    ({"acquired": "by chance"}, ["acquired", "by chance"]),
+    ({"acquired": 1950.5}, ["acquired", "1950.5", "whole year"]),
+    ({"acquired": float("inf")}, ["acquired"]),
+    ({"acquired": True}, ["acquired", "True"]),
+    ({"known": "1950s", "known_to": 1955}, ["known", "known_to"]),
+    ({"known_from": "before 1950"}, ["known_from", "before 1950"]),
+    ({"known_to": 3000}, ["known_to", "3000"]),
+    ({"known": "1950s", "known_by": "hearsay"}, ["known_by", "hearsay"]),
+])  # fmt: skip
+def test_wrong_bounds_are_refused_by_name(cells, names):
+    with pytest.raises(ScarfdateError) as refusal:
+        date_scarf(cells, as_of=AS_OF)
+    assert all(name in str(refusal.value) for name in names), refusal.value
+    errors = date_table(pd.DataFrame([{**cells, "id": "a"}], dtype=object), as_of=AS_OF)["errors"][
+        0
+    ]
+    assert all(name in errors for name in names), errors
+
+
+def test_a_way_of_knowing_without_years_is_only_odd():
+    assert any("known_by" in odd for odd in Scarf(known_by="estimated").warnings)
+
+
+def test_bounds_are_explained_and_what_lies_beyond_a_hard_one_is_at_fault():
+    scarf = {**SEEN, "acquired": 1930, "printed_year": 1962}
+    assert "1930" in explain(scarf, as_of=AS_OF).says["acquired"]
+    assert "1962" in str(date_scarf(scarf, as_of=AS_OF).surprising)
+    assert "1962" in str(conflict(scarf, as_of=AS_OF))
+    soft = {"known_to": 1930, "known_by": "attributed", "printed_year": 1962}
+    assert "1930" in str(date_scarf({**SEEN, **soft}, as_of=AS_OF).surprising)
