@@ -9,6 +9,7 @@ from scarfdate.reading.label_marks import Printed
 PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 LONGEST_NUMBER = 12  # digits
 _PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
+_BEHIND = PER_CENT.union(_PER)
 _LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
 _TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
 
@@ -35,6 +36,11 @@ class Percentage(NamedTuple):
     behind: int
 
 
+def has_shares(plain: str) -> bool:
+    """Whether a sign or word that makes a number a percentage is in a plain text."""
+    return any(word in plain for word in _BEHIND)
+
+
 def number_behind(printed: Printed, at: int) -> Number:
     """The number that begins at a token, groups of thousands joined; "#" or "no" may stand before."""
     digits, stop, count = "", 0, 0
@@ -53,6 +59,11 @@ def percentage_at(printed: Printed, at: int) -> Percentage | None:
     """The number at a token as a percentage, if a sign or words before or behind it make it one."""
     tokens, plain, word = printed.tokens, printed.plain, printed.word
     token, start, end = tokens[at]
+    if at + 1 < len(tokens) and (at == 0 or tokens[at - 1][0] != "%"):
+        behind = tokens[at + 1][0]
+        # most numbers are none, and a text may be full of them
+        if plain[end] not in ",." if behind.isdecimal() else behind not in _BEHIND:
+            return None
     value = float(token[:_LONGEST_PER_CENT]) if token.isascii() else 0.0
     last, following = at, word(at + 1)
     parted = plain[end : tokens[at + 1][1]] if following else ""

@@ -43,6 +43,8 @@ class LabelPhrases:
     def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
         """The phrase that begins at a token; ``cut``: whether the label is cut or illegible."""
         match = self.phrases.longest(self.tokens, at)
+        if match is None and len(self.tokens[at][0]) < _SHORTEST_END:
+            return None
         if match is not None and wanted and match[0].mark == "fibre":
             # "product of China / silk twill": a country goes before a fibre
             match = self.phrases.longest(self.tokens, at, wanted=_is_country) or match

@@ -16,6 +16,7 @@ from scarfdate.reading.label_numbers import (
     LONGEST_NUMBER,
     Number,
     Percentage,
+    has_shares,
     number_behind,
     percentage_at,
 )
@@ -35,6 +36,7 @@ _PREFIXES = {
 }  # fmt: skip
 _PREFIXES_NOT_STATES = ("number-rn", "number-wpl")  # an American city may stand before them
 _CA_DIGITS, _YEAR_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2, 2
+_CODE_DIGITS = (4, 5)  # of postal codes, and of years
 _NO_MARKS = ("label-part", "founded")
 _LONGEST_RN = 6  # digits
 
@@ -82,11 +84,19 @@ class LabelReader:
 
     def read(self) -> Draft:
         """Read all tokens, then the label as a whole."""
-        tokens = self.printed.tokens
-        while self.at < len(tokens):
+        tokens, leave = self.printed.tokens, self.draft.unread.append
+        count, shares = len(tokens), has_shares(self.printed.plain)
+        while self.at < count:
             token, start, end = tokens[self.at]
             if token[0].isdecimal():
-                self._number(token, start, end)
+                if shares or len(token) in _CODE_DIGITS or self.notice or self.city:
+                    self._number(token, start, end)
+                else:  # a text may be full of numbers that can be nothing
+                    leave((start, end))
+                    self.at, self.founded = self.at + 1, False
+            elif len(token) == 1 and token.isalpha() and self._is_alone(token):
+                leave((start, end))  # too short to be a part or a misprint of anything
+                self.at += 1
             elif token == CUT:
                 self.draft.cut = True
                 self.at += 1
@@ -101,6 +111,17 @@ class LabelReader:
         self.draft.unread.append((start, end))
 
     # --- words
+
+    def _is_alone(self, token: str) -> bool:
+        """Whether no phrase begins with the token and what follows it."""
+        step = self.rules.phrases.first.get(token)
+        if step is None:
+            return True
+        tokens, behind = self.printed.tokens, self.at + 1
+        if step.meaning is not None or behind == len(tokens):
+            return False
+        following = tokens[behind][0]
+        return len(following) == 1 and following not in step.after
 
     def _word(self, token: str, start: int, end: int) -> None:
         if len(token) == _STATE_LETTERS and self._is_state(token):
@@ -280,7 +301,8 @@ class LabelReader:
 
     def _year_of_a_notice(self, token: str, end: int) -> bool:
         notice = self.notice
-        if notice is None or notice is _DATED or self.at - 1 - notice.at >= _NEAR:
+        assert notice is not None
+        if notice is _DATED or self.at - 1 - notice.at >= _NEAR:
             return False
         if not self._is_year(token):
             return False
@@ -299,9 +321,11 @@ class LabelReader:
             return
         founded, self.founded = self.founded, False
         if not (founded and self._is_year(token)):
-            if self._year_of_a_notice(token, end) or self._of_a_city(token, at, end):
+            if self.notice is not None and self._year_of_a_notice(token, end):
                 return
-            if len(token) in (4, 5):
+            if self.city is not None and self._of_a_city(token, at, end):
+                return
+            if len(token) in _CODE_DIGITS:
                 self.draft.digits.append(Digits(start, end, at))
         self._leave(start, end)
 
@@ -316,7 +340,8 @@ class LabelReader:
     def _of_a_city(self, token: str, at: int, end: int) -> bool:
         """Whether a number behind a city is that of a postal zone or district, or its code."""
         city = self.city
-        if city is None or city.at != at:
+        assert city is not None
+        if city.at != at:
             return False
         if len(token) <= _ZONE_DIGITS and city.name and city.country in ("", "usa"):
             self.draft.add("postal-zone", token, city.start, end)
