@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 from scarfdate.reading.label_marks import Printed
@@ -11,6 +12,8 @@ LONGEST_NUMBER = 12  # digits
 _PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
 _BEHIND = PER_CENT.union(_PER)
 _LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
+_NUMERALS = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
+_ROMAN = re.compile(r"m{1,2}(?:cm|dc{0,3})?(?:x[lc]|l?x{0,3})(?:i[vx]|v?i{0,3})")
 _TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
 
 
@@ -48,11 +51,24 @@ def number_behind(printed: Printed, at: int) -> Number:
         if token in ("#", "no") and not digits:
             count += 1
             continue
-        joins = len(token) == _THOUSANDS and printed.plain[stop:start] in (",", ".")
+        between = printed.plain[stop:start]
+        joins = len(token) == _THOUSANDS and between in (",", ".", " ")
+        if joins and between == " ":  # "RN 82 345", and no "RN 82 345 %"
+            joins = len(digits) <= _THOUSANDS and printed.word(at + count + 1) not in PER_CENT
         if not (token.isdecimal() and token.isascii()) or (digits and not joins):
             break
         digits, stop, count = digits + token, end, count + 1
     return Number(digits, stop, count if digits else 0)
+
+
+def roman_year(token: str) -> str:
+    """A year from 1500 on in Roman numerals as digits; "" for any other word."""
+    match = _ROMAN.fullmatch(token)
+    if match is None:
+        return ""
+    values = [_NUMERALS[each] for each in token]
+    signs = [-1 if one < after else 1 for one, after in zip(values, [*values[1:], 0], strict=True)]
+    return str(sum(one * sign for one, sign in zip(values, signs, strict=True)))
 
 
 def percentage_at(printed: Printed, at: int) -> Percentage | None:

@@ -37,7 +37,7 @@ class LabelPhrases:
     """The known phrases of one label. ``wanted`` below: whether a country is, as behind "made in"."""
 
     def __init__(self, phrases: Phrases[Entry], printed: Printed) -> None:
-        self.phrases, self.tokens = phrases, printed.tokens
+        self.phrases, self.tokens, self.mended = phrases, printed.tokens, printed.mended
         self.has_cuts = CUT in printed.plain or ".." in printed.plain
 
     def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
@@ -55,7 +55,11 @@ class LabelPhrases:
                 if part is not None or match is None:
                     return part
         entry, length, misprinted = match
-        how, tokens = ONE_OFF if misprinted else AS_PRINTED, self.tokens
+        tokens = self.tokens
+        if self.mended:
+            mended = self.mended.intersection(start for _, start, _ in tokens[at : at + length])
+            misprinted = misprinted or bool(mended)
+        how = ONE_OFF if misprinted else AS_PRINTED
         return Phrase(entry, at, length, tokens[at][1], tokens[at + length - 1][2], how)
 
     def city(self, at: int) -> str:
