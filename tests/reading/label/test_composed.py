@@ -26,8 +26,8 @@ def rows() -> list[dict[str, str]]:
 
 def share_inside(row: dict[str, str]) -> float:
     """P(made in the range that the wording allows), thrift."""
-    years = date_scarf(Scarf(label_text=row["text"], market=row["market"] or None), as_of=2026).years
-    return float(years.loc[int(row["earliest"]) : int(row["latest"])].sum())
+    dating = date_scarf(Scarf(label_text=row["text"]), channel="thrift", as_of=2026)
+    return dating.between(int(row["earliest"]), int(row["latest"]))
 
 
 def test_labels_are_of_all_decades_and_markets(rows: list[dict[str, str]]) -> None:
