@@ -303,7 +303,8 @@ class Reference:
                 possible *= sum(
                     share
                     * math.prod(
-                        self.shown(name, market, style, year) for name in {name for name, _ in marks}
+                        self.shown(name, market, style, year)
+                        for name in {name for name, _ in marks}
                     )
                     for style, share in weight.items()
                 )

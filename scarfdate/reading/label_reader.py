@@ -27,6 +27,7 @@ from scarfdate.tables.label import ORIGIN, LabelRules
 from scarfdate.words.phrases import CUT
 
 _WAITS = 3  # tokens for which an opening waits for its country
+_CITY_WORDS = 3  # of the longest names of cities
 _NEAR = 8  # tokens within which a year belongs to a copyright sign
 _WHOLE = 100.0  # per cent
 _OF_THE_DISTRICT = ("e", "eme", "er")  # Paris 8e
@@ -239,6 +240,14 @@ class LabelReader:
             return False
         return "\n" not in self.printed.plain[city.start : start]
 
+    def _behind_a_cut(self, at: int) -> bool:
+        """Whether the text is cut a word or two before a token, on its line."""
+        tokens = self.printed.tokens
+        return any(
+            token == CUT and self.printed.same_line(end, tokens[at][1])
+            for token, _, end in tokens[max(0, at - _CITY_WORDS - 1) : at]
+        )
+
     # --- numbers behind a prefix
 
     def _numbered(self, phrase: Phrase) -> None:
@@ -253,7 +262,9 @@ class LabelReader:
 
     def _canadian(self, phrase: Phrase) -> None:
         """CA before five digits: a Canadian number, or California behind a city."""
-        if len(number_behind(self.printed, self.at).digits) != _CA_DIGITS:
+        if len(number_behind(self.printed, self.at).digits) != _CA_DIGITS or self._behind_a_cut(
+            phrase.at
+        ):
             self._leave(phrase.start, phrase.end)
         elif self._behind_a_city(phrase.start):
             self._state(phrase.start, phrase.end)
@@ -297,7 +308,11 @@ class LabelReader:
 
     def _typed_notice(self, token: str, start: int, end: int) -> bool:
         """Whether a bare c just before a year stands for the sign."""
-        if token != "c" or self.notice is not None or not self._is_year(self.printed.word(self.at + 1)):
+        if (
+            token != "c"
+            or self.notice is not None
+            or not self._is_year(self.printed.word(self.at + 1))
+        ):
             return False
         if not self.printed.same_line(end, self.printed.tokens[self.at + 1][1]):
             return False

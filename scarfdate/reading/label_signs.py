@@ -42,7 +42,7 @@ _CODES = (
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
 )  # fmt: skip
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
-_EURO = re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind, on one line
+_EURO = re.compile(r"€\s?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind
 _BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"\d(?<=[a-z]\d)")  # a letter and a digit side by side

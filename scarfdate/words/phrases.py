@@ -39,7 +39,11 @@ def _plain_letters() -> dict[int, str]:
     for code in range(0xFF01, 0xFF9E):  # of double and half width
         plain[code] = unicodedata.normalize("NFKC", chr(code)).lower()
     # Unicode takes the first of these for letters of their own
-    return plain | dict(zip(map(ord, "ØøŒœÆæß’`´\u3000\xa0–‐‑—"), "ooooaas'''  ----", strict=True)) | _ENCIRCLED
+    return (
+        plain
+        | dict(zip(map(ord, "ØøŒœÆæß’`´\u3000\xa0–‐‑—"), "ooooaas'''  ----", strict=True))
+        | _ENCIRCLED
+    )
 
 
 _PLAIN = _plain_letters()

@@ -137,9 +137,7 @@ def test_absence_counts_on_an_intact_label_only_and_where_a_rule_asks() -> None:
     assert at(whole, 0.5) < at(part, 0.5) - 5  # no percentages, no care: earlier
     assert at(full, 0.5) > at(whole, 0.5) + 10
     # the same words with the state of the label said to be a fragment
-    said = dated(
-        "thrift-us", label_text="QUORVELLE\nALL SILK\nMADE IN U.S.A.", label="cut-or-fragment"
-    )
+    said = dated("thrift-us", label_text="QUORVELLE\nSILK\nMADE IN U.S.A.", label="cut-or-fragment")
     np.testing.assert_allclose(said.probability, part.probability, atol=1e-12)
 
 
