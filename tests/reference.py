@@ -117,7 +117,8 @@ class Reference:
             total = sum(weights)
             self.back.append([w / total for w in weights] if total else [0.0] * len(weights))
         self._numbers: dict[tuple[str, str], list[float]] = {}
-        self._once: dict[tuple[str, str, str], float] = {}
+        self._once: dict[tuple[object, ...], float] = {}
+        self._trade: list[float] = []
         self._kept: dict[object, list[list[float]]] = {}
 
     def p_value(self, family: str, grade: str, market: str) -> list[list[float]]:
@@ -318,7 +319,9 @@ class Reference:
                         product *= self.shown(name, market, style, year)
                     for name in sorted({rule.mark for rule in rules.rules}) if intact else ():
                         told = name == "fibre-percent" and (
-                            "fibre" not in names or "wool-percent" in names
+                            "fibre" not in names
+                            or "wool-percent" in names
+                            or "whole-fibre" in names
                         )
                         told = told or (name == "care" and "care-symbols" in names)
                         if name in names or told or name not in asking:
@@ -330,27 +333,54 @@ class Reference:
                         if asked:
                             product *= 1 - self.shown(name, market, style, year)
                         else:
-                            product *= self.usually_missing(name, market)
+                            product *= self.usually_missing(name, market, marks)
                     total += product
                 for name, value in marks:
                     total *= self.can_be(name, value, market, year)
+                for home in label.homes:
+                    if market not in home:
+                        total *= self.priors.allowances["mark_elsewhere"]
                 chances[market].append(total)
         every = [chance for row in chances.values() for chance in row]
         mean = sum(every) / len(every)
         slip = self.priors.slips["label_text"]
         return {k: [(1 - slip) * fits * c + slip * mean for c in row] for k, row in chances.items()}
 
-    def usually_missing(self, mark: str, market: str) -> float:
-        """How often a mark is missing on labels of all years."""
-        if (mark, market, "missing") in self._once:
-            return self._once[mark, market, "missing"]
-        total = 0.0
-        for year in self.years:
-            full = straight(*self.priors.label.style, year)
-            total += full * (1 - self.shown(mark, market, 1, year))
-            total += (1 - full) * (1 - self.shown(mark, market, 2, year))
-        self._once[mark, market, "missing"] = total / len(self.years)
-        return total / len(self.years)
+    def usually_missing(self, mark: str, market: str, marks: list[tuple[str, str]]) -> float:
+        """How often a mark is missing on labels of the years that these marks allow and the trade brings."""
+        key = (mark, market, *marks)
+        if key not in self._once:
+            missing = every = 0.0
+            for year in self.years:
+                full = straight(*self.priors.label.style, year)
+                weight = {1: full, 2: 1 - full}
+                possible = self.in_the_trade(year)
+                for name, value in marks:
+                    possible *= self.can_be(name, value, market, year)
+                possible *= sum(
+                    share
+                    * math.prod(
+                        self.shown(name, market, style, year)
+                        for name in {name for name, _ in marks}
+                    )
+                    for style, share in weight.items()
+                )
+                every += possible
+                missing += possible * sum(
+                    share * (1 - self.shown(mark, market, style, year))
+                    for style, share in weight.items()
+                )
+            self._once[key] = missing / every
+        return self._once[key]
+
+    def in_the_trade(self, year: int) -> float:
+        """P(year), the mean of the channels without tables of their own."""
+        if not self._trade:
+            century = self.priors.century
+            years = np.array(self.years)
+            each = [century.year(c, years) for c in century.channels.values() if not c.tables]
+            self._trade = [float(mean) for mean in sum(each) / len(each)]
+        return self._trade[year - FIRST]
 
     def shown(self, mark: str, market: str, style: int, year: int) -> float:
         """How often a mark is shown on labels of a style (1 full, 2 brief)."""
@@ -382,7 +412,8 @@ class Reference:
             number = float(value.removeprefix("fur "))
             issued = straight(series.numbers, series.years, number)
             spread = straight(series.numbers, series.spread, number)
-            lags, weights = rules.use
+            name = "rn-fur" if value.startswith("fur ") else mark
+            lags, weights = rules.use.get(name) or rules.use["any"]
             each = []
             for y in self.years:
                 total = 0.0

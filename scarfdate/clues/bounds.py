@@ -14,7 +14,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Clue, Slip
+from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import FIRST_YEAR, GRADES, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
@@ -199,6 +199,19 @@ class BoundsClue(Clue):
         if last is not None:
             within &= (self.years <= last) | (self.years == FIRST_YEAR)
         return np.broadcast_to(np.where(within, 1.0, self._wrong(by)), self.shape)
+
+    def amiss(self, key: Hashable, part: str) -> Array:
+        """Bounds that are wrong: any year is as likely as before."""
+        return np.full(self.shape, self._wrong(cast(Key, key)[2]))
+
+    def bound(self, key: Hashable) -> Bound | None:
+        """The first of the years, where one is given within the grid."""
+        first, _, by = cast(Key, key)
+        if first is None or first <= FIRST_YEAR:
+            return None
+        basis = self.known_by[by].basis
+        reason = f"the {self.title} begin in {first}"
+        return Bound(first, self.name, reason, basis.source or f"{basis.file}, {basis.basis}")
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
         """Bounds that are wrong: then they say nothing."""

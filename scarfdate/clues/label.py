@@ -11,8 +11,9 @@ and style they are independent:
 s is how often a mark is shown (``label_shown.csv``). w is what its wording or number can be at all in
 that year: nothing before ``not_before``, a rise to the usual level, a tail after ``until`` as the stock
 of labels is used up. Missing marks count on an intact label only, and only where a rule of the market
-makes labels bear them: elsewhere they are missing as often in every year. What is cut off a fragment
-says nothing.
+makes labels bear them: elsewhere they are missing as often in every year, which is the mean over the
+years that the trade brings in and the marks that are there allow. What is cut off a fragment says
+nothing. A wording that is at home in some markets is rare in the others (``mark_elsewhere``).
 
 A label of another piece (the slip) is as likely in any year. f is how well what was noted of the fibre
 fits the fibre that the label names: where it does not, the label is rather of another piece.
@@ -44,6 +45,7 @@ _SAID = 3  # marks named in a sentence
 _IN_FULL, _IN_BRIEF = 0, 1
 _LONGEST = 10_000  # characters; anything longer is no label
 _DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
+_PERCENT_TOO = {"wool-percent", "whole-fibre"}  # tell what a percentage tells
 _FIBRE, ORIGIN = "fibre", "origin"  # what a label names of other families
 BY_LABEL = "label"  # the method by which a fibre was looked at that the label names
 
@@ -53,7 +55,8 @@ class LabelNoted(Observed):
     """The text of a label, and what it was read as.
 
     ``marks`` in the order of name, once each; ``state``: the value of the family ``label`` that
-    follows; ``clues``: what it names of other families; ``flags``: what cannot be right in it.
+    follows; ``clues``: what it names of other families; ``homes``: the markets that its wording is at
+    home in; ``flags``: what cannot be right in it.
     """
 
     text: str
@@ -61,6 +64,7 @@ class LabelNoted(Observed):
     intact: bool
     state: str
     clues: tuple[tuple[str, str], ...]
+    homes: tuple[tuple[str, ...], ...]
     flags: tuple[str, ...]
 
     def cells(self, name: str) -> dict[str, object]:
@@ -85,7 +89,10 @@ class LabelField(Field):
         label = read_label(read_text(self.name, cell, _LONGEST), priors=self.priors)
         marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
         clues = tuple(label.clues.items())
-        return LabelNoted(label.text, marks, label.intact, label.state, clues, label.flags), ()
+        noted = LabelNoted(
+            label.text, marks, label.intact, label.state, clues, label.homes, label.flags
+        )
+        return noted, ()
 
     def prints_year(self, seen: Any) -> bool:
         """Whether there is a notice with its year."""
@@ -135,12 +142,14 @@ class LabelSeen:
     """The key of the clue: the marks in order of name, once each, and whether the label is whole.
 
     ``fits``, 0 to 1: how likely what was noted of the fibre is if the label is right, as a part of what
-    it is at best. A silk by the burn test under a label "100% polyester" hardly fits.
+    it is at best. A silk by the burn test under a label "100% polyester" hardly fits. ``homes``: the
+    markets of phrases that are at home in some only.
     """
 
     marks: tuple[tuple[str, str], ...]
     intact: bool
     fits: float = 1.0
+    homes: tuple[tuple[str, ...], ...] = ()
 
 
 class LabelClue(Clue):
@@ -154,6 +163,7 @@ class LabelClue(Clue):
         self.slip = priors.slips[name]
         self.chances = MarkChances(priors, years)
         self.style = np.interp(years, *self.rules.style)  # P(full | y)
+        self.usual = usual_years(priors, years)
         self.needs = (name, LABEL, _FIBRE)
         self._fibre = Noting(priors, _FIBRE) if _FIBRE in priors.shares else None
         self._counted = {
@@ -175,7 +185,9 @@ class LabelClue(Clue):
             every = self._fibre.fits(fibre)
             fits = round(float(every[self._fibre.place[named]] / every.max()), _DIGITS)
         intact = label.intact and state is not None and state.word == label.state
-        return (LabelSeen(label.marks, intact, fits) if label.marks or intact else None), ()
+        if not label.marks and not intact:
+            return None, ()
+        return LabelSeen(label.marks, intact, fits, label.homes), ()
 
     def likelihood(self, key: Hashable) -> Array:
         """P(marks | market, grade, year), with the slip."""
@@ -254,32 +266,34 @@ class LabelClue(Clue):
         """P(marks | market, year) of a label that belongs to the piece, (markets, years); with ``misread``
         false only of marks that can be what they were read as."""
         shown: Array = np.ones((2, len(MARKETS), len(self.years)))
-        window: Array = np.ones(shown.shape[1:])
+        window, rightly = np.ones(shown.shape[1:]), np.ones(shown.shape[1:])
         names = {mark for mark, _ in seen.marks}
         for mark in sorted(names):
             shown = shown * self.chances.level(mark)
         for mark, value in seen.marks:
             can_be = self.chances.window(mark, value)
-            window = window * (can_be if misread else can_be - self.chances.misread)
+            window, rightly = window * can_be, rightly * (can_be - self.chances.misread)
+        home = self.chances.at_home(seen.homes)
+        window, rightly = window * home, rightly * home
         if seen.intact:
+            possible = self.usual * window * self._of_styles(shown)
+            possible = possible / possible.sum(axis=1, keepdims=True)
             for mark, counts in self._counted.items():
                 if mark not in names and self._could(mark, names):
                     missing = 1 - self.chances.level(mark)
-                    shown = shown * np.where(counts[:, None], missing, self._evenly(missing))
-        style = self.style
-        return np.asarray(window * (style * shown[_IN_FULL] + (1 - style) * shown[_IN_BRIEF]))
+                    # where nothing asks for the mark its absence tells markets apart, and no years
+                    evenly = (possible * self._of_styles(missing)).sum(axis=1)
+                    shown = shown * np.where(counts[:, None], missing, evenly[:, None])
+        return np.asarray((window if misread else rightly) * self._of_styles(shown))
 
-    def _evenly(self, missing: Array) -> Array:
-        """The mean over years and styles by market, (markets, 1): it tells markets apart, no years."""
-        style = self.style
-        return np.asarray(
-            (style * missing[_IN_FULL] + (1 - style) * missing[_IN_BRIEF]).mean(axis=1)[:, None]
-        )
+    def _of_styles(self, shown: Array) -> Array:
+        """The mean over full and brief labels, (markets, years)."""
+        return np.asarray(self.style * shown[_IN_FULL] + (1 - self.style) * shown[_IN_BRIEF])
 
     def _could(self, mark: str, names: set[str]) -> bool:
         """Whether a missing mark is missing indeed, and not told by another."""
         if mark == "fibre-percent":  # without a fibre named there is nothing to give a share of
-            return "fibre" in names and "wool-percent" not in names
+            return "fibre" in names and not names & _PERCENT_TOO
         return not (mark == "care" and "care-symbols" in names)
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
@@ -325,3 +339,10 @@ class LabelClue(Clue):
         title = self.rules.title(mark, value)
         number = mark in self.rules.series and value
         return f"{title} {value} (bounds from below)" if number else title
+
+
+def usual_years(priors: Priors, years: NDArray[np.int64]) -> Array:
+    """P(year) of pieces in the trade, the mean of the channels that go by the usual tables."""
+    century = priors.century
+    every = [century.year(each, years) for each in century.channels.values() if not each.tables]
+    return np.asarray(np.mean(every, axis=0) if every else np.full(len(years), 1 / len(years)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -49,6 +50,17 @@ class MarkChances:
         years, full, brief = knots
         level = np.stack([np.interp(self.years, years, each) for each in (full, brief)])
         return self.misread + (1 - 2 * self.misread) * level
+
+    def at_home(self, homes: Iterable[tuple[str, ...]]) -> Array:
+        """What of its share at home a wording has in each market, (markets, 1).
+
+        Phrases of one home, as of one language, go together on a label, and count once.
+        """
+        elsewhere = self.priors.allowances["mark_elsewhere"]
+        found = np.ones((len(MARKETS), 1))
+        for home in set(homes):
+            found[[market not in home for market in MARKETS]] *= elsewhere
+        return found
 
     def window(self, mark: str, value: str) -> Array:
         """What of its usual level a wording or number can have in a year, (markets, years)."""
@@ -103,7 +115,7 @@ class MarkChances:
     def _numbered(self, series: str, number: float) -> Array:
         """P(the number is given and in use by the year): it bounds from below and says no more."""
         year, spread = self.rules.series[series].issued(number)
-        lags, weights = self.rules.use
+        lags, weights = self.rules.in_use(series)
         every = np.arange(self.years[0] - 60, self.years[-1] + 1)
         issued = np.exp(-0.5 * ((every - year) / spread) ** 2)
         issued /= issued.sum()

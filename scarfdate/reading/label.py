@@ -66,7 +66,8 @@ class Label:
     ``flags``: what was read but cannot be right. ``intact``: whether nothing is cut or illegible, so
     that marks that are not there count. ``markets``: where a label with these marks can have been
     offered. ``market``: where it was offered, if that is known, else "". ``clues``: what the label
-    says of other clues: origin, and fibre (method ``label``). ``rules``: those it was read by; a copy
+    says of other clues: origin, and fibre (method ``label``). ``homes``: the markets of each phrase
+    that is at home in some only, where its mark is not. ``rules``: those it was read by; a copy
     keeps what its marks need of them, and says the same.
     """
 
@@ -78,6 +79,7 @@ class Label:
     markets: tuple[str, ...]
     market: str
     clues: Mapping[str, str]
+    homes: tuple[tuple[str, ...], ...]
     rules: LabelRules = field(repr=False, compare=False)
 
     @property
@@ -237,6 +239,7 @@ def read_label(
         markets=markets,
         market=offered,
         clues=other_clues(priors, draft),
+        homes=tuple(sorted(set(draft.wording))),
         rules=rules,
     )
 
@@ -246,9 +249,14 @@ def number_in_words(rules: LabelRules, mark: Mark) -> str:
     series, number = series_of(mark)
     year, spread = rules.series[series].issued(number)
     return (
-        f"given about {year:.0f} (give or take {2 * spread:.0f} years): the piece is not older than "
+        f"given about {year:.0f} (give or take {_years(2 * spread)}): the piece is not older than "
         "its number; numbers stay in use for decades, so it may be much younger"
     )
+
+
+def _years(count: float) -> str:
+    whole = max(1, round(count))
+    return f"{whole} year{'s' if whole > 1 else ''}"
 
 
 def series_of(mark: Mark) -> tuple[str, float]:

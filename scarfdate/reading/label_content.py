@@ -13,9 +13,8 @@ def read_content(rules: LabelRules, printed: Printed, draft: Draft) -> None:
     if not all(one.fibre for one in draft.content):
         _read_percentages(rules, printed, draft)
     languages: dict[str, set[str]] = {}
-    for one in draft.content:
-        if one.fibre:
-            languages.setdefault(one.fibre, set()).add(one.language)
+    for fibre, language in {(one.fibre, one.language) for one in draft.content if one.fibre}:
+        languages.setdefault(fibre, set()).add(language)
     if any("fr" in each and each & {"en", "any"} for each in languages.values()):
         draft.add("bilingual", "", 0, len(printed.text))
     if draft.shares and any("ja" in each for each in languages.values()):
@@ -52,7 +51,9 @@ def _read_percentages(rules: LabelRules, printed: Printed, draft: Draft) -> None
 
 
 def check_shares(draft: Draft) -> None:
-    """Flag percentages that do not add up."""
+    """Flag percentages that do not add up; those of parts, as shell and fringe, do by themselves."""
+    if draft.parts:
+        return
     total = sum(draft.shares.values())
     if abs(total - _WHOLE) > _SLACK:
         draft.flags.append(f"the percentages add up to {total:g}, not to 100")

@@ -49,6 +49,7 @@ class Printed:
     text: str
     plain: str
     tokens: Sequence[Token]
+    mended: frozenset[int]  # where words begin of which a digit is read as a letter, or the reverse
 
     def word(self, at: int) -> str:
         """The token of this number; "" behind the end."""
@@ -63,7 +64,8 @@ class Printed:
 class Draft:
     """What is read of a label so far.
 
-    ``homes``: the markets of phrases that are at home in some only. ``symbols``: printed care signs.
+    ``homes``: the markets of phrases that are at home in some only; ``wording``: those of phrases whose
+    mark is at home anywhere. ``parts``: whether parts, as shell and fringe, are named. ``symbols``: printed care signs.
     ``shares``: per cent by fibre. ``cut``: whether anything is cut or illegible.
     """
 
@@ -74,6 +76,8 @@ class Draft:
     shares: dict[str, float] = field(default_factory=dict)
     digits: list[Digits] = field(default_factory=list)
     homes: list[tuple[str, ...]] = field(default_factory=list)
+    wording: list[tuple[str, ...]] = field(default_factory=list)
+    parts: bool = False
     symbols: list[Mark] = field(default_factory=list)
     cut: bool = False
 

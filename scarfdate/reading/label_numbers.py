@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 from scarfdate.reading.label_marks import Printed
@@ -9,7 +10,10 @@ from scarfdate.reading.label_marks import Printed
 PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 LONGEST_NUMBER = 12  # digits
 _PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
+_BEHIND = PER_CENT.union(_PER)
 _LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
+_NUMERALS = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
+_ROMAN = re.compile(r"m{1,2}(?:cm|dc{0,3})?(?:x[lc]|l?x{0,3})(?:i[vx]|v?i{0,3})")
 _TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
 
 
@@ -35,6 +39,11 @@ class Percentage(NamedTuple):
     behind: int
 
 
+def has_shares(plain: str) -> bool:
+    """Whether a sign or word that makes a number a percentage is in a plain text."""
+    return any(word in plain for word in _BEHIND)
+
+
 def number_behind(printed: Printed, at: int) -> Number:
     """The number that begins at a token, groups of thousands joined; "#" or "no" may stand before."""
     digits, stop, count = "", 0, 0
@@ -42,17 +51,35 @@ def number_behind(printed: Printed, at: int) -> Number:
         if token in ("#", "no") and not digits:
             count += 1
             continue
-        joins = len(token) == _THOUSANDS and printed.plain[stop:start] in (",", ".")
+        between = printed.plain[stop:start]
+        joins = len(token) == _THOUSANDS and between in (",", ".", " ")
+        if joins and between == " ":  # "RN 82 345", and no "RN 82 345 %"
+            joins = len(digits) <= _THOUSANDS and printed.word(at + count + 1) not in PER_CENT
         if not (token.isdecimal() and token.isascii()) or (digits and not joins):
             break
         digits, stop, count = digits + token, end, count + 1
     return Number(digits, stop, count if digits else 0)
 
 
+def roman_year(token: str) -> str:
+    """A year from 1500 on in Roman numerals as digits; "" for any other word."""
+    match = _ROMAN.fullmatch(token)
+    if match is None:
+        return ""
+    values = [_NUMERALS[each] for each in token]
+    signs = [-1 if one < after else 1 for one, after in zip(values, [*values[1:], 0], strict=True)]
+    return str(sum(one * sign for one, sign in zip(values, signs, strict=True)))
+
+
 def percentage_at(printed: Printed, at: int) -> Percentage | None:
     """The number at a token as a percentage, if a sign or words before or behind it make it one."""
     tokens, plain, word = printed.tokens, printed.plain, printed.word
     token, start, end = tokens[at]
+    if at + 1 < len(tokens) and (at == 0 or tokens[at - 1][0] != "%"):
+        behind = tokens[at + 1][0]
+        # most numbers are none, and a text may be full of them
+        if plain[end] not in ",." if behind.isdecimal() else behind not in _BEHIND:
+            return None
     value = float(token[:_LONGEST_PER_CENT]) if token.isascii() else 0.0
     last, following = at, word(at + 1)
     parted = plain[end : tokens[at + 1][1]] if following else ""

@@ -37,12 +37,14 @@ class LabelPhrases:
     """The known phrases of one label. ``wanted`` below: whether a country is, as behind "made in"."""
 
     def __init__(self, phrases: Phrases[Entry], printed: Printed) -> None:
-        self.phrases, self.tokens = phrases, printed.tokens
+        self.phrases, self.tokens, self.mended = phrases, printed.tokens, printed.mended
         self.has_cuts = CUT in printed.plain or ".." in printed.plain
 
     def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
         """The phrase that begins at a token; ``cut``: whether the label is cut or illegible."""
         match = self.phrases.longest(self.tokens, at)
+        if match is None and len(self.tokens[at][0]) < _SHORTEST_END:
+            return None
         if match is not None and wanted and match[0].mark == "fibre":
             # "product of China / silk twill": a country goes before a fibre
             match = self.phrases.longest(self.tokens, at, wanted=_is_country) or match
@@ -53,7 +55,11 @@ class LabelPhrases:
                 if part is not None or match is None:
                     return part
         entry, length, misprinted = match
-        how, tokens = ONE_OFF if misprinted else AS_PRINTED, self.tokens
+        tokens = self.tokens
+        if self.mended:
+            mended = self.mended.intersection(start for _, start, _ in tokens[at : at + length])
+            misprinted = misprinted or bool(mended)
+        how = ONE_OFF if misprinted else AS_PRINTED
         return Phrase(entry, at, length, tokens[at][1], tokens[at + length - 1][2], how)
 
     def city(self, at: int) -> str:

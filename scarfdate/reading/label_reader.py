@@ -13,11 +13,12 @@ from typing import NamedTuple
 
 from scarfdate.reading.label_marks import Content, Digits, Draft
 from scarfdate.reading.label_numbers import (
-    LONGEST_NUMBER,
     Number,
     Percentage,
+    has_shares,
     number_behind,
     percentage_at,
+    roman_year,
 )
 from scarfdate.reading.label_phrases import LabelPhrases, Phrase
 from scarfdate.reading.label_signs import read_signs
@@ -26,6 +27,7 @@ from scarfdate.tables.label import ORIGIN, LabelRules
 from scarfdate.words.phrases import CUT
 
 _WAITS = 3  # tokens for which an opening waits for its country
+_CITY_WORDS = 3  # of the longest names of cities
 _NEAR = 8  # tokens within which a year belongs to a copyright sign
 _WHOLE = 100.0  # per cent
 _OF_THE_DISTRICT = ("e", "eme", "er")  # Paris 8e
@@ -35,8 +37,12 @@ _PREFIXES = {
 }  # fmt: skip
 _PREFIXES_NOT_STATES = ("number-rn", "number-wpl")  # an American city may stand before them
 _CA_DIGITS, _YEAR_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2, 2
+_CODE_DIGITS = (4, 5)  # of postal codes, and of years
+_SHORT_YEAR, _APOSTROPHES = 2, ("'", "’")
+_PART = "part"  # of a garment, of which the fibres are named by themselves
+_SIGNS = frozenset("®©™&/%#")  # which alone say nothing
 _NO_MARKS = ("label-part", "founded")
-_LONGEST_RN = 6  # digits
+_LONGEST_RN, _LONGEST_SHOWN = 6, 24  # digits
 
 
 class _Opening(NamedTuple):
@@ -82,11 +88,19 @@ class LabelReader:
 
     def read(self) -> Draft:
         """Read all tokens, then the label as a whole."""
-        tokens = self.printed.tokens
-        while self.at < len(tokens):
+        tokens, leave = self.printed.tokens, self.draft.unread.append
+        count, shares = len(tokens), has_shares(self.printed.plain)
+        while self.at < count:
             token, start, end = tokens[self.at]
             if token[0].isdecimal():
-                self._number(token, start, end)
+                if shares or len(token) in _CODE_DIGITS or self.notice or self.city:
+                    self._number(token, start, end)
+                else:  # a text may be full of numbers that can be nothing
+                    leave((start, end))
+                    self.at, self.founded = self.at + 1, False
+            elif len(token) == 1 and token.isalpha() and token != "c" and self._is_alone(token):
+                leave((start, end))  # too short to be a part or a misprint of anything
+                self.at += 1
             elif token == CUT:
                 self.draft.cut = True
                 self.at += 1
@@ -102,17 +116,30 @@ class LabelReader:
 
     # --- words
 
+    def _is_alone(self, token: str) -> bool:
+        """Whether no phrase begins with the token and what follows it."""
+        step = self.rules.phrases.first.get(token)
+        if step is None:
+            return True
+        tokens, behind = self.printed.tokens, self.at + 1
+        if step.meaning is not None or behind == len(tokens):
+            return False
+        following = tokens[behind][0]
+        return len(following) == 1 and following not in step.after
+
     def _word(self, token: str, start: int, end: int) -> None:
         if len(token) == _STATE_LETTERS and self._is_state(token):
             self.at += 1
             self._state(start, end)
+            return
+        if self._typed_notice(token, start, end) or self._year_in_letters(token, start, end):
             return
         wanted = self.opening is not None and self._waits(self.at)
         phrase = self.phrases.at(self.at, wanted=wanted, cut=self.draft.cut)
         if phrase is not None:
             self._take(phrase)
             return
-        if token[0].isalpha() or "?" in token:
+        if token not in _SIGNS:
             self._leave(start, end)
         self.at += 1
 
@@ -122,9 +149,12 @@ class LabelReader:
         self.at += phrase.length
         self.founded = entry.mark == "founded"
         if entry.mark in _NO_MARKS:
+            self.draft.parts = self.draft.parts or entry.value == _PART
             return
         if entry.markets:
             self.draft.homes.append(entry.markets)
+            if entry.mark not in self.rules.homes:
+                self.draft.wording.append(entry.markets)
         take = _TAKE.get(entry.mark)
         if take is not None:
             take(self, phrase)
@@ -133,8 +163,11 @@ class LabelReader:
 
     def _fibre(self, phrase: Phrase) -> None:
         entry, start, end = phrase.entry, phrase.start, phrase.end
-        self.draft.add("fibre", entry.value, start, end, phrase.how)
-        self.draft.content.append(Content(entry.value, entry.language, 0.0, start, end))
+        value, _, beside = entry.value.partition("/")
+        self.draft.add("fibre", value, start, end, phrase.how)
+        if beside:  # "all silk" is silk, and says that there is nothing else
+            self.draft.add(beside, "", start, end, phrase.how)
+        self.draft.content.append(Content(value, entry.language, 0.0, start, end))
 
     def _care(self, phrase: Phrase) -> None:
         self.draft.add("care", phrase.entry.value, phrase.start, phrase.end, phrase.how)
@@ -207,6 +240,14 @@ class LabelReader:
             return False
         return "\n" not in self.printed.plain[city.start : start]
 
+    def _behind_a_cut(self, at: int) -> bool:
+        """Whether the text is cut a word or two before a token, on its line."""
+        tokens = self.printed.tokens
+        return any(
+            token == CUT and self.printed.same_line(end, tokens[at][1])
+            for token, _, end in tokens[max(0, at - _CITY_WORDS - 1) : at]
+        )
+
     # --- numbers behind a prefix
 
     def _numbered(self, phrase: Phrase) -> None:
@@ -221,7 +262,9 @@ class LabelReader:
 
     def _canadian(self, phrase: Phrase) -> None:
         """CA before five digits: a Canadian number, or California behind a city."""
-        if len(number_behind(self.printed, self.at).digits) != _CA_DIGITS:
+        if len(number_behind(self.printed, self.at).digits) != _CA_DIGITS or self._behind_a_cut(
+            phrase.at
+        ):
             self._leave(phrase.start, phrase.end)
         elif self._behind_a_city(phrase.start):
             self._state(phrase.start, phrase.end)
@@ -235,6 +278,9 @@ class LabelReader:
             self._leave(phrase.start, phrase.end)
             return
         self.at += number.tokens
+        if self.printed.plain[number.end : number.end + 1] == "?":  # "RN 82???": not all is legible
+            self._leave(phrase.start, number.end)
+            return
         mark, value = _PREFIXES[phrase.entry.mark], str(number.value)
         if mark == "rn" and self._given("rn-fur", number):
             value = f"fur {value}"
@@ -253,10 +299,39 @@ class LabelReader:
         return bool(numbers[0] <= number.value <= numbers[-1])
 
     def _refuse(self, phrase: Phrase, number: Number, why: str) -> None:
-        self.draft.flags.append(why.format(number.digits[:LONGEST_NUMBER]))
+        printed = " ".join(self.printed.text[phrase.end : number.end].split()).strip(" #:.")
+        more = "…" if len(printed) > _LONGEST_SHOWN else ""
+        self.draft.flags.append(why.format(printed[:_LONGEST_SHOWN] + more))
         self._leave(phrase.start, number.end)
 
     # --- copyright notices
+
+    def _typed_notice(self, token: str, start: int, end: int) -> bool:
+        """Whether a bare c just before a year stands for the sign."""
+        if (
+            token != "c"
+            or self.notice is not None
+            or not self._is_year(self.printed.word(self.at + 1))
+        ):
+            return False
+        if not self.printed.same_line(end, self.printed.tokens[self.at + 1][1]):
+            return False
+        self.at += 1
+        self.notice = _Notice(start, end, self.at)
+        return True
+
+    def _year_in_letters(self, token: str, start: int, end: int) -> bool:
+        """Whether a word behind a notice is its year in Roman numerals."""
+        notice = self.notice
+        if notice is None or notice is _DATED or self.at - notice.at >= _NEAR:
+            return False
+        year = roman_year(token)
+        if not self._is_year(year):
+            return False
+        self.at += 1
+        self.draft.add("copyright-year", year, notice.start, end)
+        self.notice = _DATED
+        return True
 
     def _notice(self, phrase: Phrase) -> None:
         if self.notice is not None:
@@ -280,8 +355,12 @@ class LabelReader:
 
     def _year_of_a_notice(self, token: str, end: int) -> bool:
         notice = self.notice
-        if notice is None or notice is _DATED or self.at - 1 - notice.at >= _NEAR:
+        assert notice is not None
+        if notice is _DATED or self.at - 1 - notice.at >= _NEAR:
             return False
+        if len(token) == _SHORT_YEAR and self.at - 1 == notice.at:
+            sign = self.printed.plain[end - len(token) - 1 : end - len(token)]
+            token = f"19{token}" if sign in _APOSTROPHES else token  # "Copr. '52"
         if not self._is_year(token):
             return False
         self.draft.add("copyright-year", token, notice.start, end)
@@ -299,9 +378,11 @@ class LabelReader:
             return
         founded, self.founded = self.founded, False
         if not (founded and self._is_year(token)):
-            if self._year_of_a_notice(token, end) or self._of_a_city(token, at, end):
+            if self.notice is not None and self._year_of_a_notice(token, end):
                 return
-            if len(token) in (4, 5):
+            if self.city is not None and self._of_a_city(token, at, end):
+                return
+            if len(token) in _CODE_DIGITS:
                 self.draft.digits.append(Digits(start, end, at))
         self._leave(start, end)
 
@@ -316,7 +397,8 @@ class LabelReader:
     def _of_a_city(self, token: str, at: int, end: int) -> bool:
         """Whether a number behind a city is that of a postal zone or district, or its code."""
         city = self.city
-        if city is None or city.at != at:
+        assert city is not None
+        if city.at != at:
             return False
         if len(token) <= _ZONE_DIGITS and city.name and city.country in ("", "usa"):
             self.draft.add("postal-zone", token, city.start, end)

@@ -27,14 +27,19 @@ def offered_in(rules: LabelRules, draft: Draft) -> tuple[str, ...]:
 
 def unread_words(text: str, spans: list[Span]) -> tuple[str, ...]:
     """What is unread, neighbouring words of a line together."""
-    joined: list[Span] = []
-    for start, end in sorted(spans):
-        between = text[joined[-1][1] : start] if joined else ""
-        if joined and len(between) < _JOINED and not between.strip(" .,:'-"):
-            joined[-1] = joined[-1][0], max(end, joined[-1][1])
+    if not spans:
+        return ()
+    spans.sort()
+    joined: list[str] = []
+    first, last = spans[0]
+    for start, end in spans:
+        if start - last < _JOINED and not text[last:start].strip(" .,:'-"):
+            if end > last:
+                last = end
         else:
-            joined.append((start, end))
-    return tuple(text[start:end] for start, end in joined)
+            joined.append(text[first:last])
+            first, last = start, end
+    return (*joined, text[first:last])
 
 
 def other_clues(priors: Priors, draft: Draft) -> dict[str, str]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence, Set
 
+from scarfdate.reading.label_letters import mended_letters
 from scarfdate.reading.label_marks import Draft, Mark, Printed, Span
 from scarfdate.tables.label import LabelRules, Postcode
 from scarfdate.words.phrases import CUT, Token, label_tokens, plain_label
@@ -33,13 +34,15 @@ _CODES = (
     ("phone-toll-free", _DASHED, re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
     ("phone-exchange-name", _DASHED, re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
     ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
+    ("price-shillings", "/", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
+    ("price-shillings", "d", re.compile(r"(?<![\w/])(?:6|9|10|11)d(?!\w)")),
     ("price-shillings", "d", re.compile(r"\d(?<!\d\d)\d?s\.? ?\d{1,2}d(?!\w)")),
     ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
     ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
 )  # fmt: skip
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
-_EURO = re.compile(r"€ ?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind, on one line
+_EURO = re.compile(r"€\s?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind
 _BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"\d(?<=[a-z]\d)")  # a letter and a digit side by side
@@ -50,6 +53,7 @@ _POSTCODES = (
 _LONDON = re.compile(
     r"(?<![a-z])london,? (?:[nsew]|[nsew]\.? ?[wec])\.? ?\d{1,2}[a-z]?(?![a-z\d]| \d[a-z]{2}(?![a-z\d]))"
 )
+_PREFIXED_VAT = re.compile(r"(?<![a-z\d])it ?\d{11}(?!\d)")
 _BAR = re.compile(r"\d(?<!\d\d)(?<!\d \d)(?: ?\d){11,12}(?! ?\d)")
 _ABROAD = re.compile(r"(?<![a-z\d])([a-z]{1,3}) ?- ?(\d{4,5})(?!\d)")
 _JAPAN = re.compile(r"〒 ?\d{3}(?:-\d{2,4})?(?!\d)")
@@ -57,14 +61,17 @@ _JAPAN_LONG = 4  # digits behind the hyphen, since there are seven in all
 # what stands in square brackets for a printed sign, or what Unicode has of the shapes of care signs
 _BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]|[△▲□▢○◯⊗⊠]")
 _CARE = frozenset({"care", "letter-circle", "tub", "square"})
+_HOTTER = re.compile(r"\d{3}|9[6-9]")  # than a wash can be, 95 degrees
 _ILLEGIBLE = frozenset({"cut", "unreadable"})
 _STATE_LETTERS, _BEFORE_A_CODE = 2, 8  # characters
+_UNCLOSED = "a square bracket is open to the end: what is in it is read as words of the label"
 _MISREAD = "the check digit of the bar code does not fit: a digit is misread"
 
 
 def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     """The text with its tokens outside of signs; the marks of the signs go into the draft."""
     plain, spans = _brackets(rules, plain_label(text), draft)
+    plain, mended = mended_letters(rules.phrases.spelling.words, plain)
     for sign in _codes(plain, rules.postcodes):
         if sign.mark in ("ean", "upc") and not checks(sign.value):
             draft.flags.append(_MISREAD)
@@ -72,7 +79,7 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
             _state_before(text, sign.start, draft)
         draft.marks.append(sign)
         spans.append((sign.start, sign.end))
-    return Printed(text, plain, _outside(label_tokens(plain), spans))
+    return Printed(text, plain, _outside(label_tokens(plain), spans), mended)
 
 
 def _brackets(rules: LabelRules, plain: str, draft: Draft) -> tuple[str, list[Span]]:
@@ -85,7 +92,7 @@ def _brackets(rules: LabelRules, plain: str, draft: Draft) -> tuple[str, list[Sp
         inside = match[0].strip("[] ") if end > start + 1 else match[0]
         padded = f" {inside} "
         kinds = {kind for sign, kind in rules.signs_in_words if sign in padded}
-        if not kinds:
+        if not kinds or (kinds & _CARE and _HOTTER.search(inside)):
             draft.unread.append((start, end))
         elif kinds & _ILLEGIBLE:
             draft.cut = True
@@ -96,6 +103,8 @@ def _brackets(rules: LabelRules, plain: str, draft: Draft) -> tuple[str, list[Sp
         pieces += [plain[last:start], blank]
         last = end
         spans.append((start, end))
+    if plain.rfind("[") > plain.rfind("]"):
+        draft.flags.append(_UNCLOSED)
     return "".join([*pieces, plain[last:]]), spans
 
 
@@ -172,6 +181,9 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
         for mark, pattern in _POSTCODES:
             for m in pattern.finditer(plain):
                 yield Mark(mark, "", *m.span())
+    if "it" in plain:
+        for m in _PREFIXED_VAT.finditer(plain):
+            yield Mark("vat-number", "prefixed", *m.span())
     if "london" in plain:
         for m in _LONDON.finditer(plain):
             yield Mark("district-london", "", *m.span())

@@ -19,6 +19,7 @@ _IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "design-patent", "re
 _CODES_IN_DIGITS = ("postcode-", "phone-", "price-")
 _WITH_A_NUMBER = ("copyright-no-year", "registered-design", "design-patent")
 _IN_ORDER = itemgetter(*map(Mark._fields.index, ("start", "end", "mark", "value", "how")))
+_CARE_KINDS, _FULL_CARE = ("wash", "bleach", "tumble", "line-dry", "iron", "dry-clean"), 4
 _LETTER = re.compile(r"[^\W\d]")  # what parts a number from a cut
 
 
@@ -29,6 +30,7 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
     if draft.content:
         read_content(rules, printed, draft)
     _read_origins(draft)
+    _read_full_care(draft)
     if draft.symbols:
         _read_care(draft)
     if draft.shares:
@@ -87,6 +89,14 @@ def _read_origins(draft: Draft) -> None:
         countries = worked_in
     if len(countries) > 1:
         draft.flags.append(f"more than one country is named: {', '.join(sorted(countries))}")
+
+
+def _read_full_care(draft: Draft) -> None:
+    """Care of so many kinds in words is a mark of its own: it came with a rule."""
+    care = [mark for mark in draft.marks if mark.mark == "care"]
+    kinds = {kind for mark in care for kind in _CARE_KINDS if kind in mark.value}
+    if len(kinds) >= _FULL_CARE:
+        draft.add("care-full", "", care[0].start, care[-1].end)
 
 
 def _read_care(draft: Draft) -> None:

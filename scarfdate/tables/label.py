@@ -121,7 +121,7 @@ class LabelRules:
     shown: Mapping[tuple[str, str], Knots]
     style: tuple[Array, Array]
     series: Mapping[str, Series]
-    use: tuple[Array, Array]
+    use: Mapping[str, tuple[Array, Array]]  # by series, and for any other
     printed: tuple[float, float]  # years that a notice can bear
     postcodes: tuple[Postcode, ...]
     markets: Mapping[str, str]  # every word for a market, and the market
@@ -163,6 +163,10 @@ class LabelRules:
         if mark == ORIGIN and not own and value != _HOME.get(market):
             found += self.of(ORIGIN, _FOREIGN, market)
         return tuple(dict.fromkeys(found))
+
+    def in_use(self, series: str) -> tuple[Array, Array]:
+        """Years after the issue of a number, and how much it is in use then, 0 to 1."""
+        return self.use.get(series) or self.use[ANY]
 
     def market(self, word: object) -> str:
         """The market that a word means; WordError where it means none."""

@@ -48,7 +48,7 @@ def read_label_rules(
         shown=MappingProxyType(_shown(tables["label_shown.csv"])),
         style=_line(tables["label_style.csv"], "year", "full"),
         series=MappingProxyType(_numbers(tables["label_numbers.csv"])),
-        use=_line(tables["label_use.csv"], "lag", "weight"),
+        use=MappingProxyType(_use(tables["label_use.csv"])),
         printed=(year.low, year.high) if year is not None else (math.inf, math.inf),
         postcodes=tuple(row.read_as(Postcode) for row in tables["label_postcodes.csv"].rows),
         markets=MappingProxyType(dict(vocabulary.words("market"))),
@@ -154,6 +154,15 @@ def _numbers(table: Table) -> dict[str, Series]:
         )
         for name, rows in found.items()
     }
+
+
+def _use(table: Table) -> dict[str, tuple[Array, Array]]:
+    found: dict[str, list[tuple[float, float]]] = {}
+    for row in table.rows:
+        found.setdefault(row["series"], []).append((float(row["lag"]), row["weight"] / 100))
+    if table.whole and ANY not in found:
+        table.fault(None, "series", "rows are missing for any series")
+    return {series: tuple(np.array(rows).T) for series, rows in found.items()}
 
 
 def _line(table: Table, at: str, share: str) -> tuple[Array, Array]:

@@ -25,22 +25,34 @@ _LONGEST_WORD = 24  # letters of a word that may be misspelt
 # --- tokens
 
 
+_ENCIRCLED = {ord(letter): sign for letter, sign in zip("ⒸⓒⓇⓡ", "©©®®", strict=True)}
+
+
 def _plain_letters() -> dict[int, str]:
     """Each letter without its accent, in lower case and of usual width, one character for one."""
     plain = {code: unicodedata.normalize("NFD", chr(code))[0] for code in range(0x41, 0x250)}
     plain = {code: letter.lower() for code, letter in plain.items() if letter.isalpha()}
+    for code in range(0x370, 0x530):  # Greek and Cyrillic
+        letter = unicodedata.normalize("NFD", chr(code).lower())[0]
+        if letter.isalpha():
+            plain[code] = letter
     for code in range(0xFF01, 0xFF9E):  # of double and half width
         plain[code] = unicodedata.normalize("NFKC", chr(code)).lower()
     # Unicode takes the first of these for letters of their own
-    return plain | dict(zip(map(ord, "ØøŒœÆæß’`´\u3000\xa0–‐‑—"), "ooooaas'''  ----", strict=True))
+    return (
+        plain
+        | dict(zip(map(ord, "ØøŒœÆæß’`´\u3000\xa0–‐‑—"), "ooooaas'''  ----", strict=True))
+        | _ENCIRCLED
+    )
 
 
 _PLAIN = _plain_letters()
 # An abbreviation with points, a word (with letters guessed as ?), digits, a Japanese character, a cut,
-# or a sign. Nothing in it can match in two ways, so that it runs once over the text.
+# a sign, a word in other letters, or pictures. Nothing in it can match in two ways, so that it runs once over the text.
 _LABEL_TOKEN = re.compile(
     r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))++\.?"
     r"|[a-z?]+(?:'[a-z?]+)*|\d+|[\u3040-\u30ff\u3400-\u9fff]|\.{2,}|…|[®©™&/%#]"
+    r"|[^\W\d_a-z\u3040-\u30ff\u3400-\u9fff]+|[\u2600-\u27bf\U0001f000-\U0001faff]+"
 )
 # A number, a word (with its own apostrophes and combining accents), or one other sign; no way back.
 _MEDIUM_TOKEN = re.compile(
@@ -51,7 +63,10 @@ _HYPHENS = frozenset("-‐‑_")
 
 def plain_label(text: str) -> str:
     """A label text in lower case, without accents, of the same length."""
-    return text.lower().replace("`", "'") if text.isascii() else text.translate(_PLAIN)
+    plain = text.lower().replace("`", "'") if text.isascii() else text.translate(_PLAIN)
+    if "(" in plain:  # as they are typed
+        plain = plain.replace("(c)", " © ").replace("(r)", " ® ")
+    return plain
 
 
 def label_tokens(plain: str) -> list[Token]:

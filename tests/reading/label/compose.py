@@ -29,7 +29,7 @@ from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import load_priors
 
-SEED, ROWS = 2026, 400
+SEED, ROWS = 2027, 400
 FIRST_DECADE, LAST_DECADE, LAST_YEAR = 1890, 2020, 2026
 CUT_SHARE = 0.09  # of the labels are cut
 INTACT, FRAGMENT = "intact", "cut-or-fragment"
@@ -156,6 +156,11 @@ PLAIN: Mapping[str, tuple[tuple[str, str], ...]] = {
     "nl": (("ZUIVERE ZIJDE", "silk"), ("KUNSTZIJDE", "artificial-silk"), ("SCHEERWOL", "wool")),
     "ja": (("絹", "silk"), ("綿", "cotton")),
 }  # fmt: skip
+# equal in law to 100 %
+WHOLE = frozenset(
+    ("ALL SILK", "PURE SILK", "ALL WOOL", "PURE LINEN", "PURE SOIE", "TOUT SOIE", "PURE LAINE", "PURA SETA",
+     "SETA PURA", "Reine Seide", "PURA SEDA", "ZUIVERE ZIJDE")
+)  # fmt: skip
 HUNDRED = {
     "en": ("100% {}", "100 % {}", "{} 100%", "100 PER CENT {}", "100 percent {}", "%100 {}"),
     "fr": ("100% {}", "{} 100%", "100 % {}"),
@@ -197,7 +202,7 @@ COUNTRIES: Mapping[str, tuple[str, ...]] = {
 # words of one country's law, or of its trade
 HOMES = {
     "usa": ("us",), "foreign": ("europe",), "prc-letters": ("canada", "europe", "elsewhere"),
-    "pure-dye-silk": ("us",), "reprocessed-wool": ("us",), "reused-wool": ("us",),
+    "acetate-rayon": ("us", "canada"), "pure-dye-silk": ("us",), "reprocessed-wool": ("us",), "reused-wool": ("us",),
 }  # fmt: skip
 OPENINGS = ("MADE IN {}", "MADE IN {}", "Made in {}", "{}", "PRODUCT OF {}", "Produced in {}")
 ABROAD: Mapping[str, tuple[tuple[str, str], ...]] = {
@@ -272,6 +277,11 @@ PLAIN_MARKS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("patent-pending", "", ("PAT. PEND.", "PATENT PENDING")),
     ("ges-gesch", "", ("Ges. gesch.", "ges.gesch.", "Gesetzlich geschützt")),
     ("drgm", "", ("D.R.G.M.", "DRGM")),
+    ("drp", "", ("D.R.P.", "DRP")),
+    ("dbgm", "", ("D.B.G.M.", "DBP")),
+    ("sgdg", "europe", ("Breveté S.G.D.G.", "BREVETE SGDG")),
+    ("exclusive-of", "us", ("EXCLUSIVE OF DECORATION", "Exclusive of ornamentation")),
+    ("microfibre", "", ("MICROFIBRE", "microfiber")),
     ("utility-mark", "europe", ("CC41", "CC 41")),
     ("coupon", "europe", ("COUPONS", "2 COUPONS")),
     ("nra", "us", ("NRA MEMBER", "[blue eagle] WE DO OUR PART", "N.R.A.")),
@@ -546,6 +556,8 @@ class _Composer:
         text, value = self.one(
             [each for each in PLAIN[self.language] if self.can("fibre", each[1])]
         )
+        if text in WHOLE:
+            return Part(text, (("fibre", value), ("whole-fibre", "")))
         return Part(text, (("fibre", value),))
 
     def percent(self, values: Sequence[str]) -> Pair:
@@ -743,7 +755,7 @@ class _Composer:
                 return None
             text = "〒999-9999 東京都" if value else "〒999 大阪市"
             return Part(text, (("postcode-japan", value),))
-        if self.language == "fr" and self.market == "europe":
+        if self.language == "fr" and self.market == "europe" and self.can("district-paris"):
             number = int(self.rng.integers(2, 21))
             form = self.one(("Paris {}e", "PARIS ({}e)", "Paris {}ème"))
             return Part(form.format(number), (("district-paris", str(number)),))

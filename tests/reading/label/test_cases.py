@@ -18,16 +18,29 @@ ALSO = {
     "L08": {"fibre-polyester-any-1948"},
     "L14": {"us-wool-act-effective"},  # wool is named with its percentage
     "L15": {"us-wool-act-effective"},
+    "L18": {"artificial-silk-disuse"},  # as a name; the facts guard
     "L24": {"fibre-polyester-any-1948"},
     "L29": {"ca-tla-effective", "ginetex-symbols-1963"},  # as in L28; signs without words
     "L30": {"fibre-viscose-uk-1905"},
+    "L35": {"fr-paris-district-disuse"},  # what is usual before 1972 goes out after it
     "L38": {"jp-hgqla-1962"},  # as in L37
-    "L40": {"fibre-rayon-name-1924"},  # rayon made from bamboo is a rayon
+    "L40": {"fibre-bamboo-first"},  # not older than the fibre, though it is a rayon
     "L39": {"fibre-lyocell-1992", "china-mass-labels"},
 }
 # L11 lists what "MADE IN CHINA" makes usual on American labels (1980), L39 has the words and not the
 # fact: here both have it
-OTHERWISE = {"L39": ("1996", "1980", "-")}
+# L12 to L15: "100 % wool" is older than the act by choice: no bound, and usual from it on. L18: artificial
+# silk, L35: a Paris district without a code fall out of use. L40: the fibre is of 2003.
+OTHERWISE = {
+    "L39": ("1996", "1980", "-"),
+    "L12": ("1941", "1941", "-"),
+    "L13": ("1941", "1941", "1980"),
+    "L14": ("1980", "1941", "-"),
+    "L15": ("1941", "1941", "1980"),
+    "L18": ("-", "1890", "1975"),
+    "L35": ("1925", "-", "1972"),
+    "L40": ("2003", "2010", "-"),
+}
 
 
 @pytest.fixture(scope="module")

@@ -33,6 +33,13 @@ ELSEWHERE = {
     ("jp-postal-1968", "not_before"),  # the note: seven digits since 1998
     ("uk-decimal-price", "until"),  # the statement: not after, in shillings
     ("uk-decimal-price", "not_before"),
+    ("uk-london-district", "until"),  # the statement: usual up to about 1975
+    ("us-wool-act-effective", "not_before"),  # "100 % wool" by choice is older than the act
+    ("us-wool-act-effective", "usual"),
+    ("west-germany-interval", "until"),  # the Federal Republic kept its name in 1990
+    ("hong-kong-british", "until"),  # the note: Empire Made is a mark of the 1950s and 1960s
+    ("de-ges-gesch", "not_before"),  # the note: D.B.G.M. and D.B.P. after 1949
+    ("eu-vat-number", "not_before"),  # the note: country prefixes from 1993
     ("us-copyright-year-lower", "not_before"),
 }
 AT_THE_TURN = ("ceylon", "sri-lanka", "british-india", "pakistan")
@@ -51,7 +58,10 @@ def facts(shared: Path) -> dict[str, dict[str, str]]:
 
 def test_every_year_of_a_rule_is_that_of_its_fact(facts: dict[str, dict[str, str]]) -> None:
     for rule in BOUNDING:
-        fact = facts[rule.fact]
+        fact = facts.get(rule.fact)
+        if fact is None:  # told by its source and note, in the row itself
+            assert rule.means and rule.status in ("memory", "read"), rule.fact
+            continue
         assert rule.status == fact["status"], rule.fact
         if rule.value in AT_THE_TURN:  # one name ends and another begins in one year of the fact
             year = float(fact["year_from"] or fact["year_to"])
@@ -72,7 +82,7 @@ def test_every_year_of_a_rule_is_that_of_its_fact(facts: dict[str, dict[str, str
 
 def test_memory_is_called_memory_and_lore_common_practice(facts: dict[str, dict[str, str]]) -> None:
     for rule in ROWS:
-        status = facts[rule.fact]["status"]
+        status = facts[rule.fact]["status"] if rule.fact in facts else rule.status
         expected = {"memory": {"memory"}, "common-practice": {"common practice"}}
         assert rule.basis in expected.get(status, {"statute", "published"}), rule.fact
 
@@ -81,7 +91,7 @@ def test_what_guards_has_no_say_in_any_year(clue: LabelClue) -> None:
     """A mark whose rules all guard is as possible in 1900 as in 2000."""
     bound = {rule.mark for rule in BOUNDING}
     only = {rule.mark for rule in ROWS} - bound
-    assert {"depose", "union-label", "district-paris", "design-patent"} <= only
+    assert {"depose", "union-label", "design-patent"} <= only
     for mark in only - {"design-patent"}:
         assert np.ptp(clue.chances.window(mark, "")) == 0, mark
 
@@ -136,9 +146,9 @@ def test_enacted_is_not_in_force(clue: LabelClue) -> None:
         "us-fiber-percent-usual",
         "us-circle-r",
     }
-    wool = dict(zip(YEARS.tolist(), clue.chances.window("wool-percent", "")[0], strict=True))
-    assert wool[1940] == pytest.approx(clue.chances.misread)
-    assert wool[1941] > 0.9
+    # by choice "100 % wool" is older than the act: the habit changes, there is no bound
+    wool = dict(zip(YEARS.tolist(), clue.chances.level("wool-percent")[0, 0], strict=True))
+    assert 0.03 < wool[1939] < 0.1 < 0.45 < wool[1942]
 
 
 def test_the_number_rule_of_collectors_is_followed_with_a_spread() -> None:

@@ -48,7 +48,7 @@ def added(folder: Path, name: str, *rows: str) -> Path:
         ("label_style.csv", f"1900,40,{PROVENANCE}", ["rises from row to row"]),
         ("label_numbers.csv", f"rn,100,1900,1,{PROVENANCE}", ["column number", "rises from row to row"]),
         ("label_numbers.csv", f"rn,999999,2030,0,{PROVENANCE}", ["between 0.1 and 50"]),
-        ("label_use.csv", f"0,40,{PROVENANCE}", ["column lag", "stands there twice"]),
+        ("label_use.csv", f"any,0,40,{PROVENANCE}", ["column lag", "stands there twice"]),
         ("label_postcodes.csv", f"italy,5,postcode-italy,i,it,{PROVENANCE}", ["stands there twice"]),
         ("label_postcodes.csv", f"itally,6,postcode-italy,i,it,{PROVENANCE}", ["column country", "'italy'"]),
         ("label_postcodes.csv", f"italy,0,postcode-italy,i,it,{PROVENANCE}", ["column digits"]),

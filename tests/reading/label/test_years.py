@@ -51,19 +51,15 @@ def test_no_label_is_nearly_no_news(channel: str) -> None:
 
 @pytest.mark.parametrize("number", [14000, 25000, 60000, 90000, 105000])
 @pytest.mark.parametrize("channel", SHOPS)
-def test_a_number_alone_bounds_from_below_and_never_lowers_the_upper_end(
+def test_a_number_alone_bounds_from_below_and_stays_in_use_for_decades(
     channel: str, number: int
 ) -> None:
-    """Numbers stay in use for decades (fact us-rn-never-expires, read): beyond taking away the years
-    before its issue, a number says nothing of the year."""
-    without = dated(channel, label_text="...QUORVELLE")
+    """Numbers stay in use for decades (fact us-rn-never-expires, read), and fall out of use as firms die
+    (the note of the number table us-rn: a lag of 0 to 40 years with a heavy tail)."""
     found = dated(channel, label_text=f"...QUORVELLE\nRN {number}")
-    assert at(found, 0.975) >= at(without, 0.975)
     issued, spread = load_priors().label.series["rn"].issued(number)
-    rest = np.where(without.years >= issued + spread, without.probability, 0.0)
-    rest = np.cumsum(rest / rest.sum())
-    upper = int(without.years[np.searchsorted(rest, 0.975)])
-    assert abs(at(found, 0.975) - upper) <= 2
+    assert at(found, 0.975) >= min(issued + 30, NOW - 10)
+    assert at(found, 0.5) <= issued + 25
     assert before(found, int(issued - 3 * spread)) < 0.02
 
 
@@ -135,15 +131,13 @@ def test_a_replaced_label_loses_to_five_clues() -> None:
 
 
 def test_absence_counts_on_an_intact_label_only_and_where_a_rule_asks() -> None:
-    whole = dated("thrift-us", label_text="QUORVELLE\nALL SILK\nMADE IN U.S.A.")
-    part = dated("thrift-us", label_text="...QUORVELLE\nALL SILK\nMADE IN U.S.A.")
+    whole = dated("thrift-us", label_text="QUORVELLE\nSILK\nMADE IN U.S.A.")
+    part = dated("thrift-us", label_text="...QUORVELLE\nSILK\nMADE IN U.S.A.")
     full = dated("thrift-us", label_text="QUORVELLE\n100% SILK\nDRY CLEAN ONLY\nMADE IN U.S.A.")
     assert at(whole, 0.5) < at(part, 0.5) - 5  # no percentages, no care: earlier
     assert at(full, 0.5) > at(whole, 0.5) + 10
     # the same words with the state of the label said to be a fragment
-    said = dated(
-        "thrift-us", label_text="QUORVELLE\nALL SILK\nMADE IN U.S.A.", label="cut-or-fragment"
-    )
+    said = dated("thrift-us", label_text="QUORVELLE\nSILK\nMADE IN U.S.A.", label="cut-or-fragment")
     np.testing.assert_allclose(said.probability, part.probability, atol=1e-12)
 
 

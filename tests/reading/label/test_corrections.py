@@ -1,0 +1,193 @@
+"""What was misread once: each wording of labels by itself, with what it is.
+
+Sources: 16 CFR 303.27 and 300.17 (all); 17 U.S.C. 401 (notices); 16 CFR 303.25 (parts); the dated facts
+beside the project for places, posts and money; textile dictionaries for words of cloth.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from scarfdate import Scarf, date_scarf, load_priors, read_label
+from scarfdate.clues.label import LabelClue
+from scarfdate.conventions import MARKETS
+
+YEARS = np.arange(1880, 2027)
+
+
+def pairs(text: str) -> set[tuple[str, str]]:
+    return {(mark.mark, mark.value) for mark in read_label(text).marks}
+
+
+@pytest.fixture(scope="module")
+def clue() -> LabelClue:
+    return LabelClue(load_priors(), "label_text", YEARS)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "crêpe de chine", "CREPE-DE-CHINE", "Crepe de Chine 100% silk", "soie de Chine", "Turkey Red Fast Color",
+        "Persian print", "Holland linen", "panama weave", "georgette", "crêpe marocain", "china silk",
+    ],
+)  # fmt: skip
+def test_words_of_cloth_name_no_country(text: str) -> None:
+    label = read_label(text)
+    assert "origin" not in label.clues
+    assert not label.unread
+
+
+def test_a_country_beside_a_word_of_cloth_is_read() -> None:
+    assert read_label("Crêpe de Chine\nMade in Italy").clues["origin"] == "italy"
+
+
+@pytest.mark.parametrize(
+    ("text", "origin"),
+    [
+        ("MADE IN CHINA (PRC)", "peoples-republic-of-china"),
+        ("MADE IN TAIWAN, REPUBLIC OF CHINA", "republic-of-china"),
+        ("R.O.C.", "republic-of-china"), ("R.O.K.", "korea"), ("MADE IN OCC. JAPAN", "occupied-japan"),
+        ("BR. HONG KONG", "british-hong-kong"), ("EMPIRE MADE", "british-hong-kong"),
+        ("fabrication française", "france"), ("MADE lN ITALY", "italy"), ("MADE IN 1TALY", "italy"),
+        ("MADE IN MACAU", "other"), ("Сделано в СССР", "ussr"),
+    ],
+)  # fmt: skip
+def test_countries(text: str, origin: str) -> None:
+    label = read_label(text)
+    assert label.clues["origin"] == origin
+    assert not label.flags
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "ALL SILK",
+        "pure silk",
+        "ALL WOOL",
+        "Pura seta",
+        "reine Seide",
+        "Шёлк",
+        "ΜΕΤΆΞΙ",
+        "svila",
+        "100% S1LK",
+    ],
+)
+def test_fibres(text: str) -> None:
+    label = read_label(text)
+    assert label.clues["fibre"] in ("silk", "wool")
+    assert (("whole-fibre", "") in pairs(text)) == text.lower().startswith(("all", "pur", "reine"))
+
+
+@pytest.mark.parametrize(
+    ("text", "pair"),
+    [
+        ("(C) 1978 SILK", ("copyright-year", "1978")), ("Ⓒ 1978", ("copyright-year", "1978")),
+        ("c 1978", ("copyright-year", "1978")), ("c1978", ("copyright-year", "1978")),
+        ("Copr. '52", ("copyright-year", "1952")), ("© MCMLXV", ("copyright-year", "1965")),
+        ("(c)", ("copyright-no-year", "")), ("SILK (R)", ("circle-r", "")),
+        ("12/6", ("price-shillings", "")), ("19/11", ("price-shillings", "")),
+        ("5/11d", ("price-shillings", "")), ("D.B.G.M.", ("dbgm", "")), ("DBP", ("dbgm", "")),
+        ("D.R.P.", ("drp", "")), ("breveté S.G.D.G.", ("sgdg", "")), ("MADE IN EEC", ("origin", "eec")),
+        ("MADE IN E.U.", ("origin", "european-union")), ("microfibre", ("microfibre", "")),
+        ("recycled polyester", ("fibre", "recycled-polyester")), ("viscose (bamboo)", ("fibre", "bamboo-rayon")),
+        ("BUNDESREPUBLIK DEUTSCHLAND", ("origin", "federal-republic")), ("rolled by hand", ("hand-rolled", "")),
+        ("hand hot wash", ("care", "wash")), ("dry clean preferable", ("care", "dry-clean")),
+        ("[P]", ("care-symbols", "symbols")), ("IT01234567890", ("vat-number", "prefixed")),
+        ("RN 82 345", ("rn", "82345")), ("exclusive of decoration", ("exclusive-of", "")),
+        ("MACHINE WASH\nDO NOT BLEACH\nTUMBLE DRY\nCOOL IRON", ("care-full", "")),
+        ("100% SILK 10O%", ("fibre-percent", "")), ("Design Reg. No. 871234", ("registered-design", "871234")),
+    ],
+)  # fmt: skip
+def test_marks(text: str, pair: tuple[str, str]) -> None:
+    assert pair in pairs(text)
+    assert not read_label(text).unread
+
+
+@pytest.mark.parametrize("text", ["RN 82???", "RN ?2345", "🧣", "حرير", "Ατελιε", "[wash 900]"])
+def test_what_cannot_be_read_is_listed_and_nothing_is_made_of_it(text: str) -> None:
+    label = read_label(text)
+    assert "".join(label.unread).replace(" ", "") == text.replace(" ", "")
+    assert not label.marks and not label.flags
+
+
+def test_an_open_bracket_is_told() -> None:
+    assert any("bracket" in flag for flag in read_label("[wash").flags)
+    assert not read_label("[wash 30]").flags
+
+
+def test_parts_of_a_garment_have_percentages_of_their_own() -> None:
+    assert not read_label("SHELL 100% SILK\nFRINGE 100% RAYON").flags
+    assert read_label("100% SILK\n100% RAYON").flags
+
+
+def test_one_year_is_no_years() -> None:
+    assert "1 year)" in str(read_label("WPL 200"))
+    assert "1 years" not in str(read_label("WPL 200"))
+
+
+@pytest.mark.parametrize(
+    ("text", "market"),
+    [("NEW YORK, N.Y. 10018", "us"), ("NEW YORK 18, N.Y.", "us"), ("EMPIRE MADE", "europe"),
+     ("LONDON W.1.", "europe"), ("ACETATE RAYON\nNEW YORK 16, N.Y.", "us"), ("絹 100%", "elsewhere")],
+)  # fmt: skip
+def test_wording_with_a_home_is_of_its_market(text: str, market: str) -> None:
+    markets = date_scarf(Scarf(label_text=text)).market
+    assert markets[market] == max(markets.values())
+
+
+@pytest.mark.parametrize(
+    ("mark", "value", "last"),
+    [  # years by which less than a tenth is left
+        ("fibre", "artificial-silk", 2000), ("district-london", "", 2000), ("district-paris", "", 2000),
+        ("registered-design", "720000", 1960), ("patent", "1234567", 1950), ("sgdg", "", 1980),
+        ("drp", "", 1960), ("origin", "eec", 2000), ("fibre", "acetate-rayon", 1985),
+        ("rn", "14321", 2025), ("fibre", "weighted-silk", 1960),
+    ],
+)  # fmt: skip
+def test_wordings_and_numbers_fall_out_of_use(
+    clue: LabelClue, mark: str, value: str, last: int
+) -> None:
+    window = clue.chances.window(mark, value)
+    assert (window[:, last <= YEARS] < 0.1 * window.max()).all()
+
+
+@pytest.mark.parametrize(
+    ("mark", "value", "first"),
+    [("fibre", "bamboo-rayon", 2003), ("dbgm", "", 1949), ("origin", "federal-republic", 1949),
+     ("fibre", "recycled-polyester", 2000), ("microfibre", "", 1990), ("vat-number", "prefixed", 1993),
+     ("origin", "european-union", 1993)],
+)  # fmt: skip
+def test_first_years(clue: LabelClue, mark: str, value: str, first: int) -> None:
+    assert (
+        clue.chances.window(mark, value)[:, first > YEARS] <= clue.chances.misread * 1.001
+    ).all()
+
+
+@pytest.mark.parametrize(
+    ("text", "about"),
+    [("PAT. NO. 1,234,567", 1917), ("Rd. No. 345678", 1899), ("Des. Pat. 50,000", 1889)],
+)
+def test_numbers_below_the_first_anchor_of_old_bound_from_no_later_year(
+    text: str, about: int
+) -> None:
+    (mark,) = read_label(text).marks
+    series = load_priors().label.series[mark.mark]
+    assert abs(series.issued(float(mark.value))[0] - about) <= 8
+
+
+@pytest.mark.parametrize(
+    ("mark", "year", "later"),
+    [
+        ("imported-fabric", 1950, 1987),
+        ("tm", 1940, 1965),
+        ("copyright-no-year", 1930, 1960),
+        ("upc", 1979, 1990),
+        ("ean", 1980, 1990),
+    ],
+)
+def test_a_habit_begins_where_its_fact_says(
+    clue: LabelClue, mark: str, year: int, later: int
+) -> None:
+    level = clue.chances.level(mark)[0, MARKETS.index("us")]
+    assert level[year == YEARS] < 0.3 * level[later == YEARS]
