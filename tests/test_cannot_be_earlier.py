@@ -40,6 +40,7 @@ def dated(channel: str = "thrift", **seen: object):  # type: ignore[no-untyped-d
         ({"label_make": "heat-transfer"}, 1880, 1969, 0.03),
         ({"origin": "siam"}, 1955, AS_OF, 0.15),  # Thailand from 1939, and again from 1949
         ({"origin": "czech-republic"}, 1880, 1992, 0.05),
+        ({"origin": "formosa"}, 1976, AS_OF, 0.08),
     ],
 )
 def test_a_rare_word_is_believed(

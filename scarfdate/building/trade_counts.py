@@ -119,7 +119,9 @@ def _terms(trade: Trade, family: str, seen: Observation) -> tuple[Array, float]:
             split[:, places] += weight
             continue
         shares = _shares_by_decade(trade, family)[:, places]
-        split[:, places] += weight * shares / shares.sum(axis=1, keepdims=True)
+        total = shares.sum(axis=1, keepdims=True)
+        even = np.full_like(shares, 1 / len(places))  # a decade in which there was none of them
+        split[:, places] += weight * np.divide(shares, total, out=even, where=total > 0)
         of_parents += weight
     return split, of_parents
 

@@ -29,7 +29,7 @@ from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import load_priors
 
-SEED, ROWS = 2027, 400
+SEED, ROWS = 2026, 400
 FIRST_DECADE, LAST_DECADE, LAST_YEAR = 1890, 2020, 2026
 CUT_SHARE = 0.09  # of the labels are cut
 INTACT, FRAGMENT = "intact", "cut-or-fragment"
