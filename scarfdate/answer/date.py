@@ -1,4 +1,4 @@
-"""`date_table`: a frame in, a frame out, one row a row. A bad row does not lose the good ones."""
+"""`date_table`: a frame in, a frame out, one row a row. A bad cell loses no other cell, a bad row no other row."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
 from scarfdate.tables.priors import Priors, checked_priors
+from scarfdate.words import units
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +26,7 @@ _YEARS = ("year_from", "year_to", "median_year")
 _CHANCES = ("decade_probability", "period_probability", "predictive_p")
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
-    "edtf", "predictive_p", "sentence", "warnings", "errors",
+    "edtf", "predictive_p", "sentence", "warnings", "not_read", "errors",
 )  # fmt: skip
 # how each column is had from what is worked out of a block
 _ANSWERS: dict[str, Callable[[Summary], Any]] = {
@@ -41,6 +42,8 @@ _ANSWERS: dict[str, Callable[[Summary], Any]] = {
 }
 _WANT_JOINT = {"predictive_p", "sentence"}
 _WANT_POSTERIOR = {"period_probability"}
+_LEAVE_OUT = "leave-out"
+_ON_ERROR = (_LEAVE_OUT, "collect", "raise")
 BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 
@@ -48,7 +51,7 @@ _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 @overload
 def date_table(
     frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
-    as_of: int | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
+    as_of: int | None = ..., unit: str | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
     with_years: Literal[False] = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
 
@@ -56,7 +59,8 @@ def date_table(
 @overload
 def date_table(
     frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
-    as_of: int | None = ..., on_error: str = ..., columns: Sequence[str] | None = ..., with_years: Literal[True],
+    as_of: int | None = ..., unit: str | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
+    with_years: Literal[True],
 ) -> tuple[pd.DataFrame, NDArray[np.float64]]: ...  # fmt: skip
 
 
@@ -67,25 +71,33 @@ def date_table(
     channel: str = CHANNEL,
     level: float = LEVEL,
     as_of: int | None = None,
-    on_error: str = "collect",
+    unit: str | None = None,
+    on_error: str = "leave-out",
     columns: Sequence[str] | None = None,
     with_years: bool = False,
 ) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
     """Date every row of a frame of scarves.
 
     ``frame``: one row a piece, columns as the keywords of `Scarf` (``width_cm``, ``fibre_method``,
-    weights as JSON text in a cell); blank cells were not looked at; ``id`` and columns whose name
-    begins with ``note`` are kept out of it. The other arguments are those of `date_scarf`.
+    weights as JSON text in a cell), or headed as people head them ("Material", "Size (in)", "Saum":
+    ``headings.csv``); blank cells were not looked at. Words are read as people write them ("silk?",
+    "poly/silk"). ``id``, notes and columns that are no clue are kept out of it; the last are named in
+    ``attrs["not_used"]`` of the answer. ``unit`` ("cm", "in", ...): of lengths that state none; without
+    it they are not read. The other arguments are those of `date_scarf`.
 
     Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
     ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
-    ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
-    ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. ``columns``: those
-    of the answer that are wanted, in the order wanted; nothing else is worked out. With
-    ``with_years=True`` the answer is (frame, probabilities of shape (rows, years)), years running
-    from 1880 to ``as_of``; a bad row is NaN there.
+    ``predictive_p``, ``sentence``, ``warnings``, ``not_read``, ``errors``. ``columns``: those of the
+    answer that are wanted, in the order wanted; nothing else is worked out. With ``with_years=True``
+    the answer is (frame, probabilities of shape (rows, years)), years running from 1880 to ``as_of``.
 
-    Raises TableError for a column that is not known, in the frame or among ``columns``.
+    What cannot be read: with ``on_error="leave-out"`` it is left out and named in ``not_read``, and the
+    row is dated from the rest. With "collect" such a row is blank but for ``errors`` (and NaN among the
+    probabilities), with "raise" all such rows are raised as one TableError; in both, a column that is
+    not known is a TableError, too.
+
+    Raises TableError for a column that is there twice, for a name among ``columns`` that is none of the
+    answer, and where no column of the frame is known; ScarfdateError for another ``unit`` or ``on_error``.
     """
     import pandas as pd
 
@@ -93,13 +105,17 @@ def date_table(
 
     if not isinstance(frame, pd.DataFrame):
         raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
-    if on_error not in ("collect", "raise"):
-        raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
+    if on_error not in _ON_ERROR:
+        allowed = ", ".join(map(repr, _ON_ERROR[:-1]))
+        raise ScarfdateError(
+            f"on_error: {allowed} or {_ON_ERROR[-1]!r} is allowed, got {shown(on_error)}"
+        )
+    unit = units.checked_unit(unit)
     level = years.checked_level(level)
     names = _checked_columns(columns)
     known = checked_priors(priors)
     model = compiled(known, channel, as_of)
-    reader = Columns(model, frame)
+    reader = Columns(model, frame, unit, strict=on_error != _LEAVE_OUT)
     n = len(frame)
     out = _Out(n, len(model.years) if with_years else 0, names)
     for start in range(0, n, BLOCK):
@@ -107,10 +123,11 @@ def date_table(
         reader.model = model = compiled(known, channel, model.as_of)  # a new one when it is full
         block = reader.block(start, stop)
         out.fill(slice(start, stop), _summary(model, block.codes, level, names))
-        out.tell(block, start)
+        out.tell(block, start, strict=on_error != _LEAVE_OUT)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
     table = out.frame(frame.index)
+    table.attrs["not_used"] = list(reader.not_used)
     return table if out.probability is None else (table, out.probability)
 
 
@@ -170,11 +187,15 @@ class _Out:
             self._kept.clear()
         return [self._kept.setdefault(text, text) for text in texts]
 
-    def tell(self, block: Block, start: int) -> None:
-        """Warnings and errors of a block, whose first row is ``start``."""
+    def tell(self, block: Block, start: int, *, strict: bool) -> None:
+        """Warnings of a block, whose first row is ``start``, and what was not read: errors if ``strict``."""
         for row, found in block.warnings.items():
             self.texts["warnings"][start + row] = "; ".join(dict.fromkeys(found))
         for row, found in block.errors.items():
+            if not strict:
+                left_out = (text.partition("; allowed: ")[0] for text in found)
+                self.texts["not_read"][start + row] = "; ".join(dict.fromkeys(left_out))
+                continue
             self.bad[start + row] = True
             self.texts["errors"][start + row] = "; ".join(dict.fromkeys(found))
             if self.probability is not None:
