@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas
 
+_ALIKE = 0.75  # of 1: of four letters one may be wrong
 _SHOWN = 60  # characters of a person's text that an error repeats
 
 
@@ -110,10 +111,13 @@ def shown(value: object) -> str:
 
 
 def nearest(word: str, known: Iterable[str], count: int = 3) -> list[str]:
-    """The known words most like ``word``, best first; none for texts too long to be a word."""
+    """The known words hardly different from ``word``, best first: a wrong hint is worse than none.
+
+    None for texts too long to be a word.
+    """
     if len(word) > _SHOWN:
         return []
-    return get_close_matches(word, list(known), n=count, cutoff=0.55)
+    return get_close_matches(word, list(dict.fromkeys(known)), n=count, cutoff=_ALIKE)
 
 
 def did_you_mean(word: str, known: Sequence[str]) -> str:

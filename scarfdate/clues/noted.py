@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scarfdate.clues.field import AsNoted
-from scarfdate.errors import ScarfdateError, shown
+from scarfdate.errors import ScarfdateError, nearest, shown
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.label import read_label
 from scarfdate.reading.noted import Noted, NotedWords
 from scarfdate.reading.observation import Observation, read_method, read_observation
 from scarfdate.tables.priors import Priors
+from scarfdate.tables.words import plain
 
 LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
 _SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
@@ -40,7 +41,7 @@ class WordCells:
             except ScarfdateError:
                 text, how = f"{cell} ({method})", None  # "silk", "burn test?" or "guess"
         noted = self.words.read(text)
-        if noted is None:
+        if noted is None or (noted.unread and self._is_slip(cell)):
             return None
         if self.family == LABEL:
             return self._label(text, noted)
@@ -52,6 +53,10 @@ class WordCells:
             return None
         unread = " ".join(noted.unread)
         return AsNoted(value, noted.remarks, others, unread)
+
+    def _is_slip(self, cell: str) -> bool:
+        """Whether the whole is a word of the family with a slip of the pen: not "hand" in "hand rolld"."""
+        return bool(nearest(plain(cell), self.priors.vocabulary.values[self.family]))
 
     def _observed(self, clue: object, method: object) -> Observation | None:
         plain = dict(clue) if isinstance(clue, Mapping) else clue

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from typing import NamedTuple
@@ -140,13 +141,18 @@ class NotedWords:
                 if method in known and len(word) >= _SHORTEST:
                     how = (self.family, method, _WORDS)
                     yield word, Phrase(text=word, readings=(), methods=(how,), act=None)
-        for family in _NEIGHBOURS.get(self.family, ()):
-            if family in self.vocabulary.values:
-                yield from self._words_of(family)
+        neighbours = [f for f in _NEIGHBOURS.get(self.family, ()) if f in self.vocabulary.values]
+        claims = Counter(word for f in neighbours for word, _ in self.vocabulary.words(f))
+        for family in neighbours:
+            for word, phrase in self._words_of(family):
+                if claims[word] == 1:  # one that two of them claim would be a guess
+                    yield word, phrase
         for phrase in self.priors.medium.phrases:
-            if phrase.act is not None and phrase.act.name in _KEPT_ACTS:
-                if phrase.act.name != "leading" or phrase.act.family == self.family:
-                    yield phrase.text, _act(phrase.text, phrase.act)
+            act = phrase.act
+            if act is None or act.name not in _KEPT_ACTS:
+                continue
+            if act.name != "leading" or act.family == self.family:
+                yield phrase.text, _act(phrase.text, act)
 
     def _words_of(self, family: str) -> Iterable[tuple[str, Phrase]]:
         for word, means in self.vocabulary.words(family):
