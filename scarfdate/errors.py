@@ -110,19 +110,19 @@ def shown(value: object) -> str:
     return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)
 
 
-def nearest(word: str, known: Iterable[str], count: int = 3) -> list[str]:
+def nearest(word: str, known: Iterable[str], count: int = 3, alike: float = _ALIKE) -> list[str]:
     """The known words hardly different from ``word``, best first: a wrong hint is worse than none.
 
     None for texts too long to be a word.
     """
     if len(word) > _SHOWN:
         return []
-    return get_close_matches(word, list(dict.fromkeys(known)), n=count, cutoff=_ALIKE)
+    return get_close_matches(word, list(dict.fromkeys(known)), n=count, cutoff=alike)
 
 
-def did_you_mean(word: str, known: Sequence[str]) -> str:
+def did_you_mean(word: str, known: Sequence[str], alike: float = _ALIKE) -> str:
     """The end of an error about an unknown word: the nearest known ones, or all of them."""
-    close = nearest(word, known)
+    close = nearest(word, known, alike=alike)
     if close:
         return "did you mean " + " or ".join(shown(item) for item in close) + "?"
     listed = ", ".join(known[:24])

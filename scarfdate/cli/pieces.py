@@ -77,7 +77,8 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
                 f"{file}: the id {shown(wanted)} stands in {len(rows)} rows "
                 f"({frame.index.name} {lines}); give each piece its own"
             )
-    cells = {name: frame.iloc[rows[0], place] for name, place in _places(frame, priors).items()}
+    found = _places(frame, priors).items()
+    cells = {name: str(frame.iloc[rows[0], place]) for name, place in found}
     return {name: cell for name, cell in cells.items() if cell.strip()}
 
 

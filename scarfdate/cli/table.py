@@ -36,12 +36,14 @@ def dated(
     """`date_table`, a chunk at a time behind a progress bar where someone is waiting for a long one."""
     from scarfdate.answer.date import date_table
 
-    asked: dict[str, Any] = {
-        "priors": priors, "channel": channel, "level": level, "as_of": as_of, "unit": unit,
-        "on_error": "collect" if strict else "leave-out",
-    }  # fmt: skip
+    def ask(part: pd.DataFrame) -> pd.DataFrame:
+        return date_table(
+            part, priors=priors, channel=channel, level=level, as_of=as_of, unit=unit,
+            on_error="collect" if strict else "leave-out",
+        )  # fmt: skip
+
     if len(frame) <= _LONG or not sys.stderr.isatty():
-        return date_table(frame, **asked)
+        return ask(frame)
     import pandas as pd
     from tqdm import tqdm
 
@@ -49,7 +51,7 @@ def dated(
     with tqdm(total=len(frame), unit=" rows", file=sys.stderr, leave=False) as bar:
         for start in range(0, len(frame), _CHUNK):
             part = frame.iloc[start : start + _CHUNK]
-            parts.append(date_table(part, **asked))
+            parts.append(ask(part))
             bar.update(len(part))
     answers = pd.concat(parts)
     answers.attrs = parts[0].attrs

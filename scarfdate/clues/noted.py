@@ -39,6 +39,9 @@ class WordCells:
             try:
                 read_method(self.priors, self.family, method)
             except ScarfdateError:
+                looked = self.words.read(method)
+                if looked is None or looked.unread or not looked.text.phrases:
+                    return None
                 text, how = f"{cell} ({method})", None  # "silk", "burn test?" or "guess"
         noted = self.words.read(text)
         if noted is None or (noted.unread and self._is_slip(cell)):

@@ -92,8 +92,8 @@ class NotedWords:
                 text = self.vocabulary.canonical(self.family, short[1]) + short[2]
         reader = _CellReader(self.rules)
         read = reader.read(text)
-        colours = read.statements.get(_PALETTE, ())
-        if "-" in text and len({one.clause for one in colours}) < len(colours):
+        named = read.statements.get(_PALETTE, ())
+        if "-" in text and len({one.clause for one in named}) < len(named):
             reader = _CellReader(self.rules)
             read = reader.read(text.replace("-", "/"))  # red-white
         clues = MediumClues(self.rules, self.vocabulary, read).all()
