@@ -163,7 +163,7 @@ class _Out:
         texts = [name for name in names if name not in (*_YEARS, *_CHANCES)]
         # what is wrong with a row is always kept: it may have to be raised
         self.texts = {
-            name: np.full(n, None, dtype=object) for name in (*texts, "errors", "warnings")
+            name: np.full(n, None, dtype=object) for name in (*texts, "errors", "warnings", "not_read")
         }
         self.bad = np.zeros(n, dtype=bool)
         self.probability = np.empty((n, cells)) if cells else None
