@@ -115,7 +115,7 @@ def date_table(
     names = _checked_columns(columns)
     known = checked_priors(priors)
     model = compiled(known, channel, as_of)
-    reader = Columns(model, frame, unit, strict=on_error != _LEAVE_OUT)
+    reader = Columns(model, frame, unit, strict=on_error != _LEAVE_OUT, noted=True)
     n = len(frame)
     out = _Out(n, len(model.years) if with_years else 0, names)
     for start in range(0, n, BLOCK):
@@ -163,7 +163,8 @@ class _Out:
         texts = [name for name in names if name not in (*_YEARS, *_CHANCES)]
         # what is wrong with a row is always kept: it may have to be raised
         self.texts = {
-            name: np.full(n, None, dtype=object) for name in (*texts, "errors", "warnings", "not_read")
+            name: np.full(n, None, dtype=object)
+            for name in (*texts, "errors", "warnings", "not_read")
         }
         self.bad = np.zeros(n, dtype=bool)
         self.probability = np.empty((n, cells)) if cells else None

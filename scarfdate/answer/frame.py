@@ -51,13 +51,20 @@ class Columns:
     """The columns of a frame that are read, and how. ``not_used``: the others, with a hint where one is sure.
 
     ``unit``: of lengths without one; ``strict``: TableError for a column that is not known, and for a table
-    of which no column is; what cannot be read is an error of its row.
+    of which no column is; what cannot be read is an error of its row. ``noted``: doubt, alternatives and
+    the like are read, too ("silk?"), not plain words alone.
     """
 
     def __init__(
-        self, model: Model, frame: pd.DataFrame, unit: str | None = None, *, strict: bool = True
+        self,
+        model: Model,
+        frame: pd.DataFrame,
+        unit: str | None = None,
+        *,
+        strict: bool = True,
+        noted: bool = False,
     ) -> None:
-        self.model, self.frame, self.strict = model, frame, strict
+        self.model, self.frame, self.strict, self.noted = model, frame, strict, noted
         self.fields = fields_of(model.priors)
         known = [*keywords(model.priors), *(f"{name}_method" for name in model.priors.confusion)]
         found = read_headings(list(frame.columns), known, model.priors.headings)
@@ -187,7 +194,7 @@ class Columns:
             answer = kept.get(cells)
             if answer is None:
                 answer = *_answer(read, cells), {}
-                if answer[2]:
+                if answer[2] and self.noted:
                     answer = self._as_noted(one, places, cells, answer)
                 if all(len(cell) < _LONGEST_KEPT for cell in cells if isinstance(cell, str)):
                     kept[cells] = answer

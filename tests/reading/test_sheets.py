@@ -54,7 +54,9 @@ def seen_of(name: str, priors: Priors) -> tuple[list[dict[str, Any]], pd.DataFra
     """What the reader saw, by row and family, and the dated table."""
     frame = read_table(SHEETS / f"{name}.csv")
     table = date_table(frame, priors=priors, unit=UNITS.get(name), as_of=2026)
-    columns = Columns(compiled(priors, "thrift", 2026), frame, UNITS.get(name), strict=False)
+    columns = Columns(
+        compiled(priors, "thrift", 2026), frame, UNITS.get(name), strict=False, noted=True
+    )
     rows: list[dict[str, Any]] = [{} for _ in range(len(frame))]
 
     seen = _watched(columns)
