@@ -117,7 +117,9 @@ def nearest(word: str, known: Iterable[str], count: int = 3, alike: float = _ALI
     """
     if len(word) > _SHOWN:
         return []
-    return get_close_matches(word, list(dict.fromkeys(known)), n=count, cutoff=alike)
+    words = list(dict.fromkeys(known))
+    same = [each for each in words if each.casefold() == word.casefold()]
+    return same or get_close_matches(word, words, n=count, cutoff=alike)
 
 
 def did_you_mean(word: str, known: Sequence[str], alike: float = _ALIKE) -> str:
