@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas
 
+_ALIKE = 0.75  # of 1: of four letters one may be wrong
 _SHOWN = 60  # characters of a person's text that an error repeats
 
 
@@ -109,16 +110,21 @@ def shown(value: object) -> str:
     return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)
 
 
-def nearest(word: str, known: Iterable[str], count: int = 3) -> list[str]:
-    """The known words most like ``word``, best first; none for texts too long to be a word."""
+def nearest(word: str, known: Iterable[str], count: int = 3, alike: float = _ALIKE) -> list[str]:
+    """The known words hardly different from ``word``, best first: a wrong hint is worse than none.
+
+    None for texts too long to be a word.
+    """
     if len(word) > _SHOWN:
         return []
-    return get_close_matches(word, list(known), n=count, cutoff=0.55)
+    words = list(dict.fromkeys(known))
+    same = [each for each in words if each.casefold() == word.casefold()]
+    return same or get_close_matches(word, words, n=count, cutoff=alike)
 
 
-def did_you_mean(word: str, known: Sequence[str]) -> str:
+def did_you_mean(word: str, known: Sequence[str], alike: float = _ALIKE) -> str:
     """The end of an error about an unknown word: the nearest known ones, or all of them."""
-    close = nearest(word, known)
+    close = nearest(word, known, alike=alike)
     if close:
         return "did you mean " + " or ".join(shown(item) for item in close) + "?"
     listed = ", ".join(known[:24])

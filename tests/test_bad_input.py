@@ -122,10 +122,16 @@ IN_A_ROW = [case for case in ONE if "fibr" not in case[0] and "methods" not in c
 def test_the_same_in_a_table_loses_no_good_row(
     seen: dict[str, Any], kind: type[ScarfdateError], wanted: list[str]
 ) -> None:
-    """What is one error for a scarf is that error in its row, between two rows that are dated."""
+    """What is one error for a scarf is that error in its row, between two rows that are dated; or else it
+    is left out and named, and the row dated from the rest."""
     good = {"fibre": "silk", "hem": "hand-rolled"}
     frame = pd.DataFrame([good, {**seen, "note": "bad"}, good], dtype=object)
-    table, years = date_table(frame, as_of=AS_OF, with_years=True)
+    left_out, finite = date_table(frame, as_of=AS_OF, with_years=True)
+    assert left_out["errors"].isna().all()
+    assert left_out["not_read"].notna().tolist() == [False, True, False]
+    assert np.isfinite(finite).all()
+    table, years = date_table(frame, as_of=AS_OF, with_years=True, on_error="collect")
+    assert table["not_read"].isna().all()
     words_of(table["errors"].iloc[1], wanted)
     assert table.drop(columns=["errors", "warnings"]).iloc[1].isna().all()
     assert np.isnan(years[1]).all()
@@ -139,9 +145,13 @@ def test_the_same_in_a_table_loses_no_good_row(
 @pytest.mark.parametrize("kind", ["int64", "float64", "Int64", "Float64", "string", "object"])
 def test_impossible_numbers_in_a_column_of_any_type(column: str, kind: str) -> None:
     cells = pd.Series([-2, 0, 10**6]).astype(kind)  # type: ignore[call-overload]
-    table = date_table(pd.DataFrame({column: cells}), as_of=AS_OF)
+    frame = pd.DataFrame({column: cells})
+    table = date_table(frame, as_of=AS_OF, on_error="collect")
     assert table["errors"].notna().all()
     assert table["year_from"].isna().all()
+    table = date_table(frame, as_of=AS_OF)
+    assert table["not_read"].notna().all()
+    assert table["year_from"].nunique() == 1  # dated from nothing, all alike
 
 
 def test_columns_nobody_knows() -> None:
@@ -153,15 +163,17 @@ def test_columns_nobody_knows() -> None:
         (pd.DataFrame({"long_side": [90]}), ["'long_side'"]),
     ):
         with pytest.raises(TableError) as caught:
-            date_table(frame)
+            date_table(frame, on_error="collect")
         words_of(str(caught.value), wanted)
 
 
 def test_duplicate_ids() -> None:
     frame = pd.DataFrame({"id": ["a", "b", "a ", None, None], "fibre": ["silk"] * 5})
-    table = date_table(frame)
-    assert table["errors"].notna().tolist() == [False, False, True, False, False]
-    words_of(table["errors"].iloc[2], ["id", "'a", "earlier row"])
+    for told, on_error in (("errors", "collect"), ("warnings", "leave-out")):
+        table = date_table(frame, on_error=on_error)
+        assert table[told].notna().tolist() == [False, False, True, False, False]
+        words_of(table[told].iloc[2], ["id", "'a", "earlier row"])
+    assert table["year_from"].notna().all()
 
 
 def test_raise_reports_all_rows() -> None:

@@ -94,7 +94,7 @@ def _row(wanted: str) -> dict[str, object]:
 
 def test_bad_rows_are_told_and_the_good_ones_dated(tmp_path):
     out = tmp_path / "out.csv"
-    result = run("date", "-", "--out", str(out), given=BAD_ROWS)
+    result = run("date", "-", "--strict", "--out", str(out), given=BAD_ROWS)
     assert result.exit_code == 1
     told = result.stderr.splitlines()
     assert [line.partition(":")[0] for line in told] == [
@@ -112,6 +112,35 @@ def test_bad_rows_are_told_and_the_good_ones_dated(tmp_path):
     back = read_table(out)
     assert back["year_from"].ne("").tolist() == [True, False, False, False]
     assert back["errors"].ne("").tolist() == [False, True, True, True]
+
+
+def test_a_cell_costs_a_cell(tmp_path):
+    out = tmp_path / "out.csv"
+    sheet = "No.,Material,Size,paid\nA1,silk?,30 x 30,2\nA2,slik,,3\nA3,wool,-4,4\nA1,cotton,,5\n"
+    result = run("date", "-", "--unit", "in", "--out", str(out), given=sheet)
+    assert result.exit_code == 1
+    told = result.stderr.splitlines()
+    assert [line.partition(":")[0] for line in told] == ["line 3 (A2)", "line 4 (A3)"]
+    assert "left out: fibre: no word 'slik' is known; did you mean 'silk'?" in told[0]
+    assert "left out: size: " in told[1]
+    assert "4 pieces: 4 dated, 0 not read" in result.stdout
+    assert "Columns not used: paid." in result.stdout
+    back = read_table(out)
+    assert back["year_from"].ne("").all()
+    assert back["paid"].tolist() == ["2", "3", "4", "5"]
+    assert back["not_read"].ne("").tolist() == [False, True, True, False]
+    assert "earlier row" in back["warnings"].iloc[3]
+    without = run("date", "-", given=sheet)
+    assert "which unit? --unit cm or --unit in" in without.stderr
+
+
+def test_the_prompt_reads_words_as_a_table_does():
+    plain = run("show", "fibre=silk", "hem=hand-rolled", "size=90 x 90 cm").stdout
+    assert run("show", "material=soie", "edge=hr", "size=90 cm sq").stdout == plain
+    assert run("show", "fibre=maybe silk").exit_code == 0
+    twice = run("show", "fibre=silk", "material=wool")
+    assert twice.exit_code == 2
+    assert "fibre=silk or rayon" in twice.stderr
 
 
 @pytest.mark.parametrize("quiet", [True, False])
@@ -324,7 +353,7 @@ def test_paths_and_words_of_a_person_are_cleaned_in_errors():
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
 def test_every_terminal_can_show_it(encoding, tmp_path):
     path = tmp_path / "a.csv"
-    path.write_text("id,fibre\ncrêpe-Ω-🧣,silk\nb,crêpê\n", "utf-8")
+    path.write_text("id,fibre\ncrêpe-Ω-🧣,silk\nb,zûrgê\n", "utf-8")
     shown = outside("show", "fibre=silk", "hem=hand-rolled", encoding=encoding)
     assert shown.returncode == 0, shown.stderr
     assert ("█" if encoding == "utf-8" else "####") in shown.stdout.decode(encoding)
@@ -363,7 +392,7 @@ def test_in_chunks_it_is_the_same_and_repeated_ids_are_still_found(monkeypatch):
     parts = table.dated(frame, load_priors(), "thrift", 0.8, 2026)
     monkeypatch.undo()
     assert "45" in bar.getvalue()
-    assert whole["errors"].str.contains("earlier row").sum() == 5
+    assert whole["warnings"].str.contains("earlier row").sum() == 5
     pd.testing.assert_frame_equal(parts, whole, check_dtype=False)
 
 

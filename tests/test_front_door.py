@@ -68,7 +68,7 @@ def test_table_columns_types_and_index(stock: pd.DataFrame) -> None:
     dated, chance = date_table(frame, with_years=True, as_of=2020)
     assert list(dated.columns) == [
         "year_from", "year_to", "median_year", "decade", "decade_probability",
-        "period_probability", "edtf", "predictive_p", "sentence", "warnings", "errors",
+        "period_probability", "edtf", "predictive_p", "sentence", "warnings", "not_read", "errors",
     ]  # fmt: skip
     assert dated.index.equals(frame.index)
     assert all(pd.api.types.is_extension_array_dtype(kind) for kind in dated.dtypes)

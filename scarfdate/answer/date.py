@@ -1,4 +1,4 @@
-"""`date_table`: a frame in, a frame out, one row a row. A bad row does not lose the good ones."""
+"""`date_table`: a frame in, a frame out, one row a row. A bad cell loses no other cell, a bad row no other row."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
 from scarfdate.tables.priors import Priors, checked_priors
+from scarfdate.words import units
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,11 +26,14 @@ _YEARS = ("year_from", "year_to", "median_year", "younger_from", "younger_to", "
 _CHANCES = ("decade_probability", "before_grid", "period_probability", "predictive_p")
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
-    "before_grid", "younger_from", "younger_to", "edtf", "predictive_p", "sentence", "warnings", "errors",
+    "before_grid", "younger_from", "younger_to", "edtf", "predictive_p", "sentence", "warnings",
+    "not_read", "errors",
 )  # fmt: skip
 ON_REQUEST = ("not_before", "doubt")  # made where they are asked for by name
 _WANT_JOINT = {"predictive_p", "sentence", "doubt"}
 _WANT_POSTERIOR = {"period_probability"}
+_LEAVE_OUT = "leave-out"
+_ON_ERROR = (_LEAVE_OUT, "collect", "raise")
 BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 
@@ -37,7 +41,7 @@ _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 @overload
 def date_table(
     frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
-    as_of: int | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
+    as_of: int | None = ..., unit: str | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
     with_years: Literal[False] = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
 
@@ -45,7 +49,8 @@ def date_table(
 @overload
 def date_table(
     frame: pd.DataFrame, *, priors: Priors | None = ..., channel: str = ..., level: float = ...,
-    as_of: int | None = ..., on_error: str = ..., columns: Sequence[str] | None = ..., with_years: Literal[True],
+    as_of: int | None = ..., unit: str | None = ..., on_error: str = ..., columns: Sequence[str] | None = ...,
+    with_years: Literal[True],
 ) -> tuple[pd.DataFrame, NDArray[np.float64]]: ...  # fmt: skip
 
 
@@ -56,29 +61,37 @@ def date_table(
     channel: str = CHANNEL,
     level: float = LEVEL,
     as_of: int | None = None,
-    on_error: str = "collect",
+    unit: str | None = None,
+    on_error: str = "leave-out",
     columns: Sequence[str] | None = None,
     with_years: bool = False,
 ) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
     """Date every row of a frame of scarves.
 
     ``frame``: one row a piece, columns as the keywords of `Scarf` (``width_cm``, ``fibre_method``,
-    weights as JSON text in a cell); blank cells were not looked at; ``id`` and columns whose name
-    begins with ``note`` are kept out of it. The other arguments are those of `date_scarf`.
+    weights as JSON text in a cell), or headed as people head them ("Material", "Size (in)", "Saum":
+    ``headings.csv``); blank cells were not looked at. Words are read as people write them ("silk?",
+    "poly/silk"). ``id``, notes and columns that are no clue are kept out of it; the last are named in
+    ``attrs["not_used"]`` of the answer. ``unit`` ("cm", "in", ...): of lengths that state none; without
+    it they are not read. The other arguments are those of `date_scarf`.
 
     Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
     ``median_year``, ``decade``, ``decade_probability``, ``period_probability``,
     ``before_grid`` (the chance that it is older than 1881, for the first year stands for all before it),
     ``younger_from``, ``younger_to`` (the interval if it is not, where that chance is one in ten or more),
-    ``edtf``, ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
-    ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. ``columns``: those
+    ``edtf``, ``predictive_p``, ``sentence``, ``warnings``, ``not_read``, ``errors``. ``columns``: those
     of the answer that are wanted, in the order wanted; nothing else is worked out. Two are made only so:
     ``not_before``, the first possible year by everything noted, and ``doubt``, what the answer takes for a
-    slip or a misreading, with its chance; both blank where there is none. With
-    ``with_years=True`` the answer is (frame, probabilities of shape (rows, years)), years running
-    from 1880 to ``as_of``; a bad row is NaN there.
+    slip or a misreading, with its chance; both blank where there is none. With ``with_years=True`` the
+    answer is (frame, probabilities of shape (rows, years)), years running from 1880 to ``as_of``.
 
-    Raises TableError for a column that is not known, in the frame or among ``columns``.
+    What cannot be read: with ``on_error="leave-out"`` it is left out and named in ``not_read``, and the
+    row is dated from the rest. With "collect" such a row is blank but for ``errors`` (and NaN among the
+    probabilities), with "raise" all such rows are raised as one TableError; in both, a column that is
+    not known is a TableError, too.
+
+    Raises TableError for a column that is there twice, for a name among ``columns`` that is none of the
+    answer, and where no column of the frame is known; ScarfdateError for another ``unit`` or ``on_error``.
     """
     import pandas as pd
 
@@ -87,13 +100,17 @@ def date_table(
 
     if not isinstance(frame, pd.DataFrame):
         raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
-    if on_error not in ("collect", "raise"):
-        raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
+    if on_error not in _ON_ERROR:
+        allowed = ", ".join(map(repr, _ON_ERROR[:-1]))
+        raise ScarfdateError(
+            f"on_error: {allowed} or {_ON_ERROR[-1]!r} is allowed, got {shown(on_error)}"
+        )
+    unit = units.checked_unit(unit)
     level = years.checked_level(level)
     names = _checked_columns(columns)
     known = checked_priors(priors)
     model = compiled(known, channel, as_of)
-    reader = Columns(model, frame)
+    reader = Columns(model, frame, unit, strict=on_error != _LEAVE_OUT, noted=True)
     of_kind = channels_of(known, channel, reader.cells("form"))
     n = len(frame)
     out = _Out(n, len(model.years) if with_years else 0, names)
@@ -103,10 +120,11 @@ def date_table(
             reader.model = model = compiled(known, name, model.as_of)  # a new one when it is full
             block = reader.block(start, stop)
             out.fill(start, rows, _summary(model, block.codes[rows], level, names))
-        out.tell(block, start)
+        out.tell(block, start, strict=on_error != _LEAVE_OUT)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
     table = out.frame(frame.index)
+    table.attrs["not_used"] = list(reader.not_used)
     return table if out.probability is None else (table, out.probability)
 
 
@@ -143,7 +161,8 @@ class _Out:
         texts = [name for name in names if name not in (*_YEARS, *_CHANCES)]
         # what is wrong with a row is always kept: it may have to be raised
         self.texts = {
-            name: np.full(n, None, dtype=object) for name in (*texts, "errors", "warnings")
+            name: np.full(n, None, dtype=object)
+            for name in (*texts, "errors", "warnings", "not_read")
         }
         self.bad = np.zeros(n, dtype=bool)
         self.probability = np.empty((n, cells)) if cells else None
@@ -172,11 +191,15 @@ class _Out:
             self._kept.clear()
         return [None if text is None else self._kept.setdefault(text, text) for text in texts]
 
-    def tell(self, block: Block, start: int) -> None:
-        """Warnings and errors of a block, whose first row is ``start``."""
+    def tell(self, block: Block, start: int, *, strict: bool) -> None:
+        """Warnings of a block, whose first row is ``start``, and what was not read: errors if ``strict``."""
         for row, found in block.warnings.items():
             self.texts["warnings"][start + row] = "; ".join(dict.fromkeys(found))
         for row, found in block.errors.items():
+            if not strict:
+                left_out = (text.partition("; allowed: ")[0] for text in found)
+                self.texts["not_read"][start + row] = "; ".join(dict.fromkeys(left_out))
+                continue
             self.bad[start + row] = True
             self.texts["errors"][start + row] = "; ".join(dict.fromkeys(found))
             if self.probability is not None:

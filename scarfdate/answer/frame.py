@@ -1,13 +1,13 @@
 """A frame of scarves to row numbers, a block of rows at a time; every cell that repeats is read once.
 
 How cells are read and what they make is each clue's own (`scarfdate.clues`): here it is only made fast.
-What goes wrong with a row is kept with the row and never stops the others.
+What cannot be read is kept with its row, and stops neither the other cells nor the other rows.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -19,51 +19,68 @@ from scarfdate.answer.distinct import combinations, distinct_cells, distinct_row
 from scarfdate.clues.clue import NOT_LOOKED_AT, Clue
 from scarfdate.clues.field import Field, Seen
 from scarfdate.clues.kinds import fields_of, keywords
+from scarfdate.clues.noted import not_understood
+from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model
-from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.cells import is_blank
+from scarfdate.reading.headings import read_headings
 
 _CELLS_KEPT = 50_000  # distinct cells remembered for one column
 _LONGEST_KEPT = 200  # characters of a cell that is remembered
-_KEPT_AS_IS = "note"  # columns that begin so are the dealer's own and are never read
+_UNIT, _WITHOUT_UNIT = "unit", ("width", "height", SIZE)
 
 Raw = dict[str, pd.Series]
+_Answer = tuple[Any, Sequence[str], str, Mapping[str, object]]
 
 
 @dataclass
 class Block:
-    """Row numbers of a block (n, clues), and what was wrong or odd, by row within the block."""
+    """Row numbers of a block (n, clues), and what was wrong or odd, by row within the block.
+
+    ``others``: what cells say of other columns, as people write them: rows, column, cell.
+    """
 
     codes: Codes
+    others: list[tuple[NDArray[np.intp], str, object]] = field(default_factory=list)
     errors: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     warnings: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
 
 
 class Columns:
-    """The known columns of a frame, and how each is read. Raises TableError for an unknown one."""
+    """The columns of a frame that are read, and how. ``not_used``: the others, with a hint where one is sure.
 
-    def __init__(self, model: Model, frame: pd.DataFrame) -> None:
-        self.model, self.frame = model, frame
+    ``unit``: of lengths without one; ``strict``: TableError for a column that is not known, and for a table
+    of which no column is; what cannot be read is an error of its row. ``noted``: doubt, alternatives and
+    the like are read, too ("silk?"), not plain words alone.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        frame: pd.DataFrame,
+        unit: str | None = None,
+        *,
+        strict: bool = True,
+        noted: bool = False,
+    ) -> None:
+        self.model, self.frame, self.strict, self.noted = model, frame, strict, noted
         self.fields = fields_of(model.priors)
-        self.place: dict[str, int] = {}
         known = [*keywords(model.priors), *(f"{name}_method" for name in model.priors.confusion)]
-        for place, written in enumerate(frame.columns):
-            name = column_name(written)
-            if name.startswith(_KEPT_AS_IS) and name not in known:
-                continue
-            if name not in known:
-                raise TableError(
-                    f"column {shown(written)} is not known; {did_you_mean(name, known)} "
-                    "Begin its name with 'note' to keep it without reading it."
-                )
-            if name in self.place:
-                raise TableError(f"column {shown(written)} stands there twice; take one out")
-            self.place[name] = place
+        found = read_headings(list(frame.columns), known, model.priors.headings)
+        self.place, self.not_used, self._units = found.place, found.not_used, found.units
+        if self.not_used and (strict or not self.place):
+            name = self.not_used[0]
+            raise TableError(
+                f"column {shown(name)} is not known; {did_you_mean(name, known)} "
+                "Begin its name with 'note' to keep it without reading it."
+            )
         if "methods" in self.place:
             raise TableError(
                 "column 'methods' is not read in a table; "
                 "write a column for each clue, such as fibre_method"
             )
+        self._unit = unit
         self._read: dict[object, dict[Hashable, Any]] = defaultdict(dict)
         self._repeated = self._repeated_ids()
 
@@ -75,11 +92,22 @@ class Columns:
         """Read rows ``start`` to ``stop`` (left out)."""
         part = self.frame.iloc[start:stop]
         raw = {name: part.iloc[:, place] for name, place in self.place.items()}
-        block = Block(np.zeros((len(part), len(self.model.clues)), dtype=np.int32))
+        self._with_unit(raw, len(part))
+        block = self._block(raw, len(part))
+        if block.others:
+            # what a cell says of other columns is theirs where they are blank: "silk twill" among fibres
+            for rows, name, cell in block.others:
+                self._put(raw, rows, name, cell, len(part))
+            block = self._block(raw, len(part))
+        tell = block.errors if self.strict else block.warnings
         for row in np.flatnonzero(self._repeated[start:stop]):
-            block.errors[int(row)].append(
-                f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
+            tell[int(row)].insert(
+                0, f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
             )
+        return block
+
+    def _block(self, raw: Raw, n: int) -> Block:
+        block = Block(np.zeros((n, len(self.model.clues)), dtype=np.int32))
         seen: dict[str, Seen] = {}
         by_cell: dict[str, NDArray[np.intp]] = {}
         for one in self.fields.in_turn:
@@ -98,6 +126,29 @@ class Columns:
         for rows, place in silent:
             block.codes[rows, place] = NOT_LOOKED_AT
         return block
+
+    def _with_unit(self, raw: Raw, n: int) -> None:
+        """The unit of the whole table, or of a heading, where a row states none."""
+        unit = self._units.get(SIZE) or self._unit
+        if unit is None or not any(name in raw for name in _WITHOUT_UNIT):
+            return
+        if _UNIT not in raw:
+            raw[_UNIT] = pd.Series([unit] * n, dtype=object)
+            return
+        cells = raw[_UNIT].to_numpy(dtype=object)
+        raw[_UNIT] = pd.Series([unit if is_blank(c) else c for c in cells], dtype=object)
+
+    def _put(self, raw: Raw, rows: NDArray[np.intp], name: str, cell: object, n: int) -> None:
+        """A cell into the rows of a column in which nobody noted anything."""
+        one = self.fields.by_name.get(name)
+        if one is None:
+            return
+        cells = raw[name].to_numpy(dtype=object) if name in raw else np.full(n, None, dtype=object)
+        cells = cells.copy()
+        for row in rows.tolist():
+            if one.says_nothing(cells[row]):
+                cells[row] = cell
+        raw[name] = pd.Series(cells, dtype=object)
 
     def _repeated_ids(self) -> NDArray[np.bool_]:
         if "id" not in self.place:
@@ -152,14 +203,32 @@ class Columns:
         for number, cells in enumerate(distinct, 1):
             answer = kept.get(cells)
             if answer is None:
-                answer = _answer(read, cells)
+                answer = *_answer(read, cells), {}
+                if answer[2] and self.noted:
+                    answer = self._as_noted(one, places, cells, answer)
                 if all(len(cell) < _LONGEST_KEPT for cell in cells if isinstance(cell, str)):
                     kept[cells] = answer
-            value, odd, error = answer
+            value, odd, error, others = answer
             values.append(value)
-            if error or odd:
-                _tell(block, rows[numbers == number], odd, error)
+            if error or odd or others:
+                here = rows[numbers == number]
+                _tell(block, here, odd, error)
+                block.others += [(here, name, cell) for name, cell in others.items()]
         return Seen(numbers, values)
+
+    @staticmethod
+    def _as_noted(
+        one: Field, places: Sequence[int], given: Sequence[object], refused: _Answer
+    ) -> _Answer:
+        """What cells say that are no plain words, and what of them was not understood."""
+        cells: list[object] = [None] * len(one.columns)
+        for place, cell in zip(places, given, strict=True):
+            cells[place] = cell
+        noted = one.as_noted(*cells)
+        if noted is None:
+            return refused
+        error = not_understood(one.name, cells[0], noted.unread) if noted.unread else ""
+        return noted.value, noted.odd, error, noted.others
 
     def _fill(self, one: Field, found: Seen, raw: Raw) -> None:
         """Put what one family tells of others into their blank cells."""
@@ -189,7 +258,12 @@ class Columns:
             if one.name in values:
                 _, odd, error = _answer(lambda v: (None, one.beside(v)), (values,))
                 if odd or error:
-                    _tell(block, rows[back == number], odd, error)
+                    here_too = rows[back == number]
+                    _tell(block, here_too, odd, error)
+                    if error:  # of two that cannot both be, the one that speaks of the other goes
+                        numbers = seen[one.name].numbers.copy()
+                        numbers[here_too] = 0
+                        seen[one.name] = seen[one.name]._replace(numbers=numbers)
 
     def _encode(
         self, place: int, clue: Clue, seen: dict[str, Seen], block: Block

@@ -15,7 +15,7 @@ from scarfdate.cli.front import (
 )
 from scarfdate.cli.pieces import column, piece, places
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
-from scarfdate.show.terminal import say
+from scarfdate.show.terminal import clean, say
 
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
 _OF_THE_LABEL = (
@@ -30,16 +30,20 @@ _DOUBTS = 20  # told one by one under a table; each piece's sentence tells its o
 @click.option("--out", metavar="FILE", help="Write rows and answers: .csv, .json or .parquet.")
 @click.option("--sentences", is_flag=True, help="Print what is said about each piece.")
 @click.option("--quiet", is_flag=True, help="Print the counts alone.")
+@click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
+@click.option("--strict", is_flag=True, help="Do not date a row with a cell that cannot be read.")
 @model_options
 @level_option
 @click.pass_context
 def date(
     ctx: click.Context, file: str, out: str | None, sentences: bool, quiet: bool,
-    channel: str, level: float, as_of: int | None, folder: str | None,
+    unit: str | None, strict: bool, channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Date every row of FILE (.csv, .xlsx, .json; - reads standard input).
 
-    Prints a table. Rows that cannot be read are told on standard error, and the exit code is 1.
+    Prints a table. Headings and words may be as people write them ("Material", "silk?"). A cell that
+    cannot be read is left out and told on standard error, and the exit code is 1; the row is dated from
+    the rest. Columns that are no clue are kept as they are.
     """
     from scarfdate.reading.files import read_table
     from scarfdate.reading.written import check_target, write_table
@@ -48,19 +52,20 @@ def date(
         check_target(out)
     priors = priors_in(folder)
     frame = read_table(source(file))
-    answers = dated(frame, priors, channel, level, as_of)
+    answers = dated(frame, priors, channel, level, as_of, unit=unit, strict=strict)
     if out is not None:
         import pandas as pd
 
         write_table(pd.concat([frame, answers], axis=1), out)
-    ids = column(frame, "id")
+    ids = column(frame, "id", priors)
     if not quiet:
         print_table(answers, ids, sentences)
     bad, warned = answers["errors"].notna(), answers["warnings"].notna()
+    partly = answers["not_read"].notna()
     pieces = "1 piece" if len(answers) == 1 else f"{len(answers)} pieces"
     counts = (
         f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({BAD}), "
-        f"{int((warned & ~bad).sum())} with a warning ({WARNED}). "
+        f"{int(((warned | partly) & ~bad).sum())} with a warning ({WARNED}). "
         f"Probability of the interval: {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
@@ -73,9 +78,12 @@ def date(
     doubtful = places(answers["doubt"].notna())
     for place in [] if quiet or sentences else doubtful[:_DOUBTS]:
         say_wrapped(f"{where(place)}: a slip or a misreading? {answers['doubt'].iloc[place]}.")
-    for place in places(bad):
-        say(f"{where(place)}: {answers['errors'].iloc[place]}", err=True)
-    if bad.any():
+    if answers.attrs.get("not_used"):
+        say_wrapped(f"Columns not used: {', '.join(map(clean, answers.attrs['not_used']))}.")
+    for place in places(bad | partly):
+        told = answers["errors" if bad.iloc[place] else "not_read"].iloc[place]
+        say(f"{where(place)}: {'' if bad.iloc[place] else 'left out: '}{told}", err=True)
+    if (bad | partly).any():
         ctx.exit(1)
 
 

@@ -35,17 +35,26 @@ def places(wanted: pd.Series) -> list[int]:
     return [place for place, yes in enumerate(wanted.tolist()) if yes]
 
 
-def column(frame: pd.DataFrame, name: str) -> pd.Series | None:
-    """A column by its name as the reader compares names."""
-    from scarfdate.reading.cells import column_name
+def column(frame: pd.DataFrame, name: str, priors: Priors) -> pd.Series | None:
+    """A column by its name as the reader reads headings."""
+    place = _places(frame, priors).get(name)
+    return None if place is None else frame.iloc[:, place]
 
-    found = [place for place, column in enumerate(frame.columns) if column_name(column) == name]
-    return frame.iloc[:, found[0]] if found else None
+
+def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
+    from scarfdate.reading.headings import read_headings
+
+    return read_headings(list(frame.columns), _names(priors), priors.headings).place
+
+
+def _names(priors: Priors) -> list[str]:
+    from scarfdate.clues.kinds import keywords
+
+    return [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
 
 
 def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
     """The clues of one row of a file."""
-    from scarfdate.reading.cells import column_name
     from scarfdate.reading.files import read_table
 
     frame = read_table(source(file))
@@ -54,7 +63,7 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
             raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
         rows = [0]
     else:
-        ids = column(frame, "id")
+        ids = column(frame, "id", priors)
         if ids is None:
             raise TableError(f"{file}: there is no column 'id' to look for {shown(wanted)} in")
         plain = ids.str.strip()
@@ -68,18 +77,16 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
                 f"{file}: the id {shown(wanted)} stands in {len(rows)} rows "
                 f"({frame.index.name} {lines}); give each piece its own"
             )
-    cells = zip(frame.columns, frame.iloc[rows[0]], strict=True)
-    given = {column_name(column): cell for column, cell in cells if cell.strip()}
-    kept = {
-        name: cell for name, cell in given.items() if name == "note" or not name.startswith("note")
-    }
-    return _known(kept, "column", priors)
+    found = _places(frame, priors).items()
+    cells = {name: str(frame.iloc[rows[0], place]) for name, place in found}
+    return {name: cell for name, cell in cells.items() if cell.strip()}
 
 
 def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
     """Clues from arguments such as ``fibre=silk``."""
-    from scarfdate.reading.cells import column_name
+    from scarfdate.reading.headings import heading_of
 
+    names = _names(priors)
     found: dict[str, object] = {}
     for text in seen:
         name, equals, value = text.partition("=")
@@ -87,18 +94,12 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
             raise click.UsageError(
                 f"write a clue as name=value, such as fibre=silk; got {shown(text)}"
             )
-        if (plain := column_name(name)) in found:
-            raise click.UsageError(f"{shown(name)} is given twice; weights are written as JSON")
+        plain = heading_of(name, names, priors.headings)
+        if plain not in names:
+            raise ScarfdateError(f"clue {shown(plain)} is not known; {did_you_mean(plain, names)}")
+        if plain in found:
+            raise click.UsageError(
+                f"{shown(plain)} is given twice; write both in one, as in 'fibre=silk or rayon'"
+            )
         found[plain] = value
-    return _known(found, "clue", priors)
-
-
-def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, object]:
-    """The same, once every name is one that a scarf takes."""
-    from scarfdate.clues.kinds import keywords
-
-    known = [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
-    for name in given:
-        if name not in known:
-            raise ScarfdateError(f"{what} {shown(name)} is not known; {did_you_mean(name, known)}")
-    return given
+    return found

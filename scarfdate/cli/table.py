@@ -30,20 +30,22 @@ WARNED, BAD = "?", "!"
 
 
 def dated(
-    frame: pd.DataFrame, priors: Priors, channel: str, level: float, as_of: int | None
-) -> pd.DataFrame:
+    frame: pd.DataFrame, priors: Priors, channel: str, level: float, as_of: int | None, *,
+    unit: str | None = None, strict: bool = False,
+) -> pd.DataFrame:  # fmt: skip
     """`date_table`, a chunk at a time behind a progress bar where someone is waiting for a long one."""
     from scarfdate.answer.date import COLUMNS, ON_REQUEST, date_table
 
-    columns = [*COLUMNS[:-2], *ON_REQUEST, *COLUMNS[-2:]]  # warnings and errors last
+    columns = [*COLUMNS[:-3], *ON_REQUEST, *COLUMNS[-3:]]  # what is told of the row comes last
 
-    def answered(part: pd.DataFrame) -> pd.DataFrame:
+    def ask(part: pd.DataFrame) -> pd.DataFrame:
         return date_table(
-            part, priors=priors, channel=channel, level=level, as_of=as_of, columns=columns
-        )
+            part, priors=priors, channel=channel, level=level, as_of=as_of, unit=unit, columns=columns,
+            on_error="collect" if strict else "leave-out",
+        )  # fmt: skip
 
     if len(frame) <= _LONG or not sys.stderr.isatty():
-        return answered(frame)
+        return ask(frame)
     import pandas as pd
     from tqdm import tqdm
 
@@ -51,36 +53,41 @@ def dated(
     with tqdm(total=len(frame), unit=" rows", file=sys.stderr, leave=False) as bar:
         for start in range(0, len(frame), _CHUNK):
             part = frame.iloc[start : start + _CHUNK]
-            parts.append(answered(part))
+            parts.append(ask(part))
             bar.update(len(part))
     answers = pd.concat(parts)
-    _tell_repeated(frame, answers)
+    answers.attrs = parts[0].attrs
+    _tell_repeated(frame, answers, priors, strict)
     return answers
 
 
-def _tell_repeated(frame: pd.DataFrame, answers: pd.DataFrame) -> None:
+def _tell_repeated(
+    frame: pd.DataFrame, answers: pd.DataFrame, priors: Priors, strict: bool
+) -> None:
     """Ids that repeat across chunks: told in the words that `date_table` has for those within one."""
     import pandas as pd
 
-    ids = column(frame, "id")
+    ids = column(frame, "id", priors)
     if ids is None:
         return
+    name = "errors" if strict else "warnings"
     plain = ids.str.strip()
-    errors: list[Any] = answers["errors"].tolist()
+    told: list[Any] = answers[name].tolist()
     blank = []
     for place in places(plain.duplicated() & (plain != "")):
-        told = f"id: {shown(ids.iloc[place])} stands in an earlier row, too"
-        had = errors[place]
+        repeated = f"id: {shown(ids.iloc[place])} stands in an earlier row, too"
+        had = told[place]
         if pd.isna(had):
-            errors[place] = told
+            told[place] = repeated
             blank.append(place)
-        elif not str(had).startswith(told):
-            errors[place] = f"{told}; {had}"
-    answers["errors"] = pd.Series(errors, index=answers.index, dtype="string")
-    emptied = pd.Series(False, index=answers.index)
-    emptied.iloc[blank] = True
-    for name in _NOTHING:
-        answers[name] = answers[name].mask(emptied)
+        elif not str(had).startswith(repeated):
+            told[place] = f"{repeated}; {had}"
+    answers[name] = pd.Series(told, index=answers.index, dtype="string")
+    if strict:
+        emptied = pd.Series(False, index=answers.index)
+        emptied.iloc[blank] = True
+        for empty in _NOTHING:
+            answers[empty] = answers[empty].mask(emptied)
 
 
 def print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -> None:
@@ -107,6 +114,7 @@ def print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -
             for name, before in (
                 ("sentence", ""),
                 ("warnings", "note: "),
+                ("not_read", "left out: "),
                 ("errors", "not read: "),
             ):
                 said = answers[name].iloc[start]
@@ -142,5 +150,5 @@ def _cells(answers: pd.DataFrame, place: int, name: str) -> Sequence[str]:
         str(row["decade"]),
         percent(float(row["decade_probability"])),
         percent(float(row["period_probability"])),
-        WARNED if pd.notna(row["warnings"]) else "",
+        WARNED if pd.notna(row["warnings"]) or pd.notna(row["not_read"]) else "",
     )

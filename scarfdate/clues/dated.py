@@ -59,9 +59,9 @@ class DatedField(Field):
     def reads(self, *cells: object) -> tuple[Dated | None, Warnings]:
         """A whole year within the limits of the family."""
         said = read_yes(self.announced, cells[1]) if len(cells) > 1 else None
-        year = read_year(self.family, cells[0])
+        year, odd = read_year(self.family, cells[0])
         if year is not None:
-            return Dated(year, said), ()
+            return Dated(year, said), (odd,) if odd else ()
         return None, () if said is None else (f"{self.announced} says nothing without {self.name}",)
 
     def schema(self) -> dict[str, object]:

@@ -20,6 +20,19 @@ from scarfdate.tables.priors import Priors
 Warnings = Sequence[str]
 
 
+class AsNoted(NamedTuple):
+    """What cells say as people write them ("silk?", "MADE IN JAPAN paper tag").
+
+    ``value``: of their own family, None where they say nothing of it; ``odd``: warnings; ``others``: cells
+    of other columns, which they fill where these are blank; ``unread``: what of them was not understood.
+    """
+
+    value: Observed | None
+    odd: Warnings
+    others: Mapping[str, object]
+    unread: str
+
+
 class Seen(NamedTuple):
     """What many rows hold: ``numbers`` (n,) places in ``values``, of which the first is None."""
 
@@ -64,6 +77,10 @@ class Field(ABC):
     @abstractmethod
     def specimens(self) -> list[dict[str, object]]:
         """Cells that can be read, made from the tables: for tests."""
+
+    def as_noted(self, *cells: object) -> AsNoted | None:
+        """What cells that `reads` refuses say as people write them; None where nothing is understood."""
+        return None
 
     def says_nothing(self, cell: object) -> bool:
         """Whether a cell of the first column says that nobody looked."""

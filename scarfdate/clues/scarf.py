@@ -12,7 +12,9 @@ from contextlib import suppress
 from types import MappingProxyType
 from typing import Any
 
+from scarfdate.clues.field import Warnings
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
+from scarfdate.clues.noted import not_understood
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.reading.observation import Observation
@@ -207,14 +209,29 @@ def _as_it_was(id: str, note: str, *state: Any) -> Scarf:
 
 
 def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], tuple[str, ...]]:
-    """What was seen by family, and warnings; a family that tells of others fills their blank cells."""
+    """What was seen by family, and warnings: of plain words, or else of words as people write them."""
+    try:
+        return _read_plain(fields, dict(cells), {})
+    except ScarfdateError:
+        noted = _as_noted(fields, cells)
+        return _read_plain(fields, cells, noted)
+
+
+def _read_plain(
+    fields: Fields, cells: dict[str, Any], noted: Mapping[str, tuple[Observed | None, Warnings]]
+) -> tuple[dict[str, Observed], tuple[str, ...]]:
+    """The same where all cells are plain but those that are ``noted``, by family; a family that tells of
+    others fills their blank cells."""
     seen: dict[str, Observed] = {}
     warnings: list[str] = []
     given = {fields.of_column[name].name for name in cells}
     for field in fields.in_turn:
         if field.name not in given:
             continue
-        found, odd = field.reads(*[cells.get(column) for column in field.columns])
+        if field.name in noted:
+            found, odd = noted[field.name]
+        else:
+            found, odd = field.reads(*[cells.get(column) for column in field.columns])
         warnings += odd
         if found is None:
             continue
@@ -229,6 +246,32 @@ def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], t
         if field.name in seen:
             warnings += field.beside(seen)
     return seen, tuple(warnings)
+
+
+def _as_noted(fields: Fields, cells: dict[str, Any]) -> dict[str, tuple[Observed | None, Warnings]]:
+    """What the cells say that are no plain words; ``cells`` get what these say of other families.
+
+    Raises ScarfdateError where a part of a cell is not understood.
+    """
+    noted: dict[str, tuple[Observed | None, Warnings]] = {}
+    others: dict[str, object] = {}
+    for name in dict.fromkeys(fields.of_column[column].name for column in cells):
+        field = fields.by_name[name]
+        own = [cells.get(column) for column in field.columns]
+        try:
+            field.reads(*own)
+        except ScarfdateError:
+            found = field.as_noted(*own)
+            if found is None:
+                raise
+            if found.unread:
+                raise WordError(not_understood(name, own[0], found.unread)) from None
+            noted[name] = found.value, found.odd
+            others = {**found.others, **others}
+    for name, cell in others.items():
+        if name in fields.by_name and fields.by_name[name].says_nothing(cells.get(name)):
+            cells[name] = cell
+    return noted
 
 
 def _with_methods(priors: Priors, cells: dict[str, Any]) -> dict[str, Any]:

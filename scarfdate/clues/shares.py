@@ -23,14 +23,16 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Hashable, Mapping
+from functools import cached_property
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Drawn, Places, Slip, drawn
-from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.measured import Measure
+from scarfdate.clues.noted import WordCells
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
@@ -42,6 +44,7 @@ from scarfdate.tables.sheet import Basis
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent
+_MUCH_LESS = 5  # times lighter than the leading word
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
@@ -108,6 +111,14 @@ class WordsField(Field):
     def reads(self, *cells: object) -> tuple[Observation | None, Warnings]:
         """The words in their one spelling."""
         return read_observation(self.priors, self.name, *cells), ()
+
+    def as_noted(self, *cells: object) -> AsNoted | None:
+        """Doubt, alternatives, denials, and words of neighbouring families."""
+        return self._cells.read(*cells)
+
+    @cached_property
+    def _cells(self) -> WordCells:
+        return WordCells(self.priors, self.name)
 
     def says_nothing(self, cell: object) -> bool:
         """Blank, or a word such as "?"."""
@@ -377,5 +388,10 @@ class SharesClue(Clue):
 
 
 def _spoken(seen: Observation) -> str:
-    words = [word for word, _ in sorted(seen.terms, key=lambda term: -term[1])]
+    """The words that weigh most; what doubt spreads over all other words is no word of a sentence."""
+    by_weight = sorted(seen.terms, key=lambda term: -term[1])
+    most = by_weight[0][1]
+    words = [word for word, weight in by_weight if weight > most / _MUCH_LESS]
+    if len(words) == 1 and len(by_weight) > 1:
+        return f"perhaps {words[0]}"
     return " or ".join(words[:2]) + (" or other" if len(words) > 2 else "")

@@ -17,7 +17,7 @@ from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.clues.measured import cells_of
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, shown
-from scarfdate.reading.cells import Observed, checked_range, is_blank, read_side
+from scarfdate.reading.cells import Observed, checked_range, is_blank, read_both, read_side
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
 
@@ -226,10 +226,12 @@ def _in_cm(given: dict[str, object]) -> dict[str, float]:
     if SIZE in given:
         used |= {"width": SIZE, "height": SIZE}
         try:
-            both = units.read_size(given[SIZE], unit)  # type: ignore[arg-type]
+            both = read_both(given[SIZE], unit)
         except ScarfdateError as error:
             raise RangeError(f"size: {error}") from None
-        numbers = dict(zip(("width", "height"), both, strict=True))
+        numbers = {
+            n: side for n, side in zip(("width", "height"), both, strict=True) if side is not None
+        }
     for name in _SIDES:
         if name not in given:
             continue

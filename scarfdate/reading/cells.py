@@ -9,6 +9,7 @@ import math
 import re
 from abc import ABC, abstractmethod
 from contextlib import suppress
+from datetime import date
 from numbers import Real
 
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
@@ -17,6 +18,10 @@ from scarfdate.words import units
 
 _LONGEST_NUMBER = 40
 _RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:-|–|to) ?([0-9]+(?:[.,][0-9]+)?)")
+_A_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?:[T ]|$)")
+_NO_YEAR = re.compile(
+    r"(?:the )?(?:early |mid |late )?(?:19|20)?[0-9]0'?s|.*\b(?:before|after|until|since)\b.*"
+)
 _ABOUT = ("about ", "approx ", "ca ", "c ", "~")
 LABEL_AGAINST_MAKE = (
     "label_make: a make is given, but label says none-seen; "
@@ -77,6 +82,7 @@ def read_number(name: str, cell: object) -> float | None:
     """A finite number, a range such as 8-10 (its geometric middle), or nothing."""
     if is_blank(cell):
         return None
+    refuse_date(name, cell)
     if isinstance(cell, str):
         text = cell.strip().casefold()
         if len(text) <= _LONGEST_NUMBER:
@@ -102,16 +108,25 @@ def read_number(name: str, cell: object) -> float | None:
     return number
 
 
-def read_year(family: Family, cell: object) -> int | None:
-    """A whole year within the family's limits, or nothing."""
+def read_year(family: Family, cell: object) -> tuple[int | None, str]:
+    """A whole year within the family's limits, or nothing; and a warning, "" for none."""
+    text = cell.strip().casefold() if isinstance(cell, str) else ""
+    if len(text) <= _LONGEST_NUMBER and (_NO_YEAR.fullmatch(text) or text.endswith("?")):
+        raise RangeError(
+            f"{family.name}: one year that can be read is allowed, got {shown(cell)}; "
+            "write it as 1962 and leave it blank where it is in doubt"
+        )
     number = read_number(family.name, cell)
     if number is None:
-        return None
+        return None, ""
     if number != int(number) or not family.low <= number <= family.high:
+        four = f"; write all four digits, such as 19{int(number):02d}" if 0 <= number < 100 else ""
         raise RangeError(
-            f"{family.name}: a whole year from {family.low:g} to {family.high:g} is allowed, got {shown(cell)}"
+            f"{family.name}: a whole year from {family.low:g} to {family.high:g} is allowed, got {shown(cell)}{four}"
         )
-    return int(number)
+    if text.startswith(tuple(word.strip() for word in _ABOUT)):
+        return int(number), f"{family.name}: {shown(cell)} is taken as the year {int(number)}"
+    return int(number), ""
 
 
 def read_yes(name: str, cell: object) -> bool | None:
@@ -141,13 +156,33 @@ def read_side(name: str, cell: object, unit: str | None) -> float | None:
     """One side of a piece in cm, or nothing; the text may state its own unit."""
     if is_blank(cell):
         return None
+    refuse_date(name, cell)
     number = cell if isinstance(cell, str) else as_float(cell)
     if number is None:
         raise RangeError(f"{name}: a length is allowed, got {shown(cell)}")
     try:
-        return units.read_length(number, unit)
+        return units.read_side(number, unit)
     except ScarfdateError as error:
         raise RangeError(f"{name}: {error}") from None
+
+
+def read_both(cell: object, unit: str | None) -> tuple[float, float | None]:
+    """The sides of a size in cm, the second None where there is one alone; a number is one side."""
+    refuse_date("size", cell, named=False)
+    number = as_float(cell)
+    if number is not None:
+        return units.read_length(number, unit), None
+    return units.read_sides(cell, unit)  # type: ignore[arg-type]
+
+
+def refuse_date(name: str, cell: object, *, named: bool = True) -> None:
+    """RangeError where a spreadsheet has made a date of what was to be a number or a length."""
+    if isinstance(cell, date) or (isinstance(cell, str) and _A_DATE.match(cell)):
+        what = f"{name}: " if named else ""
+        raise RangeError(
+            f"{what}{shown(str(cell))} is a date, which the spreadsheet made of it; "
+            "format the column as text, and write the cell again"
+        )
 
 
 def checked_range(family: Family, value: float) -> str:

@@ -152,7 +152,12 @@ class _Dated:
 
 def _dated(priors: Priors, records: SoldRecords, channel: str, as_of: int) -> _Dated:
     table, probability = date_table(
-        records.clues, priors=priors, channel=channel, as_of=as_of, with_years=True
+        records.clues,
+        priors=priors,
+        channel=channel,
+        as_of=as_of,
+        on_error="collect",
+        with_years=True,
     )
     year = compiled(priors, channel, as_of).year_prior
     first = np.maximum(records.known_from, FIRST_YEAR) - FIRST_YEAR

@@ -21,6 +21,7 @@ from scarfdate.tables.label_files import read_label_rules
 from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_known_by, read_limits
 from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
+from scarfdate.tables.noted import read_doubt, read_headings
 from scarfdate.tables.noting import read_slips
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_clues, of_kind
@@ -78,6 +79,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "allowances": _read_allowances(tables["allowances.csv"]),
         "sets": MappingProxyType(sets),
         "medium": kept("medium", _MEDIUM, lambda: read_medium_rules(tables, vocabulary)),
+        "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
+        "headings": read_headings(tables["headings.csv"]),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"]),
         "limits": limits,

@@ -26,6 +26,8 @@ from scarfdate.tables.label import (
 from scarfdate.tables.words import Vocabulary
 from scarfdate.words.phrases import Phrases, label_tokens, plain_label
 
+_CODE = 2  # letters of the code of a country
+
 
 def read_label_rules(
     tables: Mapping[str, Table], vocabulary: Vocabulary, families: Mapping[str, Family]
@@ -73,7 +75,10 @@ def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> None
 def _origins(vocabulary: Vocabulary, phrases: Phrases[Entry]) -> None:
     """The countries, as the vocabulary has them; what ``label_words.csv`` says goes before."""
     parents = vocabulary.parents.get(ORIGIN, {})
-    for word, means in vocabulary.words(ORIGIN):
+    words = dict(vocabulary.words(ORIGIN))
+    for word, means in words.items():
+        if len(word) == _CODE and ".".join(word) not in words:
+            continue  # "IT" in a column of countries is Italy, and on a label a word like any other
         if means and means not in parents and word != OTHER:
             phrases.add(label_tokens(plain_label(word)), Entry(ORIGIN, means, "", ()))
 

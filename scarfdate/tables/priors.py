@@ -32,6 +32,7 @@ from scarfdate.tables.label import LabelRules
 from scarfdate.tables.lists import Check, KnownBy, Limit
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
+from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
@@ -77,6 +78,8 @@ class Priors:
     allowances: Mapping[str, float]
     sets: Mapping[str, TableSet]
     medium: MediumRules
+    doubt: tuple[DoubtWord, ...]
+    headings: Headings
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]

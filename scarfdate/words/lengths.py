@@ -51,6 +51,7 @@ _SIGNS = str.maketrans(
 )
 _NUMBER = r"[0-9]+(?:[ -][0-9]+)?/[0-9]+|[0-9]*[.,][0-9]+|[0-9]+"
 _PART = re.compile(rf"({_NUMBER}) ?([a-z]+|[\"'])?\.? ?")
+_EXPONENT = re.compile(r"[0-9]e[+-]?[0-9]")
 
 
 class Length(NamedTuple):
@@ -97,6 +98,10 @@ def plain(text: str, what: str) -> str:
 
 def parts_of(words: str, text: str) -> Length:
     """The numbers of a length with their units; ``text``: as it was typed, for a refusal."""
+    if _EXPONENT.search(words):
+        raise ScarfdateError(
+            f"a number with an exponent: got {shown_short(text)}; write it out in digits, such as 90"
+        )
     if words.startswith("-"):
         raise ScarfdateError(f"a length must be finite and greater than 0: got {shown_short(text)}")
     parts: list[tuple[float, str | None]] = []
@@ -160,7 +165,8 @@ def in_cm(parts: tuple[tuple[float, str | None], ...], got: object) -> float:
     for number, unit in parts:
         if unit is None:
             raise ScarfdateError(
-                f"a length without a unit: got {shown_short(got)}; {ALLOWED_UNITS}"
+                f"a length without a unit: got {shown_short(got)}; {ALLOWED_UNITS}; "
+                "which unit? --unit cm or --unit in says it for a whole table"
             )
         total += number * _CM_PER_UNIT[unit]
     return positive(total, got, "a length")

@@ -27,11 +27,27 @@ from scarfdate.words.lengths import (
 __all__ = [
     "CM_PER_INCH",
     "GRAMS_PER_SQUARE_METRE_PER_MOMME",
+    "checked_unit",
     "momme",
     "per_inch",
     "read_length",
+    "read_side",
+    "read_sides",
     "read_size",
 ]
+_ABOUT = re.compile(
+    r"^(?:(?:about|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox)\b\.? ?|~ ?)+"
+)
+_SAME = 0.1  # of a length: rounding of a second unit
+_TWICE = re.compile(r" ?\(| [/=] ")
+_SQUARE = re.compile(
+    r"^square | ?(?:square|sq|squared|im quadrat|quadratisch|carré|quadrato|cuadrado)\.?$"
+)
+_BETWEEN = re.compile(r" ?[x*] ?| (?:by|auf|par|por|per) ")
+# which side it is: 60l x 14w, 35 in wide
+_WHICH = re.compile(
+    r"(?<![a-z])(?:wide|long|high|tall|width|length|height|each side|each way|[whlb])(?![a-z])[:=]?"
+)
 GRAMS_PER_SQUARE_METRE_PER_MOMME = 4.340  # fact measure-momme-definition: lb per 45 in x 100 yd
 
 
@@ -90,6 +106,78 @@ def read_size(text: str, default_unit: str | None) -> tuple[float, float]:
     return in_cm(with_unit(first, shared), text), in_cm(with_unit(second, shared), text)
 
 
+def read_side(text_or_number: str | float, default_unit: str | None) -> float:
+    """One side in cm as people note it: as `read_length`, and ``c. 35 in``, ``27" (68cm)``, ``"35"``.
+
+    Raises ScarfdateError as `read_length` does.
+    """
+    try:
+        return read_length(text_or_number, default_unit)
+    except ScarfdateError:
+        sides = _as_noted(text_or_number, _default(default_unit))
+        if sides is None or sides[1] is not None:
+            raise
+        return sides[0]
+
+
+def read_sides(text: str, default_unit: str | None) -> tuple[float, float | None]:
+    """The sides in cm as people note a size, the second None where there is one side alone.
+
+    As `read_size`, and ``36" sq``, ``c. 90 x 90 cm``, ``27" (68cm)``, ``35" x 35``, ``90 cm``. Raises
+    ScarfdateError as `read_size` does.
+
+    >>> read_sides('36" sq', None), read_sides("27 in", None)
+    ((91.44, 91.44), (68.58, None))
+    """
+    try:
+        return read_size(text, default_unit)
+    except ScarfdateError:
+        sides = _as_noted(text, _default(default_unit))
+        if sides is None:
+            raise
+        return sides
+
+
+def _as_noted(text: object, default: str | None) -> tuple[float, float | None] | None:
+    """The sides of a text with what people write around them; None where it is no size.
+
+    Raises ScarfdateError where a side cannot be read.
+    """
+    if not isinstance(text, str):
+        return None
+    words = _ABOUT.sub("", plain(text, "size").strip())
+    if len(words) > 2 and words[0] == words[-1] == '"':
+        words = words[1:-1].strip()
+    # the same once more in another unit: 27" (68cm)
+    read, refusal = [], None
+    for part in _TWICE.split(words.replace(")", ""), maxsplit=1):
+        try:
+            read.append(_sides_of(_ABOUT.sub("", part.strip()), text, default))
+        except ScarfdateError as error:
+            refusal = refusal or error
+    if not read:
+        if refusal is not None:
+            raise refusal
+        return None
+    first, last = read[0], read[-1]
+    if first is None or last is None or abs(first[0] / last[0] - 1) > _SAME:
+        return None
+    return first
+
+
+def _sides_of(words: str, text: str, default: str | None) -> tuple[float, float | None] | None:
+    bare = _SQUARE.sub("", words)
+    square = bare != words
+    sides = [part.strip() for part in _BETWEEN.split(_WHICH.sub(" ", bare).strip())]
+    if not 1 <= len(sides) <= 2 or (square and len(sides) > 1):
+        return None
+    lengths = [parts_of(" ".join(side.split()), text) for side in sides]
+    stated = {parts.parts[-1][1] for parts in lengths if len(parts.parts) == 1} - {None}
+    shared = stated.pop() if len(stated) == 1 else default
+    first, *more = (in_cm(with_unit(side, shared), text) for side in lengths)
+    return first, first if square else more[0] if more else None
+
+
 def per_inch(count: float, unit: str) -> float:
     """Stitches per inch from a count per inch (``unit`` "in") or per centimetre ("cm").
 
@@ -127,6 +215,11 @@ def momme(value: float, unit: str) -> float:
     raise ScarfdateError(
         f"unknown unit for a cloth weight: got {shown_short(unit)}; allowed: momme, g/m²"
     )
+
+
+def checked_unit(unit: str | None) -> str | None:
+    """The unit in its one spelling, None for None; ScarfdateError for what is no unit of length."""
+    return _default(unit)
 
 
 def _default(unit: str | None) -> str | None:

@@ -42,7 +42,9 @@ def test_what_nobody_asked_for_is_not_worked_out(monkeypatch: pytest.MonkeyPatch
 
 def test_a_bad_row_is_blank_and_can_still_be_raised() -> None:
     bad = pd.DataFrame({"fibre": ["silk", "moonbeams"]})
-    assert date_table(bad, columns=["decade"])["decade"].isna().tolist() == [False, True]
+    assert date_table(bad, columns=["decade"])["decade"].notna().all()
+    blank = date_table(bad, columns=["decade"], on_error="collect")
+    assert blank["decade"].isna().tolist() == [False, True]
     with pytest.raises(TableError, match="moonbeams"):
         date_table(bad, columns=["decade"], on_error="raise")
 

@@ -64,15 +64,15 @@ def test_a_year_to_come_is_refused_at_both_doors(own: Priors) -> None:
     with pytest.raises(ValueError, match="woven_year: 1995 lies after 1990"):
         date_scarf({"woven_year": 1995}, priors=own, as_of=AS_OF)
     table = date_table(pd.DataFrame({"woven_year": [1995]}), priors=own, as_of=AS_OF)
-    assert "woven_year: 1995 lies after 1990" in table["errors"].iloc[0]
+    assert "woven_year: 1995 lies after 1990" in table["not_read"].iloc[0]
 
 
 def test_a_measurement_outside_its_limits_is_refused_at_both_doors(own: Priors) -> None:
     with pytest.raises(ValueError, match="weight_grams: must lie between 1 and 2000 g"):
         Scarf(weight_grams=5000, priors=own)
     table = date_table(pd.DataFrame({"weight_grams": [5000.0, 40.0]}), priors=own, as_of=AS_OF)
-    assert "weight_grams: must lie between 1 and 2000 g" in table["errors"].iloc[0]
-    assert pd.isna(table["errors"].iloc[1])
+    assert "weight_grams: must lie between 1 and 2000 g" in table["not_read"].iloc[0]
+    assert pd.isna(table["not_read"].iloc[1])
 
 
 @pytest.mark.parametrize(

@@ -54,7 +54,7 @@ def added(folder: Path, name: str, *rows: str) -> Path:
         ("label_postcodes.csv", f"italy,0,postcode-italy,i,it,{PROVENANCE}", ["column digits"]),
         ("label_rules.csv", f"care,,us,bound,,,2000,,1990,2,,,wrong way,f,memory,{PROVENANCE}", ["lies before not_before"]),
         ("label_rules.csv", f"care,,us,bound,,,,,1990,,,,no lag,f,memory,{PROVENANCE}", ["stock lag above 0"]),
-        ("label_rules.csv", f"care,,us,binds,,,,,,,,,role,f,memory,{PROVENANCE}", ["column role", "'bound'"]),
+        ("label_rules.csv", f"care,,us,binds,,,,,,,,,role,f,memory,{PROVENANCE}", ["column role", "allowed: bound, guard"]),
         ("label_rules.csv", f"care,,us,guard,19,,,,,,,,year,f,memory,{PROVENANCE}", ["between 1000 and 2300"]),
         ("label_rules.csv", f"care,,us,bound,,,,1972,,,140,,share,f,memory,{PROVENANCE}", ["between 0 and 100"]),
         ("label_rules.csv", f"caer,,us,guard,,,,,,,,,mark,f,memory,{PROVENANCE}", ["column mark", "'care'"]),

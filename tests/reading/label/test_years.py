@@ -234,9 +234,9 @@ def test_bad_cells_are_named_and_never_stop_the_others() -> None:
     ]
     # as objects: a column of text may refuse half a character before we see it
     frame = date_table(pd.DataFrame(rows, dtype=object), as_of=NOW)
-    assert "none-seen" in frame["errors"].iloc[0]
-    assert "10000 characters" in frame["errors"].iloc[1]
-    assert frame["errors"].iloc[2:].isna().all()
+    assert "none-seen" in frame["not_read"].iloc[0]
+    assert "10000 characters" in frame["not_read"].iloc[1]
+    assert frame["not_read"].iloc[2:].isna().all()
     with pytest.raises(ScarfdateError, match="none-seen"):
         Scarf(label_text="ALL SILK", label="none-seen")
     with pytest.raises(ScarfdateError, match="a text is allowed"):

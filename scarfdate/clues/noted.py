@@ -1,0 +1,107 @@
+"""The cells of a family of words that are no plain word: what they say of it, and of its neighbours.
+
+A cell is read strictly first (`Field.reads`); only what is refused there comes here, so that a table of known
+words costs nothing more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from scarfdate.clues.field import AsNoted
+from scarfdate.errors import ScarfdateError, nearest, shown
+from scarfdate.reading.cells import is_blank
+from scarfdate.reading.label import read_label
+from scarfdate.reading.noted import Noted, NotedWords
+from scarfdate.reading.observation import Observation, read_method, read_observation
+from scarfdate.tables.priors import Priors
+from scarfdate.tables.words import plain
+
+LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
+_SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
+
+
+class WordCells:
+    """Reads the cell and the method of one family of words as people write them."""
+
+    def __init__(self, priors: Priors, family: str) -> None:
+        self.priors, self.family = priors, family
+        self.words = NotedWords(priors, family)
+
+    def read(self, cell: object, method: object) -> AsNoted | None:
+        """None where the cells are no text that could be understood."""
+        if not isinstance(cell, str) or cell.lstrip().startswith("{"):
+            return None
+        text, how = cell, method
+        if not is_blank(method):
+            if not isinstance(method, str):
+                return None
+            try:
+                read_method(self.priors, self.family, method)
+            except ScarfdateError:
+                looked = self.words.read(method)
+                if looked is None or looked.unread or not looked.text.phrases:
+                    return None
+                text, how = f"{cell} ({method})", None  # "silk", "burn test?" or "guess"
+        noted = self.words.read(text)
+        if noted is None or (noted.unread and self._is_slip(cell)):
+            return None
+        if self.family == LABEL:
+            return self._label(text, noted)
+        if not is_blank(how) and noted.method:
+            how = method
+        value = self._observed(noted.clue, noted.method or how)
+        others = _plain(noted.others)
+        if value is None and not others and not noted.remarks and not noted.nothing:
+            return None
+        unread = " ".join(noted.unread)
+        return AsNoted(value, noted.remarks, others, unread)
+
+    def _is_slip(self, cell: str) -> bool:
+        """Whether the whole is a word of the family with a slip of the pen: not "hand" in "hand rolld"."""
+        return bool(nearest(plain(cell), self.priors.vocabulary.values[self.family]))
+
+    def _observed(self, clue: object, method: object) -> Observation | None:
+        plain = dict(clue) if isinstance(clue, Mapping) else clue
+        return read_observation(self.priors, self.family, plain, method)
+
+    def _label(self, text: str, noted: Noted) -> AsNoted | None:
+        """The state of a label, and what is printed on it, which people write into one cell."""
+        others = _plain(noted.others)
+        if not noted.unread and noted.quoted is None:
+            if noted.clue is None and not others and not noted.nothing:
+                return None
+            state = noted.clue or (_SOME_LABEL if others else None)
+            return AsNoted(self._observed(state, None), noted.remarks, others, "")
+        printed = text[noted.quoted :] if noted.quoted is not None else _rest(text, noted)
+        printed = printed.strip(_SIGNS)
+        marks = read_label(printed, priors=self.priors).marks if printed else ()
+        value = self._observed(noted.clue or _SOME_LABEL, None)
+        if marks:
+            return AsNoted(value, noted.remarks, {LABEL_TEXT: printed, **others}, "")
+        if noted.clue is None and not others:
+            return None
+        return AsNoted(value, noted.remarks, others, printed)
+
+
+def _rest(text: str, noted: Noted) -> str:
+    """The cell without the words for the label itself at its ends."""
+    start, end = 0, len(text)
+    spans = [(one.start, one.end) for one in noted.text.phrases if set(one.gives) - {""}]
+    for first, last in spans:
+        if not text[start:first].strip(_SIGNS):
+            start = last
+    for first, last in reversed(spans):
+        if first >= start and not text[last:end].strip(_SIGNS):
+            end = first
+    return text[start:end]
+
+
+def _plain(clues: Mapping[str, object]) -> dict[str, object]:
+    """Weights as plain dictionaries, which a column of a frame can hold."""
+    return {name: dict(clue) if isinstance(clue, Mapping) else clue for name, clue in clues.items()}
+
+
+def not_understood(name: str, cell: object, unread: str) -> str:
+    """What to tell of a cell of which a part was not understood."""
+    return f"{name}: {shown(unread)} in {shown(cell)} was not understood"

@@ -1,0 +1,80 @@
+"""The headings of a table, read as columns: exact names first, then as people head a column.
+
+A unit behind a heading holds for its column: "Size (in)", "Width cm". A column that is nobody's is not used.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scarfdate.errors import TableError, shown
+from scarfdate.reading.cells import column_name
+from scarfdate.tables.noted import Headings, plain_heading
+from scarfdate.words.lengths import UNIT_OF_WORD
+
+_KEPT_AS_IS = "note"  # columns that begin so are the dealer's own and are never read
+_SIZE, _SIDES = "size", ("width", "height")
+_UNIT_BEHIND = re.compile(r"(.*?)[\s_(\[/,]*(?:in\s+)?([a-z]+|[\"'])[\s)\]._]*")
+_HEADED_BY = ("cm", "in")  # a side with its unit is a column of its own: width_cm
+
+
+class Columns(NamedTuple):
+    """``place``: the number of each column that is read; ``units``: of columns whose heading states one;
+    ``not_used``: the headings of all others."""
+
+    place: dict[str, int]
+    units: dict[str, str]
+    not_used: tuple[str, ...]
+
+
+def read_headings(written: Sequence[object], known: Sequence[str], table: Headings) -> Columns:
+    """What each heading is read as. Raises TableError where a column is there twice, or has no name of text."""
+    names = [column_name(heading) for heading in written]
+    place: dict[str, int] = {}
+    for at, name in enumerate(names):
+        if name in place:
+            raise TableError(f"column {shown(written[at])} stands there twice; take one out")
+        if name in known:
+            place[name] = at
+    units: dict[str, str] = {}
+    not_used = []
+    for at, name in enumerate(names):
+        if name in known or name.startswith(_KEPT_AS_IS):
+            continue
+        column, unit = heading_column(str(written[at]), known, table)
+        if not column or column in place:
+            if column != _KEPT_AS_IS:
+                not_used.append(str(written[at]))
+            continue
+        place[column] = at
+        if unit:
+            units[column] = unit
+    return Columns(place, units, tuple(not_used))
+
+
+def heading_column(heading: str, known: Sequence[str], table: Headings) -> tuple[str, str]:
+    """The column a heading is read as, "" for none, and the unit of a size that it states, "" for none."""
+    plain = plain_heading(heading).replace(" ", "_")
+    column = plain if plain in known else table.column(heading)
+    if column:
+        return (column, "") if column in known else ("", "")
+    parts = _UNIT_BEHIND.fullmatch(heading.strip().casefold())
+    unit = UNIT_OF_WORD.get(parts[2], "") if parts else ""
+    if not unit or not parts:
+        return "", ""
+    plain = column_name(parts[1]) if parts[1].strip() else ""
+    column = plain if plain in (_SIZE, *_SIDES) else table.column(parts[1])
+    if column in _SIDES and unit in _HEADED_BY:
+        return f"{column}_{unit}", ""
+    return (column, unit) if column == _SIZE else ("", "")
+
+
+def heading_of(name: str, known: Sequence[str], table: Headings) -> str:
+    """The name of a column or clue as it is known; as it was written (`column_name`) where it is not."""
+    plain = column_name(name)
+    if plain in known:
+        return plain
+    column, _ = heading_column(name, known, table)
+    return column or plain

@@ -1,0 +1,235 @@
+"""A cell of words as a person writes it ("silk?", "poly/silk", "maybe hand rolled", "silk twill").
+
+An exact word of the vocabulary never comes here (`scarfdate.reading.observation` knows it). What is left is
+read by the one phrase machine of `scarfdate.reading.medium_reader`, with the words of the vocabulary in the
+place of museum phrases, and the words of ``doubt.csv``. A word of a neighbouring family ("twill" among
+fibres) is handed on to that family. What no table knows is named, and never guessed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from typing import NamedTuple
+
+from scarfdate.errors import WordError
+from scarfdate.reading.medium_clues import Clue, MediumClues
+from scarfdate.reading.medium_reader import MediumReader, Statement, Text
+from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
+from scarfdate.tables.noted import NOTHING, QUOTE
+from scarfdate.tables.priors import Priors
+from scarfdate.tables.sheet import Basis
+from scarfdate.tables.words import ANY_FAMILY
+from scarfdate.words.phrases import Phrases, medium_tokens
+
+_FIBRE, _WEAVE, _PALETTE, _MOTIF, _LAYOUT = "fibre", "weave", "palette", "motif", "layout"
+_PRINT, _LABEL, _MAKE = "print_technique", "label", "label_make"
+# whose words stand in the cells of which family, too; a word of the cell's own family comes first
+_NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
+    _FIBRE: (_WEAVE, _PRINT),
+    _WEAVE: (_FIBRE, _PRINT),
+    "form": (_FIBRE,),
+    _MOTIF: (_PRINT, _PALETTE, _LAYOUT),
+    _PALETTE: (_MOTIF, _LAYOUT),
+    _LAYOUT: (_MOTIF, _PALETTE),
+    _LABEL: (_MAKE,),
+}
+_SHORTEST = (
+    3  # letters: shorter words ("no", "it") are words of a cell only where they are all of it
+)
+_SHORT_DOUBTED = re.compile(r"\s*([^\W\d_]{1,2})\s*(\?+)\s*")  # "HR?"
+_LONGEST = 400  # characters of a cell; a longer one is a note in the wrong column
+_KEPT_ACTS = ("and", "or", "stop", "leading", "doubt-next", "doubt-last")
+_SEVERAL_COLOURS = "several colours"  # the parent word of the vocabulary
+_WORDS = Basis("vocabulary.csv", 0, "common practice", "", "")
+
+
+class Noted(NamedTuple):
+    """What a cell says. ``clue``: of its own family, None where it says nothing of it; ``method``: how it
+    was looked at, or ""; ``others``: clues of neighbouring families; ``remarks``: what a person is to be
+    told; ``unread``: the words that no table knows; ``text``: the statements behind all this;
+    ``nothing``: it says no more than that nobody can tell; ``quoted``: where what is printed begins."""
+
+    clue: Clue | None
+    method: str
+    others: Mapping[str, Clue]
+    remarks: tuple[str, ...]
+    unread: tuple[str, ...]
+    text: Text
+    nothing: bool
+    quoted: int | None
+
+
+class NotedWords:
+    """Reads the cells of one family."""
+
+    def __init__(self, priors: Priors, family: str) -> None:
+        self.priors, self.family = priors, family
+        self.vocabulary = priors.vocabulary
+        self._remarks: dict[str, str] = {}
+        self._own_words: set[tuple[str, ...]] = set()
+        tree: Phrases[Phrase] = Phrases()
+        for word, phrase in self._phrases():
+            tree.add(medium_tokens(word), phrase)
+        self.rules = MediumRules(
+            tree=tree,
+            phrases=(),
+            together=priors.medium.together,
+            several=priors.medium.several,
+            leading=priors.medium.leading,
+        )
+
+    def read(self, text: str) -> Noted | None:
+        """What the cell says; None for one that is too long to be a cell of words."""
+        if len(text) > _LONGEST:
+            return None
+        short = _SHORT_DOUBTED.fullmatch(text)
+        if short:
+            with suppress(WordError):
+                text = self.vocabulary.canonical(self.family, short[1]) + short[2]
+        reader = _CellReader(self.rules)
+        read = reader.read(text)
+        named = read.statements.get(_PALETTE, ())
+        if "-" in text and len({one.clause for one in named}) < len(named):
+            reader = _CellReader(self.rules)
+            read = reader.read(text.replace("-", "/"))  # red-white
+        clues = MediumClues(self.rules, self.vocabulary, read).all()
+        colours = self._colours(read.statements.get(_PALETTE, ()))
+        if colours is not None:
+            clues[_PALETTE] = colours
+        remarks = [
+            f"{self.family}: {self._remarks[one.phrase]}"
+            for one in read.phrases
+            if one.gives.get("") == NOTHING and one.phrase in self._remarks
+        ]
+        if remarks:
+            clues.pop(self.family, None)
+        own = clues.pop(self.family, None)
+        return Noted(
+            own,
+            read.methods.get(self.family, ""),
+            clues,
+            tuple(dict.fromkeys(remarks)),
+            tuple(read.unread),
+            read,
+            _says_nothing(read),
+            reader.quoted,
+        )
+
+    def _phrases(self) -> Iterable[tuple[str, Phrase]]:
+        """Every phrase of the cell, those first that win where two have the same words."""
+        doubt = self.priors.doubt
+        for one in doubt:
+            if one.family == self.family:
+                yield one.word, _act(one.word, one.act)
+                if one.remark:
+                    self._remarks[one.word] = one.remark
+        yield from self._words_of(self.family)
+        for one in doubt:
+            if not one.family:
+                yield one.word, _act(one.word, one.act)
+        nothing = Act(name=NOTHING, amount=math.nan, family="", basis=_WORDS)
+        for word, _ in self.vocabulary.words(ANY_FAMILY):
+            if len(word) >= _SHORTEST:
+                yield word, _act(word, nothing)
+        if self.family in self.priors.confusion:
+            known = self.priors.confusion[self.family].matrices
+            for word, method in self.vocabulary.words("method"):
+                if method in known and len(word) >= _SHORTEST:
+                    how = (self.family, method, _WORDS)
+                    yield word, Phrase(text=word, readings=(), methods=(how,), act=None)
+        neighbours = [f for f in _NEIGHBOURS.get(self.family, ()) if f in self.vocabulary.values]
+        claims = Counter(word for f in neighbours for word, _ in self.vocabulary.words(f))
+        for family in neighbours:
+            for word, phrase in self._words_of(family):
+                if claims[word] == 1:  # one that two of them claim would be a guess
+                    yield word, phrase
+        for phrase in self.priors.medium.phrases:
+            act = phrase.act
+            if act is None or act.name not in _KEPT_ACTS:
+                continue
+            if act.name != "leading" or act.family == self.family:
+                yield phrase.text, _act(phrase.text, act)
+
+    def _words_of(self, family: str) -> Iterable[tuple[str, Phrase]]:
+        for word, means in self.vocabulary.words(family):
+            if means and len(word) >= _SHORTEST:
+                values = frozenset(self.vocabulary.children(family, means))
+                reading = Reading(
+                    family=family, gives=means, terms=((means, 1.0),), values=values, basis=_WORDS
+                )
+                yield word, Phrase(text=word, readings=(reading,), methods=(), act=None)
+
+    def _colours(self, statements: Iterable[Statement]) -> Clue | None:
+        """What several colours side by side come to, None where there is one: "pale pink" is one colour,
+        "pink/green" two, and two are no single hue for certain."""
+        named = [one for one in statements if not one.denied]
+        if len({one.clause for one in named}) < 2:
+            return None
+        several = self.vocabulary.children(_PALETTE, _SEVERAL_COLOURS)
+        if several == (_SEVERAL_COLOURS,):
+            return None  # tables of one's own without the word
+        many = [one for one in named if set(one.reading.values) < set(several)]
+        if many:
+            return many[0].reading.clue  # "multicoloured with pink"
+        meant = set(several).union(*(one.reading.values for one in named))
+        if len({one.clause for one in named}) > 2:
+            meant = set(several)
+        return {value: 1 / len(meant) for value in sorted(meant)}
+
+
+class _CellReader(MediumReader):
+    """As a museum's text is read, save that a doubt or a denial holds until a word takes it, over words that
+    are not known, and that a doubt behind all words is of the last: a cell is short, and about one thing."""
+
+    def __init__(self, rules: MediumRules) -> None:
+        super().__init__(rules)
+        self.quoted: int | None = None
+
+    def read(self, text: str) -> Text:
+        found = super().read(text)
+        if self.next.sure < 1:
+            for one in self.before:
+                one.sure = min(one.sure, self.next.sure)
+        return found
+
+    def _unknown(self, token: str) -> None:
+        if not token[0].isalpha():
+            super()._unknown(token)
+            return
+        self.text.unread.append(token)
+
+    def _state(self, readings: Iterable[Reading]) -> None:
+        earlier = [one for one in self.before if one.clause == self.clause]
+        super()._state(readings)
+        new = {one.reading.family for one in self.last}
+        # "silk twill or rayon": what "or" joins is of the same family, over a word of another
+        self.before = [*self.last, *(one for one in earlier if one.reading.family not in new)]
+
+    def _connect(self, act: Act, *, tight: bool) -> None:
+        if act.name == QUOTE and self.quoted is None:
+            self.quoted = self.text.phrases[-1].end
+        if act.name in ("skip", NOTHING, QUOTE):
+            return
+        if act.name == "doubt-next" and self.next.joined:
+            return  # "silk or maybe rayon": "or" has said so
+        asked, before = self.next, self.before
+        super()._connect(act, tight=tight)
+        self.text.has_parts = False  # a comma without a blank is a slip of the pen here
+        if act.name not in ("not", "or") and not act.name.startswith("doubt"):
+            self.next.sure, self.before = asked.sure, before
+        else:
+            self.next.denied = self.next.denied or asked.denied
+
+
+def _says_nothing(read: Text) -> bool:
+    """Whether doubt, or a word for "not looked at", is all there is: "unsure", "maybe ?"."""
+    acts = {one.gives.get("", "") for one in read.phrases}
+    return not read.unread and any(act == NOTHING or act.startswith("doubt") for act in acts)
+
+
+def _act(word: str, act: Act) -> Phrase:
+    return Phrase(text=word, readings=(), methods=(), act=act)
