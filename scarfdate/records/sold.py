@@ -17,7 +17,7 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece that was sold:
 | `days_to_sell` | or else `sold_on` less `listed_on` |
 | `note...` | columns whose name begins so are kept and never read |
 
-Exports with other headings are read with a map of columns (`scarfdate.records.columns_map`).
+Exports with other headings are read with a map of columns (`scarfdate.columns.columns_map`).
 
 `known_by`, and what keeps a date from teaching itself:
 
@@ -54,13 +54,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from scarfdate.columns.columns_map import ColumnsMap, columns_map, read_columns_map
+from scarfdate.columns.names import SOLD
+from scarfdate.columns.placing import find_columns
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.records.circularity import ADMITTED
-from scarfdate.records.column_names import SOLD
-from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.row import KINDS, Row
 from scarfdate.records.rows import RowReader, clue_frame
-from scarfdate.records.sold_columns import find_columns
 from scarfdate.records.sold_files import SoldTable, read_source
 from scarfdate.records.sold_records import SoldRecords, counted_records
 from scarfdate.records.understood import Understood, understood
@@ -77,7 +77,7 @@ _CIRCULAR = (
 
 
 def read_sold_columns(path: str | Path, *, priors: Priors | None = None) -> ColumnsMap:
-    """The map of a dealer's columns in a TOML file; see `scarfdate.records.columns_map`."""
+    """The map of a dealer's columns in a TOML file; see `scarfdate.columns.columns_map`."""
     return read_columns_map(path, SOLD, priors=priors)
 
 

@@ -42,6 +42,14 @@ def is_name(text: str, names: Sequence[str]) -> bool:
     return text in names or (text.startswith(NOTE) and "known_by" in names)
 
 
+def heading_name(heading: object, priors: Priors) -> str:
+    """Our name for a column of a dealer's table by its heading; "" where it is nobody's."""
+    if not isinstance(heading, str):
+        return ""
+    folded = column_name(heading)
+    return folded if is_name(folded, known_names(SOLD, priors)) else ""
+
+
 def way_of(text: object) -> str:
     """One of `WAYS` as written in whatever case and with or without hyphens; "" for other words."""
     return _WAYS_READ.get(plain(text[:80]), "") if isinstance(text, str) else ""
