@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.again import without_answers
 from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
+from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
@@ -73,11 +75,12 @@ def date_table(
 ) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
     """Date every row of a frame of scarves.
 
-    ``frame``: one row a piece, columns as the keywords of `Scarf` (``width_cm``, ``fibre_method``,
+    ``frame``: of pandas, polars, pyarrow or another eager library that narwhals knows; the answer is a
+    frame of the same library. One row a piece, columns as the keywords of `Scarf` (``width_cm``, ``fibre_method``,
     weights as JSON text in a cell); blank cells were not looked at; ``id`` and columns whose name
-    begins with ``note`` are kept out of it. The other arguments are those of `date_scarf`.
+    begins with ``note`` are kept out of it, and so are the columns of an earlier answer. The other arguments are those of `date_scarf`.
 
-    Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
+    Returns a frame with the same index (of pandas): ``year_from``, ``year_to`` (shortest interval at ``level``),
     ``median_year``, ``decade``, ``decade_probability``, ``period_probability``, ``edtf``,
     ``predictive_p``, ``sentence``, ``warnings``, ``errors``. A row that cannot be read is blank but for
     ``errors``; with ``on_error="raise"`` all such rows are raised as one TableError. ``columns``: those
@@ -87,12 +90,10 @@ def date_table(
 
     Raises TableError for a column that is not known, in the frame or among ``columns``.
     """
-    import pandas as pd
-
     from scarfdate.answer.frame import Columns
 
-    if not isinstance(frame, pd.DataFrame):
-        raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
+    given = frame
+    frame = without_answers(as_pandas(frame), COLUMNS)
     if on_error not in ("collect", "raise"):
         raise ScarfdateError(f"on_error: 'collect' or 'raise' is allowed, got {shown(on_error)}")
     level = years.checked_level(level)
@@ -110,7 +111,7 @@ def date_table(
         out.tell(block, start)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
-    table = out.frame(frame.index)
+    table = like(given, out.frame(frame.index))
     return table if out.probability is None else (table, out.probability)
 
 

@@ -73,9 +73,7 @@ class Columns:
         raw = {name: part.iloc[:, place] for name, place in self.place.items()}
         block = Block(np.zeros((len(part), len(self.model.clues)), dtype=np.int32))
         for row in np.flatnonzero(self._repeated[start:stop]):
-            block.errors[int(row)].append(
-                f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
-            )
+            block.warnings[int(row)].append(repeated_id(raw["id"].iloc[row]))
         seen: dict[str, Seen] = {}
         for one in self.fields:
             names = [name for name in one.columns if name in raw]
@@ -203,6 +201,11 @@ class Columns:
                     silent.append((np.flatnonzero(back == number), self.model.column[name]))
         block.codes[:, place] = rows[back]
         return silent
+
+
+def repeated_id(cell: object) -> str:
+    """What a person is told where two pieces have one number."""
+    return f"id: {shown(str(cell))} is the id of an earlier row, too; each was dated by itself"
 
 
 def _answer(

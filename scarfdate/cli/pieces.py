@@ -45,10 +45,12 @@ def column(frame: pd.DataFrame, name: str) -> pd.Series | None:
 
 def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
     """The clues of one row of a file."""
+    from scarfdate.answer.again import without_answers
+    from scarfdate.answer.date import COLUMNS
+    from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.cells import column_name
-    from scarfdate.reading.files import read_table
 
-    frame = read_table(source(file))
+    frame = without_answers(read_sheet(source(file), priors=priors).clues, COLUMNS)
     if wanted is None:
         if len(frame) > 1:
             raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
@@ -88,7 +90,10 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
                 f"write a clue as name=value, such as fibre=silk; got {shown(text)}"
             )
         if (plain := column_name(name)) in found:
-            raise click.UsageError(f"{shown(name)} is given twice; weights are written as JSON")
+            raise click.UsageError(
+                f"{shown(name)} is given twice; write two possible words with their weights, such as "
+                f'\'{plain}={{"silk": 0.8, "polyester": 0.2}}\''
+            )
         found[plain] = value
     return _known(found, "clue", priors)
 
@@ -100,5 +105,7 @@ def _known(given: dict[str, object], what: str, priors: Priors) -> dict[str, obj
     known = [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
     for name in given:
         if name not in known:
-            raise ScarfdateError(f"{what} {shown(name)} is not known; {did_you_mean(name, known)}")
+            raise ScarfdateError(
+                f"{what} {shown(name)} is not known; {did_you_mean(name, known)} (scarfdate words lists them)"
+            )
     return given

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from scarfdate.cli.front import WIDTH
 from scarfdate.cli.pieces import column, places
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.errors import shown
 from scarfdate.show.terminal import clean, clipped, fit
 
 if TYPE_CHECKING:
@@ -21,8 +20,6 @@ if TYPE_CHECKING:
 _LONG = 20_000  # rows: from here on a person waits long enough to want a bar
 _CHUNK = 10_000
 _PRINTED = 500  # rows laid out at a time, so that a long table starts to appear at once
-_NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability",
-            "period_probability", "edtf", "predictive_p", "sentence")  # fmt: skip
 # the columns of the printed table, and how wide each is
 _COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
 _ID = 20
@@ -55,25 +52,20 @@ def _tell_repeated(frame: pd.DataFrame, answers: pd.DataFrame) -> None:
     """Ids that repeat across chunks: told in the words that `date_table` has for those within one."""
     import pandas as pd
 
+    from scarfdate.answer.frame import repeated_id
+
     ids = column(frame, "id")
     if ids is None:
         return
     plain = ids.str.strip()
-    errors: list[Any] = answers["errors"].tolist()
-    blank = []
+    warnings: list[Any] = answers["warnings"].tolist()
     for place in places(plain.duplicated() & (plain != "")):
-        told = f"id: {shown(ids.iloc[place])} stands in an earlier row, too"
-        had = errors[place]
+        told, had = repeated_id(ids.iloc[place]), warnings[place]
         if pd.isna(had):
-            errors[place] = told
-            blank.append(place)
+            warnings[place] = told
         elif not str(had).startswith(told):
-            errors[place] = f"{told}; {had}"
-    answers["errors"] = pd.Series(errors, index=answers.index, dtype="string")
-    emptied = pd.Series(False, index=answers.index)
-    emptied.iloc[blank] = True
-    for name in _NOTHING:
-        answers[name] = answers[name].mask(emptied)
+            warnings[place] = f"{told}; {had}"
+    answers["warnings"] = pd.Series(warnings, index=answers.index, dtype="string")
 
 
 def print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -> None:

@@ -100,7 +100,7 @@ class MapReader:
         if "unit" in given:  # in front of the table, or under [constants]: the same
             constants = {"unit": given["unit"], **parts.get("constants", {})}
             parts["constants"] = MappingProxyType(constants)
-        return parts | {key: given[key] for key in plainly if key in given}
+        return parts | {key: given[key] for key in plainly if key in given and key != "unit"}
 
     def _ours(self, table: str, written: object) -> str:
         folded = column_name(written) if isinstance(written, str) else ""

@@ -44,16 +44,18 @@ def csv_start(text: str, is_name: IsName | None) -> tuple[int, str]:
     found = (0, above, stated[1] if stated else "")
     for mark in marks:
         rows: list[list[str]] = []
-        ends: list[int] = []
+        starts: list[int] = []
         lines = io.StringIO(text, newline="")
         for _ in range(above):
             lines.readline()
         reader = csv.reader(lines, delimiter=mark)
         try:
+            before = 0
             for row in reader:
                 if any(map(str.strip, row)):
                     rows.append(row)
-                    ends.append(reader.line_num)
+                    starts.append(before)
+                before = reader.line_num
                 if len(rows) == _LOOKED_AT:
                     break
         except csv.Error:
@@ -62,7 +64,7 @@ def csv_start(text: str, is_name: IsName | None) -> tuple[int, str]:
         if place:
             names = sum(map(is_name, rows[place])) + 1
             if names > found[0]:
-                found = (names, above + ends[place - 1], mark)
+                found = (names, above + starts[place], mark)
         elif rows and sum(map(is_name, rows[0])) > found[0]:
             found = (sum(map(is_name, rows[0])), above, mark)
     return found[1:]
