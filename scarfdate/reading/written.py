@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
-from importlib import import_module
 from pathlib import Path
 
 import pandas as pd
@@ -15,7 +14,6 @@ from scarfdate.reading.spreadsheet import EXTRA
 from scarfdate.reading.table import printable
 
 _WRITTEN = (".csv", ".xlsx", ".json", ".parquet")
-_EXTRA_OF = {".parquet": ("pyarrow", "Parquet needs"), ".xlsx": ("openpyxl", "spreadsheets need")}
 
 
 def check_target(path: str | Path) -> Path:
@@ -35,12 +33,14 @@ def check_target(path: str | Path) -> Path:
         if isinstance(error, TableError):
             raise
         raise TableError(f"{name}: cannot be written ({error})") from None
-    module, needs = _EXTRA_OF.get(target.suffix.casefold(), ("", ""))
-    if module:
-        try:
-            import_module(module)
-        except ImportError:
-            raise TableError(f"{name}: {needs} one more package: {EXTRA}") from None
+    try:
+        if target.suffix.casefold() == ".parquet":
+            import pyarrow  # noqa: F401
+        elif target.suffix.casefold() == ".xlsx":
+            import openpyxl  # noqa: F401
+    except ImportError as error:
+        needs = f"{error.name or 'this kind of file'}, which is not installed"
+        raise TableError(f"{name}: needs one more package, {needs}: {EXTRA}") from None
     return target
 
 

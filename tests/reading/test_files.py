@@ -324,8 +324,8 @@ def test_a_formula_in_a_column_name_is_made_plain(tmp_path):
 
 
 def test_what_cannot_be_written_leaves_nothing(tmp_path, monkeypatch):
-    with pytest.raises(TableError, match=r"endings written: \.csv, \.json, \.parquet"):
-        write_table(FRAME, tmp_path / "a.xlsx")
+    with pytest.raises(TableError, match=r"endings written: \.csv, \.xlsx, \.json, \.parquet"):
+        write_table(FRAME, tmp_path / "a.ods")
     with pytest.raises(TableError, match="is not there; make it first"):
         write_table(FRAME, tmp_path / "none" / "a.csv")
     (tmp_path / "b.csv").mkdir()
