@@ -50,7 +50,7 @@ class StockUnderstood:
     @property
     def unread(self) -> int:
         """How many cells cannot be read."""
-        return int((self.cells["problem"] != "").sum())
+        return sum(problem != "" for problem in self.cells["problem"].tolist())
 
     def to_string(self, rows: int = _ROWS) -> str:
         """All of it as plain text: columns, cells of the first ``rows`` rows, and every cell that is not read."""
@@ -58,21 +58,22 @@ class StockUnderstood:
         lines = ["Columns"]
         lines += [
             f"  {_short(name)[:40]:<{width}}  {('-> ' + as_) if as_ else '-':<24}{remark}".rstrip()
-            for name, as_, remark in self.columns.itertuples(index=False)
+            for name, as_, remark in self.columns.to_numpy(dtype=object).tolist()
         ]
         places = self.cells["place"].unique().tolist()
         shown = {*places[:rows]}
-        had = None
+        had: object = None
         lines += ["", "Cells" + (f" of the first {rows} of {len(places)} rows, and all that were not read"
                                  if len(places) > rows else "")]  # fmt: skip
-        for one in self.cells.itertuples(index=False):
+        for one in map(Cell._make, self.cells.to_numpy(dtype=object).tolist()):
             if one.place not in shown and not one.problem:
                 continue
             if one.place != had:
                 lines.append(f"{self.counted} {one.place}")
                 had = one.place
             says = f"NOT READ: {one.problem}" if one.problem else f"-> {one.read_as}"
-            lines.append(f"  {one.clue}: {one.written!r} {says}")
+            wrote = f"{one.written!r}" if one.written else "(stated for all)"
+            lines.append(f"  {one.column or one.clue}: {wrote} {says}")
         lines += ["", *(f"- {note}" for note in self.notes)]
         counts = f"{len(self.cells)} cells of clues: {len(self.cells) - self.unread} read, {self.unread} not read."
         return "\n".join([*lines, counts]).strip()
@@ -111,15 +112,20 @@ def _cells(sheet: Sheet, priors: Priors) -> Iterator[Cell]:
         zip(names, (sheet.clues.iloc[:, at].tolist() for at in range(len(names))), strict=True)
     )
     fields = [(one, [name for name in one.columns if name in columns]) for one in fields_of(priors)]
-    heading = {own: text for text, as_, _ in sheet.fate for own in as_.split(", ") if own}
-    for row, place in enumerate(sheet.clues.index.tolist()):
+    standing: dict[str, list[int]] = {}  # our name to the numbers of the person's columns
+    for at, (_, as_, _) in enumerate(sheet.fate):
+        for own in filter(None, as_.split(", ")):
+            standing.setdefault(own, []).append(at)
+    for row, line in enumerate(sheet.clues.index.tolist()):
         for one, held in fields:
             given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
             if not {*given} - {"unit", "fringe", one.method}:
                 continue  # a unit by itself says nothing
-            written = ", ".join(_short(cell_text(cell)) for cell in given.values())
-            over = " + ".join(heading.get(name, name) for name in given)
-            yield Cell(place, over, written, "/".join(given), *_read(one, given))
+            held_in = dict.fromkeys(at for name in given for at in standing.get(name, ()))
+            cells = [cell_text(sheet.table.iloc[row, at]) for at in held_in]
+            written = ", ".join(_short(cell) for cell in cells if cell.strip())
+            over = " + ".join(sheet.fate[at][0] for at in held_in)
+            yield Cell(line, over, written, "/".join(given), *_read(one, given))
 
 
 def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:

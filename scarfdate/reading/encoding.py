@@ -22,9 +22,7 @@ _WESTERN = frozenset(
 _HIGH_RUN = re.compile(rb"[\x80-\xff]{4}")  # four in a row: two-byte letters of eastern Asia
 
 
-def as_utf8(
-    stream: io.BufferedReader, name: str, encoding: str | None
-) -> tuple[IO[bytes], str, str]:
+def as_utf8(stream: IO[bytes], name: str, encoding: str | None) -> tuple[IO[bytes], str, str]:
     """The stream as UTF-8, the first part of its text, and a remark where its encoding was recognised.
 
     ``encoding``: as stated, any name that Python knows; None looks. What is neither UTF-8 nor recognised

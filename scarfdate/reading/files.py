@@ -141,7 +141,7 @@ def _read(
         log.refuse()
         places = [line for line, _ in lines]
         remarks = [remark] if remark else []
-        if above and named:
+        if above > start.startswith("sep=") and named:
             remarks.append(f"the headings were found in line {above + 1}")
         return checked_table(
             name, header, [row for _, row in lines], places, "line", remarks, name_columns=named

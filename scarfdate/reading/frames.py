@@ -52,7 +52,7 @@ def like(given: object, answer: pd.DataFrame) -> Any:
         str(name): [None if pd.isna(cell) else cell for cell in column.tolist()]
         for name, column in answer.items()
     }
-    of = nw.from_native(given, eager_only=True).implementation  # type: ignore[call-overload]
+    of = nw.from_native(given, eager_only=True).implementation
     kinds = {
         str(name): nw.String() if pd.api.types.is_string_dtype(column.dtype)
         else nw.Int64() if pd.api.types.is_integer_dtype(column.dtype) else nw.Float64()

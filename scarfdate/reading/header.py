@@ -1,7 +1,7 @@
 """Where the headings of a table stand: in the first row, or under rows that hold a title.
 
 A row of headings is known by names that a column can have. Rows above it are passed over only where they
-have fewer cells than it has, so a full first row is never taken for a title.
+have fewer cells than it has, or hold sentences and no name, so a full row of headings is never taken for a title.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 
 IsName = Callable[[str], bool]
 _LOOKED_AT = 40  # rows from the top among which the headings are looked for
+_SENTENCE = 25  # characters of a cell, on average: no heading is so long
 _STATED = re.compile(r"sep=([,;\t|])\r?\n?")  # some spreadsheets write it above a CSV
 
 
@@ -28,11 +29,21 @@ def header_place(rows: Sequence[Sequence[str]], is_name: IsName | None) -> int:
     filled = [sum(bool(cell.strip()) for cell in row) for row in first]
     best = known.index(max(known))
     wanted = 1 if known[0] == 0 and filled[0] == 1 else 2
-    if known[best] >= wanted and known[best] > known[0] and max(filled[:best]) < filled[best]:
-        return best
+    if known[best] >= wanted and known[best] > known[0]:
+        above = zip(first[:best], known, filled, strict=False)
+        if all(
+            cells < filled[best] or (not names and _is_prose(row)) for row, names, cells in above
+        ):
+            return best
     if known[0] == 0 and filled[0] == 1:  # no name is known: a title is one cell over a full row
         return next((at for at, cells in enumerate(filled) if cells > 2), 0)
     return 0
+
+
+def _is_prose(row: Sequence[str]) -> bool:
+    """Whether cells hold sentences, such as help over the headings."""
+    lengths = [len(cell.strip()) for cell in row if cell.strip()]
+    return sum(lengths) > _SENTENCE * len(lengths)
 
 
 def csv_start(text: str, is_name: IsName | None) -> tuple[int, str]:

@@ -102,7 +102,7 @@ def _value(cell: ElementTree.Element) -> object:
         number = float(cell.get(f"{_OFFICE}value", "nan"))
         return int(number) if number.is_integer() and abs(number) < 2**53 else number
     if kind == "date":
-        return cell.get(f"{_OFFICE}date-value")
+        return cell.get(f"{_OFFICE}date-value", "").removesuffix("T00:00:00") or None
     if kind == "boolean":
         return cell.get(f"{_OFFICE}boolean-value") == "true"
     text = "\n".join(_written(part) for part in cell if part.tag == f"{_TEXT}p")

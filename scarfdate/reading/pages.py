@@ -94,7 +94,8 @@ def _elsewhere(page: Page) -> str:
 
 
 def _fill_formulas(page: Page, remarks: list[str]) -> None:
-    followed, left = [], []
+    followed: list[str] = []
+    left: list[str] = []
     for (row, column), text in page.formulas.items():
         found, place, steps = None, (row, column), 0
         while steps < _LONGEST_CHAIN and place in page.formulas:
@@ -119,7 +120,8 @@ def _fill_formulas(page: Page, remarks: list[str]) -> None:
 
 
 def _fill_merged(page: Page, header: int, remarks: list[str]) -> None:
-    down, across = [], []
+    down: list[str] = []
+    across: list[str] = []
     for top, left, bottom, right in page.merged:
         if top <= header:
             continue

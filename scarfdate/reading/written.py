@@ -76,15 +76,15 @@ def write_table(
         elif ending == ".xlsx":
             from scarfdate.reading.workbook import Written, workbook_bytes
 
-            columns = [
+            cells = [
                 column.astype(object).where(column.notna(), None).tolist()
                 for _, column in frame.items()
             ]
-            names = [str(name) for name in frame.columns]
-            rows = [list(row) for row in zip(*columns, strict=True)]
+            rows = [list(row) for row in zip(*cells, strict=True)]
+            headings = [str(name) for name in frame.columns]
             try:
                 content = workbook_bytes(
-                    Written(title="scarves", names=names, rows=rows, lists=lists or {})
+                    Written(title="scarves", names=headings, rows=rows, lists=lists or {})
                 )
             except TableError as error:
                 raise TableError(f"{printable(str(path))}: {error}") from None
