@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from scarfdate.card.card import pocket_card
     from scarfdate.card.pocket import PocketCard
     from scarfdate.clues.scarf import Scarf
+    from scarfdate.columns.template import write_template
+    from scarfdate.columns.understood import StockUnderstood
     from scarfdate.errors import (
         Fault,
         PriorsError,
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
     from scarfdate.scoring.results import Scores
     from scarfdate.scoring.score import before_after, cross_validate, score
     from scarfdate.tables.priors import Priors, load_priors
+    from scarfdate.tables.word_list import WordList
     from scarfdate.why.changes import Sensitivity
     from scarfdate.why.compare import Comparison, compare
     from scarfdate.why.compare_priors import compare_priors
@@ -77,10 +80,12 @@ _WHERE = {
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
+    "StockUnderstood": "columns.understood",
     "TableError": "errors",
     "TablesCompared": "why.moved",
     "Understood": "records.understood",
     "WordError": "errors",
+    "WordList": "tables.word_list",
     "before_after": "scoring.score",
     "build_priors": "building.build",
     "compare": "why.compare",
@@ -103,6 +108,7 @@ _WHERE = {
     "sensitivity": "why.sensitivity",
     "simulate": "model.drawing",
     "table_slopes": "why.slopes",
+    "write_template": "columns.template",
 }
 
 __all__ = [
@@ -129,10 +135,12 @@ __all__ = [
     "Simulated",
     "Slopes",
     "SoldRecords",
+    "StockUnderstood",
     "TableError",
     "TablesCompared",
     "Understood",
     "WordError",
+    "WordList",
     "before_after",
     "build_priors",
     "compare",
@@ -155,6 +163,7 @@ __all__ = [
     "sensitivity",
     "simulate",
     "table_slopes",
+    "write_template",
 ]
 
 

@@ -6,9 +6,13 @@ import csv
 import hashlib
 import io
 import os
+import stat
 import tempfile
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
+
+from scarfdate.errors import ScarfdateError, shown
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -22,13 +26,51 @@ def write_whole(path: Path, content: bytes) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         # mkstemp makes a file only its owner can read; give it what a new file would have
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
+        os.chmod(temporary, _mode(path))
         os.replace(temporary, path)
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
         raise
+
+
+def _mode(path: Path) -> int:
+    """The rights of the file that is there, or of a new one."""
+    with suppress(OSError):
+        return stat.S_IMODE(path.stat().st_mode)
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def check_new(target: str | Path, force: bool) -> None:
+    """Refuse to write over what is there, unless told to, and what never is to be written over.
+
+    With ``force`` a plain file is replaced; a write-protected one, a link and a device never are. Raises
+    ScarfdateError.
+    """
+    path = Path(target)
+    try:
+        mode = path.lstat().st_mode
+    except FileNotFoundError:
+        return
+    except (OSError, ValueError) as error:
+        raise ScarfdateError(f"{shown(str(target))} cannot be written ({error})") from None
+    if stat.S_ISLNK(mode):
+        raise ScarfdateError(
+            f"{shown(str(target))} is a link to another file; name that file, or a new one"
+        )
+    if stat.S_ISDIR(mode):
+        raise ScarfdateError(f"{shown(str(target))} is a folder; name a file")
+    if not stat.S_ISREG(mode):
+        raise ScarfdateError(f"{shown(str(target))} is a device, not a file; name a file")
+    if not force:
+        raise ScarfdateError(
+            f"{shown(str(target))} is there already; give another name, or --force to write over it"
+        )
+    if not mode & 0o222 or not os.access(path, os.W_OK):
+        raise ScarfdateError(
+            f"{shown(str(target))} is write-protected; give another name, or take the protection off"
+        )
 
 
 def safe_cell(value: object) -> object:
@@ -38,11 +80,14 @@ def safe_cell(value: object) -> object:
     return value
 
 
-def csv_bytes(rows: Iterable[Iterable[object]]) -> bytes:
-    """Rows of cells as a CSV file: UTF-8, commas, quotes where they are needed, ``\\n`` line ends."""
+def csv_bytes(rows: Iterable[Iterable[object]], *, mark: bool = False) -> bytes:
+    """Rows of cells as a CSV file: UTF-8, commas, quotes where they are needed, ``\\n`` line ends.
+
+    ``mark``: whether a byte-order mark stands in front, by which spreadsheets know UTF-8.
+    """
     text = io.StringIO(newline="")
     csv.writer(text, lineterminator="\n").writerows(rows)
-    return text.getvalue().encode("utf-8")
+    return text.getvalue().encode("utf-8-sig" if mark else "utf-8")
 
 
 def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:

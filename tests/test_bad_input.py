@@ -169,11 +169,11 @@ def test_columns_nobody_knows() -> None:
 
 def test_duplicate_ids() -> None:
     frame = pd.DataFrame({"id": ["a", "b", "a ", None, None], "fibre": ["silk"] * 5})
-    for told, on_error in (("errors", "collect"), ("warnings", "leave-out")):
-        table = date_table(frame, on_error=on_error)
-        assert table[told].notna().tolist() == [False, False, True, False, False]
-        words_of(table[told].iloc[2], ["id", "'a", "earlier row"])
-    assert table["year_from"].notna().all()
+    table = date_table(frame)
+    assert table["errors"].isna().all()
+    assert table["warnings"].notna().tolist() == [False, False, True, False, False]
+    words_of(table["warnings"].iloc[2], ["id", "'a", "earlier row"])
+    assert table["year_from"].nunique() == 1
 
 
 def test_raise_reports_all_rows() -> None:

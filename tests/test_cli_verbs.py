@@ -40,7 +40,8 @@ def test_every_verb_is_a_name_of_the_library() -> None:
         "show": "date_scarf", "date": "date_table", "explain": "explain", "next": "next_checks",
         "compare": "compare", "label": "read_label", "card": "pocket_card", "learn": "learn",
         "score": "score", "simulate": "simulate", "build-priors": "build_priors",
-        "check-priors": "load_priors",
+        "check-priors": "load_priors", "words": "load_priors", "template": "write_template",
+        "dry-run": "dry_run",
     }  # fmt: skip
     assert set(cli.cli.commands) == set(of)
     assert set(of.values()) <= set(scarfdate.__all__)

@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.again import without_answers
 from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
+from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words import units
 
@@ -68,15 +70,16 @@ def date_table(
 ) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
     """Date every row of a frame of scarves.
 
-    ``frame``: one row a piece, columns as the keywords of `Scarf` (``width_cm``, ``fibre_method``,
-    weights as JSON text in a cell), or headed as people head them ("Material", "Size (in)", "Saum":
-    ``headings.csv``); blank cells were not looked at. Words are read as people write them ("silk?",
-    "poly/silk"). ``id``, notes and columns that are no clue are kept out of it; the last are named in
-    ``attrs["not_used"]`` of the answer. ``unit`` ("cm", "in", ...): of lengths that state none; without
-    it they are not read. The other arguments are those of `date_scarf`.
+    ``frame``: of pandas, polars, pyarrow or another eager library that narwhals knows; the answer is a
+    frame of the same library. One row a piece, columns as the keywords of `Scarf` (``width_cm``,
+    ``fibre_method``, weights as JSON text in a cell), or headed as people head them ("Material", "Size (in)",
+    "Saum": ``headings.csv``); blank cells were not looked at. Words are read as people write them ("silk?",
+    "poly/silk"). ``id``, notes, the columns of an earlier answer and columns that are no clue are kept out of
+    it; the last are named in ``attrs["not_used"]`` of the answer (of pandas). ``unit`` ("cm", "in", ...): of
+    lengths that state none; without it they are not read. The other arguments are those of `date_scarf`.
 
-    Returns a frame with the same index: ``year_from``, ``year_to`` (shortest interval at ``level``),
-    ``median_year``, ``decade``, ``decade_probability``, ``period_probability``,
+    Returns a frame with the same index (of pandas): ``year_from``, ``year_to`` (shortest interval at
+    ``level``), ``median_year``, ``decade``, ``decade_probability``, ``period_probability``,
     ``before_grid`` (the chance that it is older than 1881, for the first year stands for all before it),
     ``younger_from``, ``younger_to`` (the interval if it is not, where that chance is one in ten or more),
     ``edtf``, ``predictive_p``, ``sentence``, ``warnings``, ``not_read``, ``errors``. ``columns``: those
@@ -93,13 +96,11 @@ def date_table(
     Raises TableError for a column that is there twice, for a name among ``columns`` that is none of the
     answer, and where no column of the frame is known; ScarfdateError for another ``unit`` or ``on_error``.
     """
-    import pandas as pd
-
     from scarfdate.answer.frame import Columns
     from scarfdate.answer.kind import channels_of, parts
 
-    if not isinstance(frame, pd.DataFrame):
-        raise TableError(f"a pandas DataFrame is dated, got {shown(type(frame).__name__)}")
+    given = frame
+    frame = without_answers(as_pandas(frame), (*COLUMNS, *ON_REQUEST))
     if on_error not in _ON_ERROR:
         allowed = ", ".join(map(repr, _ON_ERROR[:-1]))
         raise ScarfdateError(
@@ -125,6 +126,7 @@ def date_table(
         raise TableError(_all_errors(frame, out))
     table = out.frame(frame.index)
     table.attrs["not_used"] = list(reader.not_used)
+    table = like(given, table)
     return table if out.probability is None else (table, out.probability)
 
 

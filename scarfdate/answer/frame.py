@@ -99,11 +99,8 @@ class Columns:
             for rows, name, cell in block.others:
                 self._put(raw, rows, name, cell, len(part))
             block = self._block(raw, len(part))
-        tell = block.errors if self.strict else block.warnings
         for row in np.flatnonzero(self._repeated[start:stop]):
-            tell[int(row)].insert(
-                0, f"id: {shown(str(raw['id'].iloc[row]))} stands in an earlier row, too"
-            )
+            block.warnings[int(row)].insert(0, repeated_id(raw["id"].iloc[row]))
         return block
 
     def _block(self, raw: Raw, n: int) -> Block:
@@ -292,6 +289,11 @@ class Columns:
                     silent.append((np.flatnonzero(back == number), self.model.column[name]))
         block.codes[:, place] = np.array(rows, dtype=np.int32)[back]
         return silent
+
+
+def repeated_id(cell: object) -> str:
+    """What a person is told where two pieces have one number."""
+    return f"id: {shown(str(cell))} is the id of an earlier row, too; each was dated by itself"
 
 
 def _answer(

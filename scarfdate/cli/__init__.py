@@ -8,10 +8,16 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import date, records, tables, why
+from scarfdate.cli import date, records, sheets, tables, why
 from scarfdate.cli.front import cli
 
-for command in (*date.COMMANDS, *why.COMMANDS, *records.COMMANDS, *tables.COMMANDS):
+for command in (
+    *date.COMMANDS,
+    *why.COMMANDS,
+    *records.COMMANDS,
+    *sheets.COMMANDS,
+    *tables.COMMANDS,
+):
     cli.add_command(command)
 
 

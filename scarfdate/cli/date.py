@@ -14,10 +14,16 @@ from scarfdate.cli.front import (
     standard_input,
 )
 from scarfdate.cli.pieces import column, piece, places
+from scarfdate.cli.pile import beside, in_order, lists_for
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
+from scarfdate.files import check_new
 from scarfdate.show.terminal import clean, say
 
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
+_NO_CLUE = (
+    "No clue was read. Write what you see, such as fibre=silk; scarfdate words lists the clues. "
+    "What follows holds for any piece from there."
+)
 _OF_THE_LABEL = (
     "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
 )
@@ -27,7 +33,13 @@ _DOUBTS = 20  # told one by one under a table; each piece's sentence tells its o
 
 @click.command("date")
 @click.argument("file")
-@click.option("--out", metavar="FILE", help="Write rows and answers: .csv, .json or .parquet.")
+@click.option("--out", metavar="FILE", help="Write rows and answers: .csv .xlsx .json .parquet.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@click.option("--bom", is_flag=True, help="Mark a .csv as UTF-8, for spreadsheets.")
+@click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
+@click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
+@click.option("--encoding", metavar="NAME", help="Of a CSV file, if not recognised.")
+@click.option("--sort", type=click.Choice(["year", "doubt", "width"]), help="Order of the pieces.")
 @click.option("--sentences", is_flag=True, help="Print what is said about each piece.")
 @click.option("--quiet", is_flag=True, help="Print the counts alone.")
 @click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
@@ -36,50 +48,63 @@ _DOUBTS = 20  # told one by one under a table; each piece's sentence tells its o
 @level_option
 @click.pass_context
 def date(
-    ctx: click.Context, file: str, out: str | None, sentences: bool, quiet: bool,
+    ctx: click.Context, file: str, out: str | None, force: bool, bom: bool, columns: str | None,
+    sheet: str | None, encoding: str | None, sort: str | None, sentences: bool, quiet: bool,
     unit: str | None, strict: bool, channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
-    """Date every row of FILE (.csv, .xlsx, .json; - reads standard input).
+    """Date every row of FILE (.csv, .xlsx, .ods, .json, .parquet; - reads standard input).
 
-    Prints a table. Headings and words may be as people write them ("Material", "silk?"). A cell that
-    cannot be read is left out and told on standard error, and the exit code is 1; the row is dated from
-    the rest. Columns that are no clue are kept as they are.
+    Headings and words may be as people write them ("Material", "silk?"); "scarfdate words" lists ours. A
+    cell that cannot be read is left out and told on standard error, and the exit code is 1; the row is dated
+    from the rest. Columns that are no clue are kept. In the table ! is a row that cannot be read, ? one with
+    a warning.
     """
-    from scarfdate.reading.files import read_table
+    from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.written import check_target, write_table
 
     if out is not None:
         check_target(out)
+        check_new(out, force)
+    elif bom:
+        raise click.UsageError("--bom goes with --out FILE.csv")
     priors = priors_in(folder)
-    frame = read_table(source(file))
-    answers = dated(frame, priors, channel, level, as_of, unit=unit, strict=strict)
+    read = read_sheet(source(file), columns=columns, priors=priors, sheet=sheet, encoding=encoding)
+    answers = dated(read.clues, priors, channel, level, as_of, unit=unit, strict=strict)
+    order = in_order(answers, sort)
+    not_used = answers.attrs.get("not_used", ())
+    answers, table, ids = (
+        answers.iloc[order], read.table.iloc[order], column(read.clues, "id", priors)
+    )  # fmt: skip
+    ids = None if ids is None else ids.fillna("").astype(str).iloc[order]
     if out is not None:
-        import pandas as pd
-
-        write_table(pd.concat([frame, answers], axis=1), out)
-    ids = column(frame, "id", priors)
+        write_table(
+            beside(table, answers), out, mark=bom, lists=lists_for(table, read.fate, priors)
+        )
     if not quiet:
         print_table(answers, ids, sentences)
+    for remark in read.remarks:
+        say(f"note: {remark}", err=True)
     bad, warned = answers["errors"].notna(), answers["warnings"].notna()
     partly = answers["not_read"].notna()
     pieces = "1 piece" if len(answers) == 1 else f"{len(answers)} pieces"
     counts = (
         f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({BAD}), "
         f"{int(((warned | partly) & ~bad).sum())} with a warning ({WARNED}). "
-        f"Probability of the interval: {level:.0%}; channel {channel}."
+        f"Each piece was made within its years with a chance of {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
     say_wrapped(counts)
 
     def where(place: int) -> str:
         called = ids.iloc[place].strip() if ids is not None else ""
-        return f"{frame.index.name} {frame.index[place]}" + (f" ({called})" if called else "")
+        name = f" ({called})" if called else ""
+        return f"{answers.index.name or 'row'} {answers.index[place]}{name}"
 
     doubtful = places(answers["doubt"].notna())
     for place in [] if quiet or sentences else doubtful[:_DOUBTS]:
         say_wrapped(f"{where(place)}: a slip or a misreading? {answers['doubt'].iloc[place]}.")
-    if answers.attrs.get("not_used"):
-        say_wrapped(f"Columns not used: {', '.join(map(clean, answers.attrs['not_used']))}.")
+    if not_used:
+        say_wrapped(f"Columns not used: {', '.join(map(clean, not_used))}.")
     for place in places(bad | partly):
         told = answers["errors" if bad.iloc[place] else "not_read"].iloc[place]
         say(f"{where(place)}: {'' if bad.iloc[place] else 'left out: '}{told}", err=True)
@@ -98,6 +123,8 @@ def show(
 ) -> None:  # fmt: skip
     """Show one scarf: the sentence, its decades as bars, the facts.
 
+    Clues are fibre, hem, size, label_text, motif and more: "scarfdate words" lists them.
+
     \b
     scarfdate show stock.csv --id V012
     scarfdate show fibre=silk hem=hand-rolled width_cm=90
@@ -107,6 +134,8 @@ def show(
 
     priors = priors_in(folder)
     scarf = piece(seen, wanted, priors)
+    if not [*scarf.clues()]:
+        say_wrapped(_NO_CLUE)
     dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
     say_all(str(dating))
 

@@ -13,7 +13,7 @@ import click
 
 from scarfdate import __version__
 from scarfdate.conventions import CHANNEL, LEVEL
-from scarfdate.errors import ScarfdateError, shown
+from scarfdate.errors import ScarfdateError
 from scarfdate.show.terminal import clean, say
 
 if TYPE_CHECKING:
@@ -76,6 +76,17 @@ def cli() -> None:
     """
 
 
+class ChannelOption(click.Option):
+    """The option for where the pieces turned up; its help names the channels of the shipped tables."""
+
+    def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
+        """The option and its help."""
+        from scarfdate.tables.priors import load_priors
+
+        self.help = f"Where they turned up: {', '.join(load_priors().century.channels)}."
+        return super().get_help_record(ctx)
+
+
 def priors_option(command: Any) -> Any:
     """The option for tables of one's own."""
     return click.option("--priors", "folder", metavar="DIR", help="Tables of your own.")(command)
@@ -86,11 +97,9 @@ def model_options(command: Any) -> Any:
     for option in (
         priors_option,
         click.option(
-            "--as-of", type=int, metavar="YEAR", help="Last possible year; this year if left out."
+            "--as-of", type=int, metavar="YEAR", help="Last possible year; default: this one."
         ),
-        click.option(
-            "--channel", default=CHANNEL, show_default=True, help="Where the pieces turned up."
-        ),
+        click.option("--channel", cls=ChannelOption, default=CHANNEL, show_default=True),
     ):
         command = option(command)
     return command
@@ -99,7 +108,11 @@ def model_options(command: Any) -> Any:
 def level_option(command: Any) -> Any:
     """The option for how much an interval holds."""
     return click.option(
-        "--level", type=float, default=LEVEL, show_default=True, help="Probability of the interval."
+        "--level",
+        type=float,
+        default=LEVEL,
+        show_default=True,
+        help="How sure the years are to be: 0.8 is 80 %.",
     )(command)
 
 
@@ -134,14 +147,6 @@ def standard_input() -> TextIO:
     if sys.stdin is None:  # the caller has closed it
         raise ScarfdateError("-: there is no standard input to read; name a file, or pipe one in")
     return sys.stdin
-
-
-def check_new(target: str, force: bool) -> None:
-    """Refuse to write over what is there, unless told to."""
-    if Path(target).exists() and not force:
-        raise ScarfdateError(
-            f"{shown(target)} is there already; give another name, or --force to write over it"
-        )
 
 
 def say_all(text: str) -> None:

@@ -55,9 +55,11 @@ def _names(priors: Priors) -> list[str]:
 
 def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
     """The clues of one row of a file."""
-    from scarfdate.reading.files import read_table
+    from scarfdate.answer.again import without_answers
+    from scarfdate.answer.date import COLUMNS, ON_REQUEST
+    from scarfdate.columns.sheet import read_sheet
 
-    frame = read_table(source(file))
+    frame = without_answers(read_sheet(source(file), priors=priors).clues, (*COLUMNS, *ON_REQUEST))
     if wanted is None:
         if len(frame) > 1:
             raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
@@ -96,7 +98,9 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
             )
         plain = heading_of(name, names, priors.headings)
         if plain not in names:
-            raise ScarfdateError(f"clue {shown(plain)} is not known; {did_you_mean(plain, names)}")
+            raise ScarfdateError(
+                f"clue {shown(plain)} is not known; {did_you_mean(plain, names)} (scarfdate words lists them)"
+            )
         if plain in found:
             raise click.UsageError(
                 f"{shown(plain)} is given twice; write both in one, as in 'fibre=silk or rayon'"

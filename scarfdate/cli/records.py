@@ -7,7 +7,6 @@ from typing import Any
 import click
 
 from scarfdate.cli.front import (
-    check_new,
     level_option,
     model_options,
     priors_in,
@@ -15,6 +14,7 @@ from scarfdate.cli.front import (
     say_wrapped,
 )
 from scarfdate.errors import ScarfdateError, shown
+from scarfdate.files import check_new
 from scarfdate.show.terminal import say
 
 _SOLD = (
@@ -149,7 +149,7 @@ def score(
 @click.option(
     "--out",
     metavar="FILE",
-    help="Write the pieces: .csv, .json or .parquet; printed as CSV if left out.",
+    help="Write the pieces: .csv, .xlsx, .json or .parquet; printed as CSV if left out.",
 )
 @click.option(
     "--seed", type=int, default=1, show_default=True, help="The same seed gives the same pieces."

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from scarfdate.cli.front import WIDTH
 from scarfdate.cli.pieces import column, places
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.errors import shown
 from scarfdate.show.terminal import clean, clipped, fit
 
 if TYPE_CHECKING:
@@ -21,8 +20,6 @@ if TYPE_CHECKING:
 _LONG = 20_000  # rows: from here on a person waits long enough to want a bar
 _CHUNK = 10_000
 _PRINTED = 500  # rows laid out at a time, so that a long table starts to appear at once
-_NOTHING = ("year_from", "year_to", "median_year", "decade", "decade_probability",
-            "period_probability", "edtf", "predictive_p", "sentence", "not_before", "doubt")  # fmt: skip
 # the columns of the printed table, and how wide each is
 _COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
 _ID = 20
@@ -57,37 +54,28 @@ def dated(
             bar.update(len(part))
     answers = pd.concat(parts)
     answers.attrs = parts[0].attrs
-    _tell_repeated(frame, answers, priors, strict)
+    _tell_repeated(frame, answers, priors)
     return answers
 
 
-def _tell_repeated(
-    frame: pd.DataFrame, answers: pd.DataFrame, priors: Priors, strict: bool
-) -> None:
+def _tell_repeated(frame: pd.DataFrame, answers: pd.DataFrame, priors: Priors) -> None:
     """Ids that repeat across chunks: told in the words that `date_table` has for those within one."""
     import pandas as pd
+
+    from scarfdate.answer.frame import repeated_id
 
     ids = column(frame, "id", priors)
     if ids is None:
         return
-    name = "errors" if strict else "warnings"
     plain = ids.str.strip()
-    told: list[Any] = answers[name].tolist()
-    blank = []
+    warnings: list[Any] = answers["warnings"].tolist()
     for place in places(plain.duplicated() & (plain != "")):
-        repeated = f"id: {shown(ids.iloc[place])} stands in an earlier row, too"
-        had = told[place]
+        told, had = repeated_id(ids.iloc[place]), warnings[place]
         if pd.isna(had):
-            told[place] = repeated
-            blank.append(place)
-        elif not str(had).startswith(repeated):
-            told[place] = f"{repeated}; {had}"
-    answers[name] = pd.Series(told, index=answers.index, dtype="string")
-    if strict:
-        emptied = pd.Series(False, index=answers.index)
-        emptied.iloc[blank] = True
-        for empty in _NOTHING:
-            answers[empty] = answers[empty].mask(emptied)
+            warnings[place] = told
+        elif not str(had).startswith(told):
+            warnings[place] = f"{told}; {had}"
+    answers["warnings"] = pd.Series(warnings, index=answers.index, dtype="string")
 
 
 def print_table(answers: pd.DataFrame, ids: pd.Series | None, sentences: bool) -> None:

@@ -78,6 +78,17 @@ def as_float(cell: object) -> float | None:
         return None
 
 
+_DAY = re.compile(r"(\d{4}-\d\d-\d\d)(?:[T ][\d:.]*)?")
+
+
+def _became_a_day(cell: object) -> str:
+    """What to say of a cell that a spreadsheet has made a date of, such as 3-5 or 12/3; "" of any other."""
+    day = _DAY.fullmatch(cell.strip()) if isinstance(cell, str) and len(cell) < 40 else None
+    return (
+        f"; the spreadsheet made a date ({day[1]}) of it: format the column as text" if day else ""
+    )
+
+
 def read_number(name: str, cell: object) -> float | None:
     """A finite number, a range such as 8-10 (its geometric middle), or nothing."""
     if is_blank(cell):
@@ -102,6 +113,7 @@ def read_number(name: str, cell: object) -> float | None:
     if number is None:
         raise RangeError(
             f"{name}: a number is allowed, got {shown(cell)}; write digits, such as 12 or 8-10"
+            + _became_a_day(cell)
         )
     if not math.isfinite(number):
         raise RangeError(f"{name}: a finite number is allowed, got {shown(cell)}")
@@ -163,7 +175,7 @@ def read_side(name: str, cell: object, unit: str | None) -> float | None:
     try:
         return units.read_side(number, unit)
     except ScarfdateError as error:
-        raise RangeError(f"{name}: {error}") from None
+        raise RangeError(f"{name}: {error}{_became_a_day(cell)}") from None
 
 
 def read_both(cell: object, unit: str | None) -> tuple[float, float | None]:

@@ -9,7 +9,7 @@ from collections import deque
 from io import TextIOWrapper
 from typing import IO
 
-from scarfdate.errors import TableError
+from scarfdate.errors import TableError, shown
 
 LONGEST_FILE = 2 * 2**30  # bytes of a file that is read into memory
 LONGEST_ROW = 8 * 2**20  # characters, on however many lines
@@ -73,7 +73,12 @@ class Feed:
                 line.encode("utf-8")
             except UnicodeEncodeError as error:
                 at = len(line[: error.start].encode("utf-8"))
-                why = f"(0x{raw[at]:02x}) is not UTF-8 text; save the file as UTF-8"
+                before = line[: error.start][-20:]
+                behind = f", behind {shown(before)}" if before.strip() else ""
+                why = (
+                    f"(0x{raw[at]:02x}) is not UTF-8 text{behind}; "
+                    "save the file as UTF-8, or state its encoding (--encoding)"
+                )
         if at >= 0:
             number = self._before + len(self._taken) + 1
             raise TableError(

@@ -22,18 +22,27 @@ Rows = Iterator[tuple[int, list[str]]]
 
 
 def csv_rows(
-    stream: IO[bytes], name: str, log: FaultLog, *, delimiter: str = "", strict: bool = False
+    stream: IO[bytes],
+    name: str,
+    log: FaultLog,
+    *,
+    delimiter: str = "",
+    strict: bool = False,
+    above: int = 0,
 ) -> tuple[list[str], Rows]:
     """The header, and the rows below it that are not blank, each with the line on which it begins.
 
     ``delimiter``: "" takes comma, semicolon or tab, whichever the header has most of. Every row has
     as many cells as the header; others, and rows that cannot be taken apart, are faults of ``log``.
-    ``strict``: bytes that are not UTF-8, and NULs, are a TableError; otherwise the bytes come through
+    ``above``: lines over the header that are passed over. ``strict``: bytes that are not UTF-8, and NULs, are a TableError; otherwise the bytes come through
     as lone surrogates (``surrogateescape``), and a file of more than `LONGEST_FILE` bytes is read.
     Raises TableError for an empty file and for a header that cannot be read.
     """
     feed = Feed(stream, name, strict=strict)
     try:
+        for _ in range(above):
+            next(feed, None)
+            feed.done()
         for first in feed:
             if first.strip():
                 break

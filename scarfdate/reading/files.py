@@ -1,4 +1,4 @@
-"""Files of scarves: CSV, spreadsheets and JSON as rows of cells with their places.
+"""Files of scarves: CSV, spreadsheets, JSON and Parquet as rows of cells with their places.
 
 Whatever is wrong with a file is a `TableError` that names the file and the place. Nothing is read
 into memory before its size is known to be bearable.
@@ -17,28 +17,47 @@ from scarfdate.errors import TableError, shown
 from scarfdate.reading import spreadsheet
 from scarfdate.reading.csv_lines import LONGEST_FILE
 from scarfdate.reading.csv_text import csv_rows
+from scarfdate.reading.encoding import Rejoined, as_utf8
 from scarfdate.reading.faults import Refusals
+from scarfdate.reading.header import IsName, csv_start
 from scarfdate.reading.json_text import cell_text, whole_list
-from scarfdate.reading.spreadsheet import sheet_rows
+from scarfdate.reading.opendocument import ods_page
+from scarfdate.reading.pages import page_rows
+from scarfdate.reading.spreadsheet import EXTRA, xlsx_page
 from scarfdate.reading.table import Table, checked_table, printable
 
-_KINDS = {".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".json": "json"}
+_KINDS = {
+    ".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".xlsm": "xlsx", ".ods": "ods",
+    ".json": "json", ".parquet": "parquet",
+}  # fmt: skip
+_ALLOWED = ("csv", "xlsx", "ods", "json", "parquet")
 
 
-def read_table(source: str | Path | IO[Any], kind: str | None = None) -> pd.DataFrame:
+def read_table(
+    source: str | Path | IO[Any],
+    kind: str | None = None,
+    *,
+    sheet: str | int | None = None,
+    encoding: str | None = None,
+) -> pd.DataFrame:
     """A file of scarves as a frame of text cells, "" where a cell is blank.
 
-    ``source``: a path or an open stream; ``kind``: "csv" (UTF-8; comma, semicolon or tab, as the
-    header line has it), "xlsx" (the first sheet) or "json" (a list of records); where nothing is
-    said it goes by the ending, and for a stream by its first bytes. Wholly blank rows are left out.
-    The index says where each row stands: the ``line`` of a CSV file (the header is line 1), the
-    ``row`` of a sheet, or the ``record`` of a JSON list, counted from 1.
+    ``source``: a path or an open stream; ``kind``: "csv" (comma, semicolon or tab, as the header line has
+    it), "xlsx", "ods" or "parquet", or "json" (a list of records); where nothing is said it goes by the
+    ending, and for a stream by its first bytes. ``sheet``: of a spreadsheet, by name or by number from 1
+    (default: the first). ``encoding``: of a CSV file; UTF-8, UTF-16 and Windows-1252 are recognised.
+    Wholly blank rows are left out. The index says where each row stands: the ``line`` of a CSV file (the
+    header is line 1), the ``row`` of a sheet, or the ``record`` of JSON or Parquet, counted from 1.
 
-    Raises TableError for a file that is not there, is empty, has no rows, is not UTF-8, has a column
-    twice or rows of unequal length, NUL bytes, a cell of more than 2**20 characters, or too many
-    bytes (2 GiB; 256 MiB for JSON and for a spreadsheet once unpacked).
+    Raises TableError for a file that is not there, is empty, has no rows, is in an encoding that is not
+    known, has a column twice or rows of unequal length, NUL bytes, a cell of more than 2**20 characters,
+    or too many bytes (2 GiB; 256 MiB for all but CSV, once unpacked).
     """
-    table = open_table(source, kind)
+    return text_frame(open_table(source, kind, sheet, encoding))
+
+
+def text_frame(table: Table) -> pd.DataFrame:
+    """A table as a frame of text cells; the index says where each row stands."""
     rows = table.rows
     if table.counted != "line":
         rows = [[cell_text(cell) for cell in row] for row in rows]
@@ -48,34 +67,46 @@ def read_table(source: str | Path | IO[Any], kind: str | None = None) -> pd.Data
 
 
 def open_table(
-    source: str | Path | IO[Any], kind: str | None = None, sheet: str | int | None = None
+    source: str | Path | IO[Any],
+    kind: str | None = None,
+    sheet: str | int | None = None,
+    encoding: str | None = None,
+    is_name: IsName | None = None,
 ) -> Table:
     """The table of a file or of an open stream, as `read_table` reads it, with its cells as they are.
 
-    ``sheet``: of a spreadsheet, by name or by number from 1 (default: the first).
+    ``is_name``: whether a text can be the name of a column. With it the headings are looked for below
+    rows that hold a title, and a column without a heading is called by its number.
     """
-    if kind is not None and kind not in ("csv", "xlsx", "json"):
-        raise TableError(f"kind: 'csv', 'xlsx' or 'json' is allowed, got {shown(kind)}")
+    if kind is not None and kind not in _ALLOWED:
+        raise TableError(f"kind: {', '.join(map(repr, _ALLOWED))} are allowed, got {shown(kind)}")
     if not isinstance(source, (str, Path)):
         given = getattr(source, "name", None)
         name = given if isinstance(given, str) and not given.startswith("<") else "standard input"
-        return _read(_binary(source, printable(name)), printable(name), kind, sheet)
+        stream = _binary(source, printable(name))
+        return _read(stream, printable(name), kind, sheet, encoding, is_name)
+    if not str(source).strip():
+        raise TableError("the name of the file is empty; name a file, such as stock.csv")
     path = Path(source)
     name = printable(str(source))
     kind = kind or _KINDS.get(path.suffix.casefold())
-    if kind is None:
-        endings = ", ".join(_KINDS)
-        raise TableError(f"{name}: cannot tell what kind of file this is; endings read: {endings}")
     try:
-        about = path.stat()
-        if stat.S_ISDIR(about.st_mode):
+        if path.is_dir():
             raise TableError(f"{name}: is a folder, not a file; name a file in it")
+        if kind is None:
+            endings = ", ".join(_KINDS)
+            raise TableError(
+                f"{name}: cannot tell what kind of file this is; endings read: {endings}"
+            )
+        about = path.stat()
         if about.st_size > LONGEST_FILE:
             raise TableError(
                 f"{name}: {about.st_size} bytes are more than the {LONGEST_FILE} allowed; split the file"
             )
+        if not stat.S_ISREG(about.st_mode) and kind != "csv":
+            raise TableError(f"{name}: is no file that can be read whole; save it as a file")
         with path.open("rb") as stream:
-            return _read(stream, name, kind, sheet)
+            return _read(stream, name, kind, sheet, encoding, is_name)
     except FileNotFoundError:
         raise TableError(f"{name}: there is no such file; check the path") from None
     except (OSError, ValueError) as error:
@@ -85,45 +116,91 @@ def open_table(
         raise TableError(f"{name}: cannot be read ({reason})") from None
 
 
-def _read(stream: IO[bytes], name: str, kind: str | None, sheet: str | int | None) -> Table:
-    head = b"" if kind else stream.read(64)
-    stream = io.BufferedReader(_Rejoined(head, stream))
-    if kind is None:
-        kind = "xlsx" if head.startswith(b"PK\3\4") else "csv"
-        if head.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] in (b"[", b"{"):
-            kind = "json"
-    if sheet is not None and kind != "xlsx":
-        raise TableError(f"{name}: only a spreadsheet (.xlsx) has sheets; leave sheet out")
+def _read(
+    stream: IO[bytes],
+    name: str,
+    kind: str | None,
+    sheet: str | int | None,
+    encoding: str | None,
+    is_name: IsName | None,
+) -> Table:
+    head = b"" if kind else stream.read(256)
+    whole = io.BufferedReader(Rejoined(head, stream))
+    kind = kind or _kind_of(head)
+    if sheet is not None and kind not in ("xlsx", "ods"):
+        raise TableError(f"{name}: only a spreadsheet (.xlsx, .ods) has sheets; leave sheet out")
+    if encoding is not None and kind != "csv":
+        raise TableError(f"{name}: only a CSV file has an encoding to state; leave encoding out")
+    named = is_name is not None
     if kind == "csv":
+        utf8, start, remark = as_utf8(whole, name, encoding)
+        above, delimiter = csv_start(start, is_name)
         log = Refusals()
-        header, read = csv_rows(stream, name, log, strict=True)
+        header, read = csv_rows(utf8, name, log, delimiter=delimiter, strict=True, above=above)
         lines = list(read)
         log.refuse()
+        places = [line for line, _ in lines]
+        remarks = [remark] if remark else []
+        if above > start.startswith("sep=") and named:
+            remarks.append(f"the headings were found in line {above + 1}")
         return checked_table(
-            name, header, [row for _, row in lines], [line for line, _ in lines], "line"
+            name, header, [row for _, row in lines], places, "line", remarks, name_columns=named
         )
-    content = stream.read(spreadsheet.LONGEST_WHOLE + 1)
-    if len(content) > spreadsheet.LONGEST_WHOLE:
-        raise TableError(
-            f"{name}: more than {spreadsheet.LONGEST_WHOLE} bytes, too long for {kind}; save it as CSV"
-        )
+    longest = spreadsheet.LONGEST_WHOLE
+    content = whole.read(longest + 1)
+    if len(content) > longest:
+        raise TableError(f"{name}: more than {longest} bytes, too long for {kind}; save it as CSV")
     if not content.strip():
         raise TableError(f"{name}: the file is empty")
-    if kind == "json":
-        records = whole_list(content, name)
-        names = [*dict.fromkeys(key for record in records for key in record)]
-        rows = [[_json_cell(record.get(key)) for key in names] for record in records]
+    if kind in ("json", "parquet"):
+        if kind == "json":
+            records = whole_list(content, name)
+            names = [*dict.fromkeys(key for record in records for key in record)]
+            rows = [[_json_cell(record.get(key)) for key in names] for record in records]
+        else:
+            names, rows = _parquet(content, name)
         header = [key.strip() for key in names]
         return checked_table(name, header, rows, [*range(1, len(rows) + 1)], "record")
-    rows, places = sheet_rows(content, name, sheet)
-    return checked_table(
-        name, [cell_text(cell).strip() for cell in rows[0]], rows[1:], places[1:], "row"
-    )
+    page = (ods_page if kind == "ods" else xlsx_page)(content, name, sheet)
+    rows, places, remarks = page_rows(page, name, is_name)
+    header = [cell_text(cell).strip() for cell in rows[0]]
+    return checked_table(name, header, rows[1:], places[1:], "row", remarks, name_columns=named)
+
+
+def _kind_of(head: bytes) -> str:
+    """What kind of file begins with these bytes."""
+    if head.startswith(b"PK\3\4"):
+        # an OpenDocument package begins with its type, uncompressed (part 2, section 3.3)
+        return "ods" if b"opendocument.spreadsheet" in head else "xlsx"
+    if head.startswith(b"PAR1"):
+        return "parquet"
+    if head.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] in (b"[", b"{"):
+        return "json"
+    return "csv"
+
+
+def _parquet(content: bytes, name: str) -> tuple[list[str], list[list[object]]]:
+    """Names and rows of a Parquet file; what is a list or a mapping in it is as in JSON."""
+    try:
+        import pyarrow.parquet as parquet
+    except ImportError:
+        raise TableError(f"{name}: Parquet needs one more package: {EXTRA}") from None
+    try:
+        read = parquet.read_table(io.BytesIO(content))
+        columns = [column.to_pylist() for column in read.columns]
+    except Exception as error:  # a broken file fails in many ways
+        raise TableError(
+            f"{name}: not a Parquet file that can be read ({type(error).__name__}); save it anew"
+        ) from None
+    rows = [[_json_cell(cell) for cell in row] for row in zip(*columns, strict=True)]
+    return [str(column) for column in read.column_names], rows
 
 
 def _json_cell(value: object) -> object:
     """Numbers and texts as they are; weights and truth values as their text."""
     plain = isinstance(value, (str, int, float)) and not isinstance(value, bool)
+    if isinstance(value, float) and value != value:
+        return None
     return value if plain or value is None else cell_text(value)
 
 
@@ -138,19 +215,3 @@ def _binary(stream: IO[Any], name: str) -> IO[bytes]:
         return io.BytesIO(stream.read(LONGEST_FILE).encode("utf-8"))
     except UnicodeEncodeError as error:
         raise TableError(f"{name}: letter {error.start} is not Unicode text") from None
-
-
-class _Rejoined(io.RawIOBase):
-    """Bytes already taken from a stream, then the rest of it, which is not closed with this."""
-
-    def __init__(self, head: bytes, rest: IO[bytes]) -> None:
-        self._head, self._rest = head, rest
-
-    def readable(self) -> bool:
-        return True
-
-    def readinto(self, buffer: Any) -> int:
-        part, self._head = self._head[: len(buffer)], self._head[len(buffer) :]
-        part = part or self._rest.read(len(buffer))
-        buffer[: len(part)] = part
-        return len(part)

@@ -30,7 +30,7 @@ def cell_text(value: object) -> str:
     if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
         return str(int(value))
     if isinstance(value, (datetime.date, datetime.time)):
-        return value.isoformat()
+        return value.isoformat().removesuffix("T00:00:00")  # a day, not a moment
     return json.dumps(value, ensure_ascii=False, default=str)
 
 

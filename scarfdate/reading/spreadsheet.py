@@ -1,65 +1,89 @@
-"""The rows of a sheet of an .xlsx file."""
+"""One page of an .xlsx file."""
 
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from typing import Any
 
-from scarfdate.errors import TableError, did_you_mean, shown
-from scarfdate.reading.json_text import cell_text
+from scarfdate.errors import TableError
+from scarfdate.reading.pages import LONGEST_WHOLE as LONGEST_WHOLE
+from scarfdate.reading.pages import Page, chosen
 
-LONGEST_WHOLE = 256 * 2**20  # bytes of what has to be read whole: JSON, an unpacked spreadsheet
 EXTRA = 'pip install "scarfdate[spreadsheet]"'
+_CARE = re.compile(
+    rb"<(?:\w+:)?(?:mergeCell|f)[ >/]"
+)  # of a page that has merged cells or formulas
 
 
-def sheet_rows(
-    content: bytes, name: str, sheet: str | int | None
-) -> tuple[list[list[object]], list[int]]:
-    """The rows of one sheet that are not blank, all of one width, and the number of each."""
+def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> Page:
+    """The page of a workbook that is meant. Raises TableError for what is no workbook."""
     try:
         import openpyxl
     except ImportError:
         raise TableError(f"{name}: spreadsheets need one more package: {EXTRA}") from None
-    rows: list[list[object]] = []
-    places: list[int] = []
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            size = sum(part.file_size for part in packed.infolist())
-        if size > LONGEST_WHOLE:
-            raise TableError(
-                f"{name}: {size} bytes once unpacked, more than the {LONGEST_WHOLE} allowed; save it as CSV"
-            )
-        book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-        page = _page(book.worksheets, name, sheet)
-        page.reset_dimensions()  # what a file says of its own size need not be so
-        for place, cells in enumerate(page.iter_rows(values_only=True), start=1):
-            if any(cell_text(cell).strip() for cell in cells):
-                rows.append(list(cells))
-                places.append(place)
+        careful = _checked(content, name)
+        book = openpyxl.load_workbook(
+            io.BytesIO(content), read_only=not careful, data_only=True, keep_links=False
+        )
+        pages = book.worksheets
+        titles = [page.title for page in pages]
+        place = chosen(titles, name, sheet)
+        page = pages[place]
+        if not careful:
+            page.reset_dimensions()  # what a file says of its own size need not be so
+        cells = [list(row) for row in page.iter_rows(values_only=True)]
+        others = [title for at, title in enumerate(titles) if at != place
+                  and pages[at].sheet_state == "visible"]  # fmt: skip
+        found = Page(title=titles[place], cells=cells, others=others)
+        if careful:
+            found.merged = [
+                (one.min_row - 1, one.min_col - 1, one.max_row - 1, one.max_col - 1)
+                for one in page.merged_cells.ranges
+            ]
+            found.merged.sort()
+            found.formulas = _unworked(openpyxl, content, titles[place], found)
     except TableError:
         raise
     except Exception as error:  # a broken package fails in as many ways as it has parts
         raise TableError(
             f"{name}: not a spreadsheet that can be read ({type(error).__name__}); save it anew as .xlsx or CSV"
         ) from None
-    if not rows:
-        raise TableError(f"{name}: the sheet is empty")
-    width = max(map(len, rows))
-    return [row + [None] * (width - len(row)) for row in rows], places
+    return found
 
 
-def _page(pages: Any, name: str, sheet: str | int | None) -> Any:
-    titles = [page.title for page in pages]
-    if not titles:
-        raise TableError(f"{name}: the spreadsheet has no sheet of cells")
-    if sheet is None:
-        return pages[0]
-    if isinstance(sheet, int) and not isinstance(sheet, bool) and 1 <= sheet <= len(titles):
-        return pages[sheet - 1]
-    if isinstance(sheet, str) and sheet in titles:
-        return pages[titles.index(sheet)]
-    raise TableError(
-        f"{name}: there is no sheet {shown(sheet)}; {did_you_mean(str(sheet), titles)} "
-        f"(or a number from 1 to {len(titles)})"
-    )
+def _checked(content: bytes, name: str) -> bool:
+    """Whether any page has merged cells or formulas; refuses what is too long once unpacked."""
+    careful = False
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        unpacked_size(packed, name)
+        for part in packed.infolist():
+            if "worksheets/" in part.filename and not careful:
+                careful = _CARE.search(packed.read(part)) is not None
+    return careful
+
+
+def unpacked_size(packed: zipfile.ZipFile, name: str) -> None:
+    """Refuse a package that is too long once unpacked."""
+    size = sum(part.file_size for part in packed.infolist())
+    if size > LONGEST_WHOLE:
+        raise TableError(
+            f"{name}: {size} bytes once unpacked, more than the {LONGEST_WHOLE} allowed; save it as CSV"
+        )
+
+
+def _unworked(openpyxl: Any, content: bytes, title: str, page: Page) -> dict[tuple[int, int], str]:
+    """The formulas that have no stored value."""
+    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
+    found = {}
+    for row in book[title].iter_rows():
+        for cell in row:
+            if getattr(cell, "data_type", "") != "f":
+                continue
+            place = cell.row - 1, cell.column - 1
+            if page.at(*place) is None:
+                text = cell.value
+                found[place] = text if isinstance(text, str) else str(getattr(text, "text", "="))
+    return found

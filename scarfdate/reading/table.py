@@ -19,6 +19,7 @@ class Table:
     ``rows``: of m cells each, none wholly blank. Cells of CSV are text; cells of a spreadsheet or of JSON
     are numbers and dates where they are these in the file, and None where blank. ``places``: where each
     row stands, counted from 1 in what ``counted`` says: "line", "row" (of a sheet) or "record".
+    ``remarks``: what a person is told of how the file was read.
     """
 
     name: str
@@ -26,6 +27,7 @@ class Table:
     rows: list[list[object]]
     places: list[int]
     counted: str
+    remarks: tuple[str, ...] = ()
 
 
 def printable(text: str) -> str:
@@ -52,14 +54,23 @@ def checked_table(
     rows: Sequence[list[Any]],
     places: list[int],
     counted: str,
+    remarks: Sequence[str] = (),
+    *,
+    name_columns: bool = False,
 ) -> Table:
-    """The table, once its names are told apart and its cells are bearable."""
+    """The table, once its names are told apart and its cells are bearable.
+
+    ``name_columns``: a column that has cells and no name is called by its number, and not refused.
+    """
     if not rows:
         raise TableError(
             f"{name}: there is a header and not one row under it" if header else f"{name}: no rows"
         )
     for at, column in enumerate(header):
         if not column and any(cell_text(row[at]).strip() for row in rows):
+            if name_columns:
+                header = [*header[:at], f"note column {at + 1}", *header[at + 1 :]]
+                continue
             raise TableError(f"{name}: column {at + 1} has cells and no name; name it")
     if not all(header):
         keep = [at for at, column in enumerate(header) if column]
@@ -82,4 +93,5 @@ def checked_table(
                     raise TableError(
                         f"{name}, {counted} {place}, column {shown(column)}: {problem}"
                     )
-    return Table(name=name, header=header, rows=list(rows), places=places, counted=counted)
+    return Table(name=name, header=header, rows=list(rows), places=places, counted=counted,
+                 remarks=tuple(remarks))  # fmt: skip

@@ -1,8 +1,9 @@
-"""Answers written to files: CSV, JSON or Parquet, whole or not at all."""
+"""Answers written to files: CSV, .xlsx, JSON or Parquet, whole or not at all."""
 
 from __future__ import annotations
 
 import io
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -12,7 +13,7 @@ from scarfdate.files import csv_bytes, safe_cell, write_whole
 from scarfdate.reading.spreadsheet import EXTRA
 from scarfdate.reading.table import printable
 
-_WRITTEN = (".csv", ".json", ".parquet")
+_WRITTEN = (".csv", ".xlsx", ".json", ".parquet")
 
 
 def check_target(path: str | Path) -> Path:
@@ -32,22 +33,37 @@ def check_target(path: str | Path) -> Path:
         if isinstance(error, TableError):
             raise
         raise TableError(f"{name}: cannot be written ({error})") from None
-    if target.suffix.casefold() == ".parquet":
-        try:
+    try:
+        if target.suffix.casefold() == ".parquet":
             import pyarrow  # noqa: F401
-        except ImportError:
-            raise TableError(f"{name}: Parquet needs one more package: {EXTRA}") from None
+        elif target.suffix.casefold() == ".xlsx":
+            import openpyxl  # noqa: F401
+    except ImportError as error:
+        needs = f"{error.name or 'this kind of file'}, which is not installed"
+        raise TableError(f"{name}: needs one more package, {needs}: {EXTRA}") from None
     return target
 
 
-def write_table(frame: pd.DataFrame, path: str | Path) -> None:
-    """Write a frame (without its index) as CSV, JSON or Parquet by the ending, whole or not at all.
+def write_table(
+    frame: pd.DataFrame,
+    path: str | Path,
+    *,
+    mark: bool = False,
+    lists: Mapping[str, Sequence[str]] | None = None,
+) -> None:
+    """Write a frame (without its index) as CSV, .xlsx, JSON or Parquet by the ending, whole or not at all.
 
-    In CSV, text that a spreadsheet would run as a formula is made plain text. Raises TableError for
-    another ending, or where the file cannot be written.
+    In CSV and .xlsx, text that a spreadsheet would run as a formula is made plain text. ``mark``: a
+    byte-order mark in front of CSV, for spreadsheets; ``lists``: of an .xlsx file, by heading, the words
+    that a drop-down list offers. Raises TableError for another ending, a cell that the kind of file cannot
+    hold, or where the file cannot be written.
     """
     target = check_target(path)
     ending = target.suffix.casefold()
+    if mark and ending != ".csv":
+        raise TableError(
+            f"{printable(str(path))}: only a .csv takes a byte-order mark; leave it out"
+        )
     try:
         if ending == ".csv":
             # by place, not by name: what a person calls the columns is no concern of this
@@ -56,7 +72,22 @@ def write_table(frame: pd.DataFrame, path: str | Path) -> None:
                 for _, column in frame.items()
             ]
             names = [safe_cell(str(name)) for name in frame.columns]
-            content = csv_bytes([names, *zip(*columns, strict=True)])
+            content = csv_bytes([names, *zip(*columns, strict=True)], mark=mark)
+        elif ending == ".xlsx":
+            from scarfdate.reading.workbook import Written, workbook_bytes
+
+            cells = [
+                column.astype(object).where(column.notna(), None).tolist()
+                for _, column in frame.items()
+            ]
+            rows = [list(row) for row in zip(*cells, strict=True)]
+            headings = [str(name) for name in frame.columns]
+            try:
+                content = workbook_bytes(
+                    Written(title="scarves", names=headings, rows=rows, lists=lists or {})
+                )
+            except TableError as error:
+                raise TableError(f"{printable(str(path))}: {error}") from None
         elif ending == ".json":
             text = frame.to_json(orient="records", force_ascii=False, double_precision=15, indent=1)
             content = (text + "\n").encode("utf-8")

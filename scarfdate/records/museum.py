@@ -15,6 +15,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from scarfdate.columns.columns_map import ColumnsMap, columns_map
+from scarfdate.columns.names import MUSEUM
 from scarfdate.errors import RangeError, TableError
 from scarfdate.records.arrays import (
     OPEN_END,
@@ -27,8 +29,6 @@ from scarfdate.records.arrays import (
     nullable_years,
     ranks,
 )
-from scarfdate.records.column_names import MUSEUM
-from scarfdate.records.columns_map import ColumnsMap, columns_map
 from scarfdate.records.file_hash import hash_of_files
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, checked_priors

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
+from scarfdate.columns.names import JOINT
 from scarfdate.reading.json_text import cell_text
-from scarfdate.records.column_names import JOINT
 
 
 class Nested(Exception):

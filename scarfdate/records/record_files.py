@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.columns.names import MUSEUM, known_names, places_of
 from scarfdate.errors import TableError, did_you_mean, shown
 from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.faults import FaultLog
 from scarfdate.reading.json_text import json_records
-from scarfdate.records.column_names import MUSEUM, known_names, places_of
-from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.records.nested import Nested, field_at, field_reader, joined
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain

@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
 
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.columns.names import MUSEUM
 from scarfdate.errors import TableError
 from scarfdate.records.arrays import (
     OPEN_END,
@@ -24,8 +26,6 @@ from scarfdate.records.cells import (
     span_of,
     year_of,
 )
-from scarfdate.records.column_names import MUSEUM
-from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.records.gathered import CHUNK, TEXTS, Column, Gathered
 from scarfdate.records.record_files import open_rows
 from scarfdate.tables.priors import Priors

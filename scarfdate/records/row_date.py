@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 
-from scarfdate.records.column_names import WAYS, unknown_way, way_of
+from scarfdate.columns.names import WAYS, unknown_way, way_of
 from scarfdate.records.known_years import Known, known_years
 from scarfdate.records.row import Notes, Row
 

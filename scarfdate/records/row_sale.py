@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime
 import math
 
-from scarfdate.records.columns_map import ColumnsMap
-from scarfdate.records.days import days, sale_date
-from scarfdate.records.money import currency_of, is_code, price
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.reading.days import days, sale_date
+from scarfdate.reading.money import currency_of, is_code, price
 from scarfdate.records.row import Notes, Row
 
 

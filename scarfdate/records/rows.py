@@ -12,20 +12,20 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from scarfdate.answer.frame import Columns
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.columns.names import SOLD
+from scarfdate.columns.placing import own_cell
 from scarfdate.conventions import CHANNEL
 from scarfdate.errors import shown
 from scarfdate.model.model import compiled
-from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.cells import column_name
 from scarfdate.reading.observation import read_observation
 from scarfdate.records.circularity import Circularity
-from scarfdate.records.column_names import SOLD
-from scarfdate.records.columns_map import ColumnsMap
 from scarfdate.records.row import Notes, Row
 from scarfdate.records.row_date import DateReader
 from scarfdate.records.row_sale import SaleReader
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.words import plain
 
 _BLOCK = 4096  # rows whose clues are read at a time
 
@@ -72,22 +72,8 @@ class RowReader:
         return read
 
     def _raw(self, table: SoldTable, name: str, places: Sequence[int], at: int) -> object:
-        """A cell in our words: columns joined, their words exchanged, blanks filled."""
         cells = [table.columns[place][at] for place in places]
-        if len(cells) > 1:
-            joined = "; ".join(str(cell) for cell in cells if cell is not None)
-            cells = [joined or None]
-        cell = cells[0] if cells else None
-        words = self.using.words.get(name)
-        if words and isinstance(cell, (str, int, float)):
-            cell = words.get(plain(str(cell)), cell) if len(str(cell)) < 200 else cell
-        if is_blank(cell):
-            cell = self.using.constants.get(name)
-        if name in self.priors.shares and self.priors.vocabulary.says_nothing(name, cell):
-            return None
-        if name in ("id", "maker", "label_text", "sold_channel") and isinstance(cell, (int, float)):
-            cell = str(int(cell) if isinstance(cell, float) and cell.is_integer() else cell)
-        return cell
+        return own_cell(self.using, self.priors, name, cells)
 
     @staticmethod
     def _key(row: Row) -> tuple[str, ...]:

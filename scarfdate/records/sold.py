@@ -17,7 +17,7 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece that was sold:
 | `days_to_sell` | or else `sold_on` less `listed_on` |
 | `note...` | columns whose name begins so are kept and never read |
 
-Exports with other headings are read with a map of columns (`scarfdate.records.columns_map`).
+Exports with other headings are read with a map of columns (`scarfdate.columns.columns_map`).
 
 `known_by`, and what keeps a date from teaching itself:
 
@@ -46,6 +46,7 @@ prints. They say nothing of how many of all pieces have them.
 from __future__ import annotations
 
 import datetime
+import io
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
@@ -54,14 +55,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from scarfdate.answer.date import COLUMNS
+from scarfdate.columns.columns_map import ColumnsMap, columns_map, read_columns_map
+from scarfdate.columns.names import DATES, SOLD
+from scarfdate.columns.placing import find_columns
+from scarfdate.columns.sheet import heading_test, read_sheet
+from scarfdate.columns.understood import StockUnderstood, stock_understood
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.records.circularity import ADMITTED
-from scarfdate.records.column_names import SOLD
-from scarfdate.records.columns_map import ColumnsMap, columns_map, read_columns_map
 from scarfdate.records.row import KINDS, Row
 from scarfdate.records.rows import RowReader, clue_frame
-from scarfdate.records.sold_columns import find_columns
-from scarfdate.records.sold_files import SoldTable, read_source
+from scarfdate.records.sold_files import SoldTable, drained, read_source
 from scarfdate.records.sold_records import SoldRecords, counted_records
 from scarfdate.records.understood import Understood, understood
 from scarfdate.tables.priors import Priors, checked_priors
@@ -77,7 +81,7 @@ _CIRCULAR = (
 
 
 def read_sold_columns(path: str | Path, *, priors: Priors | None = None) -> ColumnsMap:
-    """The map of a dealer's columns in a TOML file; see `scarfdate.records.columns_map`."""
+    """The map of a dealer's columns in a TOML file; see `scarfdate.columns.columns_map`."""
     return read_columns_map(path, SOLD, priors=priors)
 
 
@@ -139,12 +143,26 @@ def dry_run(
     sheet: str | int | None = None,
     as_of: int | None = None,
     copies: bool = False,
-) -> Understood:
-    """What `read_sold` would understand, row by row and column by column; arguments as there.
+    encoding: str | None = None,
+) -> Understood | StockUnderstood:
+    """What would be understood of a book of sold pieces, or of a stock sheet; arguments as of `read_sold`.
 
-    Raises what `read_sold` raises, but nothing where no row can teach.
+    A table is a book where a column or the map says when pieces were made or how that is known. Raises what
+    `read_sold` or `read_sheet` raises, but nothing where no row can teach.
     """
-    table, rows, reader, notes = _read(source, columns, priors, admit, sheet, as_of, copies)
+    known = checked_priors(priors)
+    if hasattr(source, "read"):
+        given = getattr(source, "name", None)
+        source = io.BytesIO(drained(source))
+        source.name = given
+    using = columns_map(columns, SOLD, known)
+    stock = read_sheet(source, columns=using, priors=known, sheet=sheet, encoding=encoding)
+    stated = {name for _, names, _ in stock.fate for name in names.split(", ")} | {*using.constants}
+    if stated.isdisjoint((*DATES, "known_by")):
+        return stock_understood(stock, known, COLUMNS)
+    if isinstance(source, io.BytesIO):
+        source.seek(0)
+    table, rows, reader, notes = _read(source, using, known, admit, sheet, as_of, copies, encoding)
     placed = find_columns(table.header, reader.using, table.name, reader.priors)
     return understood(
         rows, table.places, reader.clue_names(rows), reader.notes.by_row(), placed.fate, notes
@@ -159,6 +177,7 @@ def _read(
     sheet: str | int | None,
     as_of: int | None,
     copies: bool,
+    encoding: str | None = None,
 ) -> tuple[SoldTable, list[Row], RowReader, tuple[str, ...]]:
     known = checked_priors(priors)
     ways = [admit] if isinstance(admit, str) else list(admit)
@@ -170,7 +189,10 @@ def _read(
     year = checked_as_of(as_of)
     today = datetime.date.today() if as_of is None else datetime.date(year, 12, 31)
     using = columns_map(columns, SOLD, known)
-    table = read_source(source, sheet)
+    table = read_source(
+        source, using.sheet if sheet is None else sheet,
+        using.encoding if encoding is None else encoding, heading_test(using, known),
+    )  # fmt: skip
     placed = find_columns(table.header, using, table.name, known)
     reader = RowReader(known, using, admit=ways, today=today, copies=copies)
     rows = reader.rows(table, placed.places)
@@ -180,6 +202,8 @@ def _read(
     bad = [row for row in rows if row.wrong]
     if bad:
         reader.notes.say(f"left out: {_counted([row.kind for row in bad])}")
+    for remark in table.remarks:
+        reader.notes.say(remark)
     reader.about_all([row for row in rows if not row.wrong])
     return table, rows, reader, tuple(reader.notes)
 

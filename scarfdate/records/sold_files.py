@@ -23,6 +23,8 @@ from scarfdate.errors import TableError, shown
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.csv_lines import LONGEST_FILE
 from scarfdate.reading.files import open_table
+from scarfdate.reading.frames import as_pandas
+from scarfdate.reading.header import IsName
 from scarfdate.reading.table import printable, unbearable
 
 _LARGEST = 10**300
@@ -39,42 +41,53 @@ class SoldTable:
     columns: list[list[object]]
     places: list[str]
     hash: str
+    remarks: tuple[str, ...] = ()
 
 
-def read_source(source: object, sheet: str | int | None = None) -> SoldTable:
-    """A path, an open stream, or a frame. ``sheet``: of a spreadsheet, by name or number from 1.
+def read_source(
+    source: object,
+    sheet: str | int | None = None,
+    encoding: str | None = None,
+    is_name: IsName | None = None,
+) -> SoldTable:
+    """A path, an open stream, or a table of any eager library. ``sheet``: of a spreadsheet, by name or number
+    from 1; ``encoding``: of a CSV file; ``is_name``: what can be a heading.
 
     Raises TableError as `read_table`, and for a source of another kind.
     """
-    if isinstance(source, pd.DataFrame):
-        if sheet is not None:
-            raise TableError("sheet: only a spreadsheet has sheets, and a frame was given")
-        return _of_frame(source)
     if isinstance(source, (str, Path)):
-        table = open_table(source, sheet=sheet)
+        table = open_table(source, None, sheet, encoding, is_name)
         with Path(source).open("rb") as stream:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
     elif hasattr(source, "read"):
-        content = _drained(source)
+        content = drained(source)
         held = io.BytesIO(content)
         held.name = getattr(source, "name", None)
         kind = "xlsx" if str(held.name).casefold().endswith(".xlsx") else None
-        table = open_table(held, kind, sheet)
+        table = open_table(held, kind, sheet, encoding, is_name)
         digest = hashlib.sha256(content).hexdigest()
     else:
-        raise TableError(
-            f"sold records are a path, an open file or a pandas DataFrame, got {shown(source)}"
-        )
+        try:
+            frame = as_pandas(source)
+        except TableError:
+            raise TableError(
+                f"sold records are a path, an open file or a pandas DataFrame, got {shown(source)}"
+            ) from None
+        if sheet is not None:
+            raise TableError("sheet: only a spreadsheet has sheets, and a frame was given")
+        return _of_frame(frame)
     return SoldTable(
         name=table.name,
         header=table.header,
         columns=[[_cell(row[at]) for row in table.rows] for at in range(len(table.header))],
         places=[f"{table.counted} {place}" for place in table.places],
         hash=digest,
+        remarks=table.remarks,
     )
 
 
-def _drained(stream: Any) -> bytes:
+def drained(stream: Any) -> bytes:
+    """All bytes of a stream of text or of bytes."""
     content = stream.read(LONGEST_FILE)
     if isinstance(content, str):
         try:

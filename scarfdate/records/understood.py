@@ -26,8 +26,11 @@ class Understood:
     columns: pd.DataFrame
     notes: tuple[str, ...]
 
-    def to_string(self) -> str:
-        """All of it as plain text: columns, then a line or two for each row, then the remarks."""
+    def to_string(self, rows: int | None = None) -> str:
+        """All of it as plain text: columns, then a line or two for each row, then the remarks.
+
+        ``rows``: how many rows are told; None: all.
+        """
         width = max(map(len, self.columns["column"]), default=0)
         lines = [
             f"{column[:40]:<{min(width, 40)}}  {read_as or '-'}"
@@ -37,7 +40,7 @@ class Understood:
                 strict=True,
             )
         ]
-        for one in self.rows.to_dict("records"):
+        for one in self.rows.iloc[:rows].to_dict("records"):
             sale = [
                 one["price"] and f"sold for {one['price']}",
                 one["sold_on"] and f"on {one['sold_on']}",

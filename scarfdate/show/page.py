@@ -33,3 +33,15 @@ def card(
     more += "".join(f"<li><em>{escape(warning)}</em></li>" for warning in warnings)
     text = "</p><p>".join(escape(each) for each in (text, *beside))
     return f'<div><p>{text}</p>{bars(rows)}<ul style="margin-top:.5em">{more}</ul></div>'
+
+
+def word_table(text: str, rows: Sequence[tuple[str, str, str]], unsure: Sequence[str]) -> str:
+    """Words as HTML: one line on them, then each with its meaning and the other words read as it."""
+    left = "text-align:left;vertical-align:top;padding:.1em .6em"
+    cells = "".join(
+        f'<tr><th style="{left}">{escape(word)}</th><td style="{left}">{escape(means)}</td>'
+        f'<td style="{left};color:#555">{escape(also)}</td></tr>'
+        for word, means, also in rows
+    )
+    more = f"<p>Not looked at, or could not tell: {escape(', '.join(unsure))}</p>" if unsure else ""
+    return f'<div><p>{escape(text)}</p><table style="border-collapse:collapse">{cells}</table>{more}</div>'

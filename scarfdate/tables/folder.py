@@ -55,7 +55,7 @@ def check_names(
         own = name.split("/", 1)[-1] if name.count("/") == 2 else name
         if name not in known and own not in known:
             elsewhere = [each for each in known if each.endswith(f"/{name}")]
-            step = did_you_mean(name, sorted(elsewhere or known), _ALIKE)
+            step = did_you_mean(name, sorted({*(elsewhere or known)}), _ALIKE)
             faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
 
 

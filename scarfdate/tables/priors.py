@@ -36,6 +36,7 @@ from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
+from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.words import Vocabulary
 from scarfdate.years import checked_as_of
 
@@ -116,6 +117,13 @@ class Priors:
             ),
             _compiled={},
         )
+
+    def words(self, clue: str | None = None) -> WordList:
+        """Every word that may be written for a clue, or for None every clue and how it is written.
+
+        Raises WordError for a clue that is not known.
+        """
+        return word_list(self.families, self.vocabulary, self.makers.names, clue)
 
     def year_prior_table(
         self, channel: str = CHANNEL, *, as_of: int | None = None

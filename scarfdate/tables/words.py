@@ -29,13 +29,24 @@ def plain(text: str) -> str:
     return _JOINTS.sub(" ", letters).strip(" .")
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One row of the vocabulary: the word as written, its reading, what it means, its language ("": unsaid)."""
+
+    word: str
+    reading: str
+    means: str
+    language: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class Vocabulary:
-    """Every family's values (in their written order) and the words read as them."""
+    """Every family's values (in their written order) and the words read as them; ``rows``: as written."""
 
     values: Mapping[str, tuple[str, ...]]
     meanings: Mapping[str, Mapping[str, str]]
     parents: Mapping[str, Mapping[str, tuple[str, ...]]]
+    rows: Mapping[str, tuple[Written, ...]]
     _read: Mapping[str, Mapping[str, str]]  # family -> plain word -> the word written
 
     def canonical(self, family: str, text: str) -> str:
@@ -51,7 +62,9 @@ class Vocabulary:
             if not word or word in self._read.get(ANY_FAMILY, {}):
                 return ""
         hint = did_you_mean(plain(text[:_LONGEST_WORD]), self._writable[family])
-        raise WordError(f"{family}: no word {shown(text)} is known; {hint}")
+        raise WordError(
+            f"{family}: no word {shown(text)} is known; {hint} (scarfdate words {family} lists them)"
+        )
 
     def says_nothing(self, family: str, cell: object) -> bool:
         """Whether a word means that nobody looked, such as "?"."""
@@ -81,11 +94,14 @@ def read_vocabulary(table: Table) -> Vocabulary:
     meanings: dict[str, dict[str, str]] = {}
     parents: dict[str, dict[str, tuple[str, ...]]] = {}
     read: dict[str, dict[str, str]] = {}
+    rows: dict[str, list[Written]] = {}
     later = []
     # rows with a fault, too: a value lost would be a fault in every table of its family
     for row in table.every:
         family, word = row["family"], row["word"]
         known = read.setdefault(family, {})
+        of_word = Written(word, row["reading"], row["means"], row.get("language", ""))
+        rows.setdefault(family, []).append(of_word)
         if row.whole and plain(word) in known:
             table.fault(row, "word", f"the word stands twice in family {family}", word)
         if row["reading"] == "value":
@@ -117,5 +133,6 @@ def read_vocabulary(table: Table) -> Vocabulary:
         values=MappingProxyType({family: tuple(words) for family, words in values.items()}),
         meanings=MappingProxyType({f: MappingProxyType(words) for f, words in meanings.items()}),
         parents=MappingProxyType({f: MappingProxyType(parents.get(f, {})) for f in values}),
+        rows=MappingProxyType({family: tuple(words) for family, words in rows.items()}),
         _read=MappingProxyType({family: MappingProxyType(words) for family, words in read.items()}),
     )

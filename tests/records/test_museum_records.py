@@ -22,11 +22,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from scarfdate.columns.columns_map import read_columns_map
 from scarfdate.errors import RangeError, TableError
 from scarfdate.files import hash_of
 from scarfdate.reading import json_scan
 from scarfdate.records.arrays import OPEN_END, OPEN_START, Records, Words
-from scarfdate.records.columns_map import read_columns_map
 from scarfdate.records.museum import compressed, folds, read_records
 from tests.conftest import ROOT
 

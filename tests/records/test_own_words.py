@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 from scarfdate import Priors, TableError, load_priors
-from scarfdate.records.column_names import SOLD
-from scarfdate.records.columns_map import read_columns_map
+from scarfdate.columns.columns_map import read_columns_map
+from scarfdate.columns.names import SOLD
 from scarfdate.records.museum import read_records
 from scarfdate.records.sold import dry_run, read_sold
 from scarfdate.tables.priors import shipped_folder

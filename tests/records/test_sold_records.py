@@ -20,10 +20,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scarfdate import RangeError, ScarfdateError, TableError, date_table, load_priors
-from scarfdate.records.column_names import SOLD, WAYS, known_names
-from scarfdate.records.days import days, sale_date
+from scarfdate.columns.names import SOLD, WAYS, known_names
+from scarfdate.reading.days import days, sale_date
+from scarfdate.reading.money import currency_of, price
 from scarfdate.records.known_years import known_years
-from scarfdate.records.money import currency_of, price
 from scarfdate.records.sold import SoldRecords, dry_run, read_sold, read_sold_columns
 
 NOW = 2024
@@ -741,7 +741,7 @@ def test_numbers_of_json_stay_numbers(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("content", "why"),
-    [(b"", "empty"), (b"known,known_by\n", "not one row"), (b"known\n\xff\n", "not UTF-8"),
+    [(b"", "empty"), (b"known,known_by\n", "not one row"), (b"known\n\x8e\n", "not UTF-8"),
      (b"known,known_by\n1962\n", "too few cells"), (b"known,known_by\n19\x0062,receipt\n", "NUL")],
 )  # fmt: skip
 def test_files_that_are_no_table(tmp_path: Path, content: bytes, why: str) -> None:

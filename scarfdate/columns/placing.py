@@ -1,4 +1,4 @@
-"""Where our columns stand in a dealer's table, and what became of each of its columns."""
+"""Where our columns stand in a dealer's table, what became of each of its columns, and its cells in our words."""
 
 from __future__ import annotations
 
@@ -6,11 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.columns.names import DATES, JOINT, SOLD, WAYS, heading_name, known_names, places_of
 from scarfdate.errors import TableError, did_you_mean, nearest, shown
-from scarfdate.reading.cells import column_name
-from scarfdate.records.column_names import DATES, SOLD, WAYS, is_name, known_names, places_of
-from scarfdate.records.columns_map import ColumnsMap
+from scarfdate.reading.cells import column_name, is_blank
 from scarfdate.tables.priors import Priors
+from scarfdate.tables.words import plain
+
+_LONGEST_WORD = 200  # characters of a cell that a map can exchange
+_TEXTS = ("id", "maker", "label_text", "sold_channel")  # a number in them is a text of digits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,8 +29,13 @@ class Placed:
     fate: tuple[tuple[str, str, str], ...]
 
 
-def find_columns(header: Sequence[object], using: ColumnsMap, name: str, priors: Priors) -> Placed:
-    """Where each of our columns stands under a header; TableError where the map and it do not fit."""
+def find_columns(
+    header: Sequence[object], using: ColumnsMap, name: str, priors: Priors, *, sold: bool = True
+) -> Placed:
+    """Where each of our columns stands under a header; TableError where the map and it do not fit.
+
+    ``sold``: whether the table has to say when pieces were made and how that is known.
+    """
     folded = [column_name(text) for text in header]  # refuses what is no text
     written = [str(text).strip() for text in header]
     ignored = {column_name(text) for text in using.ignore}
@@ -47,14 +56,16 @@ def find_columns(header: Sequence[object], using: ColumnsMap, name: str, priors:
                 )  # fmt: skip
                 wrong.append(f"[columns] {own} = {shown(text)}: {problem}")
     if not using.columns:
-        for place, text in enumerate(folded):
-            if text in ignored or not is_name(text, names):
-                continue
-            if text in places:
+        for place, text in sorted(enumerate(folded), key=lambda one: one[1] not in names):
+            own = "" if text in ignored else heading_name(written[place], priors)
+            if not own or (own in places and text not in names):
+                continue  # another heading of what there is already: "Color" beside "colour"
+            if own in places:
                 wrong.append(f"column {shown(written[place])} stands there twice; take one out")
-            places[text] = (place,)
-            read[place] = [text]
-    wrong = wrong or _lacking({*places, *using.constants}, written)
+            places[own] = (place,)
+            read[place] = [own]
+    if sold:
+        wrong = wrong or _lacking({*places, *using.constants}, written)
     if wrong:
         raise TableError(f"{name}: " + "\n  ".join(wrong))
     fate = []
@@ -91,3 +102,23 @@ def _near(name: str, names: list[str], *, mapped: bool) -> str:
         return "; our own name, but not in the map" if name in names else ""
     close = nearest(name, names)
     return "; did you mean " + " or ".join(map(shown, close)) + "?" if close else ""
+
+
+def own_cell(using: ColumnsMap, priors: Priors, name: str, cells: Sequence[object]) -> object:
+    """A cell of one of our columns, in our words: columns joined, their words exchanged, blanks filled.
+
+    ``cells``: of the columns of the table that hold it, None where blank.
+    """
+    cell = cells[0] if cells else None
+    if len(cells) > 1:
+        cell = JOINT.join(str(cell) for cell in cells if cell is not None) or None
+    words = using.words.get(name)
+    if words and isinstance(cell, (str, int, float)) and len(str(cell)) < _LONGEST_WORD:
+        cell = words.get(plain(str(cell)), cell)
+    if is_blank(cell):
+        cell = using.constants.get(name)
+    if name in priors.shares and priors.vocabulary.says_nothing(name, cell):
+        return None
+    if name in _TEXTS and isinstance(cell, (int, float)):
+        cell = str(int(cell) if isinstance(cell, float) and cell.is_integer() else cell)
+    return cell

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from scarfdate.clues.kinds import keywords
 from scarfdate.errors import did_you_mean, shown
 from scarfdate.reading.cells import column_name
+from scarfdate.reading.headings import heading_of
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
@@ -40,6 +41,15 @@ def known_names(own: tuple[str, ...], priors: Priors) -> list[str]:
 def is_name(text: str, names: Sequence[str]) -> bool:
     """Whether a column of this name is read or, being a note of a dealer's book, kept."""
     return text in names or (text.startswith(NOTE) and "known_by" in names)
+
+
+def heading_name(heading: object, priors: Priors) -> str:
+    """Our name for a column of a dealer's table by its heading; "" where it is nobody's."""
+    if not isinstance(heading, str):
+        return ""
+    names = known_names(SOLD, priors)
+    own = heading_of(heading, names, priors.headings)
+    return own if is_name(own, names) else ""
 
 
 def way_of(text: object) -> str:

@@ -6,10 +6,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
-from scarfdate.errors import ScarfdateError, did_you_mean, shown
-from scarfdate.reading.cells import column_name
-from scarfdate.reading.observation import read_method, read_observation
-from scarfdate.records.column_names import (
+from scarfdate.columns.names import (
     MUSEUM,
     NOTE,
     SOLD,
@@ -18,8 +15,11 @@ from scarfdate.records.column_names import (
     unknown_way,
     way_of,
 )
-from scarfdate.records.days import DATE_ORDERS
-from scarfdate.records.money import DECIMALS, is_code
+from scarfdate.errors import ScarfdateError, did_you_mean, shown
+from scarfdate.reading.cells import column_name
+from scarfdate.reading.days import DATE_ORDERS
+from scarfdate.reading.money import DECIMALS, is_code
+from scarfdate.reading.observation import read_method, read_observation
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
@@ -30,10 +30,20 @@ _JOINED = {
 }
 _TABLES = ("columns", "words", "constants")
 KEYS = {
-    SOLD: (*_TABLES, "ignore", "date_order", "decimal", "currency"),
+    SOLD: (
+        *_TABLES,
+        "ignore",
+        "date_order",
+        "decimal",
+        "currency",
+        "unit",
+        "sheet",
+        "encoding",
+    ),
     MUSEUM: (*_TABLES, "ignore", "kinds", "unlisted", "size_unit", "widest_years", "records"),
 }
-_ALLOWED = {"date_order": DATE_ORDERS, "decimal": DECIMALS, "size_unit": ("cm", "in", "mm")}
+_ALLOWED = {"date_order": DATE_ORDERS, "decimal": DECIMALS, "size_unit": ("cm", "in", "mm"),
+            "unit": ("cm", "in", "mm")}  # fmt: skip
 
 
 class MapReader:
@@ -63,7 +73,7 @@ class MapReader:
             if key in given and given[key] not in allowed:
                 either = " or ".join(map(repr, allowed))
                 self.wrong.append(f"{key} must be {either}, got {shown(given[key])}")
-        for key in ("unlisted", "records"):
+        for key in ("unlisted", "records", "sheet", "encoding"):
             if key in given and not _texts((given[key],)):
                 self.wrong.append(f"{key} must be a text, got {shown(given[key])}")
         widest = given.get("widest_years", 1)
@@ -78,8 +88,19 @@ class MapReader:
             self.wrong.append(f"ignore must be a list of names of columns, got {shown(ignore)}")
         else:
             parts["ignore"] = tuple(ignore or ())
-        plainly = (*_ALLOWED, "unlisted", "records", "widest_years", "currency")
-        return parts | {key: given[key] for key in plainly if key in given}
+        plainly = (
+            *_ALLOWED,
+            "unlisted",
+            "records",
+            "widest_years",
+            "currency",
+            "sheet",
+            "encoding",
+        )
+        if "unit" in given:  # in front of the table, or under [constants]: the same
+            constants = {"unit": given["unit"], **parts.get("constants", {})}
+            parts["constants"] = MappingProxyType(constants)
+        return parts | {key: given[key] for key in plainly if key in given and key != "unit"}
 
     def _ours(self, table: str, written: object) -> str:
         folded = column_name(written) if isinstance(written, str) else ""

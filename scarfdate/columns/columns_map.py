@@ -12,7 +12,8 @@
     [constants]                        # the same in every record; fills blank cells
     known_by = "receipt"
 
-A map of a dealer's book may also state ``date_order``, ``decimal`` and ``currency``; one of a museum's
+The same map reads a dealer's stock and her sold book; it may also state ``unit`` (of sizes that state none),
+``decimal``, ``date_order``, ``currency``, ``sheet`` (of a spreadsheet) and ``encoding`` (of a CSV file). One of a museum's
 export ``size_unit``, ``widest_years``, ``records``, ``unlisted`` and the table ``[kinds]``. Examples:
 `data/sold_columns/` and `data/museum_export/`. Local forms are stated here and never guessed.
 """
@@ -27,10 +28,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from scarfdate.columns.map_reader import KEYS, MapReader
+from scarfdate.columns.names import MUSEUM
 from scarfdate.errors import TableError, shown
 from scarfdate.reading.table import printable
-from scarfdate.records.column_names import MUSEUM
-from scarfdate.records.map_reader import KEYS, MapReader
 from scarfdate.tables.priors import Priors, checked_priors
 
 _LONGEST_MAP = 2**20  # bytes
@@ -45,8 +46,8 @@ class ColumnsMap:
     the file has our own names. ``words``: our name to (a word as compared, the word it stands for).
     ``constants``: our name to the text that fills blank cells. ``ignore``: columns that are left alone.
 
-    Of a dealer's book: ``date_order``, ``decimal``: None where not stated; ``currency``: "" where not
-    stated. Of a museum's export: ``kinds``: object type, in lower case, to kind; ``unlisted``: the kind
+    Of a dealer's book: ``date_order``, ``decimal``, ``sheet``, ``encoding``: None where not stated;
+    ``currency``: "" where not stated; a ``unit`` is among the constants. Of a museum's export: ``kinds``: object type, in lower case, to kind; ``unlisted``: the kind
     of all other object types, None leaves such records out; ``size_unit``: "cm", "in" or "mm", for sizes
     that state none; ``widest_years``: a wider interval says too little and is left out; ``records``:
     dotted path of the list in a JSON object.
@@ -59,6 +60,8 @@ class ColumnsMap:
     date_order: str | None = None
     decimal: str | None = None
     currency: str = ""
+    sheet: str | None = None
+    encoding: str | None = None
     kinds: Mapping[str, str] = field(default_factory=dict)
     unlisted: str | None = None
     size_unit: str = "cm"

@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from scarfdate.reading.cells import as_float
-from scarfdate.records.days import BLANKS, LONGEST
+from scarfdate.reading.days import BLANKS, LONGEST
 from scarfdate.tables.words import plain
 
 DECIMALS = (".", ",")

@@ -1,0 +1,70 @@
+"""``words``, ``template`` and ``dry-run``: what may be written, a sheet to write it in, what was understood."""
+
+from __future__ import annotations
+
+import click
+
+from scarfdate.cli.front import priors_in, priors_option, say_all, say_wrapped, source
+from scarfdate.errors import ScarfdateError
+from scarfdate.files import check_new
+
+
+@click.command("words")
+@click.argument("clue", required=False)
+@priors_option
+def words(clue: str | None, folder: str | None) -> None:
+    """List the words of a CLUE with what they mean; without one, list the clues.
+
+    \b
+    scarfdate words
+    scarfdate words hem
+    """
+    say_all(str(priors_in(folder).words(clue)))
+
+
+@click.command("template")
+@click.argument("out", metavar="OUT.xlsx")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@priors_option
+def template(out: str, force: bool, folder: str | None) -> None:
+    """Write an empty sheet for your pieces: a column a clue, with its words to choose from.
+
+    Fill in what you see, leave blank what you did not look at, and date it: scarfdate date OUT.xlsx
+    """
+    from scarfdate.columns.template import write_template
+    from scarfdate.reading.written import check_target
+
+    if not out.casefold().endswith(".xlsx"):
+        raise ScarfdateError(f"{out}: a template is an .xlsx file; write its name so")
+    check_target(out)
+    check_new(out, force)
+    count = write_template(out, priors=priors_in(folder))
+    say_wrapped(f"An empty sheet of {count} columns written to {out}.")
+
+
+@click.command("dry-run")
+@click.argument("file")
+@click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
+@click.option(
+    "--sheet", metavar="NAME", help="Of a spreadsheet: which sheet; the first if left out."
+)
+@click.option("--encoding", metavar="NAME", help="Of a CSV file, such as windows-1252 or utf-16.")
+@click.option("--rows", type=int, default=20, show_default=True, help="How many rows to print.")
+@priors_option
+def dry_run(
+    file: str, columns: str | None, sheet: str | None, encoding: str | None, rows: int,
+    folder: str | None,
+) -> None:  # fmt: skip
+    """Show what is understood of FILE, column by column and cell by cell; nothing is dated.
+
+    A stock sheet or a book of sold pieces (one that says in known and known_by when pieces were made).
+    """
+    import scarfdate
+
+    understood = scarfdate.dry_run(
+        source(file), columns=columns, sheet=sheet, encoding=encoding, priors=priors_in(folder)
+    )
+    say_all(understood.to_string(rows=max(0, rows)))
+
+
+COMMANDS = (words, template, dry_run)

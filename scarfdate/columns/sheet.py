@@ -1,0 +1,115 @@
+"""A dealer's sheet in our columns: the table as she keeps it, and beside it the same in our names and words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from scarfdate.clues.kinds import fields_of
+from scarfdate.columns.columns_map import ColumnsMap, columns_map
+from scarfdate.columns.names import NOTE, SOLD, heading_name
+from scarfdate.columns.placing import find_columns, own_cell
+from scarfdate.errors import TableError
+from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.files import open_table, text_frame
+from scarfdate.reading.frames import as_pandas
+from scarfdate.reading.header import IsName
+from scarfdate.tables.priors import Priors, checked_priors
+
+_DECIMAL_COMMA = re.compile(r"\s*[+-]?[0-9]{1,3}(?:\.?[0-9]{3})*,[0-9]+\s*")
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Sheet:
+    """One table of pieces. ``name``: of the file, for messages; ``table``: text cells under the person's
+    own headings, "" where blank, the index saying where each row stands; ``clues``: the same rows as
+    `date_table` takes them; ``fate``: for each of the person's columns its heading, what it is read as
+    ("" if it is not) and a remark; ``remarks``: on how the file was read.
+    """
+
+    name: str
+    table: pd.DataFrame
+    clues: pd.DataFrame
+    fate: tuple[tuple[str, str, str], ...]
+    remarks: tuple[str, ...]
+
+
+def heading_test(using: ColumnsMap, priors: Priors) -> IsName:
+    """Whether a text can be a heading of a dealer's table: one of ours, or of those that the map names."""
+    mapped = {column_name(text) for fields in using.columns.values() for text in fields}
+    mapped |= {column_name(text) for text in using.ignore}
+
+    def is_name(text: str) -> bool:
+        return column_name(text) in mapped or (
+            not column_name(text).startswith(NOTE) and heading_name(text, priors) != ""
+        )
+
+    return is_name
+
+
+def read_sheet(
+    source: Any,
+    *,
+    columns: object = None,
+    priors: Priors | None = None,
+    sheet: str | int | None = None,
+    encoding: str | None = None,
+) -> Sheet:
+    """A sheet of pieces from a path, an open stream or a table of any eager library.
+
+    ``columns``: a TOML file, a `ColumnsMap` or a mapping of our names to the sheet's, which also may state
+    the sheet, the encoding and a unit; None: headings are ours. ``sheet``: of a spreadsheet, by name or
+    number from 1; ``encoding``: of a CSV file, where it is not recognised. Raises TableError as
+    `read_table`, and where the map and the sheet do not fit.
+    """
+    known = checked_priors(priors)
+    using = columns_map(columns, SOLD, known)
+    if isinstance(source, (str, Path)) or hasattr(source, "read"):
+        read = open_table(
+            source, None, using.sheet if sheet is None else sheet,
+            using.encoding if encoding is None else encoding, heading_test(using, known),
+        )  # fmt: skip
+        name, table, remarks = read.name, text_frame(read), read.remarks
+    else:
+        name, table, remarks = "the table", as_pandas(source), ()
+        if sheet is not None or encoding is not None:
+            raise TableError(
+                "sheet and encoding are of files, and a table was given; leave both out"
+            )
+    header = [str(heading) for heading in table.columns]
+    placed = find_columns(header, using, name, known, sold=False)
+    mapped = using.columns or using.words or using.constants or using.ignore or using.decimal
+    clues = _in_our_words(table, placed.places, using, known) if mapped else table
+    return Sheet(name=name, table=table, clues=clues, fate=placed.fate, remarks=remarks)
+
+
+def _in_our_words(
+    table: pd.DataFrame, places: Any, using: ColumnsMap, priors: Priors
+) -> pd.DataFrame:
+    numeric = {name for one in fields_of(priors) for name in one.numeric}
+    unwanted = {*SOLD} - {"id"}
+    names = [name for name in dict.fromkeys((*places, *using.constants)) if name not in unwanted]
+    cells: dict[str, pd.Series] = {}
+    for name in names:
+        held: Sequence[list[object]] = [
+            [None if is_blank(cell) else cell for cell in table.iloc[:, at].tolist()]
+            for at in places.get(name, ())
+        ]
+        rows = zip(*held, strict=True) if held else ((),) * len(table)
+        read = [own_cell(using, priors, name, row) for row in rows]
+        if using.decimal == "," and name in numeric:
+            read = [_with_a_point(cell) for cell in read]
+        cells[name] = pd.Series(read, index=table.index, dtype=object)
+    return pd.DataFrame(cells, index=table.index)
+
+
+def _with_a_point(cell: object) -> object:
+    """A number of a decimal comma as Python writes it; anything else as it is."""
+    if isinstance(cell, str) and _DECIMAL_COMMA.fullmatch(cell):
+        return cell.strip().replace(".", "").replace(",", ".")
+    return cell

@@ -1,0 +1,154 @@
+"""What is understood of a stock sheet, column by column and cell by cell; nothing is dated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from typing import NamedTuple
+
+import pandas as pd
+
+from scarfdate.clues.field import Field
+from scarfdate.clues.kinds import KEPT, fields_of
+from scarfdate.columns.names import NOTE, SOLD
+from scarfdate.columns.sheet import Sheet
+from scarfdate.errors import ScarfdateError
+from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.json_text import cell_text
+from scarfdate.tables.priors import Priors
+
+_SHOWN = 60  # characters of a cell that are repeated
+_ROWS = 20
+
+
+class Cell(NamedTuple):
+    """One cell, or several that are read together: where, what was written, as what it was read, the problem."""
+
+    place: int
+    column: str
+    written: str
+    clue: str
+    read_as: str
+    problem: str
+
+
+@dataclass(frozen=True, eq=False)
+class StockUnderstood:
+    """What `date_table` would understand of a sheet; nothing is refused here.
+
+    ``columns``: one row a column: column, read_as ("" where it is nobody's), remark. ``cells``: one row a
+    cell that is read: place, column, written, clue, read_as, problem ("" where it was read). ``notes``:
+    remarks on the file. ``counted``: what places count: "line", "row" or "record".
+    """
+
+    columns: pd.DataFrame
+    cells: pd.DataFrame
+    notes: tuple[str, ...]
+    counted: str
+
+    @property
+    def unread(self) -> int:
+        """How many cells cannot be read."""
+        return sum(problem != "" for problem in self.cells["problem"].tolist())
+
+    def to_string(self, rows: int = _ROWS) -> str:
+        """All of it as plain text: columns, cells of the first ``rows`` rows, and every cell that is not read."""
+        width = min(max(map(len, self.columns["column"]), default=0), 40)
+        lines = ["Columns"]
+        lines += [
+            f"  {_short(name)[:40]:<{width}}  {('-> ' + as_) if as_ else '-':<24}{remark}".rstrip()
+            for name, as_, remark in self.columns.to_numpy(dtype=object).tolist()
+        ]
+        places = self.cells["place"].unique().tolist()
+        shown = {*places[:rows]}
+        had: object = None
+        lines += ["", "Cells" + (f" of the first {rows} of {len(places)} rows, and all that were not read"
+                                 if len(places) > rows else "")]  # fmt: skip
+        for one in map(Cell._make, self.cells.to_numpy(dtype=object).tolist()):
+            if one.place not in shown and not one.problem:
+                continue
+            if one.place != had:
+                lines.append(f"{self.counted} {one.place}")
+                had = one.place
+            says = f"NOT READ: {one.problem}" if one.problem else f"-> {one.read_as}"
+            wrote = f"{one.written!r}" if one.written else "(stated for all)"
+            lines.append(f"  {one.column or one.clue}: {wrote} {says}")
+        lines += ["", *(f"- {note}" for note in self.notes)]
+        counts = f"{len(self.cells)} cells of clues: {len(self.cells) - self.unread} read, {self.unread} not read."
+        return "\n".join([*lines, counts]).strip()
+
+    def __str__(self) -> str:
+        return self.to_string()
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(self.to_string())}</pre>"
+
+
+def stock_understood(sheet: Sheet, priors: Priors, answers: tuple[str, ...]) -> StockUnderstood:
+    """What is understood of a sheet; ``answers``: names of the columns of an earlier answer."""
+    fate = []
+    for heading, read_as, remark in sheet.fate:
+        name = column_name(heading)
+        if name in answers:
+            fate.append((heading, "", "an earlier answer, worked out anew"))
+        elif read_as in KEPT or read_as.startswith(NOTE):
+            fate.append((heading, read_as, "kept, not weighed"))
+        elif read_as in SOLD:
+            fate.append((heading, read_as, "kept, not used for dating"))
+        elif read_as:
+            fate.append((heading, read_as, ""))
+        else:
+            fate.append((heading, "", remark or "not used"))
+    cells = pd.DataFrame(_cells(sheet, priors), columns=Cell._fields)
+    counted = str(sheet.table.index.name or "row")
+    columns = pd.DataFrame(fate, columns=["column", "read_as", "remark"])
+    return StockUnderstood(columns, cells, sheet.remarks, counted)
+
+
+def _cells(sheet: Sheet, priors: Priors) -> Iterator[Cell]:
+    names = [column_name(name) for name in sheet.clues.columns]
+    columns = dict(
+        zip(names, (sheet.clues.iloc[:, at].tolist() for at in range(len(names))), strict=True)
+    )
+    fields = [(one, [name for name in one.columns if name in columns]) for one in fields_of(priors)]
+    standing: dict[str, list[int]] = {}  # our name to the numbers of the person's columns
+    for at, (_, as_, _) in enumerate(sheet.fate):
+        for own in filter(None, as_.split(", ")):
+            standing.setdefault(own, []).append(at)
+    for row, line in enumerate(sheet.clues.index.tolist()):
+        for one, held in fields:
+            given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
+            if not {*given} - {"unit", "fringe", one.method}:
+                continue  # a unit by itself says nothing
+            held_in = dict.fromkeys(at for name in given for at in standing.get(name, ()))
+            cells = [cell_text(sheet.table.iloc[row, at]) for at in held_in]
+            written = ", ".join(_short(cell) for cell in cells if cell.strip())
+            over = " + ".join(sheet.fate[at][0] for at in held_in)
+            yield Cell(line, over, written, "/".join(given), *_read(one, given))
+
+
+def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
+    """What a field makes of its cells, and the problem where it can make nothing of them."""
+    try:
+        seen, odd = one.reads(*[given.get(name) for name in one.columns])
+    except ScarfdateError as refusal:
+        return "", str(refusal)
+    if seen is None:
+        return "not looked at", ""
+    plain = seen.cells(one.name)
+    said = [
+        f"{cell:.4g}" if isinstance(cell, float) else _short(cell_text(cell))
+        for cell in plain.values()
+    ]
+    names = [*plain]
+    text = said[0] if names == [one.name] else ", ".join(
+        f"{name} {cell}" for name, cell in zip(names, said, strict=True)
+    )  # fmt: skip
+    return text + (f" ({'; '.join(odd)})" if odd else ""), ""
+
+
+def _short(text: str) -> str:
+    plain = " ".join(text.split())
+    cut = plain if len(plain) <= _SHOWN else plain[: _SHOWN - 1] + "…"
+    return "".join(letter if letter.isprintable() else "?" for letter in cut)
