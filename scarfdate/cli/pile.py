@@ -26,7 +26,9 @@ def in_order(answers: pd.DataFrame, sort: str | None) -> list[int]:
     elif sort == "width":
         key = answers["year_to"] - answers["year_from"]
     else:
-        key = answers["predictive_p"] - answers["doubt"].notna()  # a chance: below 0 is what is in doubt
+        key = (
+            answers["predictive_p"] - answers["doubt"].notna()
+        )  # a chance: below 0 is what is in doubt
     values = [float("inf") if pd.isna(value) else float(value) for value in key.tolist()]
     return sorted(range(len(values)), key=values.__getitem__)
 

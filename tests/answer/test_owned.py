@@ -16,9 +16,11 @@ from scarfdate import (
     Dating,
     Scarf,
     compare,
+    compare_priors,
     conflict,
     date_scarf,
     date_table,
+    dry_run,
     edges,
     explain,
     load_priors,
@@ -83,6 +85,11 @@ RESULTS: dict[str, Callable[[], Any]] = {
     "Edge": lambda: edges(Scarf(**LATER), as_of=AS_OF),
     "Simulated": lambda: simulate(load_priors(), 3, np.random.default_rng(1), as_of=AS_OF),
     "Scarf": lambda: Scarf(**LATER),
+    "StockUnderstood": lambda: dry_run(pd.DataFrame([SEEN])),
+    "WordList": lambda: load_priors().words("hem"),
+    "TablesCompared": lambda: compare_priors(
+        load_priors(), load_priors(), table=pd.DataFrame([SEEN]), as_of=AS_OF
+    ),
 }
 COPIES: dict[str, Callable[[Any], Any]] = {
     "copied": copy.copy,
