@@ -49,11 +49,12 @@ def template(out: str, force: bool, folder: str | None) -> None:
     "--sheet", metavar="NAME", help="Of a spreadsheet: which sheet; the first if left out."
 )
 @click.option("--encoding", metavar="NAME", help="Of a CSV file, such as windows-1252 or utf-16.")
+@click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
 @click.option("--rows", type=int, default=20, show_default=True, help="How many rows to print.")
 @priors_option
 def dry_run(
-    file: str, columns: str | None, sheet: str | None, encoding: str | None, rows: int,
-    folder: str | None,
+    file: str, columns: str | None, sheet: str | None, encoding: str | None, unit: str | None,
+    rows: int, folder: str | None,
 ) -> None:  # fmt: skip
     """Show what is understood of FILE, column by column and cell by cell; nothing is dated.
 
@@ -62,7 +63,12 @@ def dry_run(
     import scarfdate
 
     understood = scarfdate.dry_run(
-        source(file), columns=columns, sheet=sheet, encoding=encoding, priors=priors_in(folder)
+        source(file),
+        columns=columns,
+        sheet=sheet,
+        encoding=encoding,
+        unit=unit,
+        priors=priors_in(folder),
     )
     say_all(understood.to_string(rows=max(0, rows)))
 

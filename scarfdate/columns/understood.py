@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
@@ -10,16 +11,21 @@ from typing import NamedTuple
 import pandas as pd
 
 from scarfdate.clues.field import Field
-from scarfdate.clues.kinds import KEPT, fields_of
+from scarfdate.clues.kinds import KEPT, fields_of, keywords
+from scarfdate.clues.noted import not_understood
+from scarfdate.clues.sides import SIZE
 from scarfdate.columns.names import NOTE, SOLD
 from scarfdate.columns.sheet import Sheet
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.headings import read_headings
 from scarfdate.reading.json_text import cell_text
 from scarfdate.tables.priors import Priors
 
+_UNIT = "unit"
 _SHOWN = 60  # characters of a cell that are repeated
 _ROWS = 20
+_NAMED, _HARDLY = 4, 0.005  # words of a cell with weights that are named; what is left unsaid
 
 
 class Cell(NamedTuple):
@@ -85,8 +91,11 @@ class StockUnderstood:
         return f"<pre>{escape(self.to_string())}</pre>"
 
 
-def stock_understood(sheet: Sheet, priors: Priors, answers: tuple[str, ...]) -> StockUnderstood:
-    """What is understood of a sheet; ``answers``: names of the columns of an earlier answer."""
+def stock_understood(
+    sheet: Sheet, priors: Priors, answers: tuple[str, ...], unit: str | None = None
+) -> StockUnderstood:
+    """What is understood of a sheet. ``answers``: names of the columns of an earlier answer; ``unit``: of
+    lengths that state none."""
     fate = []
     for heading, read_as, remark in sheet.fate:
         name = column_name(heading)
@@ -100,17 +109,17 @@ def stock_understood(sheet: Sheet, priors: Priors, answers: tuple[str, ...]) -> 
             fate.append((heading, read_as, ""))
         else:
             fate.append((heading, "", remark or "not used"))
-    cells = pd.DataFrame(_cells(sheet, priors), columns=Cell._fields)
+    cells = pd.DataFrame(_cells(sheet, priors, unit), columns=Cell._fields)
     counted = str(sheet.table.index.name or "row")
     columns = pd.DataFrame(fate, columns=["column", "read_as", "remark"])
     return StockUnderstood(columns, cells, sheet.remarks, counted)
 
 
-def _cells(sheet: Sheet, priors: Priors) -> Iterator[Cell]:
-    names = [column_name(name) for name in sheet.clues.columns]
-    columns = dict(
-        zip(names, (sheet.clues.iloc[:, at].tolist() for at in range(len(names))), strict=True)
-    )
+def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
+    known = [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
+    found = read_headings(list(sheet.clues.columns), known, priors.headings)
+    columns = {name: sheet.clues.iloc[:, at].tolist() for name, at in found.place.items()}
+    unit = found.units.get(SIZE) or unit
     fields = [(one, [name for name in one.columns if name in columns]) for one in fields_of(priors)]
     standing: dict[str, list[int]] = {}  # our name to the numbers of the person's columns
     for at, (_, as_, _) in enumerate(sheet.fate):
@@ -119,26 +128,36 @@ def _cells(sheet: Sheet, priors: Priors) -> Iterator[Cell]:
     for row, line in enumerate(sheet.clues.index.tolist()):
         for one, held in fields:
             given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
-            if not {*given} - {"unit", "fringe", one.method}:
+            if not {*given} - {_UNIT, "fringe", one.method}:
                 continue  # a unit by itself says nothing
             held_in = dict.fromkeys(at for name in given for at in standing.get(name, ()))
             cells = [cell_text(sheet.table.iloc[row, at]) for at in held_in]
             written = ", ".join(_short(cell) for cell in cells if cell.strip())
             over = " + ".join(sheet.fate[at][0] for at in held_in)
-            yield Cell(line, over, written, "/".join(given), *_read(one, given))
+            clue = "/".join(given)
+            if unit and _UNIT in one.columns:
+                given.setdefault(_UNIT, unit)
+            yield Cell(line, over, written, clue, *_read(one, given))
 
 
 def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
     """What a field makes of its cells, and the problem where it can make nothing of them."""
+    cells, others = [given.get(name) for name in one.columns], dict[str, object]()
     try:
-        seen, odd = one.reads(*[given.get(name) for name in one.columns])
+        seen, odd = one.reads(*cells)
     except ScarfdateError as refusal:
-        return "", str(refusal)
-    if seen is None:
-        return "not looked at", ""
-    plain = seen.cells(one.name)
+        noted = one.as_noted(*cells)
+        if noted is None:
+            return "", str(refusal)
+        if noted.unread:
+            return "", not_understood(one.name, cells[0], noted.unread)
+        seen, odd, others = noted.value, noted.odd, dict(noted.others)
+    plain = {} if seen is None else seen.cells(one.name)
+    plain |= others
+    if not plain:
+        return "not looked at" + (f" ({'; '.join(odd)})" if odd else ""), ""
     said = [
-        f"{cell:.4g}" if isinstance(cell, float) else _short(cell_text(cell))
+        f"{cell:.4g}" if isinstance(cell, float) else _short(_weighed(cell_text(cell)))
         for cell in plain.values()
     ]
     names = [*plain]
@@ -146,6 +165,17 @@ def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
         f"{name} {cell}" for name, cell in zip(names, said, strict=True)
     )  # fmt: skip
     return text + (f" ({'; '.join(odd)})" if odd else ""), ""
+
+
+def _weighed(text: str) -> str:
+    """Weights as a person says them: "silk 70 %, others 30 %"; any other text as it is."""
+    if not text.startswith("{"):
+        return text
+    weights = sorted(json.loads(text).items(), key=lambda one: -one[1])
+    named = [(word, weight) for word, weight in weights if weight >= weights[0][1] / 2][:_NAMED]
+    rest = sum(weight for _, weight in weights) - sum(weight for _, weight in named)
+    named += [("others", rest)] if rest > _HARDLY else []
+    return ", ".join(f"{word} {weight:.0%}".replace("%", " %") for word, weight in named)
 
 
 def _short(text: str) -> str:

@@ -69,6 +69,7 @@ from scarfdate.records.sold_files import SoldTable, drained, read_source
 from scarfdate.records.sold_records import SoldRecords, counted_records
 from scarfdate.records.understood import Understood, understood
 from scarfdate.tables.priors import Priors, checked_priors
+from scarfdate.words.units import checked_unit
 from scarfdate.years import checked_as_of
 
 _SALES = ("id", "sold_on", "price", "currency", "channel", "days_to_sell", "costs")
@@ -144,13 +145,14 @@ def dry_run(
     as_of: int | None = None,
     copies: bool = False,
     encoding: str | None = None,
+    unit: str | None = None,
 ) -> Understood | StockUnderstood:
     """What would be understood of a book of sold pieces, or of a stock sheet; arguments as of `read_sold`.
 
-    A table is a book where a column or the map says when pieces were made or how that is known. Raises what
+    ``unit``: of lengths of a stock sheet that state none, as for `date_table`. A table is a book where a column or the map says when pieces were made or how that is known. Raises what
     `read_sold` or `read_sheet` raises, but nothing where no row can teach.
     """
-    known = checked_priors(priors)
+    known, unit = checked_priors(priors), checked_unit(unit)
     if hasattr(source, "read"):
         given = getattr(source, "name", None)
         source = io.BytesIO(drained(source))
@@ -159,7 +161,7 @@ def dry_run(
     stock = read_sheet(source, columns=using, priors=known, sheet=sheet, encoding=encoding)
     stated = {name for _, names, _ in stock.fate for name in names.split(", ")} | {*using.constants}
     if stated.isdisjoint((*DATES, "known_by")):
-        return stock_understood(stock, known, COLUMNS)
+        return stock_understood(stock, known, COLUMNS, unit)
     if isinstance(source, io.BytesIO):
         source.seek(0)
     table, rows, reader, notes = _read(source, using, known, admit, sheet, as_of, copies, encoding)
