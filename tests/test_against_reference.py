@@ -11,6 +11,7 @@ import pytest
 
 from scarfdate import Scarf, date_scarf, date_table, load_priors
 from scarfdate.answer.evidence import encode
+from scarfdate.answer.kind import channel_for
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.tables.priors import Priors
@@ -51,15 +52,16 @@ def far(found: Any, expected: Answer) -> float:
 def test_one_scarf_and_a_table_agree_with_the_reference(
     tables: Priors, channel: str, as_of: int
 ) -> None:
-    reference = Reference(tables, channel, as_of)
     every = drawn(tables, 3, as_of, as_of)
     how = {"priors": tables, "channel": channel, "as_of": as_of}
     frame, years = date_table(pd.DataFrame([row_of(one) for one in every]), with_years=True, **how)
-    model = compiled(tables, channel, as_of)
     assert frame["errors"].isna().all()
     for place, one in enumerate(every):
         scarf = Scarf(priors=tables, **one)
-        expected = reference.date(scarf)
+        # in a museum the form chooses the channel (kind_channels.csv)
+        holds = channel_for(tables, channel, scarf)
+        model = compiled(tables, holds, as_of)
+        expected = Reference(tables, holds, as_of).date(scarf)
         assert far(date_scarf(scarf, **how), expected) < CLOSE
         assert np.abs(years[place] - expected.year).max() < CLOSE
         assert abs(frame["period_probability"].iloc[place] - (1 - expected.revival)) < CLOSE
@@ -87,3 +89,14 @@ def test_a_wrong_reference_is_caught(priors: Priors) -> None:
     found = date_scarf(scarf, as_of=1990)
     assert far(found, Reference(priors, "thrift", 1990).date(scarf)) < CLOSE
     assert far(found, wrong.date(scarf)) > 1e-4
+
+
+@pytest.mark.parametrize(
+    ("form", "holds"), [("square", "museum-scarf"), ("other", "museum-textile")]
+)
+def test_in_a_museum_the_form_chooses_the_channel(priors: Priors, form: str, holds: str) -> None:
+    """As ``kind_channels.csv`` has it, row by row."""
+    scarf = Scarf(form=form)
+    found = date_scarf(scarf, channel="museum", as_of=1974)
+    assert far(found, Reference(priors, holds, 1974).date(scarf)) < CLOSE
+    assert far(found, Reference(priors, "museum", 1974).date(scarf)) > 1e-4

@@ -274,7 +274,6 @@ def test_every_doubt_of_a_table_is_that_of_the_piece() -> None:
 def test_the_bound_that_spares_the_sum_is_one() -> None:
     """P(a part is amiss) is never more than what `scarfdate.model.amiss` promises."""
     from scarfdate.model.amiss import parts_amiss
-    from scarfdate.model.weighing import units
 
     model = compiled(PRIORS, "thrift", AS_OF)
     drawn = simulate(PRIORS, 40, np.random.default_rng(8), as_of=AS_OF, looked_at=0.5)
@@ -282,7 +281,7 @@ def test_the_bound_that_spares_the_sum_is_one() -> None:
         codes, _ = encode(model, scarf)
         whole = posterior(model, codes).log_evidence[0]
         for one in parts_amiss(model, codes):
-            unit = next(u for u in units(model) if one.column in u)
+            unit = next(u for u in model.units if one.column in u)
             rest = codes.copy()
             rest[:, list(unit)] = 0
             clue = model.clues[one.column]

@@ -68,8 +68,11 @@ class Conflict:
             )
         if most.decibans <= 0:
             return f"Nothing here looks like a slip.{text}"
+        held = (
+            "Fits the other clues worst" if len(self.clues) > 1 else "No other clue stands beside"
+        )
         return (
-            f"Fits the other clues worst: {most.seen} ({most.decibans:.1f} decibans for a slip). "
+            f"{held}: {most.seen} ({most.decibans:.1f} decibans for a slip). "
             f"As noted, on a piece of its period: {percent(self.as_noted)}; a slip of the eye or the pen: "
             f"{percent(self.slip)}; altered since it was made: {percent(self.altered)}; a later piece in "
             f"an older look: {percent(self.later_piece)}.{text}"

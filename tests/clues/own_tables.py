@@ -41,6 +41,14 @@ def add_column(folder: Path, name: str, column: str, like: str) -> None:
         writer.writerows(rows)
 
 
+def add_copies(folder: Path, name: str, column: str, like: str, new: str) -> None:
+    """The rows of a file that have ``like`` in a column, once more for ``new``."""
+    with (shipped_folder() / name).open(encoding="utf-8", newline="") as file:
+        rows = [row | {column: new} for row in csv.DictReader(file) if row[column] == like]
+    assert rows
+    add_rows(folder, name, rows)
+
+
 def family(name: str, kind: str, **more: str) -> dict[str, str]:
     """A row of ``families.csv``."""
     return {"family": name, "kind": kind, "reads": "making", "name": name.replace("_", " "),
@@ -67,8 +75,10 @@ def with_own_families(folder: Path) -> Priors:
         family("woven_year", "dated", **dated), family("weight_grams", "measured", **measured),
         family("backing", "shares"),
     ])  # fmt: skip
-    add_rows(folder, "slips.csv", [slip(n) for n in ("woven_year", "weight_grams", "backing")])
+    add_rows(folder, "slips.csv", [slip(n) for n in ("weight_grams", "backing")])
     add_column(folder, "lags.csv", "woven_year", "printed_year")
+    for name in ("reissue.csv", "slips.csv"):
+        add_copies(folder, name, "family", "printed_year", "woven_year")
     add_rows(folder, "vocabulary.csv", [
         {"family": "backing", "word": "paper-card", "reading": "value", "means": "glued to a card"},
         {"family": "backing", "word": "net", "reading": "value", "means": "sewn to net"},

@@ -76,7 +76,10 @@ def test_predicted_values_add_up_to_one(name: str) -> None:
 
 
 def test_the_chance_of_a_slip_is_that_of_tables_with_and_without() -> None:
-    """Bayes by hand: with slip rate s, P(all) = (1 - s) a + s b; a and b from tables with other rates."""
+    """Bayes by hand: a slip notes a value as often as it is common, s c P(the rest) of P(all).
+
+    How common it is by the plain reference: its share over all years, grades and markets.
+    """
     found = by_name(SEEN)["hem_thread"]
     priors = load_priors()
     slip = priors.slips["hem_thread"]
@@ -84,8 +87,9 @@ def test_the_chance_of_a_slip_is_that_of_tables_with_and_without() -> None:
     codes, _ = encode(model, Scarf(**SEEN))
     others, _ = encode(model, Scarf(**{n: w for n, w in SEEN.items() if n != "hem_thread"}))
     log = posterior(model, np.concatenate((codes, others))).log_evidence
-    values = len(priors.vocabulary.values["hem_thread"])
-    by_hand = slip / values * np.exp(log[1]) / np.exp(log[0])
+    values = list(priors.vocabulary.values["hem_thread"])
+    common = Reference(priors, "thrift", NOW).common("hem_thread")[values.index("monofilament")]
+    by_hand = slip * common * np.exp(log[1]) / np.exp(log[0])
     assert found.slip == pytest.approx(by_hand, rel=1e-9)
     assert 0 < found.altered < found.slip < 1
 
@@ -107,29 +111,39 @@ def test_what_explains_it_adds_up() -> None:
 
 
 def test_a_planted_slip_is_the_most_surprising_and_most_likely_a_slip() -> None:
+    """A piece of 1937 by seven things noted, from an estate: in a thrift shop, where most pieces are younger,
+    the year shown and the number are about as likely to be the wrong one."""
     good = {
         "depicted_year": 1937, "depicted_announced": True, "hem": "hand-rolled", "weave": "crepe",
-        "print_technique": "block", "fibre": "silk",
+        "print_technique": "block", "fibre": "silk", "hem_thread": "silk", "uv_glow": "none",
     }  # fmt: skip
     fits, planted = (
-        conflict(good, as_of=NOW),
-        conflict(good | {"label_text": "RN 60000"}, as_of=NOW),
+        conflict(good, channel="estate", as_of=NOW),
+        conflict(good | {"label_text": "RN 60000"}, channel="estate", as_of=NOW),
     )
     assert planted.clues[0].clue == "label_text"
     assert planted.clues[0].decibans > 10
     assert planted.clues[0].slip > 0.05 > max(one.slip for one in fits.clues if one.clue == "fibre")
     assert "Fits the other clues worst: label with" in str(planted)
     assert planted.predictive_p < 0.1 < fits.predictive_p
-    thread = conflict(good | {"hem_thread": "monofilament"}, as_of=NOW)
+    thread = conflict(good | {"hem_thread": "monofilament"}, channel="estate", as_of=NOW)
     assert thread.clues[0].clue == "hem_thread"
-    assert thread.clues[0].slip > 0.3  # re-hemmed, rather than a thread before its time
+    # a slip notes a thread as often as it is common, and this one is rare: suspect, yet not proven
+    assert thread.clues[0].decibans > 5
+    assert thread.clues[0].slip > 0.1 > max(one.slip for one in thread.clues[1:])
+    assert thread.altered > thread.slip  # re-hemmed rather than misread
 
 
 def test_nothing_looked_at_disagrees_with_nothing() -> None:
     assert str(conflict({}, as_of=NOW)) == "Nothing was looked at, so nothing can disagree."
-    one = conflict({"fibre": "silk"}, as_of=NOW)
+    one = conflict({"motif": "geometric"}, as_of=NOW)
     assert str(one).startswith("Nothing here looks like a slip.")
     assert one.clues[0].predicted > 0
+    # rarer in this channel than everywhere, so a slip is likelier than it was: but no clue disagrees
+    silk = conflict({"fibre": "silk"}, as_of=NOW)
+    assert silk.clues[0].decibans > 0
+    assert str(silk).startswith("No other clue stands beside: fibre silk")
+    assert "other clues" not in str(silk)
     frame = conflict(SEEN, as_of=NOW).to_frame()
     assert list(frame["clue"]) == [each.clue for each in conflict(SEEN, as_of=NOW).clues]
     with pytest.raises(ScarfdateError, match="a Scarf"):

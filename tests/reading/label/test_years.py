@@ -98,8 +98,12 @@ def test_marks_lead_where_the_making_is_silent_and_can_lose_where_it_speaks() ->
     without = dated("auction", fibre="silk", fibre_method="burn", **old)
     with_label = dated("auction", **label, **old)
     assert before(without, 1959) > 0.9
-    # silk by the burn test under "100% polyester": the label is rather of another piece
-    assert before(with_label, 1959) > 0.8
+    # silk by the burn test under "100% polyester": the label is rather of another piece, and said to be;
+    # how far it loses is for the tables, that it loses for these clues is not
+    assert before(with_label, 1959) > 0.5
+    doubt = with_label.doubts[0]
+    assert doubt.clue == "label_text" and doubt.chance > 0.5
+    assert "for a slip or a misreading" in with_label.sentence
     scarf = Scarf(**label, **old)
     assert any("the label says polyester, noted is silk" in text for text in scarf.warnings)
 
@@ -114,9 +118,13 @@ def test_a_label_that_does_not_fit_is_named_and_can_lose() -> None:
     fits, does_not = dated("estate", **old), dated("estate", label_text="RN 60000", **old)
     assert before(does_not, 1945) > 0.5
     assert does_not.predictive_p < 0.2 < fits.predictive_p
-    assert "The clues disagree: look again at" in does_not.sentence
-    named = does_not.sentence.split("look again at")[1]
-    assert "label" in named or "1937" in named
+    # what is more likely wrong than right is told as such, with what follows if it is right after all
+    doubt = does_not.doubts[0]
+    assert doubt.clue in ("label_text", "depicted_year") and doubt.chance > 0.5
+    assert f"This takes {doubt.seen} for a slip or a misreading" in does_not.sentence
+    assert doubt.if_right in does_not.sentence
+    assert "The clues disagree" not in does_not.sentence  # told once
+    assert "for a slip" not in fits.sentence
 
 
 def test_a_replaced_label_loses_to_five_clues() -> None:
