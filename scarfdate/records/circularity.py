@@ -13,6 +13,7 @@ from scarfdate.clues.kinds import fields_of, keywords
 from scarfdate.clues.label import BY_LABEL, ORIGIN
 from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.clues.sides import DERIVED
+from scarfdate.columns.names import SOLD
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
 from scarfdate.reading.cells import column_name
 from scarfdate.records.row import Notes, Row
@@ -33,7 +34,9 @@ class Circularity:
     ) -> None:
         self.priors, self.admit, self.headers = priors, frozenset(admit), headers
         self.notes = notes
-        self._clues = [name for name in keywords(priors) if name not in ("id", "note", "methods")]
+        # `known` and its kin are a clue of a stock sheet; here they are the date that is to teach
+        aside = {"id", "note", "methods", *SOLD}
+        self._clues = [name for name in keywords(priors) if name not in aside]
         self._fields = fields_of(priors)
         self._years = {column for one in self._fields if one.is_year for column in one.columns}
         self._label = {one.name for one in self._fields if one.of_label}
