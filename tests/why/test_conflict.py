@@ -193,7 +193,8 @@ def test_drawn_pieces_are_those_of_the_model() -> None:
 def test_under_the_model_a_slip_is_as_likely_as_said() -> None:
     """Of simulated notes with a chance of slip near p, about p are slips (600 pieces, seed fixed).
 
-    The simulation draws a slip as a value at random, so some slips note the true value; those count.
+    After a slip a value is noted as often as it is common, whatever is true, so some slips note the true
+    value: of a slip that noted v, those of P(true is v | all the rest) = (P(v noted | rest) - s c) / (1 - s).
     """
     priors = load_priors()
     rng = np.random.default_rng(5)
@@ -205,8 +206,10 @@ def test_under_the_model_a_slip_is_as_likely_as_said() -> None:
         for one in conflict(seen, as_of=NOW, draws=0).clues:
             # confused by nobody: what is noted other than true was a slip
             if one.clue in ("origin", "layout", "palette", "motif"):
-                values = len(priors.vocabulary.values[one.clue])
-                said.append(one.slip * (values - 1) / values)
+                noted, rate = seen[one.clue], priors.slips[one.clue]
+                common = priors.usual_shares[one.clue][priors.shares[one.clue].values.index(noted)]
+                true_too = (one.predicted - rate * common) / (1 - rate)
+                said.append(one.slip * (1 - true_too))
                 wrong.append(seen[one.clue] != true[f"true_{one.clue}"])
     expected, found = sum(said), sum(wrong)
     error = np.sqrt(sum(p * (1 - p) for p in said))
