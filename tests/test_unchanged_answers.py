@@ -114,6 +114,6 @@ def test_packing_loses_less_than_the_tolerance() -> None:
 def test_a_row_that_cannot_be_dated_is_not_kept() -> None:
     """A stock with a bad row would be held to nothing there."""
     frame = pd.DataFrame({"fibre": ["silk", "no such cloth"]})
-    _, years = date_table(frame, as_of=AS_OF, with_years=True)
+    _, years = date_table(frame, as_of=AS_OF, with_years=True, on_error="collect")
     with pytest.raises(ValueError, match="could not be dated"):
         packed(years)

@@ -221,7 +221,10 @@ class Columns:
         cells: list[object] = [None] * len(one.columns)
         for place, cell in zip(places, given, strict=True):
             cells[place] = cell
-        noted = one.as_noted(*cells)
+        try:
+            noted = one.as_noted(*cells)
+        except ScarfdateError:  # a word of doubt or another language for a value that these tables lack
+            return refused
         if noted is None:
             return refused
         error = not_understood(one.name, cells[0], noted.unread) if noted.unread else ""

@@ -89,9 +89,9 @@ def test_wrong_bounds_are_refused_by_name(cells, names):
     with pytest.raises(ScarfdateError) as refusal:
         date_scarf(cells, as_of=AS_OF)
     assert all(name in str(refusal.value) for name in names), refusal.value
-    errors = date_table(pd.DataFrame([{**cells, "id": "a"}], dtype=object), as_of=AS_OF)["errors"][
-        0
-    ]
+    errors = date_table(
+        pd.DataFrame([{**cells, "id": "a"}], dtype=object), as_of=AS_OF, on_error="collect"
+    )["errors"][0]
     assert all(name in errors for name in names), errors
 
 

@@ -73,15 +73,23 @@ def dated() -> dict[str, Dated]:
     """What the library answers now, for every part."""
     scarves = pd.read_csv(HERE / "scarves.csv")
     by_channel = [
-        date_table(rows.drop(columns="channel"), channel=channel, as_of=AS_OF, with_years=True)
+        date_table(
+            rows.drop(columns="channel"),
+            channel=channel,
+            as_of=AS_OF,
+            with_years=True,
+            on_error="collect",
+        )
         for channel, rows in scarves.groupby("channel")
     ]
     frame = pd.concat([found for found, _ in by_channel])
     order = np.argsort(frame.index)
     years = np.concatenate([found for _, found in by_channel])
     return {
-        "stock": date_table(pd.read_csv(DATA / "stock.csv"), as_of=AS_OF, with_years=True),
-        "labels": date_table(label_texts(), as_of=AS_OF, with_years=True),
+        "stock": date_table(
+            pd.read_csv(DATA / "stock.csv"), as_of=AS_OF, with_years=True, on_error="collect"
+        ),
+        "labels": date_table(label_texts(), as_of=AS_OF, with_years=True, on_error="collect"),
         "scarves": (frame.iloc[order], years[order]),
     }
 
