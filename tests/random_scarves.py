@@ -122,6 +122,11 @@ def perturbed(folder: Path, seed: int) -> Path:
             "label_numbers.csv",
             "label_use.csv",
             "label_postcodes.csv",
+            "doubt.csv",
+            "headings.csv",
+            "kind_channels.csv",
+            "known_by.csv",
+            "reissue.csv",
         ):
             continue
         with path.open(encoding="utf-8", newline="") as file:
