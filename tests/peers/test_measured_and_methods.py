@@ -86,10 +86,10 @@ class Network:
             self.add(family, len(values), [at, "grade"], lambda v, y, g: every[GRADES[g]][y][v])
         seen = self.scarf.observations.get(family)
         if seen is not None:
-            slip = self.priors.slips[family]
+            slip, common = self.priors.slips[family], self.reference.common(family)
             confusion = self.priors.confusion[family].matrices[seen.method]
             self.add(f"{family}_noted", len(values), [family],
-                     lambda o, v: (1 - slip) * confusion[v, o] + slip / len(values))  # fmt: skip
+                     lambda o, v: (1 - slip) * confusion[v, o] + slip * common[o])  # fmt: skip
             weights = [0.0] * len(values)
             for word, weight in seen.terms:
                 for child in self.priors.vocabulary.parents[family].get(word) or (word,):
