@@ -223,7 +223,9 @@ class Columns:
             cells[place] = cell
         try:
             noted = one.as_noted(*cells)
-        except ScarfdateError:  # a word of doubt or another language for a value that these tables lack
+        except (
+            ScarfdateError
+        ):  # a word of doubt or another language for a value that these tables lack
             return refused
         if noted is None:
             return refused
