@@ -49,11 +49,20 @@ def at_year(knots: list[float], logs: list[float], year: float) -> float:
 
 def shares_at(knots: NDArray[np.float64], rows: NDArray[np.float64], year: float) -> list[float]:
     """Shares of one year: each row to a sum of one, floor, log-linear, to a sum of one again."""
-    each = []
-    for column in range(rows.shape[1]):
-        logs = [math.log(max(row[column] / sum(row), SMALLEST_SHARE)) for row in rows.tolist()]
-        each.append(math.exp(at_year(knots.tolist(), logs, year)))
-    return [share / sum(each) for share in each]
+    return between(knots.tolist(), log_columns(rows), year)
+
+
+def log_columns(rows: NDArray[np.float64]) -> list[list[float]]:
+    """Of each value the logarithms of its shares at the knots, each row to a sum of one first."""
+    each = [[max(share / sum(row), SMALLEST_SHARE) for share in row] for row in rows.tolist()]
+    return [[math.log(row[column]) for row in each] for column in range(rows.shape[1])]
+
+
+def between(knots: list[float], logs: list[list[float]], year: float) -> list[float]:
+    """Log-linear, to a sum of one."""
+    each = [math.exp(at_year(knots, column, year)) for column in logs]
+    total = sum(each)
+    return [share / total for share in each]
 
 
 def number_at(knots: NDArray[np.float64], values: NDArray[np.float64], at: float) -> float:
@@ -132,8 +141,10 @@ class Reference:
     def lawful(self, family: str, rows: object, years: list[int]) -> list[list[float]]:
         """Shares of every year, with no more of a value before its first year than its fact allows."""
         found = []
+        knots, values = rows  # type: ignore[misc]
+        logs = log_columns(values)
         for year in years:
-            shares = shares_at(*rows, year)  # type: ignore[misc]
+            shares = between(knots.tolist(), logs, year)
             capped: dict[int, float] = {}
             for limit in self.priors.limits:
                 if limit.family == family and year < limit.not_before:

@@ -21,9 +21,10 @@ from scarfdate.tables.knots import (
     interpolate_shares,
     log_interpolate,
 )
+from scarfdate.tables.priors import Priors
 
 Row = Mapping[str, object]
-_BASIS = "records"
+_BASIS, _SLIP_VALUES = "records", "slip_values.csv"
 
 
 def learned_files(
@@ -42,6 +43,7 @@ def learned_files(
     named = [layout.named(draw) for draw in draws]
     each = {key: np.stack([one[key] for one in named]) for key in named[0]}
     made: dict[str, bytes] = {}
+    by_slip: list[Row] = []
     tables = model.channel.tables
     for part in layout.parts:
         # a part that has not moved was not learned: its table stays the parent's
@@ -54,6 +56,7 @@ def learned_files(
                 model.priors.shares[part.family], years, shifts[..., years - FIRST_YEAR]
             )
             made[name] = _written(rows, source)
+            by_slip += _slip_values(model.priors, part.family)
         elif part.kind == CENTRE and (
             each[CENTRE, part.family].any() or each[SPREAD, part.family].any()
         ):
@@ -62,6 +65,10 @@ def learned_files(
             by = each[CENTRE, part.family].mean(axis=0)[0]
             wider = float(np.exp(each[SPREAD, part.family]).mean())
             made[name] = _written(_measured_rows(table, layout.knots, by, wider), source)
+    if by_slip:
+        stated, learned = _read(files.get(_SLIP_VALUES, b""))[1], {row["family"] for row in by_slip}
+        kept = [row for row in stated if row["family"] not in learned]
+        made[_SLIP_VALUES] = _written([*kept, *by_slip], source)
     if any(moved.any() for (kind, _), moved in each.items() if kind == SLIP):
         made["slips.csv"] = _slips(files["slips.csv"], each, source)
     if tiers and any(moved.any() for (kind, _), moved in each.items() if kind == TIER):
@@ -115,6 +122,16 @@ def _measured_rows(
             row = {"year": year, "grade": grade, "given": given}
             rows.append(row | {"median": f"{one:.7g}", "spread": f"{max(two, 1.001):.7g}"})
     return rows
+
+
+def _slip_values(priors: Priors, family: str) -> list[Row]:
+    """What slips of a family put down, kept as it was: records move what pieces are, not how one mistakes them."""
+    shares = priors.usual_shares[family]
+    # as many digits as there are: what the likelihood was computed with is what is read again
+    return [
+        {"family": family, "value": value, "share": repr(100 * share)}
+        for value, share in zip(priors.shares[family].values, shares.tolist(), strict=True)
+    ]
 
 
 def _slips(content: bytes, each: Mapping[tuple[str, str], Array], source: str) -> bytes:

@@ -22,15 +22,17 @@ from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_known_
 from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.noted import read_doubt, read_headings
-from scarfdate.tables.noting import read_slips
+from scarfdate.tables.noting import read_slip_values, read_slips
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 
-# at the top of the folder, and not read in dating
+_SLIP_VALUES = "slip_values.csv"
+# at the top of the folder, and not read in dating, or not needed
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
+    _SLIP_VALUES,
 )  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _ALL = 100  # per cent
@@ -86,10 +88,11 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "limits": limits,
         "says_little": _read_information(tables["information.csv"]),
     }
+    stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:
         raise PriorsError(folder, _in_order(faults))
     common = {name: table.usual for name, table in usual.shares.items()}
-    return parts | {"usual_shares": MappingProxyType(common)}
+    return parts | {"usual_shares": MappingProxyType(common | stated)}
 
 
 def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:

@@ -2,7 +2,7 @@
 
 A *confusion* is an eye or a test that takes one value for another (silk for polyester by feel). A
 *slip* is a note that has nothing to do with the making of the piece: a re-hemmed edge, a label sewn
-in from elsewhere, a slip of the pen. After a slip every value is equally likely.
+in from elsewhere, a slip of the pen. What slips put down is mostly what is common.
 """
 
 from __future__ import annotations
@@ -17,6 +17,9 @@ from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
 from scarfdate.tables.sheet import Basis
+from scarfdate.tables.words import Vocabulary
+
+_ROUNDING = 1e-3  # what the shares of a family may miss one by
 
 
 @dataclass(frozen=True)
@@ -81,3 +84,23 @@ def read_slips(
         if family not in rates:
             table.fault(None, "family", "a slip rate is missing", family)
     return MappingProxyType(rates), MappingProxyType(altered)
+
+
+def read_slip_values(table: Table, vocabulary: Vocabulary) -> Mapping[str, Array]:
+    """``slip_values.csv``: of each family in it, how slips fall on its values, (values,), adding up to one."""
+    found: dict[str, Array] = {}
+    for row in table.rows:
+        values = vocabulary.values[row["family"]]
+        if row["value"] not in values:
+            step = did_you_mean(row["value"], values)
+            table.fault(row, "value", f"is not a value of {row['family']}", row["value"], step)
+            continue
+        shares = found.setdefault(row["family"], np.zeros(len(values)))
+        shares[values.index(row["value"])] = row["share"] / 100
+    for family, shares in found.items() if table.whole else ():
+        if abs(shares.sum() - 1) > _ROUNDING:
+            problem = "the shares of a family add up to 100"
+            table.fault(None, "share", problem, f"{family}: {100 * shares.sum():.4g}")
+        shares /= max(shares.sum(), _ROUNDING)
+        shares.flags.writeable = False
+    return found

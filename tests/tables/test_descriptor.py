@@ -73,7 +73,9 @@ def test_no_part_of_a_key_is_empty_and_no_key_stands_there_twice():
 
 
 def test_no_file_is_declared_that_is_not_there():
-    assert [name for name in schema().files if not (SHIPPED / name).is_file()] == []
+    """But for the one that learning adds."""
+    missing = [name for name in schema().files if not (SHIPPED / name).is_file()]
+    assert missing == ["slip_values.csv"]
 
 
 def test_a_general_validator_finds_no_fault():
