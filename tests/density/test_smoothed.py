@@ -172,7 +172,14 @@ def test_what_cannot_be_is_refused(rng: np.random.Generator) -> None:
 
 @pytest.mark.statistical
 @pytest.mark.slow
-@pytest.mark.parametrize(("n", "replicates"), [(100, 80), (1000, 40), (3000, 30)])
+@pytest.mark.parametrize(
+    ("n", "replicates"),
+    [
+        (100, 80),
+        pytest.param(1000, 40, marks=pytest.mark.long),
+        pytest.param(3000, 30, marks=pytest.mark.long),
+    ],
+)
 def test_closer_to_the_truth_than_npmle_and_histogram(n: int, replicates: int) -> None:
     """Mean integrated squared error, and the coverage of the pointwise 80 % band.
 

@@ -234,7 +234,7 @@ def test_what_cannot_be_is_refused(rng: np.random.Generator) -> None:
 
 
 @pytest.mark.statistical
-@pytest.mark.slow
+@pytest.mark.long
 def test_recovery_over_many_museums() -> None:
     """2,000 records, 12 museums, smoothings chosen by held-out records: errors as stated."""
     heaping, shares, better = [], [], []
@@ -264,7 +264,7 @@ def test_recovery_over_many_museums() -> None:
 
 
 @pytest.mark.statistical
-@pytest.mark.slow
+@pytest.mark.long
 def test_wide_kinds_must_be_smooth_on_their_own_scale(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same museums with the share of centuries free to bend within a century: worse.
 
