@@ -22,6 +22,7 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     from scarfdate import Scarf
 
     if len(seen) == 1 and "=" not in seen[0]:
+        _answered(seen[0], priors)
         clues = _row(seen[0], wanted, priors)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
@@ -84,6 +85,13 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
     return {name: cell for name, cell in cells.items() if cell.strip()}
 
 
+def _answered(words: str, priors: Priors) -> None:
+    """Raises ScarfdateError with the answer where people often ask for this, though it is no clue."""
+    question = priors.question(words)
+    if question is not None:
+        raise ScarfdateError(f"{shown(words)} is no clue, but often asked for. {question.says}")
+
+
 def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
     """Clues from arguments such as ``fibre=silk``."""
     from scarfdate.reading.headings import heading_of
@@ -98,6 +106,7 @@ def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
             )
         plain = heading_of(name, names, priors.headings)
         if plain not in names:
+            _answered(name, priors)
             raise ScarfdateError(
                 f"clue {shown(plain)} is not known; {did_you_mean(plain, names)} (scarfdate words lists them)"
             )

@@ -1,4 +1,4 @@
-"""Plain lists: dated facts about values, how often years known from papers are wrong, and what can be looked at next.
+"""Plain lists: dated facts about values, how often papers are wrong, what can be looked at next, and what people ask.
 
 The first years of values hold in every shares table (`SharesTable.first`); the other years explain, and the
 shares tables hold what they mean.
@@ -7,14 +7,14 @@ shares tables hold what they mean.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.checked import Table
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.words import Vocabulary
+from scarfdate.tables.words import Vocabulary, plain
 
 LIMITS = "law_limits.csv"
 
@@ -125,3 +125,30 @@ def read_checks(table: Table) -> tuple[Check, ...]:
             table.fault(row, "caution", "what harms or can hurt has a caution")
         found.append(check)
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What people ask for that is no clue: what it is ``about``, what to say, and what to ``type`` ("": nothing)."""
+
+    about: str
+    says: str
+    type: str
+
+    def __str__(self) -> str:
+        return f"{self.about}: {self.says}" + (f" Type: {self.type}" if self.type else "")
+
+
+def read_questions(table: Table, names: Collection[str]) -> Mapping[str, Question]:
+    """``questions.csv`` by the words that each is asked in; ``names``: what is a clue, and so no question."""
+    found: dict[str, Question] = {}
+    for row in table.rows:
+        for words in row["asked"].split("|"):
+            asked = plain(words)
+            if not asked or asked in found or asked.replace(" ", "_") in names:
+                problem = (
+                    "two questions, or a clue, are asked for by these words" if asked else "no word"
+                )
+                table.fault(row, "asked", problem, words.strip())
+            found[asked] = row.read_as(Question)
+    return MappingProxyType(found)

@@ -29,7 +29,7 @@ from scarfdate.tables.folder import (
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
-from scarfdate.tables.lists import Check, KnownBy, Limit
+from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.noted import DoubtWord, Headings
@@ -37,7 +37,7 @@ from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
 from scarfdate.tables.word_list import WordList, word_list
-from scarfdate.tables.words import Vocabulary
+from scarfdate.tables.words import Vocabulary, plain
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
@@ -81,6 +81,7 @@ class Priors:
     medium: MediumRules
     doubt: tuple[DoubtWord, ...]
     headings: Headings
+    questions: Mapping[str, Question]  # by the words that each is asked in
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
@@ -121,9 +122,14 @@ class Priors:
     def words(self, clue: str | None = None) -> WordList:
         """Every word that may be written for a clue, or for None every clue and how it is written.
 
-        Raises WordError for a clue that is not known.
+        What people ask for that is no clue ("reissue", "label style") has an answer instead of words. Raises
+        WordError for what is neither.
         """
-        return word_list(self.families, self.vocabulary, self.makers.names, clue)
+        return word_list(self.families, self.vocabulary, self.makers.names, clue, self.questions)
+
+    def question(self, words: str) -> Question | None:
+        """What to say to words that are no clue, where people often ask for that (``questions.csv``)."""
+        return self.questions.get(plain(words.replace("_", " ")))
 
     def year_prior_table(
         self, channel: str = CHANNEL, *, as_of: int | None = None

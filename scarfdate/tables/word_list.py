@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.show.page import word_table
 from scarfdate.tables.families import Family
+from scarfdate.tables.lists import Question
 from scarfdate.tables.words import ANY_FAMILY, Vocabulary, plain
 
 if TYPE_CHECKING:
@@ -119,8 +120,12 @@ def word_list(
     vocabulary: Vocabulary,
     makers: Mapping[str, str],
     clue: str | None,
+    questions: Mapping[str, Question],
 ) -> WordList:
-    """The words of a clue, or the clues for None. Raises WordError for a clue that is not known."""
+    """The words of a clue, or the clues for None; the answer where ``clue`` is what people ask for that is none.
+
+    Raises WordError for what is neither.
+    """
     names = [name for name in families if name not in _DERIVED]
     names[names.index("form") + 1 : names.index("form") + 1] = ["size"] if "form" in names else []
     if clue is None:
@@ -131,6 +136,9 @@ def word_list(
     known = [*names, *others]
     asked = plain(clue).replace(" ", "_") if isinstance(clue, str) else ""
     asked = "method" if asked not in known and asked.endswith("_method") else asked
+    question = questions.get(asked.replace("_", " "))
+    if asked not in known and question is not None:
+        return WordList(question.about, str(question).partition(": ")[2], ())
     if asked not in known:
         raise WordError(f"no clue {shown(clue)} is known; {did_you_mean(asked, known)}")
     says = look(asked, families)
