@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import pytest
 from click.testing import CliRunner
 
-from scarfdate import ScarfdateError, WordError, load_priors
+from scarfdate import Scarf, ScarfdateError, WordError, load_priors
 from scarfdate.cli import cli
 
 NEVER = r"authentic(?! )|genuine|guarantee|certain to|definitely|posterior|prior\b|likelihood"
@@ -104,6 +104,15 @@ def test_what_is_no_clue_is_answered_where_it_was_written(asked: str) -> None:
     name = asked.partition("=")[0]
     answer = load_priors().question(name)
     assert answer is not None and answer.says in one_line(found.output)
+
+
+def test_the_library_answers_as_the_prompt_does() -> None:
+    with pytest.raises(WordError, match="a design can be printed again later"):
+        Scarf(design_year=1972)
+    with pytest.raises(WordError, match="scarfdate words lists them"):
+        Scarf(backing="card")
+    with pytest.raises(WordError, match="scarfdate words hem lists its words"):
+        Scarf(hem="hemmed by gran")
 
 
 def test_every_command_in_an_answer_works() -> None:

@@ -104,4 +104,4 @@ def _plain(clues: Mapping[str, object]) -> dict[str, object]:
 
 def not_understood(name: str, cell: object, unread: str) -> str:
     """What to tell of a cell of which a part was not understood."""
-    return f"{name}: {shown(unread)} in {shown(cell)} was not understood"
+    return f"{name}: {shown(unread)} in {shown(cell)} was not understood (scarfdate words {name} lists its words)"

@@ -71,8 +71,11 @@ class Scarf:
         fields = fields_of(known)
         for name in cells:
             if name not in fields.of_column:
-                hint = did_you_mean(name, keywords(known))
-                raise WordError(f"no clue {shown(name)} is known; {hint}")
+                answer = known.question(name)
+                hint = answer.says if answer else did_you_mean(name, keywords(known))
+                raise WordError(
+                    f"no clue {shown(name)} is known; {hint} (scarfdate words lists them)"
+                )
         found, warnings = _read(fields, cells)
         self._set(
             kept.get("id", ""), kept.get("note", ""), found, warnings, fields.names, known.hash

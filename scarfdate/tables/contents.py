@@ -100,7 +100,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     if faults:
         raise PriorsError(folder, _in_order(faults))
     common = {name: table.usual for name, table in usual.shares.items()}
-    return parts | {"usual_shares": MappingProxyType(common | stated)}
+    return parts | {"usual_shares": MappingProxyType({**common, **stated})}
 
 
 def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:

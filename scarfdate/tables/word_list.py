@@ -140,7 +140,9 @@ def word_list(
     if asked not in known and question is not None:
         return WordList(question.about, str(question).partition(": ")[2], ())
     if asked not in known:
-        raise WordError(f"no clue {shown(clue)} is known; {did_you_mean(asked, known)}")
+        raise WordError(
+            f"no clue {shown(clue)} is known; {did_you_mean(asked, known)} (scarfdate words lists them)"
+        )
     says = look(asked, families)
     if asked in vocabulary.values:
         unsure = [one.word for one in (*vocabulary.rows.get(asked, ()), *vocabulary.rows.get(ANY_FAMILY, ()))
