@@ -140,3 +140,18 @@ def test_card(tmp_path: Path) -> None:
     assert "<html" in out.read_text(encoding="utf-8")
     assert run("card", str(out)).exit_code == 2
     assert run("card", str(tmp_path / "new.html"), "--clue", "hemm").exit_code == 2
+
+
+def test_a_row_with_cells_that_cannot_be_read_is_shown_from_the_rest(tmp_path: Path) -> None:
+    """As `date` dates it; each cell that was left out is told, and no other."""
+    file = tmp_path / "mine.csv"
+    file.write_text(
+        "id,Material,hem,form,width_cm,height_cm,motif\n7,zzz cloth,hand rolled,square,90,minus two,roses\n",
+        "utf-8",
+    )
+    found = CliRunner().invoke(cli.cli, ["show", str(file), "--id", "7"])
+    assert found.exit_code == 0
+    told = " ".join(found.stderr.split())
+    assert told.count("left out:") == 2 and "zzz cloth" in told and "minus two" in told
+    row = scarfdate.date_table(pd.read_csv(file, dtype=str)).iloc[0]
+    assert found.stdout.startswith(f"Made {row['year_from']}-{row['year_to']} (80 % sure)")

@@ -155,7 +155,7 @@ def say_all(text: str) -> None:
         say(line)
 
 
-def say_wrapped(text: str) -> None:
+def say_wrapped(text: str, err: bool = False) -> None:
     """Print one paragraph within the width of a screen."""
     for line in wrap(text, WIDTH - 1, break_long_words=False):
-        say(line)
+        say(line, err=err)

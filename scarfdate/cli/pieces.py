@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scarfdate.cli.front import source
+from scarfdate.cli.front import say_wrapped, source
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 
 if TYPE_CHECKING:
@@ -23,12 +23,37 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
 
     if len(seen) == 1 and "=" not in seen[0]:
         _answered(seen[0], priors)
-        clues = _row(seen[0], wanted, priors)
+        return _readable(_row(seen[0], wanted, priors), priors)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
     else:
         clues = _pairs(seen, priors)
     return Scarf.from_dict(clues, priors=priors)
+
+
+def _readable(cells: dict[str, object], priors: Priors) -> Scarf:
+    """A row of a file, without the cells that cannot be read: each is told on standard error."""
+    from scarfdate import Scarf
+    from scarfdate.clues.kinds import fields_of
+
+    try:
+        return Scarf.from_dict(cells, priors=priors)
+    except ScarfdateError:
+        of_column, kept = fields_of(priors).of_column, dict[str, object]()
+        scarf = Scarf(priors=priors)
+    # a size or a word and its method are read together
+    together: dict[str, list[str]] = {}
+    for name in cells:
+        base = name.removesuffix("_method")
+        family = of_column.get(base) or of_column.get(name)
+        together.setdefault(family.name if family else name, []).append(name)
+    for names in together.values():
+        more = kept | {name: cells[name] for name in names}
+        try:
+            scarf, kept = Scarf.from_dict(more, priors=priors), more
+        except ScarfdateError as error:
+            say_wrapped(f"left out: {error}", err=True)
+    return scarf
 
 
 def places(wanted: pd.Series) -> list[int]:
