@@ -1,11 +1,25 @@
-"""The README shows what really comes out."""
+"""The README shows what really comes out, in the order of its readers, and every command in it exists."""
 
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 
-README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+import pytest
+from click import Command, Context
+
+from scarfdate.cli import cli
+from tests.readme import PATH, commands, renewed
+
+README = PATH.read_text(encoding="utf-8")
+TOP = Path(__file__).parents[1]
+
+
+def test_it_is_what_the_code_makes() -> None:
+    """`python -m tests.readme` makes the outputs anew."""
+    assert len(commands(README)) >= 4
+    assert renewed(README) == README
 
 
 def test_five_lines_print_what_stands_there(capsys) -> None:
@@ -17,6 +31,48 @@ def test_five_lines_print_what_stands_there(capsys) -> None:
     assert capsys.readouterr().out == output
 
 
-def test_commands_stand_there() -> None:
-    for command in ("scarfdate date data/stock.csv", ".venv/bin/pytest", "scarfdate check-priors"):
+@pytest.mark.slow
+def test_other_python_in_it_runs(monkeypatch, tmp_path, capsys) -> None:
+    """One block after the other in one place, as in a notebook; learned tables go to a folder of the test."""
+    blocks = re.findall(r"```python\n(.*?)```", README, flags=re.S)
+    assert len(blocks) >= 4
+    monkeypatch.chdir(TOP)
+    held: dict[str, object] = {}
+    for block in blocks:
+        code = block.replace('"my_priors"', repr(str(tmp_path / "my_priors")))
+        code = code.replace(
+            "cross_validate(records, learn)", "cross_validate(records, learn, folds=2)"
+        )
+        exec(compile(code, "README.md", "exec"), held)
+    assert (tmp_path / "my_priors" / "families.csv").is_file()
+
+
+def test_every_command_stands_in_the_program() -> None:
+    """Verbs and options of all blocks, by the program's own list."""
+    lines = re.findall(r"^(?:\$ )?(scarfdate [^#\n]*)", README, flags=re.M)
+    assert len(lines) >= 8
+    context = Context(cli)
+    for line in lines:
+        _, verb, *typed = shlex.split(line)
+        command = cli.get_command(context, verb)
+        assert isinstance(command, Command), line
+        known = {name for parameter in command.params for name in parameter.opts}
+        assert {word for word in typed if word.startswith("--")} <= known, line
+    named = set(
+        re.findall(r"`([a-z-]+)`", re.search(r"All verbs are(.*?)Exit codes", README, re.S)[1])
+    )
+    assert named == set(cli.list_commands(context))
+
+
+def test_set_up_stands_there() -> None:
+    for command in ("scarfdate date data/stock.csv", ".venv/bin/pytest -n auto --dist loadfile"):
         assert command in README
+
+
+def test_it_is_in_the_order_of_its_readers() -> None:
+    heads = re.findall(r"^## (.*)$", README, flags=re.M)
+    first = ["One scarf, at the prompt", "Your own sheet", "The words"]
+    assert heads[:3] == first
+    assert heads.index("In Python") > 2
+    assert heads.index("Where the prior comes from, and how good it is") > heads.index("In Python")
+    assert len(README.splitlines()) < 250
