@@ -37,6 +37,9 @@ class Phrase(NamedTuple):
     how: str
 
 
+_Match = tuple[Entry, int, bool]  # its meaning, its number of tokens, whether it is misprinted
+
+
 class LabelPhrases:
     """The known phrases of one label. ``wanted`` below: whether a country is, as behind "made in"."""
 
@@ -47,7 +50,9 @@ class LabelPhrases:
 
     def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
         """The phrase that begins at a token; ``cut``: whether the label is cut or illegible."""
-        match = self._longest(at, wanted=wanted)
+        match = self.phrases.longest(self.tokens, at)
+        if match is not None and match[1] > 1 and match[0].mark in _CLOTH:
+            match = self._cloth_or_place(at, match, wanted=wanted)
         if match is None and len(self.tokens[at][0]) < _SHORTEST_END:
             return None
         if match is None or (self.has_cuts and match[0].mark == "label-part"):
@@ -66,14 +71,13 @@ class LabelPhrases:
 
     def city(self, at: int) -> str:
         """The city that is printed from a token on; "" for none."""
-        match = self._longest(at)
+        match = self.phrases.longest(self.tokens, at)
+        if match is not None and match[0].mark in _CLOTH:
+            match = self._cloth_or_place(at, match, wanted=False)
         return match[0].value if match is not None and match[0].mark == "city" else ""
 
-    def _longest(self, at: int, *, wanted: bool = False) -> tuple[Entry, int, bool] | None:
-        """The longest phrase; of a cloth named for a place, the place alone where it stands apart."""
-        match = self.phrases.longest(self.tokens, at)
-        if match is None or match[1] == 1 or match[0].mark not in _CLOTH:
-            return match
+    def _cloth_or_place(self, at: int, match: _Match, *, wanted: bool) -> _Match:
+        """The phrase of a cloth; of one named for a place, the place alone where it stands apart."""
         place = self.phrases.longest(self.tokens, at, wanted=_is_place)
         if place is None:
             return match
