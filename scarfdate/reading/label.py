@@ -36,16 +36,27 @@ _LONGEST_UNREAD = 300
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bounds:
     """What the marks bound by law and by the first of their kind: years, NaN where there is no bound.
 
-    ``until`` wants a stock lag on top: labels are bought in lots and used up.
+    ``until`` wants a stock lag on top: labels are bought in lots and used up. Two are equal where their
+    years are, no bound being equal to no bound.
     """
 
     not_before: float
     usual_from: float
     until: float
+
+    def _years(self) -> tuple[float | None, ...]:
+        years = (self.not_before, self.usual_from, self.until)
+        return tuple(None if math.isnan(year) else year for year in years)
+
+    def __eq__(self, other: object) -> bool:
+        return self._years() == other._years() if isinstance(other, Bounds) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._years())
 
     def __str__(self) -> str:
         parts = [

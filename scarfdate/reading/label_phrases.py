@@ -5,6 +5,7 @@ A word that no rule knows is read only where one reading alone fits; the phrase 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -15,6 +16,9 @@ from scarfdate.words.phrases import CUT, Phrases
 
 # what a word is not taken for that is not printed in full: too many words are like these
 _ONLY_IN_FULL = ("label-part", "city", "state", "founded", AFTER_OPENING)
+_CLOTH = ("fibre", "label-part")
+_PLACES = (ORIGIN, "city")
+_TOGETHER = re.compile(r"[^\S\n]?|-")  # what stands between the words of a cloth: "China silk"
 _SHORTEST_END = 2  # letters left of a word that is cut on the left
 _SHORTEST_BEGINNING = 3  # letters left of a country that is cut on the right
 _SHORTEST = 5  # letters of any other word that is cut or misprinted
@@ -33,21 +37,24 @@ class Phrase(NamedTuple):
     how: str
 
 
+_Match = tuple[Entry, int, bool]  # its meaning, its number of tokens, whether it is misprinted
+
+
 class LabelPhrases:
     """The known phrases of one label. ``wanted`` below: whether a country is, as behind "made in"."""
 
     def __init__(self, phrases: Phrases[Entry], printed: Printed) -> None:
         self.phrases, self.tokens, self.mended = phrases, printed.tokens, printed.mended
+        self.plain = printed.plain
         self.has_cuts = CUT in printed.plain or ".." in printed.plain
 
     def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
         """The phrase that begins at a token; ``cut``: whether the label is cut or illegible."""
         match = self.phrases.longest(self.tokens, at)
+        if match is not None and match[1] > 1 and match[0].mark in _CLOTH:
+            match = self._cloth_or_place(at, match, wanted=wanted)
         if match is None and len(self.tokens[at][0]) < _SHORTEST_END:
             return None
-        if match is not None and wanted and match[0].mark == "fibre":
-            # "product of China / silk twill": a country goes before a fibre
-            match = self.phrases.longest(self.tokens, at, wanted=_is_country) or match
         if match is None or (self.has_cuts and match[0].mark == "label-part"):
             behind_a_cut = self._behind_a_cut(at)
             if match is None or behind_a_cut:  # "...de in Jap" is no French
@@ -65,7 +72,20 @@ class LabelPhrases:
     def city(self, at: int) -> str:
         """The city that is printed from a token on; "" for none."""
         match = self.phrases.longest(self.tokens, at)
+        if match is not None and match[0].mark in _CLOTH:
+            match = self._cloth_or_place(at, match, wanted=False)
         return match[0].value if match is not None and match[0].mark == "city" else ""
+
+    def _cloth_or_place(self, at: int, match: _Match, *, wanted: bool) -> _Match:
+        """The phrase of a cloth; of one named for a place, the place alone where it stands apart."""
+        place = self.phrases.longest(self.tokens, at, wanted=_is_place)
+        if place is None:
+            return match
+        # "product of China silk twill": a country goes before a fibre
+        is_wanted = wanted and place[0].mark == ORIGIN and match[0].mark == "fibre"
+        last = at + place[1]
+        end, start = self.tokens[last - 1][2], self.tokens[last][1]
+        return place if is_wanted or not _TOGETHER.fullmatch(self.plain, end, start) else match
 
     def _behind_a_cut(self, at: int) -> bool:
         return self.has_cuts and at > 0 and self.tokens[at - 1][0] == CUT
@@ -115,5 +135,5 @@ class LabelPhrases:
         return Phrase(entry, at, most, tokens[at][1], tokens[at + most - 1][2], how)
 
 
-def _is_country(entry: Entry) -> bool:
-    return entry.mark == ORIGIN
+def _is_place(entry: Entry) -> bool:
+    return entry.mark in _PLACES

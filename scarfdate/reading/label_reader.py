@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
@@ -39,6 +40,9 @@ _PREFIXES_NOT_STATES = ("number-rn", "number-wpl")  # an American city may stand
 _CA_DIGITS, _YEAR_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2, 2
 _CODE_DIGITS = (4, 5)  # of postal codes, and of years
 _SHORT_YEAR, _APOSTROPHES = 2, ("'", "’")
+_STATE_AND_ZIP = re.compile(r"ca[.,]?\s*\d{5}")
+_IN_A_CITY = re.compile(r"(?:[^\W\d_]|[.,']| (?! ))*")  # other parts of a label stand further apart
+_LINE_END_OR_DIGIT = re.compile(r"[\n\d]")
 _PART = "part"  # of a garment, of which the fibres are named by themselves
 _SIGNS = frozenset("®©™&/%#")  # which alone say nothing
 _NO_MARKS = ("label-part", "founded")
@@ -238,13 +242,14 @@ class LabelReader:
         city = self.city
         if city is None or city.country != "usa" or city.at < self.at - 2:
             return False
-        return "\n" not in self.printed.plain[city.start : start]
+        end = self.printed.tokens[city.at - 1][2]  # a code that was taken out may stand behind it
+        return _LINE_END_OR_DIGIT.search(self.printed.plain, end, start) is None
 
     def _behind_a_cut(self, at: int) -> bool:
-        """Whether the text is cut a word or two before a token, on its line."""
-        tokens = self.printed.tokens
+        """Whether before a token stands what may be the end of a city's name that is cut."""
+        tokens, plain = self.printed.tokens, self.printed.plain
         return any(
-            token == CUT and self.printed.same_line(end, tokens[at][1])
+            token == CUT and _IN_A_CITY.fullmatch(plain, end, tokens[at][1])
             for token, _, end in tokens[max(0, at - _CITY_WORDS - 1) : at]
         )
 
@@ -262,11 +267,11 @@ class LabelReader:
 
     def _canadian(self, phrase: Phrase) -> None:
         """CA before five digits: a Canadian number, or California behind a city."""
-        if len(number_behind(self.printed, self.at).digits) != _CA_DIGITS or self._behind_a_cut(
-            phrase.at
-        ):
+        number = number_behind(self.printed, self.at)
+        as_a_state = _STATE_AND_ZIP.fullmatch(self.printed.plain, phrase.start, number.end)
+        if len(number.digits) != _CA_DIGITS or (as_a_state and self._behind_a_cut(phrase.at)):
             self._leave(phrase.start, phrase.end)
-        elif self._behind_a_city(phrase.start):
+        elif as_a_state and self._behind_a_city(phrase.start):
             self._state(phrase.start, phrase.end)
         else:
             self._series(phrase)

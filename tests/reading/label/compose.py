@@ -15,9 +15,10 @@ import json
 import math
 import re
 import sys
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple, TypeVar
@@ -199,8 +200,27 @@ COUNTRIES: Mapping[str, tuple[str, ...]] = {
     "iran": ("IRAN",), "myanmar": ("MYANMAR",), "irish-free-state": ("IRISH FREE STATE",),
     "foreign": ("FOREIGN",), "other": ("POLAND", "ROMANIA"),
 }  # fmt: skip
+# Words that ``data/labels.csv`` is composed without, so that it stays as it is when one is put in
+RARE_FIBRES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+    "en": {"recycled-polyester": ("RECYCLED POLYESTER", "recycled polyester fibre")},
+    "fr": {"recycled-polyester": ("POLYESTER RECYCLÉ",)},
+    "it": {"recycled-polyester": ("POLIESTERE RICICLATO",)},
+    "de": {"recycled-polyester": ("recyceltes Polyester",)},
+}
+RARE_ORIGINS: tuple[tuple[str, str], ...] = (
+    ("MADE IN U.A.R.", "united-arab-republic"), ("UNITED ARAB REPUBLIC", "united-arab-republic"),
+    ("EMPIRE MADE", "empire-made"), ("BUNDESREPUBLIK DEUTSCHLAND", "federal-republic"),
+    ("Hergestellt in der Bundesrepublik Deutschland", "federal-republic"),
+    ("MADE IN MACAU", "macau"), ("Made in Macao", "macau"), ("MADE IN EU", "european-union"),
+    ("MADE IN THE EUROPEAN UNION", "european-union"), ("MADE IN E.E.C.", "eec"), ("Made in EEC", "eec"),
+)  # fmt: skip
+RARE_TAX_NUMBERS = (
+    ("IT 00000000000", ()), ("P.IVA IT00000000000", (("vat-number", ""),)),
+    ("VAT No. IT00000000000", (("vat-number", ""),)),
+)  # fmt: skip
 # words of one country's law, or of its trade
 HOMES = {
+    "empire-made": ("europe",), "prefixed": ("europe",),
     "usa": ("us",), "foreign": ("europe",), "prc-letters": ("canada", "europe", "elsewhere"),
     "acetate-rayon": ("us", "canada"), "pure-dye-silk": ("us",), "reprocessed-wool": ("us",), "reused-wool": ("us",),
 }  # fmt: skip
@@ -332,8 +352,8 @@ CUT_OFF: tuple[tuple[str, Pair], ...] = (
 CUTS = ("[cut]", "...", "…", "[torn]", "[cut] ", "... ")
 
 
-def compose(rng: np.random.Generator, number: int) -> list[Composed]:
-    """Labels over all decades and markets in turn."""
+def compose(rng: np.random.Generator, number: int, *, rare: bool = False) -> list[Composed]:
+    """Labels over all decades and markets in turn; ``rare``: with the rare words among them."""
     rules = load_priors().label
     decades = range(FIRST_DECADE, LAST_DECADE + 1, 10)
     found = []
@@ -343,16 +363,34 @@ def compose(rng: np.random.Generator, number: int) -> list[Composed]:
         decade = decades[place // len(MARKETS) % len(decades)]
         year = int(rng.integers(decade, min(decade + 10, LAST_YEAR + 1)))
         found.append(
-            _Composer(rng, rules, used, market, year).label(bool(rng.random() < CUT_SHARE))
+            _Composer(rng, rules, used, market, year, rare=rare).label(
+                bool(rng.random() < CUT_SHARE)
+            )
         )
     return found
 
 
-def bounding(rules: LabelRules, mark: str, value: str, market: str) -> list[LabelRule]:
+@cache
+def bounds_by_mark() -> Mapping[str, list[LabelRule]]:
+    """The rules that bound, by mark."""
+    found = defaultdict(list)
+    for rule in load_priors().label.rules:
+        if rule.role == "bound":
+            found[rule.mark].append(rule)
+    return found
+
+
+@cache
+def ruled_origins() -> frozenset[str]:
+    """Countries with a rule of their own."""
+    return frozenset(rule.value for rule in load_priors().label.rules if rule.mark == "origin")
+
+
+@cache
+def bounding(mark: str, value: str, market: str) -> list[LabelRule]:
     """The rules that bound a mark in a market, or, where it has none there, anywhere."""
-    of_mark = [
-        r for r in rules.rules if r.mark == mark and r.role == "bound" and r.value in ("", value)
-    ]
+    bounds = bounds_by_mark().get(mark, [])
+    of_mark = [r for r in bounds if r.value in ("", value)]
     if mark == "rn" and value == "fur":
         of_mark = [r for r in of_mark if r.value == "fur"]
     here = [r for r in of_mark if r.market in (ANY, market)]
@@ -360,11 +398,9 @@ def bounding(rules: LabelRules, mark: str, value: str, market: str) -> list[Labe
         home = {"us": "usa", "canada": "canada"}.get(market)
         if not any(r.value == value for r in here) and value != home:
             here += [
-                r
-                for r in rules.rules
-                if r.mark == mark and r.value == "foreign-country" and r.market in (ANY, market)
+                r for r in bounds if r.value == "foreign-country" and r.market in (ANY, market)
             ]
-        return [r for r in here if r.role == "bound"]
+        return here
     return here or of_mark
 
 
@@ -378,9 +414,11 @@ class _Composer:
         used: Counter[str],
         market: str,
         year: int,
+        *,
+        rare: bool,
     ) -> None:
         self.rng, self.rules, self.market, self.year = rng, rules, market, year
-        self.used = used
+        self.used, self.rare = used, rare
         self.language = self.one(LANGUAGES[market])
         self.name = self.one(KATAKANA if self.language == "ja" else NAMES)
 
@@ -403,7 +441,7 @@ class _Composer:
         """Whether a mark is possible here and now, by the table; before it is usual, now and then."""
         if self.market not in HOMES.get(value, MARKETS):
             return False
-        for rule in bounding(self.rules, mark, value, self.market):
+        for rule in bounding(mark, value, self.market):
             lag = 0.0 if math.isnan(rule.stock_lag) else rule.stock_lag
             if self.year < rule.not_before or self.year > rule.until + lag:
                 return False
@@ -434,6 +472,8 @@ class _Composer:
             self.address, self.plain, self.plain, self.plain, self.web, self.bars, self.patent,
             self.nothing, self.claim, self.worked,
         ]  # fmt: skip
+        if self.rare:
+            makers += [self.rare_origin, self.tax_number]
         wanted = int(self.rng.integers(1, 5))
         for at in self.rng.permutation(len(makers)):
             part = makers[int(at)]()
@@ -526,13 +566,16 @@ class _Composer:
             return Part("絹", (("fibre", "silk"),))
         if self.market == "canada" and self.can("bilingual") and self.chance(0.8):
             return self.bilingual()
-        able_values = [value for value in FIBRES[language] if self.can("fibre", value)]
+        known = FIBRES[language]
+        if self.rare:
+            known = {**known, **RARE_FIBRES.get(language, {})}
+        able_values = [value for value in known if self.can("fibre", value)]
         several = int(self.one((1, 1, 1, 2, 2, 3)))
         values = ["silk"] if several == 1 and self.chance(0.5) else self.some(able_values, several)
         if values != ["silk"]:
             rare = self.seldom(able_values)
             values = [rare, *(value for value in values if value != rare)][:several]
-        words = [self.one(FIBRES[language][value]) for value in values]
+        words = [self.one(known[value]) for value in values]
         if len(values) == 1:
             text = self.one(HUNDRED[language]).format(words[0])
         else:
@@ -600,11 +643,8 @@ class _Composer:
                 text += " / MADE IN " + COUNTRIES[value][0]
             return Part(text, (("origin", value),))
         able = [value for value in COUNTRIES if self.can("origin", value)]
-        dated = [
-            value
-            for value in able
-            if any((r.mark, r.value) == ("origin", value) for r in self.rules.rules)
-        ]
+        ruled = ruled_origins()
+        dated = [value for value in able if value in ruled]
         if not able:
             return None
         value = self.seldom(dated) if dated and self.chance(0.5) else self.one(able)
@@ -617,6 +657,19 @@ class _Composer:
         if value == "usa" and self.can("imported-fabric") and self.chance(0.5):
             text, marks = text + " OF IMPORTED FABRIC", [*marks, ("imported-fabric", "")]
         return Part(text.replace("{}", country), tuple(marks))
+
+    def rare_origin(self) -> Part | None:
+        able = [each for each in RARE_ORIGINS if self.can("origin", each[1])]
+        if not able:
+            return None
+        text, value = self.one(able)
+        return Part(text, (("origin", value),))
+
+    def tax_number(self) -> Part | None:
+        """With the prefix of its country."""
+        text, marks = self.one(RARE_TAX_NUMBERS)
+        pair = ("vat-number", "prefixed")
+        return Part(text, (*marks, pair)) if self.can(*pair) else None
 
     def worked(self) -> Part | None:
         """Made in one country and printed in another, or designed there, which says nothing."""

@@ -106,7 +106,7 @@ def test_every_mark_is_in_the_file(labels: list[Composed], priors: Priors) -> No
 @pytest.mark.slow
 def test_every_dated_value_can_be_composed(priors: Priors) -> None:
     """The values with bounds of their own are those of ``label_rules.csv``."""
-    many = compose(np.random.default_rng(1), 6000)
+    many = compose(np.random.default_rng(1), 6000, rare=True)
     composed = {pair for label in many for pair in label.marks}
     composed |= {(mark, value.split()[0]) for mark, value in composed if mark == "rn" and value}
     dated = {
@@ -200,14 +200,35 @@ def test_what_is_given_of_the_market_is_kept(seed: int) -> None:
 
 
 @pytest.mark.slow
-def test_twenty_thousand_composed_labels_are_read_back() -> None:
+@pytest.mark.parametrize(("number", "rare"), [(20_000, False), (5_000, True)])
+def test_twenty_thousand_composed_labels_are_read_back(number: int, rare: bool) -> None:
     """Two lines that are read wrongly only beside each other meet once in thousands of labels."""
     faults = [
         (label, each)
-        for label in compose(np.random.default_rng(20), 20_000)
+        for label in compose(np.random.default_rng(20), number, rare=rare)
         if (each := faults_of(label))
     ]
     assert not faults, told(faults)
+
+
+@pytest.mark.parametrize(
+    ("text", "marks"),
+    [
+        ("[CUT]LHEIM, RN 41394  CA55492", {("rn", "41394"), ("ca-number", "55492")}),
+        ("…relle - rn 32873  ca-13246", {("rn", "32873"), ("ca-number", "13246")}),
+        ("…relle, CA 33118", set()),  # California behind a town that is cut, as likely
+        ("Hand Washable, China\nSilk Twill", {("washable", ""), ("origin", "china"), ("fibre", "silk")}),
+        ("Dry Clean\nChina • Silk Crepe", {("care", "dry-clean"), ("origin", "china"), ("fibre", "silk")}),
+        ("CHINA SILK", {("fibre", "silk")}),
+        ("22999 COMO\nsilk crepe", {("postcode-italy", ""), ("fibre", "silk")}),
+        ("COMO SILK", {("fibre", "silk")}),
+        ("MADE IN\nITALY", {("origin", "italy")}),
+    ],
+)  # fmt: skip
+def test_lines_beside_each_other_are_not_read_together(
+    text: str, marks: set[tuple[str, str]]
+) -> None:
+    assert set(found_in(read_label(text))) == marks
 
 
 # --- the composer

@@ -4,6 +4,7 @@ for a new mark."""
 from __future__ import annotations
 
 import copy
+import math
 import pickle
 from pathlib import Path
 
@@ -11,7 +12,7 @@ import numpy as np
 import pytest
 
 from scarfdate import PriorsError, Scarf, ScarfdateError, date_scarf, load_priors, read_label
-from scarfdate.reading.label import Label
+from scarfdate.reading.label import Bounds, Label
 from scarfdate.tables.priors import shipped_folder
 
 PROVENANCE = "common practice,,invented"
@@ -188,6 +189,17 @@ def test_a_copy_says_the_same_with_words_of_ones_own(again, own: Path) -> None: 
                 assert dict(copied.clues) == dict(label.clues)
                 with pytest.raises(TypeError):
                     copied.clues["origin"] = "france"  # type: ignore[index]
+
+
+def test_bounds_are_equal_where_their_years_are() -> None:
+    """NaN, for no bound, is equal to itself here, even where it is another object."""
+    one = Bounds(not_before=1960.0, usual_from=math.nan, until=math.nan)
+    same = Bounds(not_before=1960.0, usual_from=float("nan"), until=float("nan"))
+    assert one == same and len({one, same}) == 1
+    assert one == pickle.loads(pickle.dumps(one))
+    assert one != Bounds(not_before=1960.0, usual_from=math.nan, until=1990.0)
+    assert one != Bounds(not_before=1961.0, usual_from=math.nan, until=math.nan)
+    assert one != (1960.0, None, None)
 
 
 def test_a_pickled_label_is_small_and_needs_no_tables(own: Path) -> None:
