@@ -18,6 +18,7 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
+from scarfdate.tables.listing import read_listing
 from scarfdate.tables.lists import LIMITS, first_years, read_checks, read_known_by, read_limits
 from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
@@ -83,6 +84,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "medium": kept("medium", _MEDIUM, lambda: read_medium_rules(tables, vocabulary)),
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
         "headings": read_headings(tables["headings.csv"]),
+        "listing": read_listing(tables["listing.csv"], vocabulary),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"]),
         "limits": limits,

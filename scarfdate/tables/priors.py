@@ -29,6 +29,7 @@ from scarfdate.tables.folder import (
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
+from scarfdate.tables.listing import ListingWords
 from scarfdate.tables.lists import Check, KnownBy, Limit
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
@@ -81,6 +82,7 @@ class Priors:
     medium: MediumRules
     doubt: tuple[DoubtWord, ...]
     headings: Headings
+    listing: ListingWords
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
