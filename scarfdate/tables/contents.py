@@ -12,6 +12,7 @@ import numpy as np
 
 from scarfdate.conventions import GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.tables.card import read_card
 from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check_by
 from scarfdate.tables.families import Family, read_families
@@ -85,6 +86,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
         "headings": read_headings(tables["headings.csv"]),
         "listing": read_listing(tables["listing.csv"], vocabulary),
+        "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"]),
         "limits": limits,

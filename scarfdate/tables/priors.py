@@ -16,6 +16,7 @@ import numpy as np
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
 from scarfdate.frozen import frozen
+from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import read_contents
 from scarfdate.tables.families import Family
@@ -83,6 +84,7 @@ class Priors:
     doubt: tuple[DoubtWord, ...]
     headings: Headings
     listing: ListingWords
+    card: CardTables
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
