@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.answer.doubts import Doubt, doubts_of, earliest_of
-from scarfdate.answer.summary import Says, Summary, decade_sums
+from scarfdate.answer.listing import Age, listing
+from scarfdate.answer.summary import Says, Summary, decade_sums, tells_little
 from scarfdate.clues.clue import Bound
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown
@@ -21,9 +22,11 @@ from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import words_at_fault
+from scarfdate.reading.cells import Observed
 from scarfdate.show import page, terminal
 from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.show.sentence import years as years_in_words
+from scarfdate.tables.listing import checked_language
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
@@ -50,6 +53,9 @@ class Dating:
     warnings: tuple[str, ...]
     _priors: Priors
     _observed: Mapping[str, Hashable]  # what was seen, by clue: enough to work out all else again
+    _seen: Mapping[
+        str, Observed
+    ]  # the same as it was noted, by family: "90 cm", not the step weighed
     _posterior: Posterior
 
     def __getstate__(self) -> dict[str, object]:
@@ -160,6 +166,32 @@ class Dating:
     def sentence(self) -> str:
         """One honest sentence."""
         return self._summary.sentence[0]
+
+    def for_listing(self, language: str = "en") -> str:
+        """A short line for selling, of at most 160 characters: "en", "de", "fr" or "it".
+
+        It says what was noted of the piece, the fibre with how it is known, the decades (at least four in
+        five sure), and vintage or antique only where the age is nearly certain and no later piece in an
+        older look is likely; ages and least chances: ``allowances.csv``, words: ``listing.csv``.
+
+        Caution: you answer for what you sell by. It rests on your notes; "by feel" is no test. Fibre names
+        are regulated in many countries (in the Union by Regulation 1007/2011), and so are claims that
+        mislead a buyer. Add a maker or country only as far as you know it from the piece; nothing here
+        speaks of authenticity.
+
+        Raises WordError for any other language.
+        """
+        wanted = checked_language(language)
+        allowed = self._priors.allowances
+        dated = not tells_little(self._model, self.probability[None, :])[0]
+        age = Age(
+            years=self.interval(max(self.level, allowed["listing_probably"])) if dated else None,
+            vintage=self.at_least_years_old(int(allowed["vintage_age"])),
+            antique=self.at_least_years_old(int(allowed["antique_age"])),
+            later=max(1 - self.period_probability, self.reissue),
+        )
+        wrong = {doubt.clue for doubt in self.doubts}
+        return listing(self._priors, self._seen, wrong, age, wanted)
 
     @property
     def predictive_p(self) -> float:

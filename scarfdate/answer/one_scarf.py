@@ -60,5 +60,6 @@ def date_scarf(
         warnings=(*scarf.warnings, *warnings),
         _priors=known,
         _observed=frozen(model.keys_of(codes)),
+        _seen=frozen({**scarf.seen}),
         _posterior=found,
     )

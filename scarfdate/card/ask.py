@@ -22,9 +22,6 @@ from scarfdate.tables.priors import Priors
 _LOOKED_AT = tuple(np.linspace(0.3, 1.0, 8).tolist())
 _CARRIED = ("", "lens", "tape")  # tools that a dealer has in the pocket
 _RANGES = 8  # of a measurement, before neighbours are joined
-_LEAST_COLUMN = (
-    0.02  # of the channel's pieces: rarer decades stand in one column with their neighbours
-)
 
 Codes = NDArray[np.int64]
 
@@ -105,34 +102,49 @@ def chosen(model: Model, clues: Sequence[str] | None) -> tuple[str, ...]:
     return tuple(name for name in names if name in clues)
 
 
-def columns(model: Model) -> NDArray[np.int64]:
-    """The column of each year, (years,): decades, rare ones together with the next later.
+@dataclass(frozen=True, kw_only=True)
+class Eras:
+    """The columns of a card. ``names``; ``halves``: of each era, one name where the years end before its half.
 
-    The last, where it is rare, stands with the one before.
+    ``column`` (years,): the era of each year; ``later`` (years,): whether it is of the later half.
     """
-    decade = model.years // 10 - model.years[0] // 10
-    column = np.zeros(int(decade[-1]) + 1, dtype=np.int64)
-    share, place = 0.0, 0
-    for one in range(len(column)):
-        column[one] = place
-        share += float(model.year_prior[decade == one].sum())
-        if share >= _LEAST_COLUMN:
-            share, place = 0.0, place + 1
-    if share and place:
-        column[column == place] = place - 1
-    return np.asarray(column[decade])
+
+    names: tuple[str, ...]
+    halves: tuple[tuple[str, ...], ...]
+    column: NDArray[np.int64]
+    later: NDArray[np.bool_]
 
 
-def column_names(model: Model, column: NDArray[np.int64]) -> tuple[str, ...]:
-    """ "before 1940", "1940s", "1950s-1960s", "from 2010"."""
-    starts = [int(model.years[column == c][0]) // 10 * 10 for c in range(int(column[-1]) + 1)]
-    ends = [int(model.years[column == c][-1]) // 10 * 10 for c in range(int(column[-1]) + 1)]
-    names = [f"{a}s" if a == b else f"{a}s-{b}s" for a, b in zip(starts, ends, strict=True)]
-    if len(names) > 1:
-        names[0] = f"before {starts[1]}"  # the first year of the grid stands for all before it
-        if starts[-1] != ends[-1]:
-            names[-1] = f"from {starts[-1]}"
-    return tuple(names)
+def eras_of(model: Model) -> Eras:
+    """The eras of ``card_eras.csv`` that begin within the years of a model."""
+    last = int(model.years[-1])
+    known = [era for era in model.priors.card.eras if era.first <= last]
+    ends = [era.first - 1 for era in known[1:]] + [None]
+    names, halves = [], []
+    for at, (era, end) in enumerate(zip(known, ends, strict=True)):
+        begin = era.first if at else None
+        names.append(_span(begin, end))
+        parts = (_span(begin, era.half - 1), _span(era.half, end))
+        halves.append(parts if era.half <= last else (names[-1],))
+    firsts, later = [era.first for era in known[1:]], [era.half for era in known]
+    column = np.searchsorted(firsts, model.years, side="right")
+    return Eras(
+        names=tuple(names),
+        halves=tuple(halves),
+        column=np.asarray(column),
+        later=model.years >= np.array(later)[column],
+    )
+
+
+def _span(first: int | None, last: int | None) -> str:
+    """ "before 1940", "1940-59", "1950s", "from 2000"."""
+    if first is None:
+        return "all years" if last is None else f"before {last + 1}"
+    if last is None:
+        return f"from {first}"
+    if first % 10 == 0 and last == first + 9:
+        return f"{first}s"
+    return f"{first}-{last % 100:02}" if first // 100 == last // 100 else f"{first}-{last}"
 
 
 def draw(
@@ -193,6 +205,10 @@ def questions(model: Model, names: Sequence[str], drawn: Drawn) -> tuple[Questio
         if family.kind == "shares":
             values = model.priors.vocabulary.values[name]
             asked.append(Question(name, family.title, "", values))
+            continue
+        borders = model.priors.card.borders.get(name)
+        if borders:
+            asked.append(Question(name, family.title, family.unit, (), borders))
             continue
         numbers = drawn.seen[name].astype(float)
         numbers = numbers[~np.isnan(numbers)]

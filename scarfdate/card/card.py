@@ -1,7 +1,7 @@
 """The card for the pocket: the exact model as whole points, to be added up in the head.
 
 At a market there is no computer. The card has a row of points for each thing that can be seen, one for
-each decade; the decade with the highest sum is the card's. The points are fitted to the exact answer
+each era; the era with the highest sum is the card's. The points are fitted to the exact answer
 over simulated scarves of the channel, and what the card loses is measured on others and printed on it.
 """
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,9 @@ from scarfdate.years import densest_cells
 if TYPE_CHECKING:
     import pandas
 
-TRUSTED = 0.80  # the card may be trusted where it agrees so often with the exact decade
+TRUSTED = 0.80  # the card may be trusted where it agrees so often with the exact era
 MOST_AHEAD = 8  # points: more are counted together
+STOP_AHEAD, STOP_AFTER = 3, 6  # points, and rows added before one may stop
 FEW = 3  # clues looked at, or fewer
 _CLUES = np.array([0, FEW + 1, 7, 10])  # where the groups by clues looked at begin
 _ENOUGH = 30  # pieces: a share of fewer is not worth printing
@@ -28,13 +30,15 @@ class Cost:
     """What a card costs. Losses are bits a piece against the exact probabilities (KL divergence).
 
     ``pieces``: how many were measured. ``shares``: a frame with a row for each group of them, indexed
-    by ``by`` and ``low``: "all"; "ahead", by points ahead of the second decade (8 is 8 or more);
+    by ``by`` and ``low``: "all"; "ahead", by points ahead of the second era (8 is 8 or more);
     "clues", by clues looked at, from ``low`` to the next; "later", later pieces in an older look. Its
-    columns, shares from 0 to 1 but for the loss: ``pieces``, of all; ``agree``, the card names the
-    exact decade; ``near``, that or a neighbour; ``two``, the exact one has one of the two highest
-    sums; ``inside``, the card's is among the fewest decades that hold 80 % of the exact probability;
-    ``true`` and ``exact_true``, card and exact model name the decade made; ``two_true``, it has one of
-    the two highest sums; ``loss``. ``elsewhere``: the same columns for the pieces of each other channel.
+    columns, shares from 0 to 1 but for the loss and what is added: ``pieces``, of all; ``agree``, the card names the
+    exact era; ``near``, that or a neighbour; ``two``, the exact one has one of the two highest
+    sums; ``inside``, the card's is among the fewest eras that hold 80 % of the exact probability;
+    ``true`` and ``exact_true``, card and exact model name the era made; ``two_true``, it has one of
+    the two highest sums; ``half``, card and exact model name the same half of the same era; ``added``, how
+    many numbers other than nought are added; ``stopped``, ``stopped_near`` and ``stopped_added``, ``agree``,
+    ``near`` and ``added`` for who stops as the card says; ``loss``. ``elsewhere``: the same columns for the pieces of each other channel.
 
     ``agree`` and ``loss``: of all; ``loss_error``: the standard error of the loss; ``rounded_loss``: of
     plainly rounded points; ``unrounded_loss``: of the weights before; ``prior_loss``: of knowing the
@@ -53,7 +57,7 @@ class Cost:
 
     @property
     def agree(self) -> float:
-        """How often the card names the exact decade, from 0 to 1."""
+        """How often the card names the exact era, from 0 to 1."""
         return float(self.overall["agree"])
 
     @property
@@ -92,15 +96,42 @@ def _best_two(sums: Points) -> NDArray[np.intp]:
     return np.asarray(sums.shape[1] - 1 - order)
 
 
+class Added(NamedTuple):
+    """Pieces added up: ``sums`` (pieces, columns), ``added`` (pieces,) numbers other than nought."""
+
+    sums: Points
+    added: NDArray[np.int64]
+
+
+def add_up(points: Points, codes: Codes, order: Sequence[int], *, stopping: bool) -> Added:
+    """Rows added in the order of the card, to the end or until one era is far enough ahead."""
+    sums = np.repeat(points[:1], len(codes), axis=0)
+    added = np.full(len(codes), np.count_nonzero(points[0]))
+    looks = np.zeros(len(codes), dtype=np.int64)
+    for clue in order:
+        still = codes[:, clue] > 0
+        if stopping:
+            still &= (margin(sums) < STOP_AHEAD) | (looks < STOP_AFTER)
+        rows = points[codes[still, clue]]
+        sums[still] += rows
+        added[still] += np.count_nonzero(rows, axis=1)
+        looks[still] += 1
+    return Added(sums, added)
+
+
 def measured(
-    sums: Points, scale: float, target: Array, true: NDArray[np.int64]
-) -> pandas.DataFrame:
+    whole: Added, stopped: Added, scale: float, target: Array, true: NDArray[np.int64],
+    half: NDArray[np.bool_],
+) -> pandas.DataFrame:  # fmt: skip
     """One row a piece, with the columns of `Cost.shares`.
 
-    ``sums`` of points (pieces, columns) of ``scale`` nats; ``target``: the exact probabilities;
-    ``true``: the column of the year made.
+    ``whole``, ``stopped``: pieces added up, of points of ``scale`` nats; ``target``: the exact
+    probabilities; ``true``: the column of the year made; ``half``: whether the card names the half that
+    is the likelier in the exact era, were its era the same.
     """
     import pandas as pd
+
+    sums, early = whole.sums, winner(stopped.sums)
 
     two, exact = _best_two(sums), target.argmax(axis=1)
     named = two[:, 0]
@@ -113,6 +144,11 @@ def measured(
             "true": named == true,
             "exact_true": exact == true,
             "two_true": (two == true[:, None]).any(axis=1),
+            "half": half & (named == exact),
+            "added": whole.added,
+            "stopped": early == exact,
+            "stopped_near": np.abs(early - exact) <= 1,
+            "stopped_added": stopped.added,
             "loss": fit.loss(target, fit.softmax(scale * sums)),
         },
         dtype=float,

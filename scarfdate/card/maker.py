@@ -11,7 +11,7 @@ import numpy as np
 
 from scarfdate.card import ask, fit, page
 from scarfdate.card.ask import Codes, Drawn, Question
-from scarfdate.card.cost import cost, margin, measured, winner
+from scarfdate.card.cost import Added, add_up, cost, margin, measured, winner
 from scarfdate.card.fit import Group, Points
 from scarfdate.card.pocket import PocketCard
 from scarfdate.card.sheet import CardRow
@@ -28,9 +28,11 @@ if TYPE_CHECKING:
 _ELSE = "anything else"
 _RARE = 0.003  # of the pieces where it was looked at: such a value gets no row of its own
 _HELD_OUT = 4  # one piece in so many is kept from the fit, to choose the worth of a point
-_DOUBLING = (1, 2, 3)  # points that make a decade twice as likely
-_EASIER = 1.05  # fewer points to add are worth a loss so many times the least
+_DOUBLING = (1, 2, 3)  # points that make an era twice as likely
+_EASIER = 1.01  # fewer points to add are worth a loss so many times the least
+_FIRST_ROWS = 135  # of the first go at joining
 _ELSEWHERE = 1_000  # pieces of each other channel
+_STEP_ROWS = 5  # of an era in the second step: those that tell most
 _SHOWN = (4, 3, 5, 2, 1)  # clues of the worked example, the best number first
 
 
@@ -42,10 +44,11 @@ class Maker:
     ) -> None:  # fmt: skip
         self.priors, self.model, self.names = priors, model, names
         self.rng, self.pieces = rng, pieces
-        self.column = ask.columns(model)
+        self.eras = ask.eras_of(model)
+        self.column = self.eras.column
         if self.column[-1] == 0:
             raise RangeError(
-                f"as_of: a card needs two decades, and {model.channel.name} has one until "
+                f"as_of: a card needs two eras, and {model.channel.name} has one until "
                 f"{model.as_of}; give a later as_of"
             )
         self.inside = np.eye(int(self.column[-1]) + 1)[self.column]  # (years, columns)
@@ -58,24 +61,29 @@ class Maker:
         target = drawn.exact @ self.inside
         groups = self._groups(base)
         # merged in two goes, so that the second knows what the first has made of the others
-        for room in (lambda sizes: sum(sizes) <= 3 * page.LINES, page.room):
+        for room in (lambda rows: sum(map(len, rows)) <= _FIRST_ROWS, self._room):
             codes = self._numbered(groups, base)
             weights = fit.fit_weights(codes, target, len(groups) + 1)
             counts = np.bincount(codes.ravel(), minlength=len(groups) + 1)[1:].astype(float)
             groups = fit.join(
                 groups, weights, counts, target.mean(axis=0), fits=self._fits, room=room
             )
-        groups.sort(key=lambda group: (group.clue, group.rest, group.members))
+        self.order = self._order(groups, self._numbered(groups, base), target)
+        rank = {clue: place for place, clue in enumerate(self.order)}
+        groups.sort(key=lambda group: (rank[group.clue], group.rest, group.members))
         codes = self._numbered(groups, base)
         doubling = self._doubling(codes, target, len(groups) + 1)
         weights = fit.fit_weights(codes, target, len(groups) + 1)
         rounded = fit.to_points(weights, math.log(2) / doubling)
         points = fit.search(rounded, math.log(2) / doubling, codes, target)
+        points = fit.sharpen(points, math.log(2) / doubling, codes, target)
+        self.lean = self._second_step(codes, drawn.exact, len(groups) + 1, math.log(2) / doubling)
         return self._made(groups, points, rounded, weights, doubling)
 
     def _groups(self, base: Codes) -> list[Group]:
         """A row for each value, rare ones and "other" together; a clue never seen has none."""
         seen = np.bincount(base.ravel(), minlength=self.firsts[-1])
+        own = self.priors.card.own
         groups = []
         for clue, question in enumerate(self.asked):
             counts = seen[self.firsts[clue] :][: question.answers]
@@ -83,10 +91,17 @@ class Maker:
             rest = tuple(
                 place
                 for place, value in enumerate(question.values)
-                if value == "other" or rare[place]
+                if (value == "other" or rare[place]) and (question.name, value) not in own
             )
             groups += [
-                Group(clue, (place,), False, question.measured)
+                Group(
+                    clue,
+                    (place,),
+                    False,
+                    question.measured,
+                    question.name in self.priors.card.borders
+                    or (bool(question.values) and (question.name, question.values[place]) in own),
+                )
                 for place in range(question.answers)
                 if place not in rest
             ]
@@ -101,11 +116,53 @@ class Maker:
         return np.asarray(row[base])
 
     def _fits(self, group: Group) -> bool:
-        label = self.asked[group.clue].label(group.members)
-        return len(label) <= page.longest(self.inside.shape[1])
+        return page.lines(self._label(group)) <= page.MOST_LINES
+
+    def _label(self, group: Group) -> str:
+        return _ELSE if group.rest else self.asked[group.clue].label(group.members)
+
+    def _room(self, rows: Sequence[Sequence[Group]]) -> bool:
+        return page.room([[self._label(group) for group in own] for own in rows])
+
+    def _order(self, groups: Sequence[Group], codes: Codes, target: Array) -> list[int]:
+        """The clues of the card, what tells most first: by the spread of their weights where looked at."""
+        chance = target.mean(axis=0)
+        weights = fit.fit_weights(codes, target, len(groups) + 1)
+        told = {}
+        for clue in {group.clue for group in groups}:
+            own = weights[codes[codes[:, clue] > 0, clue]]
+            apart = own - own.mean(axis=0)
+            told[clue] = float((apart**2 @ chance - (apart @ chance) ** 2).mean())
+        return sorted(told, key=lambda clue: (-told[clue], clue))
+
+    def _second_step(self, codes: Codes, exact: Array, rows: int, scale: float) -> Points:
+        """What each row says for the later half of each era, (rows, eras); 0 for all but the strongest."""
+        lean = np.zeros((rows, self.inside.shape[1]), dtype=np.int64)
+        of_era = (exact @ self.inside).argmax(axis=1)
+        for era, halves in enumerate(self.eras.halves):
+            own = np.flatnonzero(of_era == era)
+            if len(halves) < 2 or not len(own):
+                continue
+            inside = (self.column == era)[:, None] & np.stack(
+                [~self.eras.later, self.eras.later], 1
+            )
+            target = exact[own] @ inside.astype(float)
+            target /= target.sum(axis=1, keepdims=True)
+            weights = fit.fit_weights(codes[own], target, rows)
+            counts = np.bincount(codes[own].ravel(), minlength=rows)
+            strength = counts * np.ptp(weights, axis=1) ** 2
+            strength[0] = 0
+            kept = np.zeros(rows, dtype=np.int64)
+            best = np.sort(np.argsort(-strength, kind="stable")[:_STEP_ROWS])
+            kept[best] = np.arange(1, len(best) + 1)
+            few = kept[codes[own]]
+            start = fit.to_points(fit.fit_weights(few, target, len(best) + 1), scale)
+            points = fit.search(start, scale, few, target)
+            lean[[0, *best], era] = points[:, 1] - points[:, 0]
+        return lean
 
     def _doubling(self, codes: Codes, target: Array, rows: int) -> int:
-        """How many points make a decade twice as likely: as few as lose hardly more, held out."""
+        """How many points make an era twice as likely: as few as lose hardly more, held out."""
         out = np.arange(len(codes)) % _HELD_OUT == 0
         weights = fit.fit_weights(codes[~out], target[~out], rows)
         lost = {}
@@ -122,9 +179,9 @@ class Maker:
     ) -> PocketCard:
         scale = math.log(2) / doubling
         fresh = ask.draw(self.priors, self.model, self.names, self.pieces // 2, self.rng)
-        codes, target, sums = self._added(groups, points, fresh)
+        codes, target, whole, each = self._added(groups, points, fresh, scale)
         paid = cost(
-            self._measured(sums, scale, target, fresh), sums, codes, target,
+            each, whole.sums, codes, target,
             later=fresh.later,
             rounded=fit.chances(scale * rounded, codes),
             unrounded=fit.chances(weights, codes),
@@ -132,18 +189,23 @@ class Maker:
             elsewhere=self._elsewhere(groups, points, scale),
         )  # fmt: skip
         rows: dict[str, list[CardRow]] = {}
-        for group, own in zip(groups, points[1:].tolist(), strict=True):
-            if any(own) or not group.rest:  # "anything else" with nothing to add needs no line
-                rows.setdefault(self.asked[group.clue].name, []).append(self._row(group, own))
+        for group, own, lean in zip(
+            groups, points[1:].tolist(), self.lean[1:].tolist(), strict=True
+        ):
+            # "anything else" with nothing to add needs no line
+            if any(own) or any(lean) or not group.rest:
+                rows.setdefault(self.asked[group.clue].name, []).append(self._row(group, own, lean))
         families = self.model.priors.families
         titles = {q.name: self._title(q) for q in self.asked if q.name in rows}
-        example = self._example(fresh, codes, target, sums, paid.trust_from or 0)
+        example = self._example(fresh, codes, target, whole.sums, paid.trust_from or 0)
         return PocketCard(
             channel=self.model.channel.name,
             where=self.model.channel.description,
             as_of=self.model.as_of,
-            decades=ask.column_names(self.model, self.column),
+            eras=self.eras.names,
+            halves=self.eras.halves,
             start=tuple(points[0].tolist()),
+            start_lean=tuple(self.lean[0].tolist()),
             rows=MappingProxyType({clue: tuple(own) for clue, own in rows.items()}),
             titles=MappingProxyType(titles),
             among=self.names,
@@ -156,16 +218,20 @@ class Maker:
         )
 
     def _added(
-        self, groups: Sequence[Group], points: Points, drawn: Drawn
-    ) -> tuple[Codes, Array, Points]:
-        """Of drawn pieces: their rows of the card, the exact chances of its columns, the sums."""
+        self, groups: Sequence[Group], points: Points, drawn: Drawn, scale: float
+    ) -> tuple[Codes, Array, Added, pandas.DataFrame]:
+        """Of drawn pieces: their rows of the card, the exact chances of its columns, the sums, what they are worth."""
         codes = self._numbered(groups, ask.coded(self.asked, drawn)[0])
-        return codes, drawn.exact @ self.inside, fit.summed(points, codes)
-
-    def _measured(
-        self, sums: Points, scale: float, target: Array, drawn: Drawn
-    ) -> pandas.DataFrame:
-        return measured(sums, scale, target, self.column[drawn.year - self.model.years[0]])
+        target = drawn.exact @ self.inside
+        whole, stopped = (add_up(points, codes, self.order, stopping=s) for s in (False, True))
+        named, exact = winner(whole.sums), target.argmax(axis=1)
+        every = np.arange(len(codes))
+        card_later = fit.summed(self.lean, codes)[every, named] > 0
+        later = (drawn.exact * self.eras.later) @ self.inside
+        exact_later = later[every, exact] > target[every, exact] / 2
+        true = self.column[drawn.year - self.model.years[0]]
+        each = measured(whole, stopped, scale, target, true, card_later == exact_later)
+        return codes, target, whole, each
 
     def _elsewhere(self, groups: Sequence[Group], points: Points, scale: float) -> pandas.DataFrame:
         """What the card is worth on the pieces of every other channel, by its own exact answer."""
@@ -176,17 +242,18 @@ class Maker:
             if name != self.model.channel.name:
                 other = compiled(self.priors, name, self.model.as_of)
                 drawn = ask.draw(self.priors, other, self.names, _ELSEWHERE, self.rng)
-                _, target, sums = self._added(groups, points, drawn)
-                means[name] = self._measured(sums, scale, target, drawn).mean()
+                means[name] = self._added(groups, points, drawn, scale)[-1].mean()
         return pd.DataFrame(means).T
 
     def _title(self, question: Question) -> str:
-        """Name and unit, or what of them fits beside the columns."""
-        both = f"{question.title}, {question.unit}"
-        if not question.unit or question.unit.startswith("per "):
-            return question.title
-        room = page.longest(self.inside.shape[1])
-        return next((t for t in (both, question.unit) if len(t) <= room), question.title)
+        """What is measured, on what, and its unit, as far as it fits a line."""
+        family = self.model.priors.families[question.name]
+        title = question.title
+        if family.parent:  # stitches of the hem, long side of the form
+            title = f"{self.model.priors.families[family.parent].title} {title}"
+        unit = "" if question.unit.startswith(("per ", "times ")) else question.unit
+        both = f"{title}, {unit}" if unit else title
+        return next((t for t in (both, title) if page.lines(t) == 1), question.title)
 
     def _example(
         self, fresh: Drawn, codes: Codes, target: Array, sums: Points, ahead: int
@@ -209,14 +276,15 @@ class Maker:
                 }
         return {}
 
-    def _row(self, group: Group, points: list[int]) -> CardRow:
+    def _row(self, group: Group, points: list[int], lean: list[int]) -> CardRow:
         question = self.asked[group.clue]
         edges = (-math.inf, *question.edges, math.inf)
         number = question.measured
         return CardRow(
-            label=_ELSE if group.rest else question.label(group.members),
+            label=self._label(group),
             values=() if number else tuple(question.values[place] for place in group.members),
             low=edges[min(group.members)] if number else -math.inf,
             high=edges[max(group.members) + 1] if number else math.inf,
             points=tuple(points),
+            lean=tuple(lean),
         )

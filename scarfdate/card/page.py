@@ -1,79 +1,90 @@
 """A pocket card as a page to print, and as text. The template ``page.html`` escapes what tables hold.
 
-The page is two columns of small tables, one for each clue, above the example and what the card costs.
-How much fits is measured on paper: lines of 9 point on the shorter of A4 (297 mm) and Letter (279 mm),
-and letters of 9 point on the narrower (210 mm). A test prints both.
+Both sides of one sheet, A4 or Letter, in 12 point; folded twice it is as large as A6. Each side has four
+panels of so many lines: the rows of points, then the second step for each era, the example, and what the card
+costs. How much fits is measured on the shorter of A4 (297 mm) and Letter (279 mm) and the narrower (210 mm). A
+test prints both.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 from textwrap import wrap
-from typing import Any
+from typing import Any, NamedTuple
 
-from scarfdate.card.cost import MOST_AHEAD
-from scarfdate.card.in_words import distrust, elsewhere, how_to_add, made_for, short_decade, worth
+from scarfdate.card.in_words import (
+    distrust,
+    elsewhere,
+    how_to_add,
+    how_to_halve,
+    made_for,
+    short_era,
+    worth,
+)
 from scarfdate.card.sheet import Sheet, Tally
 from scarfdate.errors import needed
 
-LINES = 45  # of one column of the page, headings counted
-_START = 2  # lines of the first block, from which every piece starts
-_COLUMN = 94.5  # mm, a column of the page
-_CELL = 5.7  # mm, a column of points, and together no more than
-_CELLS = 60.0  # mm
-_LETTER = 1.72  # mm, of a letter of 9 point sans serif, on average
+LINES = 26  # of a panel, in 12 point
+LETTERS = 21  # of 12 point, in one line of a row's name
+MOST_LINES = 2  # of a row's name
+_PANELS = 8  # of a sheet, both sides
+_FOR_POINTS = 5  # of them, with the first block and how to add
+_HOW = 9  # lines of title and text above the first block
 _PAPER = 100  # letters of a line of text
-_MARGIN_ROWS = {"as the exact decade, %": "agree", "the true decade, %": "true"}
-_TITLE = "When was this scarf made? Add up the points"
+_TITLE = "When was this scarf made?"
+_NOT_SURE, _EVERY, _START = "not sure", "EVERY SCARF", "starts with"
 
 
-def longest(columns: int) -> int:
-    """How many letters the name of a row may have beside so many columns of points."""
-    return int((_COLUMN - _cell(columns) * columns) / _LETTER)
+class Block(NamedTuple):
+    """A small table: a title, and rows of a name and numbers."""
+
+    title: str
+    rows: tuple[tuple[str, tuple[int, ...]], ...]
+
+    @property
+    def lines(self) -> int:
+        """How many it takes."""
+        return 1 + sum(lines(name) for name, _ in self.rows)
 
 
-def room(sizes: Sequence[int]) -> bool:
-    """Whether clues with so many rows each fit the page."""
-    return _left(sizes)[1] <= LINES
+def lines(name: str) -> int:
+    """How many lines the name of a row takes."""
+    return max(len(wrap(name, LETTERS)), 1)
+
+
+def room(names: Sequence[Sequence[str]]) -> bool:
+    """Whether clues with rows of such names each fit the sheet."""
+    blocks = [Block("", tuple((name, ()) for name in own)) for own in names]
+    return all(block.lines <= LINES for block in blocks) and len(_panels(blocks)) <= _FOR_POINTS
 
 
 def html(card: Sheet, tally: Tally, *, whole: bool) -> str:
-    """A page that prints on one sheet, A4 or Letter, upright; or, not ``whole``, a part of one.
+    """A page that prints on both sides of one sheet; or, not ``whole``, a part of one.
 
     ``tally``: the example added up. Raises ScarfdateError where Jinja2 is not installed.
     """
-    heads = [short_decade(decade) for decade in card.decades]
-    blocks = [
-        (card.titles[clue], [(row.label, row.points) for row in rows])
-        for clue, rows in card.rows.items()
-    ]
-    cut, _ = _left([len(rows) for _, rows in blocks])
-    start = ("starts with", card.start)
-    added = {(clue, row.label): row.points for clue, rows in card.rows.items() for row in rows}
-    example = [start, *((_seen(card, clue), added[clue, label]) for clue, label in tally.rows)]
-    ahead = card.cost.by("ahead")
-    rows = {"of all pieces, %": "pieces", **_MARGIN_ROWS}
+    heads = [short_era(era) for era in card.eras]
+    points, example = _panels(_blocks(card)), _example(card, tally)
+    steps = _steps(card)
+    cut = len(steps) // 2 + 1  # the example stands with the second half
     text = _template().render(
         card=card,
         whole=whole,
         title=_TITLE,
         made_for=made_for(card),
         how=how_to_add(card),
+        halve=how_to_halve(),
         heads=heads,
-        cell=_cell(len(heads)),
-        longest=longest(len(heads)),
-        left=[("EVERY SCARF", [start]), *blocks[:cut]],
-        right=blocks[cut:],
+        first=_first(card),
+        panels=[*points, *([] for _ in range(_FOR_POINTS - len(points)))],
+        steps=[steps[:cut], steps[cut:]],
         example=example,
         tally=tally,
-        sum=f"sum: {tally.decade}, {tally.ahead} ahead",
-        ahead=[_points(low) for low in ahead],
-        by_margin=[(label, _per_cent(ahead, name)) for label, name in rows.items()],
-        elsewhere=list(elsewhere(card)),
+        sum=f"sum: {tally.era}, {tally.ahead} ahead",
         worth=worth(card.cost),
-        distrust=distrust(card),
+        distrust=[*distrust(card), *elsewhere(card)],
     )
     return str(text).replace(" %", "\u00a0%")  # no number apart from its per cent
 
@@ -85,18 +96,53 @@ def _template() -> Any:
     return jinja2.Environment(autoescape=True).from_string(source)
 
 
-def _left(sizes: Sequence[int]) -> tuple[int, int]:
-    """How many clues stand in the left column, and the lines of the longer one, least."""
-    lines = [size + 1 for size in sizes]
-    ways = [
-        (max(_START + sum(lines[:cut]), sum(lines[cut:])), cut) for cut in range(len(lines) + 1)
+def _blocks(card: Sheet) -> list[Block]:
+    return [
+        Block(card.titles[clue], tuple((row.label, row.points) for row in rows))
+        for clue, rows in card.rows.items()
     ]
-    height, cut = min(ways)
-    return cut, height
 
 
-def _cell(cells: int) -> float:
-    return min(_CELL, _CELLS / cells)
+def _first(card: Sheet) -> Block:
+    """What every piece starts with, and the row for whatever was not seen clearly."""
+    return Block(_EVERY, ((_START, card.start), (_NOT_SURE, (0,) * len(card.eras))))
+
+
+def _panels(blocks: Sequence[Block]) -> list[list[Block]]:
+    """The blocks in panels, each whole; the first panel begins with how to add and the first row."""
+    found: list[list[Block]] = [[]]
+    left = LINES - _HOW - Block(_EVERY, ((_START, ()), (_NOT_SURE, ()))).lines
+    for block in blocks:
+        if block.lines > left:
+            found.append([])
+            left = LINES
+        found[-1].append(block)
+        left -= block.lines
+    return found
+
+
+def _steps(card: Sheet) -> list[Block]:
+    """For each era what is added in the second step, the strongest for the later half first."""
+    found = []
+    for era, halves in enumerate(card.halves):
+        if len(halves) < 2:
+            continue
+        rows = [
+            (f"{card.titles[clue]}: {row.label}", (row.lean[era],))
+            for clue, own in card.rows.items()
+            for row in own
+            if row.lean[era]
+        ]
+        rows.sort(key=lambda row: -row[1][0])
+        title = f"{card.eras[era]}: {halves[0]} or {halves[1]}?"
+        found.append(Block(title, ((_START, (card.start_lean[era],)), *rows)))
+    return found
+
+
+def _example(card: Sheet, tally: Tally) -> list[tuple[str, tuple[int, ...]]]:
+    added = {(clue, row.label): row.points for clue, rows in card.rows.items() for row in rows}
+    rows = [(_seen(card, clue), added[clue, label]) for clue, label in tally.rows]
+    return [(_START, card.start), *rows]
 
 
 def _seen(card: Sheet, clue: str) -> str:
@@ -106,37 +152,30 @@ def _seen(card: Sheet, clue: str) -> str:
     return str(value).replace("-", " ")
 
 
-def _points(low: int) -> str:
-    return f"{low}+" if low == MOST_AHEAD else f"{low}"
-
-
-def _per_cent(ahead: Mapping[int, Mapping[str, float]], name: str) -> list[str]:
-    return [f"{100 * share[name]:.0f}" for share in ahead.values()]
-
-
 def text(card: Sheet) -> str:
     """The card as text of at most 100 letters a line."""
-    heads = [short_decade(decade) for decade in card.decades]
-    wide = max(min(6, (_PAPER - 30) // len(heads)), 4)
-    name = min(_PAPER - wide * len(heads), 36)
+    heads = [short_era(era) for era in card.eras]
+    wide = max(min(7, (_PAPER - 44) // len(heads)), 4)
 
     def line(label: str, cells: Sequence[object]) -> str:
         digits = "".join(f"{'·' if cell == 0 else str(cell):>{wide}}" for cell in cells)
-        return f"{label[: name - 1]:<{name}}{digits}"
+        return f"{label[:43]:<44}{digits}"
 
-    lines = [_TITLE, *wrap(made_for(card), _PAPER), *wrap(how_to_add(card), _PAPER), ""]
-    lines += [line("EVERY SCARF", heads), line("  starts with", card.start)]
-    for clue, rows in card.rows.items():
-        lines.append(line(card.titles[clue], heads))
-        lines += [line(f"  {row.label}", row.points) for row in rows]
+    told = [
+        _TITLE,
+        *(t for part in (made_for(card), card.where, how_to_add(card)) for t in wrap(part, _PAPER)),
+        "",
+    ]
+    for block in (_first(card), *_blocks(card)):
+        told += [line(block.title, heads), *(line(f"  {name}", own) for name, own in block.rows)]
+    told += ["", how_to_halve()]
+    for block in _steps(card):
+        told += [block.title, *(f"  {name[:88]:<90}{own[0]:+d}" for name, own in block.rows)]
     for title, facts in (
         ("What the sum is worth", worth(card.cost)),
         ("When not to trust it", [*distrust(card), *elsewhere(card)]),
     ):
-        lines += ["", title]
+        told += ["", title]
         for fact in facts:
-            lines += wrap(fact, _PAPER, initial_indent="- ", subsequent_indent="  ")
-    ahead = card.cost.by("ahead")
-    lines += ["", line("AHEAD BY (points)", [_points(low) for low in ahead])]
-    lines += [line(f"  {label}", _per_cent(ahead, name)) for label, name in _MARGIN_ROWS.items()]
-    return "\n".join(lines)
+            told += wrap(fact, _PAPER, initial_indent="- ", subsequent_indent="  ")
+    return "\n".join(told)

@@ -27,9 +27,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True)
 class PocketCard(Sheet):
-    """A sheet of points. ``decades``: the columns. ``start``: what every piece starts with.
+    """A sheet of points. ``eras``: the columns; ``halves``: of each, in words. ``start``: what every piece
+    starts with; ``start_lean``: the same of the second step.
 
-    ``rows``: for each clue on the card, in the order in which a dealer looks, its rows. ``doubling``:
+    ``rows``: for each clue on the card, what tells most first, its rows. ``doubling``:
     so many points ahead are twice as likely. ``titles``: clue to its name in words, with a unit.
     ``among``: the clues it chose from; ``missing``: names in words of those that it could ask and does
     not. ``cost``: what it loses against the exact model. ``example``: a simulated piece; ``channel``,
@@ -53,7 +54,7 @@ class PocketCard(Sheet):
 
     @property
     def points(self) -> Mapping[str, Mapping[str, tuple[int, ...]]]:
-        """Clue to row to its points, one for each decade."""
+        """Clue to row to its points, one for each era."""
         return MappingProxyType(
             {
                 clue: MappingProxyType({row.label: row.points for row in rows})
@@ -66,7 +67,7 @@ class PocketCard(Sheet):
         """The factor of odds that one point stands for."""
         return float(2 ** (1 / self.doubling))
 
-    def decade(self, seen: Scarf | Mapping[str, object]) -> Tally:
+    def era(self, seen: Scarf | Mapping[str, object]) -> Tally:
         """Add up the points of a piece: a `Scarf`, or a mapping with its names.
 
         Words are read as everywhere. A word that fits several rows (a parent word, or weights over
@@ -84,15 +85,21 @@ class PocketCard(Sheet):
             else:
                 sums = [a + b for a, b in zip(sums, row.points, strict=True)]
                 taken.append((clue, row.label))
+        place = int(winner(np.array([sums]))[0])
+        of_rows = {(clue, row.label): row.lean for clue, own in self.rows.items() for row in own}
+        lean = self.start_lean[place] + sum(of_rows[one][place] for one in taken)
+        halves = self.halves[place]
         order = list(self.rows)
         taken.sort(key=lambda one: order.index(one[0]))
         every = np.array([sums], dtype=np.int64)
         chance = fit.softmax(math.log(2) / self.doubling * every)[0]
         return Tally(
-            decade=self.decades[int(winner(every)[0])],
+            era=self.eras[place],
             sums=tuple(sums),
             ahead=int(margin(every)[0]),
             chance=tuple(chance.tolist()),
+            half=halves[-1] if lean > 0 else halves[0],
+            lean=lean,
             rows=tuple(taken),
             left_out=tuple(left_out),
         )
@@ -111,7 +118,7 @@ class PocketCard(Sheet):
         return fitting[0] if len(fitting) == 1 else None
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a row of the card: ``clue``, ``seen``, and a column of points for each decade.
+        """One row a row of the card: ``clue``, ``seen``, and a column of points for each era.
 
         The first, with ``clue`` "start", is what every piece starts with.
         """
@@ -119,14 +126,15 @@ class PocketCard(Sheet):
 
         rows = [("start", "every scarf", *self.start)]
         rows += [(clue, row.label, *row.points) for clue, own in self.rows.items() for row in own]
-        return pd.DataFrame(rows, columns=["clue", "seen", *self.decades])
+        return pd.DataFrame(rows, columns=["clue", "seen", *self.eras])
 
     def to_html(self) -> str:
-        """A whole page of HTML that prints on one sheet, A4 or Letter, upright.
+        """A whole page of HTML that prints on both sides of one sheet, A4 or Letter, upright,
+        to be folded twice to A6.
 
         Raises ScarfdateError where Jinja2 is not installed (the extra ``card``).
         """
-        return page.html(self, self.decade(self.example), whole=True)
+        return page.html(self, self.era(self.example), whole=True)
 
     def save(self, path: str | Path) -> Path:
         """Write `to_html` to a file, whole or not at all; the path written.
@@ -143,7 +151,7 @@ class PocketCard(Sheet):
         return target
 
     def _repr_html_(self) -> str:
-        return page.html(self, self.decade(self.example), whole=False)
+        return page.html(self, self.era(self.example), whole=False)
 
     def __str__(self) -> str:
         return page.text(self)

@@ -14,7 +14,8 @@ class CardRow:
 
     ``label``: as printed; ``values``: the words that it stands for (empty for a range); ``low`` to
     ``high``: the range of a measurement, the upper end left out (for words without bounds);
-    ``points``: whole numbers from 0 to 9, one for each decade, the least of them 0.
+    ``points``: whole numbers from 0 to 9, one for each era, the least of them 0. ``lean``: whole numbers from
+    -9 to 9, one for each era: what speaks for its later half, or against it.
     """
 
     label: str
@@ -22,22 +23,27 @@ class CardRow:
     low: float
     high: float
     points: tuple[int, ...]
+    lean: tuple[int, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tally:
     """A piece added up on a card.
 
-    ``decade``: that of the highest sum, of equal ones the later. ``sums``: one for each decade.
-    ``ahead``: by how many points it leads. ``chance``: of each decade by the card, summing to 1.
+    ``era``: that of the highest sum, of equal ones the later. ``sums``: one for each era.
+    ``ahead``: by how many points it leads. ``chance``: of each era by the card, summing to 1.
+    ``half``: by the second step, the half of the era where ``lean``, the sum for its later half, points:
+    above nought to the later one.
     ``rows``: clue and label of each row that was added. ``left_out``: clues that were seen, but of
     which the card has no row, or several rows that fit.
     """
 
-    decade: str
+    era: str
     sums: tuple[int, ...]
     ahead: int
     chance: tuple[float, ...]
+    half: str
+    lean: int
     rows: tuple[tuple[str, str], ...]
     left_out: tuple[str, ...]
 
@@ -49,8 +55,10 @@ class Sheet:
     channel: str
     where: str
     as_of: int
-    decades: tuple[str, ...]
+    eras: tuple[str, ...]
+    halves: tuple[tuple[str, ...], ...]
     start: tuple[int, ...]
+    start_lean: tuple[int, ...]
     rows: Mapping[str, tuple[CardRow, ...]]
     titles: Mapping[str, str]
     missing: tuple[str, ...]

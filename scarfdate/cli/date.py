@@ -115,10 +115,11 @@ def date(
 @click.command("show")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
 @click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@click.option("--listing", metavar="LANG", help="Only a line for selling: en, de, fr, it.")
 @model_options
 @level_option
 def show(
-    seen: tuple[str, ...], wanted: str | None,
+    seen: tuple[str, ...], wanted: str | None, listing: str | None,
     channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Show one scarf: the sentence, its decades as bars, the facts.
@@ -128,15 +129,19 @@ def show(
     \b
     scarfdate show stock.csv --id V012
     scarfdate show fibre=silk hem=hand-rolled width_cm=90
+    scarfdate show stock.csv --id V012 --listing de
     scarfdate show 'fibre={"silk": 0.8, "polyester": 0.2}' fibre_method=burn
     """
     from scarfdate import date_scarf
 
     priors = priors_in(folder)
     scarf = piece(seen, wanted, priors)
+    dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
+    if listing is not None:
+        say(dating.for_listing(listing))
+        return
     if not [*scarf.clues()]:
         say_wrapped(_NO_CLUE)
-    dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
     say_all(str(dating))
 
 

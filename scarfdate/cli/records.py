@@ -50,7 +50,7 @@ def card(
     out: str, clues: tuple[str, ...], force: bool,
     channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
-    """Make the card for the pocket: one printed page of points, fitted to the exact answer.
+    """Make the card for the pocket: one printed sheet of points, fitted to the exact answer.
 
     \b
     scarfdate card card.html --channel estate

@@ -12,12 +12,14 @@ import numpy as np
 
 from scarfdate.conventions import GRADES
 from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.tables.card import read_card
 from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check_by
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
+from scarfdate.tables.listing import read_listing
 from scarfdate.tables.lists import (
     LIMITS,
     first_years,
@@ -91,6 +93,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
         "headings": read_headings(tables["headings.csv"]),
         "questions": read_questions(tables["questions.csv"], {*families, *vocabulary.values}),
+        "listing": read_listing(tables["listing.csv"], vocabulary),
+        "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"]),
         "limits": limits,

@@ -16,6 +16,7 @@ import numpy as np
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
 from scarfdate.frozen import frozen
+from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import read_contents
 from scarfdate.tables.families import Family
@@ -29,6 +30,7 @@ from scarfdate.tables.folder import (
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
+from scarfdate.tables.listing import ListingWords
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
@@ -82,6 +84,8 @@ class Priors:
     doubt: tuple[DoubtWord, ...]
     headings: Headings
     questions: Mapping[str, Question]  # by the words that each is asked in
+    listing: ListingWords
+    card: CardTables
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
