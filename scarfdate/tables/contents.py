@@ -84,7 +84,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
         "headings": read_headings(tables["headings.csv"]),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
-        "checks": read_checks(tables["checks.csv"]),
+        "checks": read_checks(tables["checks.csv"], families, vocabulary),
         "limits": limits,
         "says_little": _read_information(tables["information.csv"]),
     }

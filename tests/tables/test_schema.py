@@ -42,6 +42,7 @@ FREE_TEXT = Counter(
     note=98,
     value=3,
     caution=1,
+    not_where=1,
     parent=1,
     unit=1,
     unstated=1,
