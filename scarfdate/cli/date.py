@@ -93,8 +93,7 @@ def date(
     counts = (
         f"{pieces}: {int((~bad).sum())} dated, {int(bad.sum())} not read ({BAD}), "
         f"{int(((warned | partly) & ~bad).sum())} with a warning ({WARNED}). "
-        f"Each piece was made within its years with a chance of {level:.0%}; channel {channel}. Vintage: "
-        f"the chance that it is {priors.allowances['vintage_age']:g} years old or more."
+        f"Each piece was made within its years with a chance of {level:.0%}; channel {channel}."
         + (f" Written to {out}." if out is not None else "")
     )
     say_wrapped(counts)
@@ -105,6 +104,9 @@ def date(
         return f"{answers.index.name or 'row'} {answers.index[place]}{name}"
 
     if not quiet:
+        if not picture:
+            age = f"{priors.allowances['vintage_age']:g}"
+            say_wrapped(f"Vintage: the chance that a piece is {age} years old or more.")
         say_look_again(
             read.clues.iloc[order], answers, where, priors, channel=channel, as_of=as_of, unit=unit
         )
