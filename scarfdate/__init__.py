@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from scarfdate.answer.date import date_table
     from scarfdate.answer.dating import Dating
     from scarfdate.answer.one_scarf import date_scarf
+    from scarfdate.answer.pile import plot_pile
     from scarfdate.building.build import Built, build_priors
     from scarfdate.card.card import pocket_card
     from scarfdate.card.pocket import PocketCard
@@ -100,6 +101,7 @@ _WHERE = {
     "learn": "learning.learn",
     "load_priors": "tables.priors",
     "next_checks": "why.next_checks",
+    "plot_pile": "answer.pile",
     "pocket_card": "card.card",
     "read_label": "reading.label",
     "read_medium": "reading.medium",
@@ -155,6 +157,7 @@ __all__ = [
     "learn",
     "load_priors",
     "next_checks",
+    "plot_pile",
     "pocket_card",
     "read_label",
     "read_medium",

@@ -65,16 +65,18 @@ def test_the_demo_stock():
 
 def test_the_table_says_what_the_library_says():
     from scarfdate import date_table
+    from scarfdate.answer.date import COLUMNS
     from scarfdate.show.sentence import percent
 
     frame = read_table(STOCK)
-    answers = date_table(frame)
+    answers = date_table(frame, columns=[*COLUMNS, "not_before", "vintage_probability"])
     lines = [line for line in run("date", STOCK).stdout.splitlines() if line.startswith("V0")]
     for line, (_, row) in zip(lines, answers.iterrows(), strict=True):
         assert str(row["year_to"]) in line
         assert f" {row['decade']} " in line
         assert f" {percent(row['decade_probability'])} " in line
-        assert percent(row["period_probability"]) in line
+        assert line.rstrip(" ?").endswith(percent(row["vintage_probability"]))
+        assert pd.isna(row["not_before"]) or f" {row['not_before']} " in line
         assert line.rstrip().endswith("?") == pd.notna(row["warnings"])
 
 

@@ -25,13 +25,15 @@ if TYPE_CHECKING:
     from scarfdate.answer.frame import Block
 
 _YEARS = ("year_from", "year_to", "median_year", "younger_from", "younger_to", "not_before")
-_CHANCES = ("decade_probability", "before_grid", "period_probability", "predictive_p")
+_CHANCES = (
+    "decade_probability", "before_grid", "period_probability", "predictive_p", "vintage_probability",
+)  # fmt: skip
 COLUMNS = (
     "year_from", "year_to", "median_year", "decade", "decade_probability", "period_probability",
     "before_grid", "younger_from", "younger_to", "edtf", "predictive_p", "sentence", "warnings",
     "not_read", "errors",
 )  # fmt: skip
-ON_REQUEST = ("not_before", "doubt")  # made where they are asked for by name
+ON_REQUEST = ("not_before", "vintage_probability", "doubt")  # made where they are asked for by name
 _WANT_JOINT = {"predictive_p", "sentence", "doubt"}
 _WANT_POSTERIOR = {"period_probability"}
 _LEAVE_OUT = "leave-out"
@@ -83,9 +85,11 @@ def date_table(
     ``before_grid`` (the chance that it is older than 1881, for the first year stands for all before it),
     ``younger_from``, ``younger_to`` (the interval if it is not, where that chance is one in ten or more),
     ``edtf``, ``predictive_p``, ``sentence``, ``warnings``, ``not_read``, ``errors``. ``columns``: those
-    of the answer that are wanted, in the order wanted; nothing else is worked out. Two are made only so:
-    ``not_before``, the first possible year by everything noted, and ``doubt``, what the answer takes for a
-    slip or a misreading, with its chance; both blank where there is none. With ``with_years=True`` the
+    of the answer that are wanted, in the order wanted; nothing else is worked out. Three are made only
+    so: ``not_before``, the first possible year by everything noted, blank where nothing bounds;
+    ``vintage_probability``, the chance that it has the age that the trade calls vintage (20 years:
+    ``vintage_age`` in ``allowances.csv``); ``doubt``, what the answer takes for a slip or a misreading, with
+    its chance, blank where there is none. With ``with_years=True`` the
     answer is (frame, probabilities of shape (rows, years)), years running from 1880 to ``as_of``.
 
     What cannot be read: with ``on_error="leave-out"`` it is left out and named in ``not_read``, and the

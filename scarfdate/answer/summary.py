@@ -179,6 +179,13 @@ class Summary:
         """The first possible year by everything seen, taken as certain; 0 where nothing bounds."""
         return first_possible(self.model, self.codes)
 
+    @property
+    def vintage(self) -> Array:
+        """P(as old as what the trade calls vintage), (n,)."""
+        model = self.model
+        old = model.as_of - np.asarray(model.years) >= model.priors.allowances["vintage_age"]
+        return np.asarray(self.year[:, old].sum(axis=1))
+
     @cached_property
     def printed_again(self) -> Array:
         """P(an old design, printed again later)."""
@@ -263,6 +270,7 @@ _COLUMNS: dict[str, Callable[[Summary], Any]] = {
     "predictive_p": lambda answer: answer.weighing.predictive_p,
     "sentence": lambda answer: answer.sentence,
     "not_before": lambda answer: answer.first_possible,
+    "vintage_probability": lambda answer: answer.vintage,
     "doubt": lambda answer: answer.doubted,
 }
 

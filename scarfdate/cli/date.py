@@ -14,9 +14,10 @@ from scarfdate.cli.front import (
     standard_input,
 )
 from scarfdate.cli.pieces import column, piece, places
-from scarfdate.cli.pile import beside, in_order, lists_for
+from scarfdate.cli.pile import beside, lists_for, print_picture, say_look_again
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
 from scarfdate.files import check_new
+from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, say
 
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
@@ -28,18 +29,17 @@ _OF_THE_LABEL = (
     "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
 )
 
-_DOUBTS = 20  # told one by one under a table; each piece's sentence tells its own
-
 
 @click.command("date")
 @click.argument("file")
 @click.option("--out", metavar="FILE", help="Write rows and answers: .csv .xlsx .json .parquet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@click.option("--bom", is_flag=True, help="Mark a .csv as UTF-8, for spreadsheets.")
+@click.option("--bom", is_flag=True, help="Mark a .csv as UTF-8.")
 @click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
 @click.option("--encoding", metavar="NAME", help="Of a CSV file, if not recognised.")
 @click.option("--sort", type=click.Choice(["year", "doubt", "width"]), help="Order of the pieces.")
+@click.option("--picture", is_flag=True, help="Draw bars, not a table.")
 @click.option("--sentences", is_flag=True, help="Print what is said about each piece.")
 @click.option("--quiet", is_flag=True, help="Print the counts alone.")
 @click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
@@ -49,16 +49,16 @@ _DOUBTS = 20  # told one by one under a table; each piece's sentence tells its o
 @click.pass_context
 def date(
     ctx: click.Context, file: str, out: str | None, force: bool, bom: bool, columns: str | None,
-    sheet: str | None, encoding: str | None, sort: str | None, sentences: bool, quiet: bool,
-    unit: str | None, strict: bool, channel: str, level: float, as_of: int | None, folder: str | None,
+    sheet: str | None, encoding: str | None, sort: str | None, picture: bool, sentences: bool,
+    quiet: bool, unit: str | None, strict: bool, channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Date every row of FILE (.csv, .xlsx, .ods, .json, .parquet; - reads standard input).
 
-    Headings and words may be as people write them ("Material", "silk?"); "scarfdate words" lists ours. A
-    cell that cannot be read is left out and told on standard error, and the exit code is 1; the row is dated
-    from the rest. Columns that are no clue are kept. In the table ! is a row that cannot be read, ? one with
-    a warning.
+    Write as you write ("Material", "silk?"). A cell that cannot be read is left out and told on standard
+    error (exit code 1), the row dated from the rest; other columns are kept. ! is a row not read, ? one with
+    a warning. Below the table: which pieces to look at again.
     """
+    from scarfdate.answer.pile import in_order
     from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.written import check_target, write_table
 
@@ -80,7 +80,10 @@ def date(
         write_table(
             beside(table, answers), out, mark=bom, lists=lists_for(table, read.fate, priors)
         )
-    if not quiet:
+    if picture and not quiet:
+        names = answers.index.astype(str) if ids is None else ids
+        print_picture(answers, names.tolist(), percent(level))
+    elif not quiet:
         print_table(answers, ids, sentences)
     for remark in read.remarks:
         say(f"note: {remark}", err=True)
@@ -100,9 +103,13 @@ def date(
         name = f" ({called})" if called else ""
         return f"{answers.index.name or 'row'} {answers.index[place]}{name}"
 
-    doubtful = places(answers["doubt"].notna())
-    for place in [] if quiet or sentences else doubtful[:_DOUBTS]:
-        say_wrapped(f"{where(place)}: a slip or a misreading? {answers['doubt'].iloc[place]}.")
+    if not quiet:
+        if not picture:
+            age = f"{priors.allowances['vintage_age']:g}"
+            say_wrapped(f"Vintage: the chance that a piece is {age} years old or more.")
+        say_look_again(
+            read.clues.iloc[order], answers, where, priors, channel=channel, as_of=as_of, unit=unit
+        )
     if not_used:
         say_wrapped(f"Columns not used: {', '.join(map(clean, not_used))}.")
     for place in places(bad | partly):

@@ -1,9 +1,13 @@
-"""A pile put in order, and its answers beside the rows as they were written."""
+"""A pile as it is written to a file and drawn in a terminal, and which of its pieces to look at again."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import shutil
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
+
+from scarfdate.cli.front import WIDTH, say_wrapped
+from scarfdate.show.terminal import say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -11,26 +15,42 @@ if TYPE_CHECKING:
     from scarfdate.tables.priors import Priors
 
 
-def in_order(answers: pd.DataFrame, sort: str | None) -> list[int]:
-    """The places of the rows in the order wanted; rows without an answer come last, equal ones stay in turn.
+_NAMED = 20  # further pieces in doubt that are named under the list
 
-    ``sort``: "year" oldest first, by the middle year; "width" narrowest years first; "doubt" first those of
-    which something is in doubt, then those whose clues agree least; None leaves them as they are.
-    """
-    import pandas as pd
 
-    if sort is None:
-        return [*range(len(answers))]
-    if sort == "year":
-        key = answers["median_year"]
-    elif sort == "width":
-        key = answers["year_to"] - answers["year_from"]
-    else:
-        key = (
-            answers["predictive_p"] - answers["doubt"].notna()
-        )  # a chance: below 0 is what is in doubt
-    values = [float("inf") if pd.isna(value) else float(value) for value in key.tolist()]
-    return sorted(range(len(values)), key=values.__getitem__)
+def print_picture(answers: pd.DataFrame, names: Sequence[str], level: str) -> None:
+    """A bar of letters a piece, as wide as the terminal."""
+    from scarfdate.answer.pile import bars
+    from scarfdate.cli.table import mark
+    from scarfdate.show import pile
+
+    marks = [mark(row) for _, row in answers.iterrows()]
+    drawn = bars(answers, names, marks)
+    for line in pile.lines(drawn, shutil.get_terminal_size((WIDTH, 24)).columns):
+        say(line)
+    say_wrapped(pile.legend(level, any(bar.doubtful for bar in drawn)))
+
+
+def say_look_again(
+    clues: pd.DataFrame, answers: pd.DataFrame, where: Callable[[int], str], priors: Priors, *,
+    channel: str, as_of: int | None, unit: str | None,
+) -> None:  # fmt: skip
+    """Print which pieces to look at again: what is in doubt, and where one more look pays most."""
+    from scarfdate.why.look_again import LISTED, in_doubt, pays_most
+
+    doubtful = in_doubt(answers)
+    if doubtful:
+        say_wrapped("Look again at these: something noted may be a slip or a misreading.")
+    for place in doubtful[:LISTED]:
+        say_wrapped(f"{where(place)}: {answers['doubt'].iloc[place]}.", "  ")
+    if more := doubtful[LISTED:]:
+        named = ": " + ", ".join(map(where, more)) if len(more) <= _NAMED else ""
+        say_wrapped(f"and {len(more)} more{named or '; --sort doubt puts them first'}.", "  ")
+    best = pays_most(clues, answers, priors=priors, channel=channel, as_of=as_of, unit=unit)
+    if best:
+        say_wrapped("One more look pays most here:")
+    for place, look in best:
+        say_wrapped(f"{where(place)}: {look}.", "  ")
 
 
 def beside(table: pd.DataFrame, answers: pd.DataFrame) -> pd.DataFrame:

@@ -21,8 +21,10 @@ _LONG = 20_000  # rows: from here on a person waits long enough to want a bar
 _CHUNK = 10_000
 _PRINTED = 500  # rows laid out at a time, so that a long table starts to appear at once
 # the columns of the printed table, and how wide each is
-_COLUMNS = (("made", 15), ("decade", 6), ("its chance", 10), ("of its period", 13), ("", 1))
-_ID = 20
+_COLUMNS = (
+    ("made", 15), ("decade", 6), ("chance", 9), ("not before", 10), ("vintage", 9), ("", 1),
+)  # fmt: skip
+_ID = 23
 WARNED, BAD = "?", "!"
 
 
@@ -114,16 +116,17 @@ def _empty_table(called: str | None) -> Any:
     """A table of columns that are as wide in every part of a long answer; headed if ``called``."""
     from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, show_header=called is not None, padding=(0, 1))
+    table = Table(box=None, pad_edge=False, show_header=called is not None, padding=(0, 1, 0, 0))
     table.add_column(called or "", width=_ID, no_wrap=True, overflow="crop")
     for name, width in _COLUMNS:
-        right = "right" if name.startswith(("its", "of")) else "left"
+        right = "right" if name in ("chance", "vintage") else "left"
         table.add_column(name, width=width, no_wrap=True, overflow="crop", justify=right)  # type: ignore[arg-type]
     return table
 
 
 def _cells(answers: pd.DataFrame, place: int, name: str) -> Sequence[str]:
-    """One line of the table: what the piece is called, years, decade, chances, a mark."""
+    """One line of the table: what the piece is called, years, decade and its chance, earliest possible
+    year, chance of the age that the trade calls vintage, a mark."""
     import pandas as pd
 
     from scarfdate.show.sentence import percent, years
@@ -131,12 +134,22 @@ def _cells(answers: pd.DataFrame, place: int, name: str) -> Sequence[str]:
     row = answers.iloc[place]
     called = clipped(fit(clean(name or str(answers.index[place]))), _ID)
     if pd.notna(row["errors"]):
-        return (called, "not read", "", "", "", BAD)
+        return (called, "not read", "", "", "", "", BAD)
     return (
         called,
         years(int(row["year_from"]), int(row["year_to"]), FIRST_YEAR),
         str(row["decade"]),
         percent(float(row["decade_probability"])),
-        percent(float(row["period_probability"])),
-        WARNED if pd.notna(row["warnings"]) or pd.notna(row["not_read"]) else "",
+        "" if pd.isna(row["not_before"]) else str(row["not_before"]),
+        percent(float(row["vintage_probability"])),
+        mark(row),
     )
+
+
+def mark(row: pd.Series) -> str:
+    """The letter beside a row that could not be read, or that has a warning."""
+    import pandas as pd
+
+    if pd.notna(row["errors"]):
+        return BAD
+    return WARNED if pd.notna(row["warnings"]) or pd.notna(row["not_read"]) else ""

@@ -79,7 +79,8 @@ def next_(
         piece(seen, wanted, priors), priors=priors, channel=channel, as_of=as_of,
         minutes=minutes, harmless=not harmful, worth=worth, at_stake=at_stake,
     )  # fmt: skip
-    say_all(str(looks))
+    for line in str(looks).splitlines():
+        say_wrapped(line.strip(), "  " if line.startswith(" ") else "")
 
 
 @click.command("compare")

@@ -8,7 +8,20 @@ from textwrap import fill
 
 _WIDTH = 78
 _BAR = 40
-_PLAIN = str.maketrans({"█": "#", "…": "~", "–": "-", "—": "-", "²": "2", "½": ".5"})
+_PLAIN = str.maketrans(
+    {
+        "█": "#",
+        "━": "=",
+        "─": "-",
+        "·": ".",
+        "◂": "<",
+        "…": "~",
+        "–": "-",
+        "—": "-",
+        "²": "2",
+        "½": ".5",
+    }
+)
 
 
 def bars(rows: Sequence[tuple[str, float]]) -> str:

@@ -96,7 +96,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "listing": read_listing(tables["listing.csv"], vocabulary),
         "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
-        "checks": read_checks(tables["checks.csv"]),
+        "checks": read_checks(tables["checks.csv"], families, vocabulary),
         "limits": limits,
         "says_little": _read_information(tables["information.csv"]),
     }

@@ -7,12 +7,12 @@ shares tables hold what they mean.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from scarfdate.errors import did_you_mean
-from scarfdate.tables.checked import Table
+from scarfdate.tables.checked import Row, Table
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import Vocabulary, plain
 
@@ -102,12 +102,15 @@ _HURT = ("lamp", "flame", "solvent")
 class Check:
     """Looking at one family by one method: minutes, what is needed, whether it harms the piece, cautions.
 
-    ``least_bits``: what it has to promise before it is offered. ``loss``: the part of the piece's worth
-    that the harm costs, 0 to 1.
+    ``words``: what to do, as one says it. ``not_where``: families, each with a word of it that a piece must
+    not be noted with, or with "" for anything noted: the look cannot be taken there. ``least_bits``: what it
+    has to promise before it is offered. ``loss``: the part of the piece's worth that the harm costs, 0 to 1.
     """
 
     family: str
     method: str
+    words: str
+    not_where: tuple[tuple[str, str], ...]
     minutes: float
     needs: str
     harms: bool
@@ -116,11 +119,18 @@ class Check:
     caution: str
 
 
-def read_checks(table: Table) -> tuple[Check, ...]:
+def read_checks(
+    table: Table, families: Collection[str], vocabulary: Vocabulary
+) -> tuple[Check, ...]:
     """The rows of ``checks.csv``, in their order."""
     found: list[Check] = []
     for row in table.rows:
-        check = row.read_as(Check, harms=row["harms"] == "yes", loss=row["loss"] / 100)
+        check = row.read_as(
+            Check,
+            harms=row["harms"] == "yes",
+            loss=row["loss"] / 100,
+            not_where=tuple(_not_where(table, row, families, vocabulary)),
+        )
         if (check.harms or check.needs in _HURT) and not check.caution:
             table.fault(row, "caution", "what harms or can hurt has a caution")
         found.append(check)
@@ -152,3 +162,21 @@ def read_questions(table: Table, names: Collection[str]) -> Mapping[str, Questio
                 table.fault(row, "asked", problem, words.strip())
             found[asked] = row.read_as(Question)
     return MappingProxyType(found)
+
+
+def _not_where(
+    table: Table, row: Row, families: Collection[str], vocabulary: Vocabulary
+) -> Iterator[tuple[str, str]]:
+    """The parts of one cell; a family or a word that is not known is a fault."""
+    for part in filter(None, map(str.strip, row["not_where"].split(";"))):
+        family, _, word = part.partition(" ")
+        if family not in families:
+            step = did_you_mean(family, sorted(families))
+            table.fault(row, "not_where", "no family of clues", family, step)
+            continue
+        words = [*vocabulary.values.get(family, ()), *vocabulary.parents.get(family, {})]
+        if word and word not in words:
+            step = did_you_mean(word, words)
+            table.fault(row, "not_where", f"not a word of family {family}", word, step)
+            continue
+        yield family, word

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
-
-from scarfdate.conventions import METHOD
 
 if TYPE_CHECKING:
     import pandas
@@ -14,17 +12,25 @@ if TYPE_CHECKING:
 LITTLE = 0.01  # bits: less is not worth a minute
 
 
+_NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+)  # fmt: skip
+_SHOWN = 5  # looks that are printed; `NextLooks.looks` has all
+
+
 @dataclass(frozen=True, kw_only=True)
 class Look:
     """One check and what it promises.
 
-    ``bits``: expected information on the year. ``narrower``: expected years by which the 80 % interval
-    shrinks. ``surer``: expected rise, 0 to 1, of the chance that the most probable decade is the right
-    one. ``minutes``, ``harms``, ``caution``: as ``checks.csv`` has them.
+    ``words``: what to do, as one says it. ``bits``: expected information on the year. ``narrower``: expected
+    years by which the 80 % interval shrinks; below 0 where it grows. ``surer``: expected rise, 0 to 1, of the
+    chance that the most probable decade is the right one. ``minutes``, ``harms``, ``caution``: as
+    ``checks.csv`` has them.
     """
 
     clue: str
     method: str
+    words: str
     bits: float
     narrower: float
     surer: float
@@ -37,19 +43,47 @@ class Look:
         """What a minute of it promises."""
         return self.bits / self.minutes
 
+    @property
+    def narrows(self) -> bool:
+        """Whether it can be expected to narrow the years by one or more, rounded.
 
-def _named(look: Look) -> str:
-    """The clue, and the method unless it is eyes and fingers."""
-    return look.clue if look.method == METHOD else f"{look.clue} by {look.method}"
+        An interval is whole years: where next to no information is promised, a year more or less is chance.
+        """
+        return round(self.narrower) >= 1 and self.bits > LITTLE
+
+    def __str__(self) -> str:
+        narrower = f"likely to narrow it by {_counted(round(self.narrower), 'year')}"
+        return f"{self.words}, {_time(self.minutes)}: " + (
+            narrower if self.narrows else "not likely to narrow the years"
+        )
+
+
+def _counted(number: int, of: str) -> str:
+    said = _NUMBERS[number] if 0 <= number < len(_NUMBERS) else f"{number}"
+    return f"{said} {of}" if number == 1 else f"{said} {of}s"
+
+
+def _time(minutes: float) -> str:
+    """Minutes as one says them."""
+    if minutes == 1:
+        return "a minute"
+    if minutes == 0.5:
+        return "half a minute"
+    return _counted(int(minutes), "minute") if minutes == int(minutes) else f"{minutes:g} minutes"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 @dataclass(frozen=True, kw_only=True)
 class NextLooks:
-    """All checks, the best by bits a minute first; ``plan``: the best set within the minutes given.
+    """What to look at next, the best by bits a minute first; ``plan``: the best set within the minutes given.
 
-    ``held_back``: harmful or dangerous checks that were asked for and are not offered, with the reason.
-    ``plan_bits`` is what the plan promises altogether, a mean over draws with ``plan_error`` as its
-    standard error; without minutes there is no plan.
+    ``looks``: those that this piece allows and that are likely to narrow its years, by a year or more;
+    ``too_little``: those that it allows and that are not. ``held_back``: harmful or dangerous checks that
+    were asked for and are not offered, with the reason. ``plan_bits`` is what the plan promises altogether, a
+    mean over draws with ``plan_error`` as its standard error; without minutes there is no plan.
     """
 
     looks: tuple[Look, ...]
@@ -57,29 +91,34 @@ class NextLooks:
     plan_bits: float
     plan_error: float
     held_back: tuple[tuple[Look, str], ...] = ()
+    too_little: tuple[Look, ...] = ()
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a check."""
+        """One row a look of ``looks``."""
         import pandas as pd
 
-        names = ["clue", "method", "bits", "narrower", "surer", "minutes", "harms", "caution"]
+        names = [one.name for one in fields(Look)]
         frame = pd.DataFrame([vars(look) for look in self.looks], columns=names)
-        frame.insert(6, "bits_per_minute", [look.bits_per_minute for look in self.looks])
+        place = names.index("minutes") + 1
+        frame.insert(place, "bits_per_minute", [look.bits_per_minute for look in self.looks])
         return frame
 
     def __str__(self) -> str:
-        if not self.looks:
-            return "There is nothing left to look at."
         lines = []
-        for look in self.looks[:5]:
-            lines.append(
-                f"{_named(look)}: {look.bits:.2f} bits in {look.minutes:g} min, "
-                f"{look.narrower:.0f} years narrower" + (" (harms the piece)" if look.harms else "")
-            )
-            if look.caution and (look.harms or look.bits > LITTLE):
-                lines.append(f"  take care: {look.caution}")
-        lines += [f"Not {_named(look)}: {why}." for look, why in self.held_back]
+        # what harms is among them only where it was asked for
+        for look in (*self.looks[:_SHOWN], *(one for one in self.looks[_SHOWN:] if one.harms)):
+            lines.append(_sentence(f"{look}; it harms the piece" if look.harms else f"{look}"))
+            if look.caution:
+                lines.append(f"  Take care: {look.caution}.")
+        if not lines:
+            lines = [
+                "No look that is left is likely to narrow the years."
+                if self.too_little or self.held_back
+                else "There is nothing left to look at."
+            ]
+        lines += [f"Better not {look.words}: {why}." for look, why in self.held_back]
         if self.plan:
-            names = ", ".join(_named(look) for look in self.plan)
-            lines.append(f"Within the time: {names}: about {self.plan_bits:.2f} bits.")
+            minutes = sum(look.minutes for look in self.plan)
+            names = ", then ".join(look.words for look in self.plan)
+            lines.append(f"In {_time(minutes)}: {names}.")
         return "\n".join(lines)

@@ -10,11 +10,11 @@ table says how often they are found.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from numbers import Real
 
 from scarfdate.clues.scarf import Scarf
-from scarfdate.conventions import CHANNEL
+from scarfdate.conventions import CHANNEL, MORE_LIKELY_THAN_NOT
 from scarfdate.errors import RangeError, shown
 from scarfdate.tables.lists import Check
 from scarfdate.tables.priors import Priors
@@ -37,6 +37,9 @@ def next_checks(
 ) -> NextLooks:
     """What to look at next on a scarf, best by bits a minute.
 
+    Only what the piece allows is proposed (no country name where the label is gone: ``not_where`` in
+    ``checks.csv``), and only what is likely to narrow its years by one or more; the rest is in ``too_little``.
+
     ``minutes``: how much time there is; the best set within it is chosen one by one.
 
     ``harmless``: leave out what harms the piece or needs a flame, a solvent or an ultraviolet lamp. With
@@ -55,13 +58,11 @@ def next_checks(
         raise RangeError("worth and at_stake: give both, in the same money, or neither")
     asked = Asked.of(scarf, priors, channel, as_of)
     state = State.of(asked)
-    label = asked.scarf.observations.get("label")
-    unlabelled = label is not None and label.word == "none-seen"
-    looks, held_back = [], []
+    looks, held_back, too_little = list[Look](), list[tuple[Look, str]](), list[Look]()
     for check in asked.priors.checks:
         if harmless and (check.harms or check.needs in _DANGEROUS):
             continue
-        if unlabelled and (check.method == "label" or check.family == "label_make"):
+        if not _allowed(check, asked):
             continue
         outcomes = list(state.outcomes(check))
         if outcomes:
@@ -69,6 +70,7 @@ def next_checks(
             look = Look(
                 clue=check.family,
                 method=check.method,
+                words=check.words,
                 bits=bits,
                 narrower=narrower,
                 surer=surer,
@@ -80,8 +82,9 @@ def next_checks(
             if why:
                 held_back.append((look, why))
             else:
-                looks.append(look)
-    looks.sort(key=lambda look: -look.bits_per_minute)
+                (looks if look.narrows else too_little).append(look)
+    for some in (looks, too_little):
+        some.sort(key=lambda look: -look.bits_per_minute)
     plan, bits, error = tuple[Look, ...](), 0.0, 0.0
     if minutes is not None:
         by_key = {(check.family, check.method): check for check in asked.priors.checks}
@@ -92,11 +95,39 @@ def next_checks(
         plan_bits=bits,
         plan_error=error,
         held_back=tuple(held_back),
+        too_little=tuple(too_little),
     )
 
 
 _DANGEROUS = ("lamp", "flame", "solvent")
 _MOST = 1e9  # minutes, or money
+
+
+def _allowed(check: Check, asked: Asked) -> bool:
+    """Whether what was noted of the piece leaves room for a look."""
+    barred: dict[str, set[str]] = {}
+    for family, word in check.not_where:
+        barred.setdefault(family, set()).add(word)
+    return not any(
+        family in asked.scarf.seen and ("" in words or _noted_as(asked, family, words))
+        for family, words in barred.items()
+    )
+
+
+def _noted_as(asked: Asked, family: str, words: Set[str]) -> bool:
+    """Whether it is more likely than not that a family was noted as one of some words.
+
+    A parent word is one of them if it stands for the same values as one that is listed, or for listed values only.
+    """
+    noted, vocabulary = asked.scarf.observations.get(family), asked.priors.vocabulary
+    if noted is None:
+        return False
+    listed = [{*vocabulary.children(family, word)} for word in words]
+    weight = 0.0
+    for word, share in noted.terms:
+        values = {*vocabulary.children(family, word)}
+        weight += share if values in listed or values <= words else 0.0
+    return weight > MORE_LIKELY_THAN_NOT
 
 
 def _checked(name: str, value: float | None, least: float = -1e-12) -> None:
@@ -110,7 +141,7 @@ def _checked(name: str, value: float | None, least: float = -1e-12) -> None:
 def _not_worth_it(look: Look, check: Check, worth: float | None, at_stake: float | None) -> str:
     """Why a check is not offered; "" where it is."""
     if look.bits < check.least_bits:
-        return f"it promises {look.bits:.2f} bits, and {check.least_bits:g} are asked of what can do harm"
+        return "it can do harm, and would tell next to nothing more of the years"
     if worth is not None and at_stake is not None:
         saved, lost = look.surer * at_stake, check.loss * worth
         if lost > 0 and saved <= lost:

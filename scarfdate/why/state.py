@@ -114,21 +114,20 @@ class State:
 
     def promise(self, outcomes: Sequence[tuple[float, State]]) -> tuple[float, float, float]:
         """Expected bits, years by which the interval shrinks, and rise of the best decade's chance."""
-        bits, years, surer = _entropy(self.year), _width(self.year), -self._best_decade
         # a measurement outside its limits is refused: what is left is taken as all there is
-        total = sum(chance for chance, _ in outcomes)
-        for chance, state in outcomes:
-            bits -= chance / total * _entropy(state.year)
-            years -= chance / total * _width(state.year)
-            surer += chance / total * state._best_decade
-        # neither is ever below zero but for rounding: an expected information, and that of a maximum
-        return max(bits, 0.0), years, max(surer, 0.0)
+        chance = np.array([chance for chance, _ in outcomes])
+        after = np.array([state.year / state.evidence for _, state in outcomes])
+        now = (self.year / self.evidence)[None, :]
+        bits, years, surer = (
+            float(chance @ of(after) / chance.sum() - of(now)[0])
+            for of in (_entropy, _width, self._best_decade)
+        )
+        # bits and chance are never below zero but for rounding: an expected information, and that of a maximum
+        return max(-bits, 0.0), -years, max(surer, 0.0)
 
-    @property
-    def _best_decade(self) -> float:
-        """P(the most probable decade is the right one)."""
-        _, chances = decade_sums(self.model, (self.year / self.evidence)[None, :])
-        return float(chances.max())
+    def _best_decade(self, year: Array) -> Array:
+        """P(the most probable decade is the right one), (n,)."""
+        return np.asarray(decade_sums(self.model, year)[1].max(axis=1))
 
 
 def _surer(clue: SharesClue, method: str, done: Sequence[str]) -> bool:
@@ -136,12 +135,12 @@ def _surer(clue: SharesClue, method: str, done: Sequence[str]) -> bool:
     return float(np.trace(clue.noted(method))) > max(float(np.trace(clue.noted(m))) for m in done)
 
 
-def _entropy(year: Array) -> float:
-    chance = year / year.sum()
-    positive = chance[chance > 0]
-    return float(-(positive * np.log2(positive)).sum())
+def _entropy(year: Array) -> Array:
+    """Bits of each of (n, years) probabilities."""
+    return np.asarray(-(year * np.log2(np.where(year > 0, year, 1.0))).sum(axis=1))
 
 
-def _width(year: Array) -> float:
-    first, last = shortest_interval(cumulative((year / year.sum())[None, :]), LEVEL)
-    return float(last[0] - first[0] + 1)
+def _width(year: Array) -> Array:
+    """Years of each shortest interval."""
+    first, last = shortest_interval(cumulative(year), LEVEL)
+    return (last - first + 1).astype(float)

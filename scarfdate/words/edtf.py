@@ -31,7 +31,7 @@ from scarfdate.words.date_phrases import in_words
 from scarfdate.words.date_years import ALLOWED, SHOWN, Years, hull, refusal
 from scarfdate.words.edtf_text import interval_text, set_text
 
-__all__ = ["interval_text", "is_approximate", "read", "set_text"]
+__all__ = ["interval_text", "is_approximate", "read", "set_text", "stretches"]
 
 _MASKED = re.compile(r"([0-9]{2})(?:([0-9])X|XX)")
 _DATE = re.compile(r"([0-9]{4})(?:-(?:XX(?:-XX)?|([0-9]{2})(?:-(XX|[0-9]{2}))?))?")
@@ -50,6 +50,20 @@ def read(text: str) -> tuple[int | None, int | None]:
     """
     years = _read(text)
     return years.first, years.last
+
+
+def stretches(text: str) -> tuple[tuple[int | None, int | None], ...]:
+    """The stretches of years of a date text, as :func:`set_text` wrote them: one, or the members of a set.
+
+    Raises ScarfdateError where :func:`read` does.
+
+    >>> stretches("[1958..1969,1984]")
+    ((1958, 1969), (1984, 1984))
+    """
+    read(text)  # the whole is right, and not its members alone
+    bare = text.strip()
+    members = bare[1:-1].split(",") if bare.startswith("[") else []
+    return tuple(read(f"[{member}]") for member in members) or (read(bare),)
 
 
 def is_approximate(text: str) -> bool:

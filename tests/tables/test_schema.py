@@ -43,6 +43,7 @@ FREE_TEXT = Counter(
     type=1,
     value=3,
     caution=1,
+    not_where=1,
     parent=1,
     unit=1,
     unstated=1,

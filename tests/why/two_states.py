@@ -59,7 +59,14 @@ def two_states(
         header, shipped = _shipped(name)
         _write(folder / name, header, [*shipped, *more])
     header, _ = _shipped("checks.csv")
-    costs: Row = {"method": "feel", "minutes": "1", "harms": "no", "least_bits": "0", "loss": "0"}
+    costs: Row = {
+        "method": "feel",
+        "words": "look",
+        "minutes": "1",
+        "harms": "no",
+        "least_bits": "0",
+        "loss": "0",
+    }
     _write(folder / "checks.csv", header, [{"family": f} | costs | basis for f in families])
     for name, values in families.items():
         shares = [dict(zip(values, 100 * own, strict=True)) for own in _shares(values)]

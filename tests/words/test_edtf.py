@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from scarfdate.errors import ScarfdateError
 from scarfdate.words.edtf import is_approximate, read
+from scarfdate.words.edtf import stretches as read_stretches
 from scarfdate.words.edtf_text import interval_text, set_text
 from tests.growth import rises_in_line
 
@@ -229,6 +230,8 @@ def test_interval_round_trip(one: int, other: int) -> None:
 def test_set_round_trip(stretches: list[tuple[int, int]], open_start: bool) -> None:
     expected = (None if open_start else stretches[0][0], stretches[-1][1])
     assert read(set_text(stretches, open_start=open_start)) == expected
+    first = (None, stretches[0][1]) if open_start else stretches[0]
+    assert read_stretches(set_text(stretches, open_start=open_start)) == (first, *stretches[1:])
 
 
 @settings(deadline=None)
