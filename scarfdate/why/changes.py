@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from scarfdate.conventions import FIRST_YEAR
+from scarfdate.show import page
 from scarfdate.show.sentence import years as in_words
 
 if TYPE_CHECKING:
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
 
 
 PRIOR = "prior"
+_SHOWN = 12  # changes that are drawn, those that move the answer most
+_ROOM = 10.0  # em, for the years
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +73,23 @@ class Sensitivity:
             (self.median, self.first, self.last),
             ax,
         )
+
+    def _repr_html_(self) -> str:
+        most = sorted(self.changes, key=lambda change: -change.apart)[:_SHOWN]
+        shown = [("as it is", self.median, self.first, self.last)]
+        shown += [(f"{one.what} {one.change}", one.median, one.first, one.last) for one in most]
+        whole = (min(first for *_, first, _ in shown), max(last for *_, last in shown))
+        rows = [
+            (
+                page.under(name, f"{in_words(first, last, FIRST_YEAR)}, median {median}"),
+                page.stretch(first, last, median, whole, _ROOM),
+            )
+            for name, median, first, last in shown
+        ]
+        left = len(self.changes) - len(most)
+        caption = f"The years from {whole[0]} to {whole[1]}: a line the interval, a mark the median"
+        more = [f"{left} more move it less."] if left else []
+        return page.view(str(self), page.table((), rows, caption=caption), *more)
 
     def __str__(self) -> str:
         made = in_words(self.first, self.last, FIRST_YEAR)

@@ -19,6 +19,7 @@ from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, Array
 from scarfdate.errors import RangeError
 from scarfdate.frozen import frozen
 from scarfdate.model.subsets import seen_columns, years_of_subsets
+from scarfdate.show import page
 from scarfdate.show.sentence import percent
 from scarfdate.why.shapley import shapley
 
@@ -61,6 +62,28 @@ class Comparison:
             ]
             text += f" The difference is made by {' and '.join(parts)}."
         return text
+
+    def _repr_html_(self) -> str:
+        chances = {
+            "the first is older": self.first_before,
+            "the same year": self.same_year,
+            "the second is older": self.second_before,
+        }
+        rows = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
+        drawn = [page.table((), rows, numbers=(2,))]
+        if self.share:
+            most = max(abs(share) for share in self.share.values())
+            ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
+            parts = [
+                (name, page.balance(self.share[name], most), f"{self.share[name]:+.1f}")
+                for name in ranked
+            ]
+            caption = (
+                "What each clue weighs, in decibans: a hollow bar and - for the second being older, "
+                "a full bar and + for the first"
+            )
+            drawn.append(page.table((), parts, caption=caption, numbers=(2,)))
+        return page.view(str(self), *drawn)
 
     def plot(self, axes: Any = None) -> Any:
         """Both datings one above the other, and between them what each kind of clue weighs."""

@@ -10,6 +10,7 @@ from scarfdate.answer.dating import Dating
 from scarfdate.clues.clue import Asked as Question
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, FIRST_YEAR
+from scarfdate.show import page
 from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
 from scarfdate.why.explain import explain
@@ -39,6 +40,9 @@ class Edge:
     basis: str
     source: str
     fact: str = ""
+
+    def _repr_html_(self) -> str:
+        return page.view(page.end(str(self), opens=self.which == "earliest"))
 
     def __str__(self) -> str:
         if self.which == "earliest":

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scarfdate.conventions import METHOD
+from scarfdate.show import page
 
 if TYPE_CHECKING:
     import pandas
@@ -66,6 +67,9 @@ class NextLooks:
         frame = pd.DataFrame([vars(look) for look in self.looks], columns=names)
         frame.insert(6, "bits_per_minute", [look.bits_per_minute for look in self.looks])
         return frame
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         if not self.looks:

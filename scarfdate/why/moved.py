@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scarfdate.conventions import FIRST_YEAR, Array
+from scarfdate.show import page
 from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.show.sentence import years as in_words
 
@@ -104,6 +105,9 @@ class TablesCompared:
         ]
         frame = pd.DataFrame(rows, columns=["files", "apart", "years", "most", "pieces"])
         return frame.sort_values("apart", ascending=False, ignore_index=True, kind="stable")
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         if not self.files:

@@ -24,6 +24,7 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, MARKETS, Array
 from scarfdate.model.exact import joint_of
 from scarfdate.model.subsets import seen_columns
+from scarfdate.show import page
 from scarfdate.tables.knots import SharesTable
 from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
@@ -67,6 +68,9 @@ class Slopes:
 
         names = ["family", "knot", "grade", "market", "value", "share", "odds"]
         return pd.DataFrame([[getattr(s, n) for n in names] for s in self.slopes], columns=names)
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         if not self.slopes:
