@@ -292,17 +292,23 @@ class Learned:
 
     def _moved(self) -> page.Html:
         """For each family the share that moved most, before and after."""
+        found = self.informed()
+        names = ("family", "value", "knot", "before", "after")
         rows = [
             (
                 page.under(
-                    f"{one.family}: {one.value}, {one.knot}",
-                    f"{100 * one.before:.0f} % before, {100 * one.after:.0f} % after",
+                    f"{family}: {value}, {knot}",
+                    f"{100 * before:.0f} % before, {100 * after:.0f} % after",
                 ),
-                page.Html(page.bar(one.before) + page.bar(one.after)),
+                page.two_bars(before, after),
             )
-            for one in self.informed().itertuples()
+            for family, value, knot, before, after in zip(
+                *(found[name].tolist() for name in names), strict=True
+            )
         ]
-        return page.table((), rows, caption="The share that moved most: above before, below after")
+        return page.table(
+            (), rows, caption="The share of each clue that moved most: hollow before, full after"
+        )
 
     def __str__(self) -> str:
         text = f"Learned from {records_in_words(self.records)} by {self.route} in {self.seconds:.1f} s."

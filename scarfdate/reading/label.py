@@ -35,11 +35,7 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
 _LONGEST_DRAWN = 1000  # letters of a label that is drawn
-_BOUNDS, _GUARDS, _NO_YEARS = (
-    "has years of its own",
-    "is no proof of a year",
-    "says nothing of years",
-)
+_BOUNDS, _GUARDS, _NO_YEARS = "speaks of years", "proves no year", "says nothing of years"
 _LINES: Mapping[str, page.Line] = {_BOUNDS: "double", _GUARDS: "dashed", _NO_YEARS: "dotted"}
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 

@@ -169,11 +169,11 @@ class Scores:
                     f"{100 * one.level:g} % intervals",
                     f"say {100 * one.expected:.0f} %, hold {100 * one.held.mean:.0f} %",
                 ),
-                page.Html(page.bar(one.expected) + page.bar(one.held.mean)),
+                page.two_bars(one.expected, one.held.mean),
             )
             for one in self.coverage
         ]
-        caption = "Intervals that hold the known year: above as they say, below as it is"
+        caption = "Intervals that hold the known year: hollow as they say, full as it is"
         return page.view(str(self), page.table((), rows, caption=caption))
 
     def __str__(self) -> str:

@@ -22,8 +22,8 @@ _VIEW = (
 _TABLE = "border-collapse:collapse;table-layout:auto;margin:.5em 0;border:0;font-size:1em"
 _CELL = "padding:.15em .8em .15em 0;border:0;vertical-align:top;max-width:none"
 _BAR = 10.0  # em, the longest bar
-# a word with a hyphen, or a range of years: at the hyphen a browser would break it
-_HYPHENED = re.compile(r"(?<![^\s(])[^\s<>]{0,20}\w[-–]\w[^\s<>]{0,20}(?!\S)")
+_BREAKS = re.compile(r"\S[-–/]\S")  # where a browser would break a word, or a range of years
+_HELD = 60  # letters of a word that is held together there
 _PER_CENT = re.compile(r"(?<=\d) %")
 
 Line = Literal["double", "solid", "dashed", "dotted"]
@@ -40,8 +40,15 @@ def escaped(text: str) -> Html:
     """Text in which no letter means anything to a browser, and which breaks only between words."""
     if isinstance(text, Html):
         return text
-    safe = _PER_CENT.sub("&#160;%", escape(_plain(text)))
-    return Html(_HYPHENED.sub(r'<span style="white-space:nowrap">\g<0></span>', safe))
+    held = "".join(map(_held, re.split(r"(\s+)", _plain(text))))
+    return Html(_PER_CENT.sub("&#160;%", held))
+
+
+def _held(word: str) -> str:
+    safe = escape(word)
+    if len(word) > _HELD or not _BREAKS.search(word):
+        return safe
+    return f'<span style="white-space:nowrap">{safe}</span>'
 
 
 def _plain(text: str) -> str:
@@ -104,29 +111,36 @@ def table(
     return Html(f'<table style="{_TABLE}">{made}<tbody>{body}</tbody></table>')
 
 
-def bar(part: float, longest: float = 1.0, room: float = _BAR) -> Html:
+def bar(part: float, longest: float = 1.0, room: float = _BAR, *, hollow: bool = False) -> Html:
     """A bar; the longest fills the room, in em. Drawn by borders, which are printed where fills are not."""
-    width = room * min(abs(part) / longest, 1.0) if longest > 0 else 0.0
     return Html(
-        f'<div style="width:{room:g}em;padding:.3em 0"><div style="width:{width:.2f}em;'
-        'border-top:.7em solid;height:0"></div></div>'
+        f'<div style="width:{room:g}em;padding:.3em 0">{_block(part, longest, room, hollow)}</div>'
     )
+
+
+def _block(part: float, longest: float, room: float, hollow: bool, more: str = "") -> str:
+    width = room * min(abs(part) / longest, 1.0) if longest > 0 else 0.0
+    fill = "border:1px solid;height:.7em" if hollow else "border-top:.7em solid;height:0"
+    return f'<div style="box-sizing:border-box;width:{width:.2f}em;{fill}{more}"></div>'
+
+
+def two_bars(before: float, after: float) -> Html:
+    """A hollow bar, and below it a full one to hold against it; of shares, 0 to 1."""
+    return Html(bar(before, hollow=True) + bar(after))
 
 
 def balance(part: float, longest: float, room: float = _BAR) -> Html:
-    """A bar from a line in the middle: filled and to the right above 0, hollow and to the left below."""
+    """A bar from a line in the middle: full and to the right above 0, hollow and to the left below."""
     half = room / 2
-    width = half * min(abs(part) / longest, 1.0) if longest > 0 else 0.0
-    fill = "border-top:.7em solid;height:0" if part >= 0 else "border:1px solid;height:.7em"
-    side = (
-        f"margin-left:{half:g}em;border-left:1px solid;padding:.15em 0"
-        if part >= 0
-        else f"width:{half:g}em;border-right:1px solid;padding:.15em 0 .15em"
-    )
-    left = "" if part >= 0 else f"margin-left:{half - width:.2f}em;"
+    if part < 0:
+        side = f"width:{half:g}em;border-right:1px solid"
+        block = _block(part, longest, half, True, ";margin-left:auto")
+    else:
+        side = f"margin-left:{half:g}em;border-left:1px solid"
+        block = _block(part, longest, half, False)
     return Html(
-        f'<div style="width:{room:g}em"><div style="box-sizing:border-box;{side}">'
-        f'<div style="box-sizing:border-box;{left}width:{width:.2f}em;{fill}"></div></div></div>'
+        f'<div style="width:{room:g}em"><div style="box-sizing:border-box;padding:.15em 0;{side}">'
+        f"{block}</div></div>"
     )
 
 
@@ -230,13 +244,13 @@ def card(
     return view(text, *beside, bars(rows), notes)
 
 
-def word_table(text: str, rows: Sequence[tuple[str, str, str]], unsure: Sequence[str]) -> str:
-    """Words as HTML: one line on them, then each with its meaning and the other words read as it."""
+def word_table(text: str, rows: Sequence[tuple[str, str, str]], more: Sequence[str] = ()) -> str:
+    """Words as HTML: one line on them, then each with its meaning and the other words read as it; ``more``
+    below."""
     cells = [
         (strong(word), under(means, f"also: {also}") if also else means)
         for word, means, also in rows
     ]
-    more = [f"Not looked at, or could not tell: {', '.join(unsure)}"] if unsure else []
     return view(text, table((), cells), *more)
 
 

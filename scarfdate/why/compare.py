@@ -75,7 +75,7 @@ class Comparison:
             most = max(abs(share) for share in self.share.values())
             ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
             parts = [
-                (name, page.balance(self.share[name], most), f"{self.share[name]:+.1f}")
+                (name, page.balance(self.share[name], most, room=8), f"{self.share[name]:+.1f}")
                 for name in ranked
             ]
             caption = (

@@ -17,6 +17,7 @@ from scarfdate.why.explain import explain
 
 _LEVEL = 0.95  # of the years that are called plausible
 _WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
+_NO_EDGE = "No year is ruled out, neither early nor late."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,7 +43,10 @@ class Edge:
     fact: str = ""
 
     def _repr_html_(self) -> str:
-        return page.view(page.end(str(self), opens=self.which == "earliest"))
+        return page.view(self._drawn())
+
+    def _drawn(self) -> page.Html:
+        return page.end(str(self), opens=self.which == "earliest")
 
     def __str__(self) -> str:
         if self.which == "earliest":
@@ -57,13 +61,25 @@ class Edge:
         return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known}{fact})."
 
 
+class Edges(tuple[Edge, ...]):
+    """The edges of one answer, the earliest first; printed a sentence each."""
+
+    __slots__ = ()
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self)) or _NO_EDGE
+
+    def _repr_html_(self) -> str:
+        return page.view(*([edge._drawn() for edge in self] or [_NO_EDGE]))
+
+
 def edges(
     scarf: Scarf | Mapping[str, object],
     *,
     priors: Priors | None = None,
     channel: str = CHANNEL,
     as_of: int | None = None,
-) -> tuple[Edge, ...]:
+) -> Edges:
     """The edges of the years that hold 95 %; none where they reach the end of the grid.
 
     Raises as `date_scarf` does.
@@ -76,7 +92,7 @@ def edges(
         found.append(_edge(asked, dating, "earliest", first))
     if last < dating.as_of:
         found.append(_edge(asked, dating, "latest", last))
-    return tuple(found)
+    return Edges(found)
 
 
 def _edge(asked: Asked, dating: Dating, which: str, year: int) -> Edge:

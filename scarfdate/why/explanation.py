@@ -92,7 +92,7 @@ class Explanation:
                 page.under(
                     self.says[name], f"{in_odds(self.share[name])}{_side(self.share[name])}"
                 ),
-                page.balance(self.share[name], most),
+                page.balance(self.share[name], most, room=7),
             )
             for name in ranked
         ]
