@@ -307,7 +307,7 @@ class Learned:
             )
         ]
         return page.table(
-            (), rows, caption="The share of each clue that moved most: hollow before, full after"
+            rows, caption="The share of each clue that moved most: hollow before, full after"
         )
 
     def __str__(self) -> str:

@@ -45,7 +45,7 @@ class Trust:
         """The exponents as bars, the least trusted first."""
         ranked = sorted(self.exponent.items(), key=lambda item: item[1])
         rows = [(name, page.bar(exponent), f"{exponent:.2f}") for name, exponent in ranked]
-        return page.table((), rows, caption="Trust: no bar none, a whole one full", numbers=(2,))
+        return page.table(rows, caption="Trust: no bar none, a whole one full", numbers=(2,))
 
     def __str__(self) -> str:
         parts = [

@@ -190,7 +190,7 @@ class Label:
             for number, (_, printed, title, sentences, role) in enumerate(marks, 1)
         ]
         rest = page.lines(self._beside())
-        return page.view(self._head(), drawn, page.table((), rows), rest)
+        return page.view(self._head(), drawn, page.table(rows), rest)
 
     def _head(self) -> str:
         return f"{'intact label' if self.intact else 'cut label or fragment'}: {self.bounds()}"

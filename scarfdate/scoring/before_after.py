@@ -112,7 +112,7 @@ class BeforeAfter:
             for name, chance in chances.items()
         ]
         caption = "The chance given to a record's known years (geometric mean)"
-        return page.view(str(self), page.table((), rows, caption=caption, numbers=(2,)))
+        return page.view(str(self), page.table(rows, caption=caption, numbers=(2,)))
 
     def __str__(self) -> str:
         apart = self.difference["log_score"]

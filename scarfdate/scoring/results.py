@@ -174,7 +174,7 @@ class Scores:
             for one in self.coverage
         ]
         caption = "Intervals that hold the known year: hollow as they say, full as it is"
-        return page.view(str(self), page.table((), rows, caption=caption))
+        return page.view(str(self), page.table(rows, caption=caption))
 
     def __str__(self) -> str:
         lines = [

@@ -19,15 +19,17 @@ _VIEW = (
     "max-width:44em;overflow-x:auto;line-height:1.35;text-align:left;"
     "word-break:keep-all;overflow-wrap:normal;hyphens:manual"
 )
-_TABLE = "border-collapse:collapse;table-layout:auto;margin:.5em 0;border:0;font-size:1em"
+_TABLE = "border-collapse:collapse;table-layout:auto;margin:.3em 0 .5em;border:0;font-size:1em"
 _CELL = "padding:.15em .8em .15em 0;border:0;vertical-align:top;max-width:none"
 _BAR = 10.0  # em, the longest bar
 _BREAKS = re.compile(r"\S[-–/]\S")  # where a browser would break a word, or a range of years
 _HELD = 60  # letters of a word that is held together there
+_GAP = re.compile(" {2,}")  # between what stands in columns
 _PER_CENT = re.compile(r"(?<=\d) %")
 
-Line = Literal["double", "solid", "dashed", "dotted"]
-LINES: tuple[Line, ...] = ("double", "solid", "dashed", "dotted")  # where two meet, the earlier
+Line = Literal["double", "dashed", "dotted"]
+# what each is called; where two meet, the earlier is drawn
+_LINES: dict[Line, str] = {"double": "twice", "dashed": "in dashes", "dotted": "in dots"}
 
 
 class Html(str):
@@ -67,7 +69,7 @@ def view(*parts: str) -> str:
 def _paragraphs(text: str) -> Html:
     made, listed = "", False
     for line in text.split("\n"):
-        body = line.strip()
+        body = _GAP.sub("\u2003", line.strip())
         item = body.startswith("- ")
         if listed and not item:
             made += "</ul>"
@@ -88,27 +90,18 @@ def lines(each: Sequence[str]) -> Html:
 
 
 def table(
-    heads: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    *,
-    caption: str = "",
-    numbers: Container[int] = (),
+    rows: Sequence[Sequence[str]], *, caption: str = "", numbers: Container[int] = ()
 ) -> Html:
-    """Rows of cells under their heads, or under none; ``numbers``: the columns that stand to the right."""
+    """Rows of cells, under a line on what they are; ``numbers``: the columns that stand to the right."""
 
-    def cells(kind: str, row: Sequence[str], more: str = "") -> Iterator[str]:
+    def cells(row: Sequence[str]) -> Iterator[str]:
         for place, cell in enumerate(row):
             side = "right;white-space:nowrap" if place in numbers else "left;white-space:normal"
-            yield f'<{kind} style="{_CELL};text-align:{side}{more}">{escaped(cell)}</{kind}>'
+            yield f'<td style="{_CELL};text-align:{side}">{escaped(cell)}</td>'
 
-    made = ""
-    if caption:
-        made += f'<caption style="caption-side:top;text-align:left;padding:.2em 0;color:inherit">{escaped(caption)}</caption>'
-    if heads:
-        under = ";font-weight:bold;border-bottom:1px solid;vertical-align:bottom"
-        made += f"<thead><tr>{''.join(cells('th', heads, under))}</tr></thead>"
-    body = "".join(f'<tr style="background:none">{"".join(cells("td", row))}</tr>' for row in rows)
-    return Html(f'<table style="{_TABLE}">{made}<tbody>{body}</tbody></table>')
+    above = f'<p style="margin:.6em 0 .2em">{escaped(caption)}</p>' if caption else ""
+    inside = "".join(f'<tr style="background:none">{"".join(cells(row))}</tr>' for row in rows)
+    return Html(f'{above}<table style="{_TABLE}"><tbody>{inside}</tbody></table>')
 
 
 def bar(part: float, longest: float = 1.0, room: float = _BAR, *, hollow: bool = False) -> Html:
@@ -205,7 +198,7 @@ def _underlined(text: str, marks: Sequence[tuple[int, int, Line]]) -> str:
         piece = escape(text[start:stop])
         over = [line for first, last, line in marks if first <= start and stop <= last]
         if over:
-            piece = _lined(min(over, key=LINES.index), text[start:stop])
+            piece = _lined(min(over, key=[*_LINES].index), text[start:stop])
         ends = [str(number) for number, (_, last, _) in enumerate(marks, 1) if last == stop]
         made += piece
         if ends:
@@ -214,7 +207,7 @@ def _underlined(text: str, marks: Sequence[tuple[int, int, Line]]) -> str:
 
 
 def _keys(keys: Sequence[tuple[Line, str]]) -> str:
-    meant = "; ".join(f"{_lined(line, 'so')} {escaped(text)}" for line, text in keys)
+    meant = "; ".join(f"{_lined(line, _LINES[line])}: {escaped(text)}" for line, text in keys)
     return f'<p style="margin:.3em 0">Underlined {meant}.</p>' if keys else ""
 
 
@@ -229,7 +222,7 @@ def bars(rows: Sequence[tuple[str, float]]) -> Html:
     """A small table of bars, a row a label and a chance."""
     longest = max((chance for _, chance in rows), default=1.0)
     cells = [(label, bar(chance, longest), f"{chance:.0%}") for label, chance in rows]
-    return table((), cells, numbers=(0, 2))
+    return table(cells, numbers=(0, 2))
 
 
 def card(
@@ -251,7 +244,7 @@ def word_table(text: str, rows: Sequence[tuple[str, str, str]], more: Sequence[s
         (strong(word), under(means, f"also: {also}") if also else means)
         for word, means, also in rows
     ]
-    return view(text, table((), cells), *more)
+    return view(text, table(cells), *more)
 
 
 def strong(text: str) -> Html:

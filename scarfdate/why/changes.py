@@ -89,7 +89,7 @@ class Sensitivity:
         left = len(self.changes) - len(most)
         caption = f"The years from {whole[0]} to {whole[1]}: a line the interval, a mark the median"
         more = [f"{left} more move it less."] if left else []
-        return page.view(str(self), page.table((), rows, caption=caption), *more)
+        return page.view(str(self), page.table(rows, caption=caption), *more)
 
     def __str__(self) -> str:
         made = in_words(self.first, self.last, FIRST_YEAR)

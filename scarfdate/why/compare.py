@@ -70,7 +70,7 @@ class Comparison:
             "the second is older": self.second_before,
         }
         rows = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
-        drawn = [page.table((), rows, numbers=(2,))]
+        drawn = [page.table(rows, numbers=(2,))]
         if self.share:
             most = max(abs(share) for share in self.share.values())
             ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
@@ -82,7 +82,7 @@ class Comparison:
                 "What each clue weighs, in decibans: a hollow bar and - for the second being older, "
                 "a full bar and + for the first"
             )
-            drawn.append(page.table((), parts, caption=caption, numbers=(2,)))
+            drawn.append(page.table(parts, caption=caption, numbers=(2,)))
         return page.view(str(self), *drawn)
 
     def plot(self, axes: Any = None) -> Any:

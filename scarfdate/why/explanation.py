@@ -97,7 +97,7 @@ class Explanation:
             for name in ranked
         ]
         caption = "What each clue weighs: a hollow bar to the left is against it, a full one for it"
-        drawn = [page.table((), rows, caption=caption)] if rows else []
+        drawn = [page.table(rows, caption=caption)] if rows else []
         return page.view(str(self), *drawn)
 
 

@@ -69,8 +69,8 @@ class Conflict:
         each = [(one.seen, page.bar(one.slip, room=6), percent(one.slip)) for one in self.clues]
         return page.view(
             str(self),
-            page.table((), why, caption=f"What explains it: {self.clues[0].seen}", numbers=(2,)),
-            page.table((), each, caption="The chance that each is a slip", numbers=(2,)),
+            page.table(why, caption=f"What explains it: {self.clues[0].seen}", numbers=(2,)),
+            page.table(each, caption="The chance that each is a slip", numbers=(2,)),
         )
 
     def __str__(self) -> str:
