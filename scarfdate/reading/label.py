@@ -34,10 +34,10 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
+_INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 _LONGEST_DRAWN = 1000  # letters of a label that is drawn
 _BOUNDS, _GUARDS, _NO_YEARS = "speaks of years", "proves no year", "says nothing of years"
 _LINES: Mapping[str, page.Line] = {_BOUNDS: "double", _GUARDS: "dashed", _NO_YEARS: "dotted"}
-_INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +164,7 @@ class Label:
         return frame
 
     def __str__(self) -> str:
-        lines = [self._head()]
+        lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {self.bounds()}"]
         for mark in self.marks:
             printed, title, sentences, _ = self._of(mark)
             lines.append(f"  {printed:<40}  {title}")
@@ -190,10 +190,7 @@ class Label:
             for number, (_, printed, title, sentences, role) in enumerate(marks, 1)
         ]
         rest = page.lines(self._beside())
-        return page.view(self._head(), drawn, page.table(rows), rest)
-
-    def _head(self) -> str:
-        return f"{'intact label' if self.intact else 'cut label or fragment'}: {self.bounds()}"
+        return page.view(str(self).partition("\n")[0], drawn, page.table(rows), rest)
 
     def _of(self, mark: Mark) -> tuple[str, str, tuple[str, ...], str]:
         """A mark as it is printed, what it is, what follows from it, and its part in the dating."""

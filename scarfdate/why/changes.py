@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.show import page
 from scarfdate.show.sentence import years as in_words
 
 if TYPE_CHECKING:
@@ -14,8 +13,6 @@ if TYPE_CHECKING:
 
 
 PRIOR = "prior"
-_SHOWN = 12  # changes that are drawn, those that move the answer most
-_ROOM = 10.0  # em, for the years
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +28,10 @@ class Change:
     first: int
     last: int
     apart: float
+
+
+_SHOWN = 12  # changes that are drawn, those that move the answer most
+_ROOM = 10.0  # em, for the years
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,9 +76,14 @@ class Sensitivity:
         )
 
     def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
         most = sorted(self.changes, key=lambda change: -change.apart)[:_SHOWN]
         shown = [("as it is", self.median, self.first, self.last)]
-        shown += [(f"{one.what} {one.change}", one.median, one.first, one.last) for one in most]
+        shown += [
+            (f"{one.what.replace('_', ' ')} {one.change}", one.median, one.first, one.last)
+            for one in most
+        ]
         whole = (min(first for *_, first, _ in shown), max(last for *_, last in shown))
         rows = [
             (

@@ -19,7 +19,6 @@ from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, Array
 from scarfdate.errors import RangeError
 from scarfdate.frozen import frozen
 from scarfdate.model.subsets import seen_columns, years_of_subsets
-from scarfdate.show import page
 from scarfdate.show.sentence import percent
 from scarfdate.why.shapley import shapley
 
@@ -64,6 +63,9 @@ class Comparison:
         return text
 
     def _repr_html_(self) -> str:
+        from scarfdate.show import page
+        from scarfdate.why.explanation import in_odds
+
         chances = {
             "the first is older": self.first_before,
             "the same year": self.same_year,
@@ -74,15 +76,22 @@ class Comparison:
         if self.share:
             most = max(abs(share) for share in self.share.values())
             ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
+            families = self._pair[0]._priors.families
             parts = [
-                (name, page.balance(self.share[name], most, room=8), f"{self.share[name]:+.1f}")
+                (
+                    page.under(
+                        families[name].title,
+                        f"{in_odds(self.share[name])} for the {'first' if self.share[name] > 0 else 'second'}",
+                    ),
+                    page.balance(self.share[name], most, room=8),
+                )
                 for name in ranked
             ]
             caption = (
-                "What each clue weighs, in decibans: a hollow bar and - for the second being older, "
-                "a full bar and + for the first"
+                "What each clue weighs: a hollow bar to the left for the second being older, "
+                "a full one for the first"
             )
-            drawn.append(page.table(parts, caption=caption, numbers=(2,)))
+            drawn.append(page.table(parts, caption=caption))
         return page.view(str(self), *drawn)
 
     def plot(self, axes: Any = None) -> Any:

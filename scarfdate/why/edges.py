@@ -17,7 +17,6 @@ from scarfdate.why.explain import explain
 
 _LEVEL = 0.95  # of the years that are called plausible
 _WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
-_NO_EDGE = "No year is ruled out, neither early nor late."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +58,9 @@ class Edge:
         known = f"{self.basis}: {self.source}" if self.source else self.basis
         fact = f"; {self.fact}" if self.fact else ""
         return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known}{fact})."
+
+
+_NO_EDGE = "No year is ruled out, neither early nor late."
 
 
 class Edges(tuple[Edge, ...]):

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scarfdate.show import page
 from scarfdate.show.sentence import percent
 
 if TYPE_CHECKING:
@@ -85,6 +84,8 @@ class Explanation:
         return paragraph(self)
 
     def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
         ranked = sorted(self.clues, key=lambda name: -abs(self.share[name]))
         most = max((abs(share) for share in self.share.values()), default=0.0)
         rows = [

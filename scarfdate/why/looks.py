@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scarfdate.conventions import METHOD
-from scarfdate.show import page
 
 if TYPE_CHECKING:
     import pandas
@@ -68,9 +67,6 @@ class NextLooks:
         frame.insert(6, "bits_per_minute", [look.bits_per_minute for look in self.looks])
         return frame
 
-    def _repr_html_(self) -> str:
-        return page.view(str(self))
-
     def __str__(self) -> str:
         if not self.looks:
             return "There is nothing left to look at."
@@ -87,3 +83,8 @@ class NextLooks:
             names = ", ".join(_named(look) for look in self.plan)
             lines.append(f"Within the time: {names}: about {self.plan_bits:.2f} bits.")
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        return page.view(str(self))

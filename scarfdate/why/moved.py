@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scarfdate.conventions import FIRST_YEAR, Array
-from scarfdate.show import page
 from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.show.sentence import years as in_words
 
@@ -107,6 +106,8 @@ class TablesCompared:
         return frame.sort_values("apart", ascending=False, ignore_index=True, kind="stable")
 
     def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
         return page.view(str(self))
 
     def __str__(self) -> str:

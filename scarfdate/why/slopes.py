@@ -24,7 +24,6 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, MARKETS, Array
 from scarfdate.model.exact import joint_of
 from scarfdate.model.subsets import seen_columns
-from scarfdate.show import page
 from scarfdate.tables.knots import SharesTable
 from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
@@ -70,6 +69,8 @@ class Slopes:
         return pd.DataFrame([[getattr(s, n) for n in names] for s in self.slopes], columns=names)
 
     def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
         return page.view(str(self))
 
     def __str__(self) -> str:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scarfdate.show import page
 from scarfdate.show.sentence import percent
 
 if TYPE_CHECKING:
@@ -59,6 +58,8 @@ class Conflict:
         return pd.DataFrame([vars(each) for each in self.clues], columns=list(_FIELDS))
 
     def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
         if not self.clues:
             return page.view(str(self))
         chances = {
