@@ -317,6 +317,10 @@ def test_any_text_comes_back_from_the_page(text: str) -> None:
     assert shown.replace("\xa0", " ") == "".join(kept)
 
 
+def test_what_stands_in_columns_stays_apart() -> None:
+    assert "known&#8195;when" in page.view("known   when")
+
+
 def test_words_with_hyphens_and_ranges_stay_on_one_line() -> None:
     html = page.escaped(
         "a hand-rolled hem, 1955-1972 (pre-war), 80 % sure; a - b; so-called and/or"

@@ -69,7 +69,7 @@ def view(*parts: str) -> str:
 def _paragraphs(text: str) -> Html:
     made, listed = "", False
     for line in text.split("\n"):
-        body = _GAP.sub("\u2003", line.strip())
+        body = line.strip()
         item = body.startswith("- ")
         if listed and not item:
             made += "</ul>"
@@ -80,7 +80,9 @@ def _paragraphs(text: str) -> Html:
             made += f"<li>{escaped(body[2:])}</li>"
         elif body:
             deep = (len(line) - len(line.lstrip())) / 2
-            made += f'<p style="margin:.3em 0 .3em {deep:g}em">{escaped(body)}</p>'
+            made += (
+                f'<p style="margin:.3em 0 .3em {deep:g}em">{_GAP.sub("&#8195;", escaped(body))}</p>'
+            )
     return Html(f"{made}</ul>" if listed else made)
 
 

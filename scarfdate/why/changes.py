@@ -87,13 +87,13 @@ class Sensitivity:
         whole = (min(first for *_, first, _ in shown), max(last for *_, last in shown))
         rows = [
             (
-                page.under(name, f"{in_words(first, last, FIRST_YEAR)}, median {median}"),
+                page.under(name, f"{in_words(first, last, FIRST_YEAR)}, the middle in {median}"),
                 page.stretch(first, last, median, whole, _ROOM),
             )
             for name, median, first, last in shown
         ]
         left = len(self.changes) - len(most)
-        caption = f"The years from {whole[0]} to {whole[1]}: a line the interval, a mark the median"
+        caption = f"The years from {whole[0]} to {whole[1]}: a line the interval, a mark its middle"
         more = [f"{left} more move it less."] if left else []
         return page.view(str(self), page.table(rows, caption=caption), *more)
 
