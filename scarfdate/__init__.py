@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from scarfdate.why.compare import Comparison, compare
     from scarfdate.why.compare_priors import compare_priors
     from scarfdate.why.conflict import conflict
-    from scarfdate.why.edges import Edge, edges
+    from scarfdate.why.edges import Edge, Edges, edges
     from scarfdate.why.explain import explain
     from scarfdate.why.explanation import Explanation
     from scarfdate.why.looks import NextLooks
@@ -64,6 +64,7 @@ _WHERE = {
     "Conflict": "why.surprises",
     "Dating": "answer.dating",
     "Edge": "why.edges",
+    "Edges": "why.edges",
     "Explanation": "why.explanation",
     "Fault": "errors",
     "Label": "reading.label",
@@ -120,6 +121,7 @@ __all__ = [
     "Conflict",
     "Dating",
     "Edge",
+    "Edges",
     "Explanation",
     "Fault",
     "Label",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from html import escape
 from typing import NamedTuple
 
 import pandas as pd
@@ -20,6 +19,7 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import column_name, is_blank
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.json_text import cell_text
+from scarfdate.show import page
 from scarfdate.tables.priors import Priors
 
 _UNIT = "unit"
@@ -88,7 +88,7 @@ class StockUnderstood:
         return self.to_string()
 
     def _repr_html_(self) -> str:
-        return f"<pre>{escape(self.to_string())}</pre>"
+        return page.view(self.to_string())
 
 
 def stock_understood(

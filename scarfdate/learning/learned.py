@@ -29,6 +29,7 @@ from scarfdate.learning.trust import Trust
 from scarfdate.learning.write import learned_files, trusted_file, year_files
 from scarfdate.model.model import Model, compiled
 from scarfdate.scoring.in_words import records_in_words
+from scarfdate.show import page
 from scarfdate.tables.descriptor import write_descriptor
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
 from scarfdate.threads import one_thread
@@ -283,6 +284,31 @@ class Learned:
             np.atleast_2d(self.log_scale), (len(self.draws), self.log_scale.shape[-1])
         )
         return container(self._likelihood, self.draws[None], scales[None])
+
+    def _repr_html_(self) -> str:
+        if self.trust is not None:
+            return page.view(str(self), self.trust.drawn())
+        return page.view(str(self), self._moved())
+
+    def _moved(self) -> page.Html:
+        """For each family the share that moved most, before and after."""
+        found = self.informed()
+        names = ("family", "value", "knot", "before", "after")
+        rows = [
+            (
+                page.under(
+                    f"{family}: {value}, {knot}",
+                    f"{100 * before:.0f} % before, {100 * after:.0f} % after",
+                ),
+                page.two_bars(before, after),
+            )
+            for family, value, knot, before, after in zip(
+                *(found[name].tolist() for name in names), strict=True
+            )
+        ]
+        return page.table(
+            rows, caption="The share of each clue that moved most: hollow before, full after"
+        )
 
     def __str__(self) -> str:
         text = f"Learned from {records_in_words(self.records)} by {self.route} in {self.seconds:.1f} s."

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, Array
+from scarfdate.show import page
 from scarfdate.show.sentence import years as in_words
 
 
@@ -31,6 +32,9 @@ class DatingOverDraws:
     def wider(self) -> int:
         """Years by which the interval is wider than that of the mean tables; below 0 it is narrower."""
         return (self.last - self.first) - (self.mean_last - self.mean_first)
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         over = in_words(self.first, self.last, FIRST_YEAR)

@@ -22,6 +22,7 @@ from scarfdate.errors import RangeError
 from scarfdate.learning.patterns import Patterns
 from scarfdate.model.exact import onto_style_years, revival_parts
 from scarfdate.model.model import Model
+from scarfdate.show import page
 
 _BLOCK = 128  # records at a time
 _STEP = 1e-3
@@ -36,6 +37,15 @@ class Trust:
     error: Mapping[str, float]
     before: float
     after: float
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self), self.drawn())
+
+    def drawn(self) -> page.Html:
+        """The exponents as bars, the least trusted first."""
+        ranked = sorted(self.exponent.items(), key=lambda item: item[1])
+        rows = [(name, page.bar(exponent), f"{exponent:.2f}") for name, exponent in ranked]
+        return page.table(rows, caption="Trust: no bar none, a whole one full", numbers=(2,))
 
     def __str__(self) -> str:
         parts = [

@@ -22,6 +22,7 @@ from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.label_marks import AS_PRINTED, Mark
 from scarfdate.reading.label_reader import LabelReader
 from scarfdate.reading.label_says import offered_in, other_clues, unread_words
+from scarfdate.show import page
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import Priors, checked_priors
@@ -34,6 +35,9 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
+_LONGEST_DRAWN = 1000  # letters of a label that is drawn
+_BOUNDS, _GUARDS, _NO_YEARS = "speaks of years", "proves no year", "says nothing of years"
+_LINES: Mapping[str, page.Line] = {_BOUNDS: "double", _GUARDS: "dashed", _NO_YEARS: "dotted"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -173,26 +177,53 @@ class Label:
     def __str__(self) -> str:
         lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {self.bounds()}"]
         for mark in self.marks:
-            printed = " ".join(self.text[mark.start : mark.end].split())[:40]
-            how = "" if mark.how == AS_PRINTED else f" ({mark.how})"
-            lines.append(f"  {printed:<40}  {self.rules.title(mark.mark, mark.value)}{how}")
-            sentences = dict.fromkeys(
-                rule.means
-                for market in self._markets(None)
-                for rule in self._bounding(mark, market)
-            )
-            if mark.mark in self.rules.series and mark.value:
-                sentences = {number_in_words(self.rules, mark): None}
+            printed, title, sentences, _ = self._of(mark)
+            lines.append(f"  {printed:<40}  {title}")
             for sentence in sentences:
                 lines += wrap(sentence, _WIDTH, initial_indent=_DEEP, subsequent_indent=_DEEP)
+        for line in self._beside():
+            lines += wrap(line, _WIDTH, initial_indent="  ", subsequent_indent="    ")
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        marks = [(mark, *self._of(mark)) for mark in self.marks]
+        under = [(mark.start, mark.end, _LINES[role]) for mark, *_, role in marks]
+        keys = [(_LINES[role], role) for role in _LINES if role in {own for *_, own in marks}]
+        drawn = page.sewn(self.text[:_LONGEST_DRAWN], under, keys, cut=not self.intact)
+        rows = [
+            (
+                f"{number}",
+                page.under(
+                    f"{printed}: {title}",
+                    " ".join(f"{one[0].upper()}{one[1:]}." for one in (*sentences, role) if one),
+                ),
+            )
+            for number, (_, printed, title, sentences, role) in enumerate(marks, 1)
+        ]
+        rest = page.lines(self._beside())
+        return page.view(str(self).partition("\n")[0], drawn, page.table(rows), rest)
+
+    def _of(self, mark: Mark) -> tuple[str, str, tuple[str, ...], str]:
+        """A mark as it is printed, what it is, what follows from it, and its part in the dating."""
+        printed = " ".join(self.text[mark.start : mark.end].split())[:40]
+        how = "" if mark.how == AS_PRINTED else f" ({mark.how})"
+        markets = self._markets(None)
+        bounding = [rule.means for each in markets for rule in self._bounding(mark, each)]
+        if mark.mark in self.rules.series and mark.value:
+            bounding = [number_in_words(self.rules, mark)]
+        guarded = any(self.rules_of(mark, each) for each in markets)
+        role = _BOUNDS if bounding else _GUARDS if guarded else _NO_YEARS
+        title = f"{self.rules.title(mark.mark, mark.value)}{how}"
+        return printed, title, tuple(dict.fromkeys(bounding)), role
+
+    def _beside(self) -> list[str]:
+        """What is said of the label besides its marks."""
         more = [f"note: {flag}" for flag in self.flags]
         if self.unread:
             more.insert(0, f"not read: {', '.join(self.unread)}"[:_LONGEST_UNREAD])
-        for line in more:
-            lines += wrap(line, _WIDTH, initial_indent="  ", subsequent_indent="    ")
         if len(self.markets) < len(MARKETS):
-            lines.append(f"  offered in: {', '.join(self.markets)}")
-        return "\n".join(lines)
+            more.append(f"offered in: {', '.join(self.markets)}")
+        return more
 
     def clues_given(self) -> dict[str, str]:
         """The state of the label, and the other clues that it gives."""

@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.errors import RangeError, shown
+from scarfdate.show import page
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -75,6 +76,9 @@ class SoldRecords:
         head = {"row": self.source_row, "known_from": self.known_from, "known_to": self.known_to}
         known = pd.DataFrame({**head, "known_by": pd.Series(self.known_by, dtype=object)})
         return pd.concat([known, self.sales, self.clues], axis=1)
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         text = f"{counted_records(len(self))} of {len(self) + len(self.left_out)} can teach"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from scarfdate.records.row import Row
+from scarfdate.show import page
 
 _SHOWN = 60  # characters of a cell that are repeated
 
@@ -53,6 +54,9 @@ class Understood:
             lines += [f"    LEFT OUT, {one['left_out']}"] if one["left_out"] else []
             lines += [f"    {one['remarks']}"] if one["remarks"] else []
         return "\n".join([*lines, "", *(f"- {note}" for note in self.notes)]).strip()
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         return self.to_string()

@@ -21,6 +21,7 @@ from scarfdate.scoring.in_words import (
 )
 from scarfdate.scoring.results import SAME, Scores
 from scarfdate.scoring.uncertain import Uncertain
+from scarfdate.show import page
 
 if TYPE_CHECKING:
     import pandas
@@ -99,6 +100,19 @@ class BeforeAfter:
             f"{records_in_words(len(self))}: {self.verdict}",
             ax,
         )
+
+    def _repr_html_(self) -> str:
+        chances = {
+            name: float(np.exp(scores.means["log_score"].mean))
+            for name, scores in (("before", self.before), ("after", self.after))
+        }
+        most = max(chances.values())
+        rows = [
+            (name, page.bar(chance, most), f"{100 * chance:.2g} %")
+            for name, chance in chances.items()
+        ]
+        caption = "The chance given to a record's known years (geometric mean)"
+        return page.view(str(self), page.table(rows, caption=caption, numbers=(2,)))
 
     def __str__(self) -> str:
         apart = self.difference["log_score"]

@@ -26,6 +26,7 @@ from scarfdate.scoring.in_words import (
     times,
 )
 from scarfdate.scoring.uncertain import SURE, Uncertain, binomial_band
+from scarfdate.show import page
 from scarfdate.years import Array
 
 if TYPE_CHECKING:
@@ -160,6 +161,20 @@ class Scores:
             f"{records_in_words(len(self))}, channel {self.channel}",
             ax,
         )
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (
+                page.under(
+                    f"{100 * one.level:g} % intervals",
+                    f"say {100 * one.expected:.0f} %, hold {100 * one.held.mean:.0f} %",
+                ),
+                page.two_bars(one.expected, one.held.mean),
+            )
+            for one in self.coverage
+        ]
+        caption = "Intervals that hold the known year: hollow as they say, full as it is"
+        return page.view(str(self), page.table(rows, caption=caption))
 
     def __str__(self) -> str:
         lines = [

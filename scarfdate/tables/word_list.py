@@ -104,15 +104,20 @@ class WordList:
                 also = "also: " + one.synonyms()
                 lines += textwrap.wrap(also, _WIDTH, initial_indent=more, subsequent_indent=more + "  ",
                                        break_on_hyphens=False)  # fmt: skip
-        if self.unsure:
-            said = f"Not looked at, or could not tell: leave it blank, or write {', '.join(self.unsure)}."
+        for said in self._unsure():
             lines += ["", *textwrap.wrap(said, _WIDTH)]
         return "\n".join(lines)
+
+    def _unsure(self) -> list[str]:
+        if not self.unsure:
+            return []
+        words = ", ".join(self.unsure)
+        return [f"Not looked at, or could not tell: leave it blank, or write {words}."]
 
     def _repr_html_(self) -> str:
         head = f"{self.clue}: {self.says}" if self.clue else self.says
         rows = [(one.word, one.means, one.synonyms()) for one in self.words]
-        return word_table(head, rows, self.unsure)
+        return word_table(head, rows, self._unsure())
 
 
 def word_list(

@@ -30,6 +30,10 @@ class Change:
     apart: float
 
 
+_SHOWN = 12  # changes that are drawn, those that move the answer most
+_ROOM = 10.0  # em, for the years
+
+
 @dataclass(frozen=True, kw_only=True)
 class Sensitivity:
     """The answer as it is, and under every change; ``level`` is that of the intervals."""
@@ -70,6 +74,28 @@ class Sensitivity:
             (self.median, self.first, self.last),
             ax,
         )
+
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        most = sorted(self.changes, key=lambda change: -change.apart)[:_SHOWN]
+        shown = [("as it is", self.median, self.first, self.last)]
+        shown += [
+            (f"{one.what.replace('_', ' ')} {one.change}", one.median, one.first, one.last)
+            for one in most
+        ]
+        whole = (min(first for *_, first, _ in shown), max(last for *_, last in shown))
+        rows = [
+            (
+                page.under(name, f"{in_words(first, last, FIRST_YEAR)}, the middle in {median}"),
+                page.stretch(first, last, median, whole, _ROOM),
+            )
+            for name, median, first, last in shown
+        ]
+        left = len(self.changes) - len(most)
+        caption = f"The years from {whole[0]} to {whole[1]}: a line the interval, a mark its middle"
+        more = [f"{left} more move it less."] if left else []
+        return page.view(str(self), page.table(rows, caption=caption), *more)
 
     def __str__(self) -> str:
         made = in_words(self.first, self.last, FIRST_YEAR)

@@ -62,6 +62,38 @@ class Comparison:
             text += f" The difference is made by {' and '.join(parts)}."
         return text
 
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+        from scarfdate.why.explanation import in_odds
+
+        chances = {
+            "the first is older": self.first_before,
+            "the same year": self.same_year,
+            "the second is older": self.second_before,
+        }
+        rows = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
+        drawn = [page.table(rows, numbers=(2,))]
+        if self.share:
+            most = max(abs(share) for share in self.share.values())
+            ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
+            families = self._pair[0]._priors.families
+            parts = [
+                (
+                    page.under(
+                        families[name].title,
+                        f"{in_odds(self.share[name])} for the {'first' if self.share[name] > 0 else 'second'}",
+                    ),
+                    page.balance(self.share[name], most, room=8),
+                )
+                for name in ranked
+            ]
+            caption = (
+                "What each clue weighs: a hollow bar to the left for the second being older, "
+                "a full one for the first"
+            )
+            drawn.append(page.table(parts, caption=caption))
+        return page.view(str(self), *drawn)
+
     def plot(self, axes: Any = None) -> Any:
         """Both datings one above the other, and between them what each kind of clue weighs."""
         from scarfdate.show import plot

@@ -10,6 +10,7 @@ from scarfdate.answer.dating import Dating
 from scarfdate.clues.clue import Asked as Question
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, FIRST_YEAR
+from scarfdate.show import page
 from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
 from scarfdate.why.explain import explain
@@ -40,6 +41,12 @@ class Edge:
     source: str
     fact: str = ""
 
+    def _repr_html_(self) -> str:
+        return page.view(self._drawn())
+
+    def _drawn(self) -> page.Html:
+        return page.end(str(self), opens=self.which == "earliest")
+
     def __str__(self) -> str:
         if self.which == "earliest":
             end = f"Unlikely before {self.year}"
@@ -53,13 +60,28 @@ class Edge:
         return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known}{fact})."
 
 
+_NO_EDGE = "No year is ruled out, neither early nor late."
+
+
+class Edges(tuple[Edge, ...]):
+    """The edges of one answer, the earliest first; printed a sentence each."""
+
+    __slots__ = ()
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self)) or _NO_EDGE
+
+    def _repr_html_(self) -> str:
+        return page.view(*([edge._drawn() for edge in self] or [_NO_EDGE]))
+
+
 def edges(
     scarf: Scarf | Mapping[str, object],
     *,
     priors: Priors | None = None,
     channel: str = CHANNEL,
     as_of: int | None = None,
-) -> tuple[Edge, ...]:
+) -> Edges:
     """The edges of the years that hold 95 %; none where they reach the end of the grid.
 
     Raises as `date_scarf` does.
@@ -72,7 +94,7 @@ def edges(
         found.append(_edge(asked, dating, "earliest", first))
     if last < dating.as_of:
         found.append(_edge(asked, dating, "latest", last))
-    return tuple(found)
+    return Edges(found)
 
 
 def _edge(asked: Asked, dating: Dating, which: str, year: int) -> Edge:

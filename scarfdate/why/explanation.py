@@ -83,6 +83,24 @@ class Explanation:
     def __str__(self) -> str:
         return paragraph(self)
 
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        ranked = sorted(self.clues, key=lambda name: -abs(self.share[name]))
+        most = max((abs(share) for share in self.share.values()), default=0.0)
+        rows = [
+            (
+                page.under(
+                    self.says[name], f"{in_odds(self.share[name])}{_side(self.share[name])}"
+                ),
+                page.balance(self.share[name], most, room=7),
+            )
+            for name in ranked
+        ]
+        caption = "What each clue weighs: a hollow bar to the left is against it, a full one for it"
+        drawn = [page.table(rows, caption=caption)] if rows else []
+        return page.view(str(self), *drawn)
+
 
 def in_odds(decibans: float) -> str:
     """Decibans with their odds: "12 decibans, about 16 to 1"."""
@@ -91,6 +109,10 @@ def in_odds(decibans: float) -> str:
     weight = f"{abs(decibans):.0f}" if abs(decibans) >= 10 else f"{abs(decibans):.1f}"
     what = "deciban" if weight == "1.0" else "decibans"
     return f"{weight} {what}, about {number} to 1"
+
+
+def _side(decibans: float) -> str:
+    return "" if round(decibans, 1) == 0 else " for it" if decibans > 0 else " against it"
 
 
 def paragraph(found: Explanation) -> str:

@@ -122,3 +122,8 @@ class NextLooks:
             names = ", then ".join(look.words for look in self.plan)
             lines.append(f"In {_time(minutes)}: {names}.")
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        return page.view(str(self))

@@ -105,6 +105,11 @@ class TablesCompared:
         frame = pd.DataFrame(rows, columns=["files", "apart", "years", "most", "pieces"])
         return frame.sort_values("apart", ascending=False, ignore_index=True, kind="stable")
 
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        return page.view(str(self))
+
     def __str__(self) -> str:
         if not self.files:
             return "The two folders hold the same tables: nothing moves."

@@ -68,6 +68,11 @@ class Slopes:
         names = ["family", "knot", "grade", "market", "value", "share", "odds"]
         return pd.DataFrame([[getattr(s, n) for n in names] for s in self.slopes], columns=names)
 
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        return page.view(str(self))
+
     def __str__(self) -> str:
         if not self.slopes:
             return f"The claim: {self.claim}. No share of a table was asked."

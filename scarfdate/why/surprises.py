@@ -57,6 +57,23 @@ class Conflict:
 
         return pd.DataFrame([vars(each) for each in self.clues], columns=list(_FIELDS))
 
+    def _repr_html_(self) -> str:
+        from scarfdate.show import page
+
+        if not self.clues:
+            return page.view(str(self))
+        chances = {
+            "as noted": self.as_noted, "a slip": self.slip, "altered since": self.altered,
+            "a later piece": self.later_piece,
+        }  # fmt: skip
+        why = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
+        each = [(one.seen, page.bar(one.slip, room=6), percent(one.slip)) for one in self.clues]
+        return page.view(
+            str(self),
+            page.table(why, caption=f"What explains it: {self.clues[0].seen}", numbers=(2,)),
+            page.table(each, caption="The chance that each is a slip", numbers=(2,)),
+        )
+
     def __str__(self) -> str:
         if not self.clues:
             return "Nothing was looked at, so nothing can disagree."
