@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Bound
+from scarfdate.answer.reasons import Says
+from scarfdate.clues.clue import NO_NOTES, NOT_LOOKED_AT, Bound, Noted
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT
 from scarfdate.model.amiss import PartAmiss, bound_of, parts_amiss
 from scarfdate.model.model import Codes, Model
@@ -31,11 +33,14 @@ class Doubt:
         return self.chance > MORE_LIKELY_THAN_NOT
 
 
-def doubts_of(model: Model, codes: Codes) -> list[tuple[Doubt, ...]]:
-    """Everything noted of each scarf, the most doubtful first."""
+def doubts_of(
+    model: Model, codes: Codes, noted: Sequence[Noted] | None = None
+) -> list[tuple[Doubt, ...]]:
+    """Everything noted of each scarf, the most doubtful first; ``noted``: of each what was measured, as noted."""
     found: list[list[Doubt]] = [[] for _ in range(len(codes))]
     for one in parts_amiss(model, codes):
-        found[one.scarf].append(_doubt(model, codes, one))
+        notes = NO_NOTES if noted is None else noted[one.scarf]
+        found[one.scarf].append(_doubt(model, codes, one, notes))
     return [tuple(sorted(each, key=lambda doubt: -doubt.chance)) for each in found]
 
 
@@ -53,10 +58,10 @@ def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:
     return max((b for b in bounds if b is not None), key=lambda b: b.year, default=None)
 
 
-def _doubt(model: Model, codes: Codes, one: PartAmiss) -> Doubt:
-    seen, title = one.part.says, model.priors.families[one.part.part].title
-    word = seen.removeprefix(f"{title} ")
-    right = f"if the {title} is {word}" if word != seen else f"if {seen} is right"
+def _doubt(model: Model, codes: Codes, one: PartAmiss, noted: Noted) -> Doubt:
+    seen, clue = Says(model).part(one.part, noted), model.clues[one.column]
+    key = clue.rows.keys[codes[one.scarf, one.column]]
+    right = f"if {clue.supposes(key, one.part.part) or f'{seen} is right'}"
     bound = bound_of(model, one.column, int(codes[one.scarf, one.column]))
     printed = design_year(model, codes, one.scarf)
     follows = ""
