@@ -324,14 +324,14 @@ class Dating:
         allowed = self._priors.allowances
         vintage, antique = int(allowed["vintage_age"]), int(allowed["antique_age"])
         grade, market = (max(of, key=lambda name: of[name]) for of in (self.grade, self.market))
-        known = self._priors
-        sold = known.vocabulary.meanings["market"][market]
+        means = self._priors.vocabulary.meanings
+        made_for, sold = means["grade"][grade].partition(":")[0], means["market"][market]
         return [
             f"At least {vintage} years old: {percent(self.at_least_years_old(vintage))}."
             f" At least {antique}: {percent(self.at_least_years_old(antique))}.",
             f"Chance that it is a later piece in an older style: {percent(1 - self.period_probability)}."
             " Nothing here speaks of authenticity.",
-            f"Quality: most likely {grade} ({percent(self.grade[grade])})."
+            f"Quality: most likely {grade}, {made_for} ({percent(self.grade[grade])})."
             + (
                 f" Probably {sold} ({percent(self.market[market])})."
                 if self.market[market] >= _SURE_ENOUGH
@@ -347,8 +347,9 @@ class Dating:
         model, says = self._model, Says(self._model)
         codes, told = model.codes_of(self._observed)[0].tolist(), []
         seen = [c for c in range(len(codes)) if codes[c]]
+        read = model.column.get("label_text") in seen
         for column in seen:
-            if not says.is_reason(column, codes[column]):
+            if not read and not says.is_reason(column, codes[column]):
                 name = says.clue(column, codes[column])
                 told.append(f"{name[0].upper()}{name[1:]} tells you almost nothing about age.")
         few = [
@@ -358,7 +359,8 @@ class Dating:
             and says.is_reason(column, codes[column])
         ]
         if few:
-            told.append(f"Weak by itself, for few records back it: {', '.join(few)}.")
+            clues = "this clue" if len(few) == 1 else "these clues"
+            told.append(f"Few records stand behind {clues}: {', '.join(few)}.")
         return told
 
     @cached_property

@@ -74,8 +74,8 @@ def reasons(
 ) -> list[list[str]]:
     """For each of n scarves what speaks most for the claim that ``weighing`` weighs, heaviest first.
 
-    ``first``, ``last`` (n,): the cells of the claim. None is named that weighs less than one deciban, and none
-    that is no reason, such as a missing label. Of clues that are weighed together those are named that weigh
+    ``first``, ``last`` (n,): the cells of the claim. After the first none is named that weighs less than one
+    deciban, and never one that is no reason, such as a missing label. Of clues that are weighed together those are named that weigh
     something by themselves.
     """
     says, named = Says(model), [[] for _ in range(len(codes))]  # type: list[list[tuple[int, int]]]
@@ -88,9 +88,9 @@ def reasons(
     for unit, (_, counts) in members.items():
         left[~counts.any(axis=0), unit] = 0.0
     rows = np.arange(len(codes))
-    for _ in range(min(NAMED, left.shape[1])):
+    for least in (0.0, *[WEIGHTY] * (NAMED - 1))[: left.shape[1]]:
         best = left.argmax(axis=1)
-        speaks = left[rows, best] >= WEIGHTY
+        speaks = left[rows, best] > least
         for unit in np.unique(best[speaks]).tolist():
             weights, counts = members[unit]
             for row in np.flatnonzero(speaks & (best == unit)).tolist():

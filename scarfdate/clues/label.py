@@ -341,6 +341,7 @@ class LabelClue(Clue):
         if mark not in self.rules.series or not value:
             return title
         name, number = series_of(Mark(mark, value, 0, 0))
+        title = title.removeprefix("a ")
         return f"{title} {value}, given about {self.rules.series[name].issued(number)[0]:.0f}"
 
 

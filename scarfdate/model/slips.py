@@ -13,7 +13,6 @@ disagree each makes the other rarer, but only one of them disagrees with all oth
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -83,7 +82,3 @@ def at_fault(model: Model, codes: Codes) -> list[Part | None]:
             most[part.scarf] = part
     return most
 
-
-def words_at_fault(model: Model, codes: Codes) -> Sequence[str]:
-    """What `at_fault` names, in words; "" where it names nothing."""
-    return ["" if part is None else part.part.says for part in at_fault(model, codes)]
