@@ -302,8 +302,11 @@ class Dating:
 
     def _catalogued(self) -> str:
         """The interval of the sentence in ISO 8601-2 text."""
+        if self.before_grid >= MATTERS:
+            text = edtf.interval_text(*self.if_younger())
+            return f"{text} if younger than {FIRST_YEAR + 1} (ISO 8601-2)"
         first, last = self.interval()
-        return edtf.interval_text(first, last, open_start=first == FIRST_YEAR)
+        return f"{edtf.interval_text(first, last, open_start=first == FIRST_YEAR)} (ISO 8601-2)"
 
     def _beside(self) -> list[str]:
         """What stands in lines of its own beside the interval: what there cannot be."""
@@ -338,7 +341,7 @@ class Dating:
                 else ""
             ),
             *self._little(),
-            f"For a catalogue: {self._catalogued()} (ISO 8601-2). Channel {self.channel},"
+            f"For a catalogue: {self._catalogued()}. Channel {self.channel},"
             f" as of {self.as_of}, tables {self.priors_hash[:12]}.",
         ]
 

@@ -397,6 +397,8 @@ class SharesClue(Clue):
         phrase = self._worded(seen)
         if not told:
             return phrase
+        if seen.word and measures.endswith(f" {seen.word}"):  # "90 cm square" says the form, too
+            return self._measure_phrase(next(iter(told.values())), measures)
         return f"{phrase[:-1]}, {measures})" if phrase.endswith(")") else f"{phrase} ({measures})"
 
     def is_reason(self, key: Hashable) -> bool:

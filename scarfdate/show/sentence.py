@@ -13,6 +13,7 @@ from scarfdate.conventions import MORE_LIKELY_THAN_NOT
 Stretch = tuple[str, float]  # years as a person writes them, and the chance they hold
 
 _PERCENT = ["under 1 %", *(f"{whole} %" for whole in range(1, 100)), "over 99 %"]
+_VOWELS = ("8", "11 ", "18 ", "under", "over")  # how numbers begin that take "an"
 MATTERS = 0.10  # a second hill, or a later piece, is named from this chance on
 
 
@@ -84,14 +85,16 @@ def sentence(
         text += f", mainly because of {' and '.join(clues)}"
     text += "."
     for when, chance in hills:
-        text += f" There is a {percent(chance)} chance that it is {_of(when)} instead."
+        text += f" There is {_a(chance)} chance that it is from {when} instead."
     if later >= MATTERS:
-        text += f" There is a {percent(later)} chance that it is a later piece in an older style."
+        text += f" There is {_a(later)} chance that it is a later piece in an older style."
     text = " ".join([text, *told])
     if misfit:
         text += f" The clues disagree: look again at {misfit}."
     return text
 
 
-def _of(when: str) -> str:
-    return f"of {when}" if when.endswith("earlier") or "-" not in when else f"from {when}"
+def _a(chance: float) -> str:
+    """A chance with its article: "a 12 %", "an 18 %"."""
+    text = percent(chance)
+    return f"{'an' if text.startswith(_VOWELS) else 'a'} {text}"
