@@ -203,7 +203,7 @@ class Dating:
     def misreadings(self) -> tuple[Doubt, ...]:
         """For everything noted the chance that it is a slip or a misreading, given all; the largest first."""
         model = self._model
-        return doubts_of(model, model.codes_of(self._observed), [self._measured])[0]
+        return doubts_of(model, model.codes_of(self._observed), self._measured)
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:

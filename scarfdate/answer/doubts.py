@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from scarfdate.answer.reasons import Says
@@ -33,15 +33,30 @@ class Doubt:
         return self.chance > MORE_LIKELY_THAN_NOT
 
 
-def doubts_of(
-    model: Model, codes: Codes, noted: Sequence[Noted] | None = None
-) -> list[tuple[Doubt, ...]]:
-    """Everything noted of each scarf, the most doubtful first; ``noted``: of each what was measured, as noted."""
-    found: list[list[Doubt]] = [[] for _ in range(len(codes))]
+def doubts_of(model: Model, codes: Codes, noted: Noted = NO_NOTES) -> tuple[Doubt, ...]:
+    """Everything noted of one scarf, the most doubtful first; ``noted``: what was measured, as noted."""
+    parts = sorted(parts_amiss(model, codes), key=lambda one: -one.chance)
+    return tuple(_doubt(model, codes, one, noted) for one in parts)
+
+
+def worst_doubts(
+    model: Model, codes: Codes, bounding: Sequence[str], notes: Sequence[Callable[[], Noted]]
+) -> list[list[Doubt]]:
+    """Of each scarf the most doubtful thing, where it is more likely wrong than right, and what ``bounding`` names.
+
+    Only these are put into words: of thousands of scarves few are in doubt.
+    """
+    found: list[list[PartAmiss]] = [[] for _ in range(len(codes))]
     for one in parts_amiss(model, codes):
-        notes = NO_NOTES if noted is None else noted[one.scarf]
-        found[one.scarf].append(_doubt(model, codes, one, notes))
-    return [tuple(sorted(each, key=lambda doubt: -doubt.chance)) for each in found]
+        if one.chance > MORE_LIKELY_THAN_NOT or one.part.part == bounding[one.scarf]:
+            found[one.scarf].append(one)
+    told = []
+    for scarf, parts in enumerate(found):
+        parts.sort(key=lambda one: -one.chance)
+        first = [one for one in parts[:1] if one.chance > MORE_LIKELY_THAN_NOT]
+        first += [o for o in parts if o.part.part == bounding[scarf] and o not in first]
+        told.append([_doubt(model, codes, one, notes[scarf]()) for one in first])
+    return told
 
 
 def design_year(model: Model, codes: Codes, scarf: int) -> int | None:

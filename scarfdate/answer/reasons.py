@@ -80,10 +80,11 @@ def reasons(
     """
     says, named = Says(model), [[] for _ in range(len(codes))]  # type: list[list[tuple[int, int]]]
     left = weighing.decibans.copy()
+    checked = model.priors.wording.with_no_reasons
     members = {
         unit: _members(model, says, columns, codes, first, last)
         for unit, columns in enumerate(model.units)
-        if left[:, unit].any()
+        if (len(columns) > 1 or model.clues[columns[0]].name in checked) and left[:, unit].any()
     }
     for unit, (_, counts) in members.items():
         left[~counts.any(axis=0), unit] = 0.0
@@ -92,15 +93,18 @@ def reasons(
         best = left.argmax(axis=1)
         speaks = left[rows, best] > least
         for unit in np.unique(best[speaks]).tolist():
-            weights, counts = members[unit]
+            columns = model.units[unit]
             for row in np.flatnonzero(speaks & (best == unit)).tolist():
-                named[row] += [
-                    (column, int(codes[row, column]))
-                    for column in _heaviest(model.units[unit], weights[:, row], counts[:, row])
-                ]
+                some = columns if len(columns) == 1 else _heaviest(columns, *members[unit], row)
+                named[row] += [(column, int(codes[row, column])) for column in some]
         left[rows, best] = 0.0
+    measured = [len(clue.families) > 1 for clue in model.clues]
     return [
-        [says.clue(*one, notes(row)) for one in some[:NAMED]] for row, some in enumerate(named)
+        [
+            says.clue(column, code, notes(row) if measured[column] else NO_NOTES)
+            for column, code in some[:NAMED]
+        ]
+        for row, some in enumerate(named)
     ]
 
 
@@ -128,10 +132,9 @@ def _members(
 
 
 def _heaviest(
-    columns: tuple[int, ...], weights: NDArray[np.float64], counts: NDArray[np.bool_]
+    columns: tuple[int, ...], weights: NDArray[np.float64], counts: NDArray[np.bool_], row: int
 ) -> list[int]:
-    if len(columns) == 1:
-        return [*columns]
-    places = [place for place in np.argsort(-weights, kind="stable").tolist() if counts[place]]
-    some = [place for place in places if weights[place] >= WEIGHTY] or places[:1]
+    ranked = np.argsort(-weights[:, row], kind="stable").tolist()
+    places = [place for place in ranked if counts[place, row]]
+    some = [place for place in places if weights[place, row] >= WEIGHTY] or places[:1]
     return [columns[place] for place in some]

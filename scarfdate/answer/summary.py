@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.doubts import Doubt, design_year, doubts_of, earliest_of
+from scarfdate.answer.doubts import Doubt, design_year, earliest_of, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.amiss import can_be_amiss, first_possible, printed_again
@@ -192,16 +192,13 @@ class Summary:
         begins = self.interval[0] + FIRST_YEAR
         early = begins < self.first_possible
         rows = np.flatnonzero(can_be_amiss(self.model, self.codes, self.weighing) | early)
-        found = {}
-        noted = [self.notes(row) for row in rows.tolist()]
-        every_doubt = doubts_of(self.model, self.codes[rows], noted)
-        for row, every in zip(rows.tolist(), every_doubt, strict=True):
-            named = [doubt for doubt in every[:1] if doubt.likely]
-            bound = earliest_of(self.model, self.codes, row) if early[row] else None
-            named += [d for d in every if bound and d.clue == bound.clue and d not in named]
-            if named:
-                found[row] = named
-        return found
+        bounding = [
+            bound.clue if early[row] and (bound := earliest_of(self.model, self.codes, row)) else ""
+            for row in rows.tolist()
+        ]
+        notes = [partial(self.notes, row) for row in rows.tolist()]
+        every = worst_doubts(self.model, self.codes[rows], bounding, notes)
+        return {row: some for row, some in zip(rows.tolist(), every, strict=True) if some}
 
     @property
     def doubted(self) -> list[str | None]:

@@ -129,7 +129,7 @@ class DatedClue(Clue):
         """The year, or the first in which it could be announced."""
         year, column = cast(Key, key)
         lags = self._lags[column]
-        reason = f"the {self.title} is {year}"
+        reason = self.says(key)
         if lags.earliest < 0:
             reason += f", which can have been announced {-lags.earliest} years ahead"
         place = int(np.flatnonzero(self.lags.series[ANY][0] <= lags.earliest)[-1])

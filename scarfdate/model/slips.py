@@ -65,11 +65,15 @@ def parts_beside_the_rest(model: Model, codes: Codes) -> tuple[list[Part], Codes
 def parts_of(model: Model, codes: Codes) -> list[tuple[int, int, Slip]]:
     """The parts of scarves, scarf by scarf: the row in the codes, the column of the clue, and the part."""
     parts: list[tuple[int, int, Slip]] = []
+    known = model.parts
     for scarf, row in enumerate(codes.tolist()):
         for column, index in enumerate(row):
             if index:
-                clue = model.clues[column]
-                parts += [(scarf, column, slip) for slip in clue.slips(clue.rows.keys[index])]
+                slips = known.get((column, index))
+                if slips is None:
+                    clue = model.clues[column]
+                    slips = known[column, index] = clue.slips(clue.rows.keys[index])
+                parts += [(scarf, column, slip) for slip in slips]
     return parts
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.checked import Table
@@ -24,6 +25,11 @@ class Wording:
     """By family and word the phrase, and whether it may be given as a reason."""
 
     rows: Mapping[tuple[str, str], tuple[str, bool]]
+
+    @cached_property
+    def with_no_reasons(self) -> frozenset[str]:
+        """The families of which some word may not be given as a reason."""
+        return frozenset(family for (family, _), (_, reason) in self.rows.items() if not reason)
 
     def phrase(self, family: str, word: str, title: str) -> str:
         """What was noted as a sentence names it; ``title``: the family in words, for one without a row."""
