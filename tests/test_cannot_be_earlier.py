@@ -18,8 +18,8 @@ from scarfdate.clues.clue import Amiss
 from scarfdate.clues.shares import SharesClue
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
-from scarfdate.tables.priors import Priors
 from scarfdate.show.sentence import capital
+from scarfdate.tables.priors import Priors
 
 AS_OF = 2026
 PRIORS = load_priors()

@@ -78,7 +78,8 @@ def reasons(
     deciban, and never one that is no reason, such as a missing label. Of clues that are weighed together those are named that weigh
     something by themselves.
     """
-    says, named = Says(model), [[] for _ in range(len(codes))]  # type: list[list[tuple[int, int]]]
+    says = Says(model)
+    named: list[list[tuple[int, int]]] = [[] for _ in range(len(codes))]
     left = weighing.decibans.copy()
     checked = model.priors.wording.with_no_reasons
     members = {

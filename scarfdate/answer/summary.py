@@ -102,7 +102,7 @@ class Summary:
     def named_decade(self) -> tuple[NDArray[np.int64], Array]:
         """The decade that the sentence names, as `decade`: where what is older than the grid is told apart, that
         of a younger piece."""
-        starts, chances = (part.copy() for part in self.decade)
+        starts, chances = self.decade[0].copy(), self.decade[1].copy()
         rows, young = self._younger
         starts[rows], chances[rows] = young.decade
         return starts, chances

@@ -119,9 +119,7 @@ class LabelField(Field):
         for name, word in label.clues:
             noted = seen[name].word if name in seen and seen[name] is not None else None
             if noted and noted != word:
-                odd.append(
-                    f"{name}: the label says {word}, you noted {noted}; your note counts"
-                )
+                odd.append(f"{name}: the label says {word}, you noted {noted}; your note counts")
         return odd
 
     def schema(self) -> dict[str, object]:

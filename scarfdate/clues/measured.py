@@ -17,10 +17,10 @@ from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError
 from scarfdate.reading.cells import Observed, checked_range, is_blank, read_number
-from scarfdate.words.measures import as_written
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
+from scarfdate.words.measures import as_written
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,9 +18,9 @@ from scarfdate.clues.measured import cells_of
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, shown
 from scarfdate.reading.cells import Observed, checked_range, is_blank, read_both, read_side
-from scarfdate.words.measures import both_written, sides_written
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
+from scarfdate.words.measures import both_written, sides_written
 
 LONG_SIDE, SLENDERNESS = "long_side", "slenderness"
 DERIVED = (LONG_SIDE, SLENDERNESS)

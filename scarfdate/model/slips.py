@@ -85,4 +85,3 @@ def at_fault(model: Model, codes: Codes) -> list[Part | None]:
         if part.decibans > (0.0 if before is None else before.decibans):
             most[part.scarf] = part
     return most
-

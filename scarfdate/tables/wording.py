@@ -57,6 +57,8 @@ def read_wording(table: Table, vocabulary: Vocabulary) -> Wording:
         words = (*vocabulary.values.get(family, ()), *vocabulary.parents.get(family, {}))
         if words and word not in (_ANY, *words):
             step = did_you_mean(word, words)
-            table.fault(row, "word", f"is neither a value nor a parent word of {family}", word, step)
+            table.fault(
+                row, "word", f"is neither a value nor a parent word of {family}", word, step
+            )
         found[family, word] = (row["phrase"], row["reason"] == "yes")
     return Wording(found)

@@ -8,7 +8,9 @@ from numbers import Real
 
 _LONGEST = 40  # characters; longer notes are no measurement to be quoted
 _DIGITS = 5  # significant, of a number that a spreadsheet may have worked out
-_BOTH = re.compile(r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?[x×X*] ?([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)")
+_BOTH = re.compile(
+    r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?[x×X*] ?([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)"
+)
 _ONE = re.compile(r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)")
 
 

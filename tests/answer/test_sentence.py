@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -154,7 +155,9 @@ def test_the_clue_credited_speaks_for_the_decade_named(stock: pd.DataFrame) -> N
         if decade is None or because is None:
             continue
         found = explain(seen, decade[1], as_of=AS_OF)
-        credited = {name: at for name, text in found.says.items() if (at := because[1].find(text)) >= 0}
+        credited = {
+            name: at for name, text in found.says.items() if (at := because[1].find(text)) >= 0
+        }
         assert credited, dating.sentence
         first = min(credited, key=lambda name: credited[name])
         assert found.share[first] > 0, (dating.sentence, dict(found.share))
@@ -172,7 +175,9 @@ def test_the_length_of_a_sentence(dated: pd.DataFrame, drawn: pd.DataFrame) -> N
 def test_no_word_of_the_tables_stands_where_a_phrase_belongs(dated: pd.DataFrame) -> None:
     """No clue name beside its value, no underscore, no bare "with 76 %"."""
     for sentence in dated["sentence"]:
-        assert not re.search(r"_|\bgoing most by\b|with \d+ %|\b(?:motif|layout|palette|hem) [a-z]+-", sentence)
+        assert not re.search(
+            r"_|\bgoing most by\b|with \d+ %|\b(?:motif|layout|palette|hem) [a-z]+-", sentence
+        )
         assert not re.search(r"\ba (?:8|11 |18 )", sentence)
 
 
@@ -225,15 +230,18 @@ def test_conflict_names_the_clue_that_the_sentence_suspects() -> None:
 
 
 def test_every_word_has_a_phrase() -> None:
-    """"mainly because of ..." reads on, and says no word twice running."""
+    """ "mainly because of ..." reads on, and says no word twice running."""
     priors = load_priors()
     for family in priors.families.values():
-        words = (*priors.vocabulary.values.get(family.name, ()), *priors.vocabulary.parents.get(family.name, {}))
+        words = (
+            *priors.vocabulary.values.get(family.name, ()),
+            *priors.vocabulary.parents.get(family.name, {}),
+        )
         for word in (*words, "1953"):
             phrase = priors.wording.phrase(family.name, word, family.title)
             assert re.match(r"(?:the|its) \S", phrase), phrase
             parts = phrase.lower().replace("-", " ").split()
-            assert all(a != b for a, b in zip(parts, parts[1:], strict=False)), phrase
+            assert all(a != b for a, b in pairwise(parts)), phrase
             assert "{" not in phrase
 
 
@@ -246,10 +254,14 @@ def test_edges_are_sentences() -> None:
 
 
 def test_a_phrase_for_an_unknown_word_is_a_fault(tmp_path) -> None:
-    (tmp_path / "wording.csv").write_text("family,word,phrase,reason\nhem,rolld,the rolled hem,yes\n")
+    (tmp_path / "wording.csv").write_text(
+        "family,word,phrase,reason\nhem,rolld,the rolled hem,yes\n"
+    )
     with pytest.raises(PriorsError, match="neither a value nor a parent word of hem"):
         load_priors(tmp_path)
-    (tmp_path / "wording.csv").write_text("family,word,phrase,reason\nlayout,colour-blocks,the fields of colour,yes\n")
+    (tmp_path / "wording.csv").write_text(
+        "family,word,phrase,reason\nlayout,colour-blocks,the fields of colour,yes\n"
+    )
     own = load_priors(tmp_path)
     text = date_scarf({"layout": "colour-blocks"}, priors=own, as_of=AS_OF).sentence
     assert "mainly because of the fields of colour" in text

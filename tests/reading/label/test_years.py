@@ -106,7 +106,10 @@ def test_marks_lead_where_the_making_is_silent_and_can_lose_where_it_speaks() ->
     assert doubt.clue == "label_text" and doubt.chance > 0.5
     assert "probably a slip or a misreading" in with_label.sentence
     scarf = Scarf(**label, **old)
-    assert any("the label says polyester, you noted silk; your note counts" in text for text in scarf.warnings)
+    assert any(
+        "the label says polyester, you noted silk; your note counts" in text
+        for text in scarf.warnings
+    )
 
 
 def test_a_label_that_does_not_fit_is_named_and_can_lose() -> None:
