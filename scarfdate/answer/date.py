@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.answer.again import without_answers
+from scarfdate.answer.reasons import Notes
 from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
@@ -102,6 +103,7 @@ def date_table(
     """
     from scarfdate.answer.frame import Columns
     from scarfdate.answer.kind import channels_of, parts
+    from scarfdate.answer.quotes import Quotes
 
     given = frame
     frame = without_answers(as_pandas(frame), (*COLUMNS, *ON_REQUEST))
@@ -124,7 +126,10 @@ def date_table(
         for name, rows in parts(of_kind, channel, start, stop):
             reader.model = model = compiled(known, name, model.as_of)  # a new one when it is full
             block = reader.block(start, stop)
-            out.fill(start, rows, _summary(model, block.codes[rows], level, names))
+            quotes = Quotes(reader.fields.in_turn, block.raw)
+            places = np.arange(stop - start)[rows]
+            answer = _summary(model, block.codes[rows], level, names, quotes.of(places))
+            out.fill(start, rows, answer)
         out.tell(block, start, strict=on_error != _LEAVE_OUT)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
@@ -148,13 +153,15 @@ def _checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(columns))
 
 
-def _summary(model: Model, codes: Codes, level: float, names: Collection[str]) -> Summary:
+def _summary(
+    model: Model, codes: Codes, level: float, names: Collection[str], notes: Notes
+) -> Summary:
     """What the columns need, and no more: the year alone is the quickest."""
     if _WANT_JOINT.isdisjoint(names) and _WANT_POSTERIOR.isdisjoint(names):
         return Summary(model, codes, level, year_only(model, codes), None)
     kept = None if _WANT_JOINT.isdisjoint(names) else np.float32
     whole = posterior(model, codes, keep_joint=kept)
-    return Summary(model, codes, level, whole.year, whole)
+    return Summary(model, codes, level, whole.year, whole, notes)
 
 
 class _Out:

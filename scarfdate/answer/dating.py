@@ -14,24 +14,27 @@ from numpy.typing import NDArray
 from scarfdate import years
 from scarfdate.answer.doubts import Doubt, doubts_of, earliest_of
 from scarfdate.answer.listing import Age, listing
-from scarfdate.answer.summary import Says, Summary, decade_sums, tells_little
-from scarfdate.clues.clue import Bound
+from scarfdate.answer.reasons import Says
+from scarfdate.answer.summary import Summary, decade_sums
+from scarfdate.clues.clue import Bound, Noted
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown
 from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior
-from scarfdate.model.slips import words_at_fault
+from scarfdate.model.slips import at_fault
 from scarfdate.reading.cells import Observed
 from scarfdate.show import page, terminal
 from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.show.sentence import years as years_in_words
 from scarfdate.tables.listing import checked_language
 from scarfdate.tables.priors import Priors
+from scarfdate.words import edtf
 
 if TYPE_CHECKING:
     import pandas
 
+_SURE_ENOUGH = 0.7  # from this chance on it is told where a piece was first sold
 _WORTH_A_BAR = 0.005  # decades below this are left out of a picture, unless among the first
 
 
@@ -56,6 +59,7 @@ class Dating:
     _seen: Mapping[
         str, Observed
     ]  # the same as it was noted, by family: "90 cm", not the step weighed
+    _measured: Noted  # what was measured, as it was noted
     _posterior: Posterior
 
     def __getstate__(self) -> dict[str, object]:
@@ -206,7 +210,8 @@ class Dating:
     def surprising(self) -> str | None:
         """What is most likely a slip, where the rest speaks for one; or None. See ``scarfdate.model.slips``."""
         model = self._model
-        return words_at_fault(model, model.codes_of(self._observed))[0] or None
+        worst = at_fault(model, model.codes_of(self._observed))[0]
+        return None if worst is None else Says(model).part(worst.part, self._measured)
 
     @property
     def earliest(self) -> Bound | None:
@@ -230,7 +235,7 @@ class Dating:
     def misreadings(self) -> tuple[Doubt, ...]:
         """For everything noted the chance that it is a slip or a misreading, given all; the largest first."""
         model = self._model
-        return doubts_of(model, model.codes_of(self._observed))[0]
+        return doubts_of(model, model.codes_of(self._observed), self._measured)
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
@@ -242,11 +247,15 @@ class Dating:
 
         Half from the clue alone, half from the clue added last; see ``scarfdate.model.weighing``.
         """
-        model, weighing = self._model, self._summary.weighing
+        model, summary = self._model, self._summary
+        weighing = summary.weighed(*summary.interval)
         says, codes = Says(model), model.codes_of(self._observed)[0].tolist()
         seen = np.flatnonzero(weighing.surprise[0]).tolist()
         heaviest = sorted(seen, key=lambda unit: -weighing.decibans[0, unit])
-        return {says.unit(codes, unit): float(weighing.decibans[0, unit]) for unit in heaviest}
+        return {
+            says.unit(codes, unit, self._measured): float(weighing.decibans[0, unit])
+            for unit in heaviest
+        }
 
     @property
     def says_little(self) -> tuple[str, ...]:
@@ -323,6 +332,14 @@ class Dating:
     def _repr_html_(self) -> str:
         return page.card(self.sentence, self._bars(), self._facts(), self.warnings, self._beside())
 
+    def _catalogued(self) -> str:
+        """The interval of the sentence in ISO 8601-2 text."""
+        if self.before_grid >= MATTERS:
+            text = edtf.interval_text(*self.if_younger())
+            return f"{text} if younger than {FIRST_YEAR + 1} (ISO 8601-2)"
+        first, last = self.interval()
+        return f"{edtf.interval_text(first, last, open_start=first == FIRST_YEAR)} (ISO 8601-2)"
+
     def _beside(self) -> list[str]:
         """What stands in lines of its own beside the interval: what there cannot be."""
         earliest = self.earliest
@@ -342,18 +359,44 @@ class Dating:
         allowed = self._priors.allowances
         vintage, antique = int(allowed["vintage_age"]), int(allowed["antique_age"])
         grade, market = (max(of, key=lambda name: of[name]) for of in (self.grade, self.market))
-        little = self.says_little
-        said = [f"By themselves these may say nothing of the decade: {', '.join(little)}."]
+        means = self._priors.vocabulary.meanings
+        made_for, sold = means["grade"][grade].partition(":")[0], means["market"][market]
         return [
             f"At least {vintage} years old: {percent(self.at_least_years_old(vintage))}."
             f" At least {antique}: {percent(self.at_least_years_old(antique))}.",
-            f"Of its period: {percent(self.period_probability)}."
-            f" Made for: {grade} ({percent(self.grade[grade])})."
-            f" First sold: {market} ({percent(self.market[market])}).",
-            *(said if little else []),
-            f"Written as {self.edtf} (ISO 8601-2). Channel {self.channel}, as of {self.as_of},"
-            f" priors {self.priors_hash[:12]}.",
+            f"Chance that it is a later piece in an older style: {percent(1 - self.period_probability)}."
+            " Nothing here speaks of authenticity.",
+            f"Quality: most likely {grade}, {made_for} ({percent(self.grade[grade])})."
+            + (
+                f" Probably {sold} ({percent(self.market[market])})."
+                if self.market[market] >= _SURE_ENOUGH
+                else ""
+            ),
+            *self._little(),
+            f"For a catalogue: {self._catalogued()}. Channel {self.channel},"
+            f" as of {self.as_of}, tables {self.priors_hash[:12]}.",
         ]
+
+    def _little(self) -> list[str]:
+        """What was seen that by itself may say nothing of the decade."""
+        model, says = self._model, Says(self._model)
+        codes, told = model.codes_of(self._observed)[0].tolist(), []
+        seen = [c for c in range(len(codes)) if codes[c]]
+        read = model.column.get("label_text") in seen
+        for column in seen:
+            if not read and not says.is_reason(column, codes[column]):
+                name = says.clue(column, codes[column])
+                told.append(f"{name[0].upper()}{name[1:]} tells you almost nothing about age.")
+        few = [
+            says.clue(column, codes[column], self._measured)
+            for column in seen
+            if model.clues[column].name in self._priors.says_little
+            and says.is_reason(column, codes[column])
+        ]
+        if few:
+            clues = "this clue" if len(few) == 1 else "these clues"
+            told.append(f"Few records stand behind {clues}: {', '.join(few)}.")
+        return told
 
     @cached_property
     def _young(self) -> Array:
@@ -369,7 +412,9 @@ class Dating:
 
     @cached_property
     def _summary(self) -> Summary:
-        return Summary(*self._noted(), self.level, self.probability[None, :], self._posterior)
+        notes = self._measured
+        year = self.probability[None, :]
+        return Summary(*self._noted(), self.level, year, self._posterior, lambda row: notes)
 
     def _noted(self) -> tuple[Model, Codes]:
         """The model, and the row numbers of what was seen in it."""

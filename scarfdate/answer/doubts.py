@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Bound
+from scarfdate.answer.reasons import Says
+from scarfdate.clues.clue import NO_NOTES, NOT_LOOKED_AT, Bound, Noted
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT
 from scarfdate.model.amiss import PartAmiss, bound_of, parts_amiss
 from scarfdate.model.model import Codes, Model
@@ -31,12 +33,30 @@ class Doubt:
         return self.chance > MORE_LIKELY_THAN_NOT
 
 
-def doubts_of(model: Model, codes: Codes) -> list[tuple[Doubt, ...]]:
-    """Everything noted of each scarf, the most doubtful first."""
-    found: list[list[Doubt]] = [[] for _ in range(len(codes))]
+def doubts_of(model: Model, codes: Codes, noted: Noted = NO_NOTES) -> tuple[Doubt, ...]:
+    """Everything noted of one scarf, the most doubtful first; ``noted``: what was measured, as noted."""
+    parts = sorted(parts_amiss(model, codes), key=lambda one: -one.chance)
+    return tuple(_doubt(model, codes, one, noted) for one in parts)
+
+
+def worst_doubts(
+    model: Model, codes: Codes, bounding: Sequence[str], notes: Sequence[Callable[[], Noted]]
+) -> list[list[Doubt]]:
+    """Of each scarf the most doubtful thing, where it is more likely wrong than right, and what ``bounding`` names.
+
+    Only these are put into words: of thousands of scarves few are in doubt.
+    """
+    found: list[list[PartAmiss]] = [[] for _ in range(len(codes))]
     for one in parts_amiss(model, codes):
-        found[one.scarf].append(_doubt(model, codes, one))
-    return [tuple(sorted(each, key=lambda doubt: -doubt.chance)) for each in found]
+        if one.chance > MORE_LIKELY_THAN_NOT or one.part.part == bounding[one.scarf]:
+            found[one.scarf].append(one)
+    told = []
+    for scarf, parts in enumerate(found):
+        parts.sort(key=lambda one: -one.chance)
+        first = [one for one in parts[:1] if one.chance > MORE_LIKELY_THAN_NOT]
+        first += [o for o in parts if o.part.part == bounding[scarf] and o not in first]
+        told.append([_doubt(model, codes, one, notes[scarf]()) for one in first])
+    return told
 
 
 def design_year(model: Model, codes: Codes, scarf: int) -> int | None:
@@ -53,10 +73,10 @@ def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:
     return max((b for b in bounds if b is not None), key=lambda b: b.year, default=None)
 
 
-def _doubt(model: Model, codes: Codes, one: PartAmiss) -> Doubt:
-    seen, title = one.part.says, model.priors.families[one.part.part].title
-    word = seen.removeprefix(f"{title} ")
-    right = f"if the {title} is {word}" if word != seen else f"if {seen} is right"
+def _doubt(model: Model, codes: Codes, one: PartAmiss, noted: Noted) -> Doubt:
+    seen, clue = Says(model).part(one.part, noted), model.clues[one.column]
+    key = clue.rows.keys[codes[one.scarf, one.column]]
+    right = f"if {clue.supposes(key, one.part.part) or f'{seen} is right'}"
     bound = bound_of(model, one.column, int(codes[one.scarf, one.column]))
     printed = design_year(model, codes, one.scarf)
     follows = ""

@@ -38,11 +38,12 @@ _Answer = tuple[Any, Sequence[str], str, Mapping[str, object]]
 class Block:
     """Row numbers of a block (n, clues), and what was wrong or odd, by row within the block.
 
-    ``others``: what cells say of other columns, as people write them: rows, column, cell.
+    ``others``: what cells say of other columns, as people write them: rows, column, cell. ``raw``: the cells.
     """
 
     codes: Codes
     others: list[tuple[NDArray[np.intp], str, object]] = field(default_factory=list)
+    raw: Raw = field(default_factory=dict)
     errors: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     warnings: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
 
@@ -99,6 +100,7 @@ class Columns:
             for rows, name, cell in block.others:
                 self._put(raw, rows, name, cell, len(part))
             block = self._block(raw, len(part))
+        block.raw = raw
         for row in np.flatnonzero(self._repeated[start:stop]):
             block.warnings[int(row)].insert(0, repeated_id(raw["id"].iloc[row]))
         return block

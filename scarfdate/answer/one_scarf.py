@@ -10,6 +10,8 @@ from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.kind import channel_for
+from scarfdate.answer.quotes import quoted
+from scarfdate.clues.kinds import fields_of
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, shown
@@ -61,5 +63,6 @@ def date_scarf(
         _priors=known,
         _observed=frozen(model.keys_of(codes)),
         _seen=frozen({**scarf.seen}),
+        _measured=frozen(quoted(fields_of(known).by_name, scarf.seen)),
         _posterior=found,
     )

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
-from functools import cached_property, lru_cache
+from collections.abc import Callable, Collection
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.distinct import combinations
-from scarfdate.answer.doubts import Doubt, design_year, doubts_of, earliest_of
+from scarfdate.answer.doubts import Doubt, design_year, earliest_of, worst_doubts
+from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.amiss import can_be_amiss, first_possible, printed_again
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
-from scarfdate.model.slips import words_at_fault
+from scarfdate.model.slips import at_fault
 from scarfdate.model.weighing import Weighing, weigh
 from scarfdate.show import sentence as words
 from scarfdate.words import edtf
 
 _TELLS_LITTLE = 0.05  # bits about the year: below this the clues do not date a piece
-_CLUES_NAMED = 2
 _DECADE = 10
 
 
@@ -31,13 +30,20 @@ class Summary:
 
     ``year`` (n, years): P(year | clues), enough for intervals, median and decade. The chance of a
     revival wants the posterior; the weights of the clues and the sentence want it with its joint.
+    ``notes``: by row what was measured, as it was noted.
     """
 
     def __init__(
-        self, model: Model, codes: Codes, level: float, year: Array, posterior: Posterior | None
+        self,
+        model: Model,
+        codes: Codes,
+        level: float,
+        year: Array,
+        posterior: Posterior | None,
+        notes: Notes = no_notes,
     ) -> None:
         self.model, self.codes, self.level = model, codes, level
-        self.year, self.posterior = year, posterior
+        self.year, self.posterior, self.notes = year, posterior, notes
 
     def columns(self, names: Collection[str]) -> dict[str, Any]:
         """Those columns of a table's answer, (n,) each, that are worked out of the years and the clues."""
@@ -93,12 +99,30 @@ class Summary:
         return 1 - self._whole.revival
 
     @cached_property
+    def named_decade(self) -> tuple[NDArray[np.int64], Array]:
+        """The decade that the sentence names, as `decade`: where what is older than the grid is told apart, that
+        of a younger piece."""
+        starts, chances = self.decade[0].copy(), self.decade[1].copy()
+        rows, young = self._younger
+        starts[rows], chances[rows] = young.decade
+        return starts, chances
+
+    @cached_property
+    def _decade_cells(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        first = np.asarray(self.named_decade[0] - FIRST_YEAR, dtype=np.intp)
+        return first, np.minimum(first + _DECADE, self.year.shape[1]) - 1
+
+    @cached_property
     def weighing(self) -> Weighing:
-        """The weight and the surprise of every clue for the interval."""
+        """The surprise of every clue, and its weight for the decade that the sentence names."""
+        return self.weighed(*self._decade_cells)
+
+    def weighed(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> Weighing:
+        """The surprise of every clue, and its weight for the years from one cell to another, (n,) each."""
         joint = self._whole.joint
         if joint is None:
             raise AssertionError("the joint is needed to weigh the clues")
-        return weigh(self.model, self.codes, joint, self.total, *self.interval)
+        return weigh(self.model, self.codes, joint, self.total, first, last)
 
     @cached_property
     def edtf(self) -> list[str]:
@@ -113,12 +137,11 @@ class Summary:
     def sentence(self) -> list[str]:
         """One honest sentence a piece."""
         first, last = (end + FIRST_YEAR for end in self.interval)
-        decades = [f"{start}s" for start in self.decade[0].tolist()]
-        chances, later = self.decade[1].tolist(), self._whole.revival.tolist()
+        decades = [f"{start}s" for start in self.named_decade[0].tolist()]
+        chances, later = self.named_decade[1].tolist(), self._whole.revival.tolist()
         little = tells_little(self.model, self.year).tolist()
-        misfits, runs, named = self._misfits, self._runs, zip(*self._named.tolist(), strict=True)
-        prior = _prior_words(self.model, self.level) if any(little) else ""
-        told = self._told
+        misfits, runs, told = self._misfits, self._runs, self._told
+        named = reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
         apart, young = self._younger
         at_young = {row: place for place, row in enumerate(apart.tolist())}
         ends = list(zip(first.tolist(), last.tolist(), strict=True))
@@ -126,17 +149,13 @@ class Summary:
         for row, place in at_young.items():
             a, b = (int(end[place]) + FIRST_YEAR for end in young.interval)
             ends[row], hills[row] = (a, b), young._hills(place, a, b)
-            decades[row] = f"{young.decade[0][place]}s"
-            chances[row] = float(young.decade[1][place])
         return [
-            " ".join([words.useless(prior, self.level), *told.get(row, ())])
-            if little[row]
-            else words.sentence(
+            words.sentence(
                 made=words.years(a, b, FIRST_YEAR),
                 level=self.level,
-                decade=decades[row],
+                decade="" if little[row] else decades[row],
                 decade_chance=chances[row],
-                clues=[clue for clue in clues if clue],
+                clues=clues,
                 hills=hills.get(row, ()),
                 later=later[row],
                 misfit=misfits.get(row, ""),
@@ -155,24 +174,6 @@ class Summary:
             if held >= words.MATTERS and (b < first or a > last):
                 hills.append((words.years(a, b, FIRST_YEAR), held))
         return hills
-
-    @cached_property
-    def _named(self) -> NDArray[np.object_]:
-        """What the units say that speak most for each interval, heaviest first, (named, n); "" for none.
-
-        None is named that speaks against it.
-        """
-        left = self.weighing.decibans.copy()
-        says, rows = Says(self.model), np.arange(len(left))
-        named = np.full((min(_CLUES_NAMED, left.shape[1]), len(left)), "", dtype=object)
-        for texts in named:
-            best = left.argmax(axis=1)
-            speaks = left[rows, best] > 0
-            for unit in np.unique(best[speaks]).tolist():
-                here = np.flatnonzero(speaks & (best == unit))
-                texts[here] = says.units_of(self.codes[here], unit)
-            left[rows, best] = 0.0
-        return named
 
     @cached_property
     def first_possible(self) -> NDArray[np.int64]:
@@ -198,14 +199,13 @@ class Summary:
         begins = self.interval[0] + FIRST_YEAR
         early = begins < self.first_possible
         rows = np.flatnonzero(can_be_amiss(self.model, self.codes, self.weighing) | early)
-        found = {}
-        for row, every in zip(rows.tolist(), doubts_of(self.model, self.codes[rows]), strict=True):
-            named = [doubt for doubt in every[:1] if doubt.likely]
-            bound = earliest_of(self.model, self.codes, row) if early[row] else None
-            named += [d for d in every if bound and d.clue == bound.clue and d not in named]
-            if named:
-                found[row] = named
-        return found
+        bounding = [
+            bound.clue if early[row] and (bound := earliest_of(self.model, self.codes, row)) else ""
+            for row in rows.tolist()
+        ]
+        notes = [partial(self.notes, row) for row in rows.tolist()]
+        every = worst_doubts(self.model, self.codes[rows], bounding, notes)
+        return {row: some for row, some in zip(rows.tolist(), every, strict=True) if some}
 
     @property
     def doubted(self) -> list[str | None]:
@@ -236,10 +236,13 @@ class Summary:
         named_from = self.model.priors.allowances["surprise_named"]
         surprising = self.weighing.surprise.max(axis=1) >= named_from
         surprising[list(self._told)] = False
-        rows = np.flatnonzero(surprising)
-        if not rows.size:
-            return {}
-        return dict(zip(rows.tolist(), words_at_fault(self.model, self.codes[rows]), strict=True))
+        rows, says = np.flatnonzero(surprising), Says(self.model)
+        parts = at_fault(self.model, self.codes[rows]) if rows.size else ()
+        return {
+            row: says.part(part.part, self.notes(row))
+            for row, part in zip(rows.tolist(), parts, strict=True)
+            if part is not None
+        }
 
     @cached_property
     def _densest(self) -> tuple[NDArray[np.bool_], NDArray[np.intp]]:
@@ -292,51 +295,6 @@ def tells_little(model: Model, year: Array) -> NDArray[np.bool_]:
         gained = np.where(near > 0, near * np.log2(near / model.year_prior), 0.0).sum(axis=1)
     little[little] = gained < _TELLS_LITTLE
     return little
-
-
-class Says:
-    """What each unit of evidence says, in words; every row is put into words once for a model."""
-
-    def __init__(self, model: Model) -> None:
-        self.model, self.units = model, model.units
-        self._known: dict[tuple[int, int], str] = model.said
-
-    def units_of(self, codes: Codes, unit: int) -> NDArray[np.object_]:
-        """What was seen in one unit of each of many scarves, (n, clues); worded once for all alike."""
-        first, back = combinations([codes[:, column] for column in self.units[unit]])
-        texts = [self.unit(row, unit) for row in codes[first].tolist()]
-        return np.array(texts, dtype=object)[back]
-
-    def unit(self, codes: Sequence[int], unit: int) -> str:
-        """What was seen in a unit of one scarf, given by the row numbers of its clues."""
-        columns = self.units[unit]
-        if len(columns) == 1:
-            return self.clue(columns[0], codes[columns[0]])
-        text, state = self.model.column.get("label_text"), self.model.column.get("label")
-        # the text of a label says more than that there is one
-        told = [
-            column
-            for column in columns
-            if codes[column] and not (column == state and text is not None and codes[text])
-        ]
-        return ", ".join([self.clue(column, codes[column]) for column in told])
-
-    def clue(self, column: int, row: int) -> str:
-        """What one row of one clue was."""
-        text = self._known.get((column, row))
-        if text is None:
-            clue = self.model.clues[column]
-            text = self._known[column, row] = clue.says(clue.rows.keys[row])
-        return text
-
-
-def _prior_words(model: Model, level: float) -> str:
-    no_clue = np.zeros((1, len(model.clues)), dtype=np.int32)
-    prior = Summary(model, no_clue, level, model.year_prior[None, :], None)
-    before = float(prior.before_grid[0])
-    first, last = (int(end[0]) + FIRST_YEAR for end in prior.younger_interval)
-    made = words.years(first, last, FIRST_YEAR)
-    return words.younger(made, (FIRST_YEAR + 1, before)) if before >= words.MATTERS else made
 
 
 @lru_cache(maxsize=20_000)

@@ -26,7 +26,8 @@ _NO_CLUE = (
     "What follows holds for any piece from there."
 )
 _OF_THE_LABEL = (
-    "A label dates the label: look whether it belongs to the piece. Do not sell on it alone."
+    "A label tells its own age, not the scarf's: check that it belongs (same thread, no old stitch holes). "
+    "Do not sell on it alone."
 )
 
 

@@ -14,7 +14,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Slip
+from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import FIRST_YEAR, GRADES, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
@@ -174,7 +174,7 @@ class BoundsClue(Clue):
     def __init__(self, priors: Priors, name: str, years: NDArray[np.int64]) -> None:
         family = priors.families[name]
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
-        self.known_by, self.years = priors.known_by, years
+        self.known_by, self.years, self.wording = priors.known_by, years, priors.wording
 
     def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
         """The bounds; refused where all years of the dating lie before the first of them."""
@@ -221,17 +221,18 @@ class BoundsClue(Clue):
         """The row that says how often such bounds are wrong."""
         return Behind(self.known_by[cast(Key, key)[2]].basis)
 
-    def says(self, key: Hashable) -> str:
+    def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
         """The years, and how they are known where somebody has said so."""
         first, last, by = cast(Key, key)
         if self.name == UPPER:
-            return f"{self.title} {last}"
+            return self.wording.phrase(self.name, str(last), self.title)
         years = (
             f"to {last} at the latest" if first is None
             else f"from {first} on" if last is None
             else f"{first}" if first == last else f"{first}-{last}"
         )  # fmt: skip
-        return f"{self.title} {years}" + ("" if by == DOCUMENTED else f" ({by.replace('-', ' ')})")
+        how = "" if by == DOCUMENTED else f", {by.replace('-', ' ')}"
+        return self.wording.phrase(self.name, f"{years}{how}", self.title)
 
     def _wrong(self, by: str) -> float:
         return max(self.known_by[by].wrong, _HARD)

@@ -19,6 +19,8 @@ Places = NDArray[np.intp]
 
 _LEAST = 1e-30  # so that one over a row still is a number in single precision
 GROWING = threading.RLock()  # the one lock under which rows, and what is kept beside them, grow
+Noted = Mapping[str, str]  # by measured family what was measured, as it was noted ("90 x 90 cm")
+NO_NOTES: Noted = {}
 NOT_LOOKED_AT = 0  # the row of ones: a clue not looked at changes nothing, and needs no branch
 
 
@@ -221,8 +223,16 @@ class Clue(ABC):
         return float(np.prod([slip.seen for slip in self.slips(key)]))
 
     @abstractmethod
-    def says(self, key: Hashable) -> str:
-        """What was seen, in a few words for a sentence."""
+    def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
+        """What was seen as a sentence names it (``wording.csv``), with measurements as they were noted."""
+
+    def is_reason(self, key: Hashable) -> bool:
+        """Whether a sentence may give it as the reason for a decade."""
+        return True
+
+    def supposes(self, key: Hashable, part: str) -> str:
+        """What holds if a part is right, such as "the fibre is polyester"; "" where that needs no words of its own."""
+        return ""
 
     def started_again(self) -> Self:
         """The same clue with no rows yet."""

@@ -14,7 +14,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Slip
+from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import GRADES, Array
@@ -88,6 +88,7 @@ class DatedClue(Clue):
         family = priors.families[name]
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
         self.lags, self.slip, self.years = priors.lags, priors.slips[name], years
+        self.wording = priors.wording
         columns = [name, *({announced_column(name)} & {*priors.lags.columns})]
         self._lags = {column: lags_of(priors, name, column) for column in columns}
         self._ahead = int(priors.allowances["future_years"])
@@ -128,7 +129,7 @@ class DatedClue(Clue):
         """The year, or the first in which it could be announced."""
         year, column = cast(Key, key)
         lags = self._lags[column]
-        reason = f"the {self.title} is {year}"
+        reason = self.says(key)
         if lags.earliest < 0:
             reason += f", which can have been announced {-lags.earliest} years ahead"
         place = int(np.flatnonzero(self.lags.series[ANY][0] <= lags.earliest)[-1])
@@ -153,6 +154,6 @@ class DatedClue(Clue):
         lag = asked.year - cast(Key, key)[0]
         return Behind(self.lags.bases[int(abs(self.lags.series[ANY][0] - lag).argmin())])
 
-    def says(self, key: Hashable) -> str:
-        """The title and the year."""
-        return f"{self.title} {cast(Key, key)[0]}"
+    def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
+        """The year, and what it is of."""
+        return self.wording.phrase(self.name, str(cast(Key, key)[0]), self.title)

@@ -53,6 +53,7 @@ class Field(ABC):
     method: str = ""
     numeric: tuple[str, ...] = ()
     derives: tuple[str, ...] = ()
+    quotes: bool = False  # whether `quote` says anything
     others: tuple[str, ...] = ()
     never: tuple[str, str] | None = None
     is_year: bool = False
@@ -77,6 +78,10 @@ class Field(ABC):
     @abstractmethod
     def specimens(self) -> list[dict[str, object]]:
         """Cells that can be read, made from the tables: for tests."""
+
+    def quote(self, *cells: object) -> str:
+        """What was measured, for a sentence, as it was noted; "" where nothing was."""
+        return ""
 
     def as_noted(self, *cells: object) -> AsNoted | None:
         """What cells that `reads` refuses say as people write them; None where nothing is understood."""

@@ -29,7 +29,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Slip
+from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.shares import LABEL, NONE_SEEN, Noting
@@ -40,6 +40,7 @@ from scarfdate.reading.label import Mark, number_in_words, read_label, series_of
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
+from scarfdate.tables.wording import NONE
 
 _SAID = 3  # marks named in a sentence
 _IN_FULL, _IN_BRIEF = 0, 1
@@ -118,9 +119,7 @@ class LabelField(Field):
         for name, word in label.clues:
             noted = seen[name].word if name in seen and seen[name] is not None else None
             if noted and noted != word:
-                odd.append(
-                    f"{name}: the label says {word}, noted is {noted}; what was noted is weighed"
-                )
+                odd.append(f"{name}: the label says {word}, you noted {noted}; your note counts")
         return odd
 
     def schema(self) -> dict[str, object]:
@@ -326,19 +325,22 @@ class LabelClue(Clue):
                     fact = rule.status
         return Behind(row, words, fact)
 
-    def says(self, key: Hashable) -> str:
-        """The marks that bound most, in a few words; a number, that it bounds from below."""
+    def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
+        """The marks that bound most, in a few words; of a number, when it was given."""
         seen = cast(LabelSeen, key)
         # which country it is says the clue `origin`
         marks = [mark for mark in seen.marks if mark[0] != "origin"]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
         titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
-        return f"label with {', '.join(titles)}" if titles else "label"
+        return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
 
     def _spoken(self, mark: str, value: str) -> str:
         title = self.rules.title(mark, value)
-        number = mark in self.rules.series and value
-        return f"{title} {value} (bounds from below)" if number else title
+        if mark not in self.rules.series or not value:
+            return title
+        name, number = series_of(Mark(mark, value, 0, 0))
+        title = title.removeprefix("a ")
+        return f"{title} {value}, given about {self.rules.series[name].issued(number)[0]:.0f}"
 
 
 def usual_years(priors: Priors, years: NDArray[np.int64]) -> Array:

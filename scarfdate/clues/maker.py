@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Clue, Slip
+from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import nearest
@@ -67,6 +67,7 @@ class MakerClue(Clue):
         family = priors.families[name]
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
         self.makers, self.slip, self.years = priors.makers, priors.slips[name], years
+        self.wording = priors.wording
         self.needs = (name, _SIGNATURE)
 
     def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
@@ -119,9 +120,9 @@ class MakerClue(Clue):
         ends = {w: min(abs(w.year_from - asked.year), abs(w.year_to - asked.year)) for w in windows}
         return Behind(min(windows, key=lambda window: ends[window]).basis)
 
-    def says(self, key: Hashable) -> str:
+    def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
         """The maker as written in the file, with the form of signature where it mattered."""
         maker, form = cast(Key, key)
-        return f"the maker's file on {self.makers.names[maker]}" + (
-            f" ({form} signature)" if form else ""
-        )
+        name = self.makers.names[maker]
+        told = f"{name} ({form} signature)" if form else name
+        return self.wording.phrase(self.name, told, self.title)

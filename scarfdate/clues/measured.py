@@ -16,17 +16,19 @@ from scarfdate.clues.clue import normal_density
 from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError
-from scarfdate.reading.cells import Observed, checked_range, read_number
+from scarfdate.reading.cells import Observed, checked_range, is_blank, read_number
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
+from scarfdate.words.measures import as_written
 
 
 @dataclass(frozen=True, slots=True)
 class Measured(Observed):
-    """A number in the unit of its family."""
+    """A number in the unit of its family; ``noted``: as a person wrote it, "" where nobody did."""
 
     value: float
+    noted: str = field(default="", compare=False)
 
     def cells(self, name: str) -> dict[str, object]:
         """The number."""
@@ -73,9 +75,8 @@ class Measure:
         """The measurement in a few words, no finer than it was read."""
         value = self.value(cell)
         number = f"{value:.0f}" if value >= 10 else f"{value:.2g}"
-        before = f"{self.family.title} " if self.family.unit in ("cm", "momme") else ""
         of = "stitches " if self.family.unit.startswith("per ") else ""
-        return f"{before}about {number} {of}{self.family.unit}".rstrip()
+        return f"about {number} {of}{self.family.unit}".rstrip()
 
     def density(self, cell: int) -> Array:
         """f(x | value, grade, year) per unit of log x, (values, grades, years); read-only."""
@@ -111,6 +112,8 @@ class Measure:
 class MeasuredField(Field):
     """A number, in the trade's unit or in another that is measured in, too."""
 
+    quotes = True
+
     def __init__(self, priors: Priors, family: Family) -> None:
         super().__init__(priors, family)
         self._units = {family.name: _as_it_is} | _other_unit(family.name)
@@ -128,8 +131,15 @@ class MeasuredField(Field):
                 raise RangeError(f"{name}: must be greater than 0, got {number:g}")
             value = float(self._units[name](number))
             warning = checked_range(self.family, value)
-            return Measured(value), (warning,) if warning else ()
+            return Measured(value, self.quote(*cells)), (warning,) if warning else ()
         return None, ()
+
+    def quote(self, *cells: object) -> str:
+        """The number, and the unit in which it was noted: "4 stitches per cm"."""
+        for name, cell in zip(self.columns, cells, strict=True):
+            if not is_blank(cell):
+                return as_written(cell, name.replace("_", " "))
+        return ""
 
     def at_once(
         self, numbers: Mapping[str, Array], texts: Mapping[str, Seen], seen: Mapping[str, Seen]

@@ -29,7 +29,18 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import Asked, Behind, Bound, Clue, Drawn, Places, Slip, drawn
+from scarfdate.clues.clue import (
+    NO_NOTES,
+    Asked,
+    Behind,
+    Bound,
+    Clue,
+    Drawn,
+    Noted,
+    Places,
+    Slip,
+    drawn,
+)
 from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.noted import WordCells
@@ -252,7 +263,8 @@ class SharesClue(Clue):
             (max(limits, key=lambda limit: limit.not_before) for limits in each),
             key=lambda limit: (limit.not_before, limit.value),
         )
-        reason = f"there was no {self.title} {first.value} before then"
+        name = self.priors.wording.phrase(self.name, first.value, self.title)
+        reason = f"there was no {name.removeprefix('the ')} earlier"
         return Bound(int(first.not_before), self.name, reason, f"fact {first.fact}")
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
@@ -278,7 +290,7 @@ class SharesClue(Clue):
                 found.append(
                     Slip(
                         family.name,
-                        measure.says(cell),
+                        self._measure_phrase(measure, measure.says(cell)),
                         measure.slip,
                         1 / math.log(family.high / family.low),
                         math.log(family.step),
@@ -369,22 +381,47 @@ class SharesClue(Clue):
         ]
         return list(zip(words, zip(*cells, strict=True) if cells else [()] * len(at), strict=True))
 
-    def says(self, key: Hashable) -> str:
-        """For a sentence: the words, then the measures."""
+    def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
+        """The word, and between brackets what was measured on it; a measure alone under its own name."""
         seen, cells = cast(Key, key)
-        parts = []
-        if seen is not None:
-            parts.append(self._worded(seen))
+        told: dict[str, Measure] = {}
         for measure, cell in zip(self.measures, cells, strict=True):
+            own = noted.get(measure.family.name)
             # of a piece about as long as wide, the ratio of its sides is not worth a word
-            if cell is not None and not (measure.folded and cell <= _ABOUT_EQUAL):
-                parts.append(measure.says(cell))
+            if cell is not None and (own or not (measure.folded and cell <= _ABOUT_EQUAL)):
+                told.setdefault(own or measure.says(cell), measure)
+        measures = ", ".join(told)
+        if seen is None:
+            first = next(iter(told.values()), self.measures[0]) if self.measures else None
+            return self.title if first is None else self._measure_phrase(first, measures)
+        phrase = self._worded(seen)
+        if not told:
+            return phrase
+        if seen.word and measures.endswith(f" {seen.word}"):  # "90 cm square" says the form, too
+            return self._measure_phrase(next(iter(told.values())), measures)
+        return f"{phrase[:-1]}, {measures})" if phrase.endswith(")") else f"{phrase} ({measures})"
+
+    def is_reason(self, key: Hashable) -> bool:
+        """Not where every word that was noted is none, such as that of a missing label."""
+        seen, cells = cast(Key, key)
+        wording = self.priors.wording
+        measured = any(cell is not None for cell in cells)
         return (
-            " with ".join(parts) if len(parts) < 3 else f"{parts[0]} with {' and '.join(parts[1:])}"
+            measured or seen is None or any(wording.is_reason(self.name, w) for w, _ in seen.terms)
         )
 
+    def supposes(self, key: Hashable, part: str) -> str:
+        """The word that was noted."""
+        seen, _ = cast(Key, key)
+        return f"the {self.title} is {_spoken(seen)}" if part == self.name and seen else ""
+
+    def _measure_phrase(self, measure: Measure, text: str) -> str:
+        return self.priors.wording.phrase(measure.family.name, text, measure.family.title)
+
     def _worded(self, seen: Observation) -> str:
-        return f"{self.title} {_spoken(seen)}" if self.name not in str(seen) else _spoken(seen)
+        if seen.word is None:
+            return f"the {self.title} ({_spoken(seen)})"
+        return self.priors.wording.phrase(self.name, seen.word, self.title)
 
 
 def _spoken(seen: Observation) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from scarfdate.errors import RangeError, ScarfdateError, shown
 from scarfdate.reading.cells import Observed, checked_range, is_blank, read_both, read_side
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
+from scarfdate.words.measures import both_written, sides_written
 
 LONG_SIDE, SLENDERNESS = "long_side", "slenderness"
 DERIVED = (LONG_SIDE, SLENDERNESS)
@@ -31,11 +32,15 @@ _FRINGE, _WITHIN, _WITHOUT = "fringe", "within", "without"
 
 @dataclass(frozen=True, slots=True)
 class Sides(Observed):
-    """Width and height in cm, each None where it was not measured; ``fringe``: "within", "without" or ""."""
+    """Width and height in cm, each None where it was not measured; ``fringe``: "within", "without" or "".
+
+    ``noted``: both as a person wrote them, "" where nobody did.
+    """
 
     width: float | None
     height: float | None
     fringe: str = ""
+    noted: str = field(default="", compare=False)
 
     def cells(self, name: str) -> dict[str, object]:
         """The sides in cm, and whether the fringe is within them."""
@@ -72,6 +77,7 @@ class SidesField(Field):
     """Width and height with their unit, or both in one text, and the fringe."""
 
     derives = DERIVED
+    quotes = True
     numeric = _SIDES
     others = (_FORM,)
 
@@ -88,7 +94,7 @@ class SidesField(Field):
         numbers = _in_cm(given)
         if not numbers and not fringe:
             return None, ()
-        sides = Sides(numbers.get("width"), numbers.get("height"), fringe)
+        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, self.quote(*cells))
         measured = sides.measured(self._allowance)
         odd = []
         if measured and fringe == _WITHIN:
@@ -103,6 +109,19 @@ class SidesField(Field):
             if family.name in measured:
                 odd.append(checked_range(family, measured[family.name]))
         return sides, [warning for warning in odd if warning]
+
+    def quote(self, *cells: object) -> str:
+        """Both sides with their unit: "90 cm square", "34 1/2 x 35 in"."""
+        given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+        unit = str(given.get("unit", ""))
+        if SIZE in given:
+            return both_written(given[SIZE], unit)
+        found: dict[str, tuple[object, str]] = {}
+        for name in _SIDES:
+            side, _, ending = name.partition("_")
+            if name in given:
+                found.setdefault(side, (given[name], ending or unit))
+        return sides_written([*found.values()])
 
     def _fringe(self, cell: object) -> str:
         if is_blank(cell):

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Bound, Clue, Rows
+from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Bound, Clue, Rows, Slip
 from scarfdate.clues.kinds import CLUE_KINDS
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
@@ -173,6 +173,7 @@ class Model:
         self._joined = {group.columns: group for group in self.plain}
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.bounds: dict[tuple[int, int], Bound | None] = {}  # first years of rows
+        self.parts: dict[tuple[int, int], tuple[Slip, ...]] = {}  # what can be a slip in rows
         self.most_amiss: dict[object, float] = {}  # how likely a unit is at most with a part amiss
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
         self.doublings = 0  # of all tables, when this model was last asked whether it is full

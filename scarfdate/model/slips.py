@@ -13,7 +13,6 @@ disagree each makes the other rarer, but only one of them disagrees with all oth
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,11 +65,15 @@ def parts_beside_the_rest(model: Model, codes: Codes) -> tuple[list[Part], Codes
 def parts_of(model: Model, codes: Codes) -> list[tuple[int, int, Slip]]:
     """The parts of scarves, scarf by scarf: the row in the codes, the column of the clue, and the part."""
     parts: list[tuple[int, int, Slip]] = []
+    known = model.parts
     for scarf, row in enumerate(codes.tolist()):
         for column, index in enumerate(row):
             if index:
-                clue = model.clues[column]
-                parts += [(scarf, column, slip) for slip in clue.slips(clue.rows.keys[index])]
+                slips = known.get((column, index))
+                if slips is None:
+                    clue = model.clues[column]
+                    slips = known[column, index] = clue.slips(clue.rows.keys[index])
+                parts += [(scarf, column, slip) for slip in slips]
     return parts
 
 
@@ -82,8 +85,3 @@ def at_fault(model: Model, codes: Codes) -> list[Part | None]:
         if part.decibans > (0.0 if before is None else before.decibans):
             most[part.scarf] = part
     return most
-
-
-def words_at_fault(model: Model, codes: Codes) -> Sequence[str]:
-    """What `at_fault` names, in words; "" where it names nothing."""
-    return ["" if part is None else part.part.says for part in at_fault(model, codes)]

@@ -80,6 +80,21 @@ def weigh(
     return Weighing(decibans.T, surprise.T, evidence.T, 1 / np.maximum(mean, 1.0))
 
 
+def alone(
+    model: Model,
+    columns: tuple[int, ...],
+    codes: Codes,
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
+) -> Array:
+    """What the clues ``columns`` of one unit weigh by themselves for each claim, (n,), in decibans."""
+    prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
+    known, index = _alone(model, columns, codes)
+    chance = known.total[index, last + 1] - known.total[index, first]
+    change = _log_odds(chance) - _log_odds(prior_total[last + 1] - prior_total[first])
+    return np.asarray(DECIBANS_PER_NAT * change)
+
+
 def _left_out(
     model: Model,
     codes: Codes,

@@ -34,6 +34,7 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
+_NO_BOUND = "nothing on it fixes an earliest or latest year"
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 _LONGEST_DRAWN = 1000  # letters of a label that is drawn
 _BOUNDS, _GUARDS, _NO_YEARS = "speaks of years", "proves no year", "says nothing of years"
@@ -66,11 +67,11 @@ class Bounds:
         parts = [
             f"not before {self.not_before:.0f}" if not math.isnan(self.not_before) else "",
             f"usual from {self.usual_from:.0f}" if not math.isnan(self.usual_from) else "",
-            f"until {self.until:.0f} and the stock of labels after"
+            f"until {self.until:.0f}, plus a few years while old labels were used up"
             if not math.isnan(self.until)
             else "",
         ]
-        return ", ".join(filter(None, parts)) or "no bound"
+        return ", ".join(filter(None, parts)) or _NO_BOUND
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,7 +176,10 @@ class Label:
         return frame
 
     def __str__(self) -> str:
-        lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {self.bounds()}"]
+        bounds = str(self.bounds())
+        if bounds == _NO_BOUND and any(m.mark in self.rules.series and m.value for m in self.marks):
+            bounds = "nothing but its number fixes a year"
+        lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {bounds}"]
         for mark in self.marks:
             printed, title, sentences, _ = self._of(mark)
             lines.append(f"  {printed:<40}  {title}")
@@ -236,7 +240,7 @@ class Label:
             noted = given.get(name)
             if noted and noted != word:
                 warnings.append(
-                    f"{name}: the label says {word}, noted is {noted}; what was noted is weighed"
+                    f"{name}: the label says {word}, you noted {noted}; your note counts"
                 )
         return warnings
 

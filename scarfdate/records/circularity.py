@@ -58,7 +58,7 @@ class Circularity:
         blanked += [one.name for one in self._texts if self._without_its_year(row, one)]
         if blanked:
             self.notes.add(
-                f"{row.way}: {', '.join(blanked)} left out, or the date would teach itself",
+                f"{row.way}: {', '.join(blanked)} not used as a clue here, because the date comes from it",
                 row.number,
             )
 

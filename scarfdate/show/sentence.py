@@ -13,6 +13,7 @@ from scarfdate.conventions import MORE_LIKELY_THAN_NOT
 Stretch = tuple[str, float]  # years as a person writes them, and the chance they hold
 
 _PERCENT = ["under 1 %", *(f"{whole} %" for whole in range(1, 100)), "over 99 %"]
+_VOWELS = ("8", "11 ", "18 ", "under", "over")  # how numbers begin that take "an"
 MATTERS = 0.10  # a second hill, or a later piece, is named from this chance on
 
 
@@ -28,25 +29,11 @@ def years(first: int, last: int, grid_start: int) -> str:
     return f"{first}" if first == last else f"{first}-{last}"
 
 
-def younger(made: str, before: tuple[int, float]) -> str:
-    """Years as one would say them if the piece is younger than a year, and the chance that it is older."""
-    return f"before {before[0]} with {percent(before[1])} probability, or else {made}"
-
-
-def useless(prior: str, level: float) -> str:
-    """For a piece about which nothing useful was seen."""
-    return (
-        f"The clues do not date this piece: like any piece from this channel "
-        f"it was made {prior} with {percent(level)} probability."
-    )
-
-
 def doubted(seen: str, chance: float, if_right: str) -> str:
     """That the answer takes something noted for a mistake, or allows for it, and what follows if it is none."""
     follows = if_right or "look at it again"
-    if chance > MORE_LIKELY_THAN_NOT:
-        return f"This takes {seen} for a slip or a misreading ({percent(chance)}): {follows}."
-    return f"This allows for a slip or a misreading of {seen} ({percent(chance)}): {follows}."
+    sure = "probably" if chance > MORE_LIKELY_THAN_NOT else "possibly"
+    return f"{capital(seen)}: {sure} a slip or a misreading ({percent(chance)}); {follows}."
 
 
 def in_doubt(seen: str, chance: float, if_right: str) -> str:
@@ -56,8 +43,13 @@ def in_doubt(seen: str, chance: float, if_right: str) -> str:
 
 def printed_again(chance: float, year: int | None) -> str:
     """That an old design was printed again, and which year is then that of the design alone."""
-    text = f"It is probably an old design that was printed again later ({percent(chance)})"
+    text = f"It is probably an old design printed again later ({percent(chance)})"
     return f"{text}: {year} is the year of the design, not of the cloth." if year else f"{text}."
+
+
+def capital(text: str) -> str:
+    """With a capital letter, as a sentence begins."""
+    return text[:1].upper() + text[1:]
 
 
 def sentence(
@@ -75,24 +67,34 @@ def sentence(
 ) -> str:
     """The sentence (with a second short one where something must be added).
 
-    ``made``: the interval in words, and ``level`` what it holds; ``clues``: those that weigh most,
-    heaviest first; ``hills``: stretches apart from the main one, with their chances; ``later``: the
-    chance of a later piece in an older look; ``misfit``: the clue that does not fit, or "";
-    ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a year and the
-    chance that the piece is older than that, told apart; all else then holds if it is not.
+    ``made``: the interval in words, and ``level`` what it holds; ``decade``: "" where the clues tell nothing, which
+    is then said; ``clues``: those that set the decade, heaviest first; ``hills``: stretches apart from the main
+    one, with their chances; ``later``: the chance of a later piece in an older style; ``misfit``: the clue that
+    does not fit, or ""; ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a
+    year and the chance that the piece is older than that, told apart; all else then holds if it is not.
     """
     head = (
         "Made" if before is None else f"Older than {before[0]}: {percent(before[1])}; if younger:"
     )
-    text = f"{head} {made} ({percent(level)} sure), most likely in the {decade} ({percent(decade_chance)})"
+    text = f"{head} {made} ({percent(level)} sure)"
+    if not decade:
+        text = f"These clues hardly narrow it down. {text}, like any scarf found in such a place."
+        return " ".join([text, *told])
+    text += f", most likely in the {decade} ({percent(decade_chance)})"
     if clues:
-        text += f", going most by {' and '.join(clues)}"
+        text += f", mainly because of {' and '.join(clues)}"
     text += "."
     for when, chance in hills:
-        text += f" Or else {when} ({percent(chance)})."
+        text += f" There is {_a(chance)} chance that it is from {when} instead."
     if later >= MATTERS:
-        text += f" There is a {percent(later)} chance that it is a later piece in an older look."
+        text += f" There is {_a(later)} chance that it is a later piece in an older style."
     text = " ".join([text, *told])
     if misfit:
         text += f" The clues disagree: look again at {misfit}."
     return text
+
+
+def _a(chance: float) -> str:
+    """A chance with its article: "a 12 %", "an 18 %"."""
+    text = percent(chance)
+    return f"{'an' if text.startswith(_VOWELS) else 'a'} {text}"

@@ -35,13 +35,14 @@ from scarfdate.tables.noting import read_slip_values, read_slips
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 
 _SLIP_VALUES = "slip_values.csv"
 # at the top of the folder, and not read in dating, or not needed
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
-    _SLIP_VALUES,
+    _SLIP_VALUES, WORDING,
 )  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _ALL = 100  # per cent
@@ -98,6 +99,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"], families, vocabulary),
         "limits": limits,
+        "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "says_little": _read_information(tables["information.csv"]),
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}

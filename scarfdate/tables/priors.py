@@ -39,6 +39,7 @@ from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
 from scarfdate.tables.word_list import WordList, word_list
+from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
 from scarfdate.years import checked_as_of
 
@@ -89,6 +90,7 @@ class Priors:
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
+    wording: Wording  # how a sentence names what was noted
     says_little: frozenset[str]  # families whose information about the decade may be none
     hash: str
     folder: str

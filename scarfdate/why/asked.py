@@ -10,6 +10,9 @@ from scarfdate.answer.dating import Dating
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.kind import channel_for
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
+from scarfdate.answer.quotes import quoted
+from scarfdate.clues.clue import Noted
+from scarfdate.clues.kinds import fields_of
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import Array
 from scarfdate.model.exact import rows_of
@@ -36,6 +39,11 @@ class Asked:
         seen = as_scarf(scarf, known)
         model = compiled(known, channel_for(known, channel, seen), as_of)
         return cls(priors=known, scarf=seen, model=model, codes=encode(model, seen)[0])
+
+    @cached_property
+    def measured(self) -> Noted:
+        """What was measured, as it was noted."""
+        return quoted(fields_of(self.priors).by_name, self.scarf.seen)
 
     @cached_property
     def rows(self) -> Mapping[int, Array]:

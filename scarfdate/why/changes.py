@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas
 
 
-PRIOR = "prior"
+PRIOR, LEFT_OUT = "prior", "left out"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,15 +99,20 @@ class Sensitivity:
 
     def __str__(self) -> str:
         made = in_words(self.first, self.last, FIRST_YEAR)
-        text = f"As it is: {made}, median {self.median}."
+        text = f"As it is: {made}, the middle in {self.median}."
         clues = [change for change in self.changes if change.what != PRIOR]
         if not clues:
-            return f"{text} Nothing was looked at: only the prior can move it."
+            return f"{text} Nothing was looked at: only another prior can move it."
         most = max(clues, key=lambda change: change.apart)
         then = in_words(most.first, most.last, FIRST_YEAR)
         prior = max((c for c in self.changes if c.what == PRIOR), key=lambda change: change.apart)
         before = in_words(prior.first, prior.last, FIRST_YEAR)
+        clue = f"the {most.what.replace('_', ' ')}"
+        if most.change == LEFT_OUT:
+            how = f"Without {clue}"
+        else:
+            how = f"With the table of {clue} {most.change}"
         return (
-            f"{text} Of the clues, {most.what} {most.change} moves it most: {then}, "
-            f"median {most.median}. Of the priors, {prior.change}: {before}, median {prior.median}."
+            f"{text} {how} it moves most: {then}, the middle in {most.median}. Of other priors, one "
+            f"{prior.change} moves it most: {before}, the middle in {prior.median}."
         )

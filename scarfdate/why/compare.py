@@ -15,17 +15,18 @@ import numpy as np
 
 from scarfdate import years
 from scarfdate.answer.dating import Dating
-from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, Array
+from scarfdate.answer.reasons import WEIGHTY
+from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, MORE_LIKELY_THAN_NOT, Array
 from scarfdate.errors import RangeError
 from scarfdate.frozen import frozen
 from scarfdate.model.subsets import seen_columns, years_of_subsets
 from scarfdate.show.sentence import percent
+from scarfdate.why.explanation import to_one
 from scarfdate.why.shapley import shapley
 
 _EXACT = 14  # kinds of clues: all subsets of both pieces are then some 100 MB
 _LEAST = 1e-300
 _NAMED = 2  # clues named in the words
-_WEIGHTY = 1.0  # decibans
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,17 +50,17 @@ class Comparison:
     _pair: tuple[Dating, Dating]
 
     def __str__(self) -> str:
-        low, high = self.years_apart
-        text = f"{_which_is_older(self)} {_how_far_apart(low, high)} ({percent(self.level)} sure)."
+        text = _which_is_older(self)
         ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
-        told = [name for name in ranked if abs(self.share[name]) >= _WEIGHTY][:_NAMED]
+        told = [name for name in ranked if abs(self.share[name]) >= WEIGHTY][:_NAMED]
         if told:
+            families = self._pair[0]._priors.families
             parts = [
-                f"{name} ({abs(self.share[name]):.1f} decibans for the "
-                f"{'first' if self.share[name] > 0 else 'second'} being older)"
+                f"the {families[name].title} (for the "
+                f"{'first' if self.share[name] > 0 else 'second'} being older, {to_one(self.share[name])})"
                 for name in told
             ]
-            text += f" The difference is made by {' and '.join(parts)}."
+            text += f" What decides it most: {' and '.join(parts)}."
         return text
 
     def _repr_html_(self) -> str:
@@ -110,21 +111,25 @@ class Comparison:
 
 
 def _which_is_older(found: Comparison) -> str:
+    """Which is older, how sure that is, and by how many years it may be so."""
     first = found.first_before >= found.second_before
-    chance = found.first_before if first else found.second_before
-    return (
-        f"The {'first' if first else 'second'} is older with {percent(chance)} probability "
-        f"(same year {percent(found.same_year)})."
-    )
-
-
-def _how_far_apart(low: int, high: int) -> str:
-    """The interval of (year of the second minus year of the first), said of the second piece."""
+    chance = max(found.first_before, found.second_before)
+    low, high = found.years_apart if first else (-found.years_apart[1], -found.years_apart[0])
+    text = f"The {'first' if first else 'second'} is "
+    if chance > MORE_LIKELY_THAN_NOT:
+        text += f"probably older ({percent(chance)}; both of one year: {percent(found.same_year)})"
+    else:
+        other = min(found.first_before, found.second_before)
+        text += f"as likely older ({percent(chance)}) as younger ({percent(other)})"
     if low > 0:
-        return f"The second is {low} to {high} years younger"
-    if high < 0:
-        return f"The second is {-high} to {-low} years older"
-    return f"The second is {-low} years older to {high} years younger"
+        years = f"by {low} to {high} years"
+    elif high <= 0:
+        years = f"though it may be up to {-low} years younger"
+    elif low == 0:
+        years = f"by up to {high} years"
+    else:
+        years = f"by up to {high} years, though it could also be up to {-low} years younger"
+    return f"{text}: {years} ({percent(found.level)} sure)."
 
 
 def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from scarfdate.answer.reasons import Says
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import RangeError, shown
@@ -55,7 +56,7 @@ def conflict(
     model, codes = asked.model, asked.codes
     parts, rest = parts_beside_the_rest(model, codes)
     order = sorted(range(len(parts)), key=lambda place: -parts[place].decibans)
-    clues = tuple(_surprise(model, codes, rest[[place]], parts[place]) for place in order)
+    clues = tuple(_surprise(asked, rest[[place]], parts[place]) for place in order)
     later = posterior(model, codes).revival[0]
     as_noted, slip, altered, later_piece = 1.0 - later, 0.0, 0.0, later
     if order:
@@ -76,13 +77,15 @@ def conflict(
         altered=float(altered),
         later_piece=float(max(later_piece, 0.0)),
         predictive_p=predictive_p,
+        misread=next(iter(asked.dated().doubts), None),
     )
 
 
-def _surprise(model: Model, codes: Codes, rest: Codes, part: Part) -> Surprise:
+def _surprise(asked: Asked, rest: Codes, part: Part) -> Surprise:
+    model, codes = asked.model, asked.codes
     return Surprise(
         clue=part.part.part,
-        seen=part.part.says,
+        seen=Says(model).part(part.part, asked.measured),
         predicted=part.predicted,
         decibans=part.decibans,
         tail=tail(model, codes, rest, part),

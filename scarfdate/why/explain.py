@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from scarfdate.answer.summary import Says
+from scarfdate.answer.reasons import Says
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT
 from scarfdate.errors import WordError, did_you_mean, shown
@@ -98,7 +98,8 @@ def _made(
     error: dict[str, float],
 ) -> Explanation:
     says = Says(asked.model)
-    words = {asked.model.clues[c].name: says.clue(c, int(asked.codes[0, c])) for c in columns}
+    codes = {asked.model.clues[c].name: (c, int(asked.codes[0, c])) for c in columns}
+    words = {name: says.clue(*one, asked.measured) for name, one in codes.items()}
     return Explanation(
         claim=claim.text,
         clues=tuple(told),
@@ -111,6 +112,7 @@ def _made(
         left_out=frozen(left_out),
         running=tuple(running),
         standard_error=frozen(error),
+        no_reason=frozenset(name for name, one in codes.items() if not says.is_reason(*one)),
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from scarfdate.answer.reasons import WEIGHTY
 from scarfdate.show.sentence import percent
 
 if TYPE_CHECKING:
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
 
 
 _NAMED = 2  # clues named for and against the claim in the paragraph
-_WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +27,7 @@ class Explanation:
     whole weight of evidence. ``share``: the part of each clue; they add up to ``decibans``. ``alone``:
     the weight of each by itself. ``left_out``: by how much the whole falls where the clue is left out.
     ``running``: the weight after each clue in the order given. ``standard_error``: of each share, 0
-    where they are exact.
+    where they are exact. ``no_reason``: clues that are never called a reason, such as a missing label.
     """
 
     claim: str
@@ -41,6 +41,7 @@ class Explanation:
     left_out: Mapping[str, float]
     running: tuple[float, ...]
     standard_error: Mapping[str, float]
+    no_reason: frozenset[str] = frozenset()
 
     @property
     def exact(self) -> bool:
@@ -103,12 +104,16 @@ class Explanation:
 
 
 def in_odds(decibans: float) -> str:
-    """Decibans with their odds: "12 decibans, about 16 to 1"."""
+    """Decibans as odds: "about 16 to 1 (12 decibans)"."""
+    weight = f"{abs(decibans):.0f}" if abs(decibans) >= 10 else f"{abs(decibans):.1f}"
+    return f"{to_one(decibans)} ({weight} {'deciban' if weight == '1.0' else 'decibans'})"
+
+
+def to_one(decibans: float) -> str:
+    """Decibans as odds alone: "about 16 to 1"."""
     factor = 10 ** (abs(decibans) / 10)
     number = f"{factor:.0f}" if factor >= 10 else f"{factor:.1f}".removesuffix(".0")
-    weight = f"{abs(decibans):.0f}" if abs(decibans) >= 10 else f"{abs(decibans):.1f}"
-    what = "deciban" if weight == "1.0" else "decibans"
-    return f"{weight} {what}, about {number} to 1"
+    return f"about {number} to 1"
 
 
 def _side(decibans: float) -> str:
@@ -118,22 +123,25 @@ def _side(decibans: float) -> str:
 def paragraph(found: Explanation) -> str:
     """One paragraph: what was claimed, how far the clues move it, and which of them."""
     before, after = found.prior_odds / (1 + found.prior_odds), found.chance
-    text = f"The claim: {found.claim}. Before looking: {percent(before)}; after: {percent(after)}."
+    text = f"The claim: {found.claim}. Before looking: {percent(before)}; now: {percent(after)}."
     if not found.clues:
         return f"{text} Nothing was looked at."
     whole = found.decibans
-    side = "for" if whole >= 0 else "against"
-    text += f" All clues together weigh {in_odds(whole)} {side} it."
+    if abs(whole) < WEIGHTY:
+        text += " All together, the clues hardly move it."
+    else:
+        speak = "for" if whole >= 0 else "against"
+        text += f" All together, the clues speak {speak} it, {in_odds(whole)}."
     if not found.exact:
-        text += " The shares are a mean over drawn orders of the clues, not exact."
+        text += " There are too many clues to share this out exactly: the shares are estimates."
     ranked = sorted(found.clues, key=lambda name: -abs(found.share[name]))
-    for sign, word in ((1, "For it"), (-1, "Against it")):
-        some = [n for n in ranked if sign * found.share[n] >= _WEIGHTY][:_NAMED]
+    ranked = [name for name in ranked if name not in found.no_reason]
+    for sign, word in ((1, "for"), (-1, "against")):
+        some = [n for n in ranked if sign * found.share[n] >= WEIGHTY][:_NAMED]
         if some:
-            parts = [f"{found.says[n]} ({in_odds(found.share[n])})" for n in some]
-            text += f" {word} most: {' and '.join(parts)}."
-    heaviest = ranked[0]
-    if abs(found.share[heaviest]) < _WEIGHTY:
-        return f"{text} No clue moves it by as much as one deciban."
-    without = 10 ** ((10 * np.log10(found.posterior_odds) - found.left_out[heaviest]) / 10)
-    return f"{text} Without {found.says[heaviest]} it would be {percent(without / (1 + without))}."
+            parts = [f"{found.says[n]}, {to_one(found.share[n])}" for n in some]
+            text += f" Most {word} it: {'; '.join(parts)}."
+    if not ranked or abs(found.share[ranked[0]]) < WEIGHTY:
+        return f"{text} No clue by itself moves it much."
+    without = 10 ** ((10 * np.log10(found.posterior_odds) - found.left_out[ranked[0]]) / 10)
+    return f"{text} Without {found.says[ranked[0]]} it would be {percent(without / (1 + without))}."

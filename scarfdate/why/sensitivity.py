@@ -23,7 +23,7 @@ from scarfdate.model.model import Codes, compiled
 from scarfdate.model.subsets import seen_columns
 from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
-from scarfdate.why.changes import PRIOR, Change, Sensitivity
+from scarfdate.why.changes import LEFT_OUT, PRIOR, Change, Sensitivity
 from scarfdate.years import checked_level, cumulative, quantile, shortest_interval
 
 _POWERS, _SHIFTS = (1.0, 10.0), (0, 50)  # what may be asked for
@@ -81,7 +81,7 @@ def _changed(
     """What can be wrong of one clue, in words, and its row then; None where it is left out."""
     key = clue.rows.keys[codes[0, column]]
     row = clue.rows.table[codes[0, column]].reshape(clue.shape)
-    found: list[tuple[str, Array | None]] = [("left out", None)]
+    found: list[tuple[str, Array | None]] = [(LEFT_OUT, None)]
     if isinstance(clue, SharesClue):
         for exponent, word in ((power, "sharpened"), (1 / power, "flattened")):
             wrong = copy.copy(clue)

@@ -24,7 +24,7 @@ from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, MARKETS, Array
 from scarfdate.model.exact import joint_of
 from scarfdate.model.subsets import seen_columns
-from scarfdate.tables.knots import SharesTable
+from scarfdate.tables.knots import ANY, SharesTable
 from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
 
@@ -77,13 +77,13 @@ class Slopes:
         if not self.slopes:
             return f"The claim: {self.claim}. No share of a table was asked."
         parts = [
-            f"{s.family} {s.value} at {s.knot} ({s.grade}, {100 * s.share:.3g} %): "
-            f"{100 * (_TENTH**s.odds - 1):+.1f} %"
+            f"{s.family.replace('_', ' ')} {s.value}{_among(s.grade, s.market)} in {s.knot}, "
+            f"{100 * s.share:.3g} % ({100 * (_TENTH**s.odds - 1):+.1f} %)"
             for s in self.slopes[:_NAMED]
         ]
         return (
-            f"The claim: {self.claim}. If a share were larger by a tenth of itself, its odds would move "
-            f"by: {'; '.join(parts)}."
+            f"The claim: {self.claim}. It leans most on these shares: {'; '.join(parts)}. Between brackets: "
+            "how far its odds move if the share is a tenth larger."
         )
 
 
@@ -167,3 +167,9 @@ def _states(
         for one_market in markets
     ]
     return np.array(reads)[:, :, None] & np.ones(shape[2], dtype=bool)
+
+
+def _among(grade: str, market: str) -> str:
+    """Of which pieces a share holds, where not of all."""
+    some = f" among {grade} pieces" if grade != ANY else ""
+    return f"{some or ' among pieces'} first sold in {market}" if market != ANY else some

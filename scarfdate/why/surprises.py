@@ -7,10 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scarfdate.show.sentence import percent
+from scarfdate.answer.doubts import Doubt
+from scarfdate.show.sentence import capital, percent
 
 if TYPE_CHECKING:
     import pandas
+
+
+_ORDINARY = 2  # in ten: fewer, and it is called unusual
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,7 +45,8 @@ class Conflict:
     noted on a piece of its period; that it is a slip of the eye or the pen; that the piece was altered;
     and that it is as noted on a later piece in an older look. They sum to one. ``predictive_p``: the
     share of pieces drawn from the model whose clues fit as badly or worse, 0 to 1 (of ties, half); NaN
-    where none were drawn. A prior predictive p-value (Box 1980).
+    where none were drawn. A prior predictive p-value (Box 1980). ``misread``: what the sentence of the dating takes
+    for a mistake, or None: a misreading, such as one print taken for another, counts there as a slip does.
     """
 
     clues: tuple[Surprise, ...]
@@ -50,6 +55,7 @@ class Conflict:
     altered: float
     later_piece: float
     predictive_p: float
+    misread: Doubt | None = None
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a thing noted."""
@@ -78,22 +84,42 @@ class Conflict:
         if not self.clues:
             return "Nothing was looked at, so nothing can disagree."
         most = self.clues[0]
-        text = ""
+        usual = ""
         if not np.isnan(self.predictive_p):
-            text = (
-                f" Of simulated pieces {percent(self.predictive_p)} have clues that fit as badly."
-            )
+            usual = f" {_as_badly(self.predictive_p)}"
         if most.decibans <= 0:
-            return f"Nothing here looks like a slip.{text}"
-        held = (
-            "Fits the other clues worst" if len(self.clues) > 1 else "No other clue stands beside"
+            return f"Nothing here looks like a slip.{usual}{self._misread(most)}"
+        seen = capital(most.seen)
+        if len(self.clues) > 1:
+            text = f"{seen} fits worst with the other clues: check it first."
+        else:
+            text = f"{seen} is rare here, and there is no other clue to check it by."
+        each = (
+            (self.as_noted, "it is as you noted, on a piece of its period"),
+            (self.altered, "it was changed after the piece was made"),
+            (self.slip, "you misread or miswrote"),
+            (self.later_piece, "it is right, on a later piece in an older style"),
         )
+        ranked = sorted(each, key=lambda one: -one[0])
+        told = "; ".join(f"{percent(chance)}, {what}" for chance, what in ranked)
+        return f"{text} The chances: {told}.{self._misread(most)}{usual}"
+
+    def _misread(self, most: Surprise) -> str:
+        """That another clue is more likely wrong, and why both are named."""
+        if self.misread is None or self.misread.clue == most.clue:
+            return ""
         return (
-            f"{held}: {most.seen} ({most.decibans:.1f} decibans for a slip). "
-            f"As noted, on a piece of its period: {percent(self.as_noted)}; a slip of the eye or the pen: "
-            f"{percent(self.slip)}; altered since it was made: {percent(self.altered)}; a later piece in "
-            f"an older look: {percent(self.later_piece)}.{text}"
+            f" More likely wrong still is {self.misread.seen} ({percent(self.misread.chance)}): it fits "
+            "better, but is more easily mistaken."
         )
+
+
+def _as_badly(predictive_p: float) -> str:
+    """How usual it is that clues fit as badly."""
+    tenths = round(10 * predictive_p)
+    if tenths >= _ORDINARY:
+        return f"Nothing unusual: {tenths} in 10 ordinary pieces have clues that fit together no better."
+    return f"Unusual: of ordinary pieces {percent(predictive_p)} have clues that fit together as badly."
 
 
 _FIELDS = tuple(Surprise.__dataclass_fields__)

@@ -15,7 +15,7 @@ from scarfdate import RangeError, Scarf, ScarfdateError, WordError, date_scarf, 
 from scarfdate.model.subsets import seen_columns
 from scarfdate.why.asked import Asked
 from scarfdate.why.explain import _sampled
-from scarfdate.why.explanation import in_odds
+from scarfdate.why.explanation import in_odds, to_one
 from tests.random_scarves import random_clues
 
 NOW = 2026
@@ -32,10 +32,10 @@ def decibans(chance: float) -> float:
 def test_good_s_penny_and_the_dice_of_the_deciban() -> None:
     """A factor of 2 is 3.010300 decibans, of 10 is 10, odds from evens to 5:4 are 0.969100 (General Report
     on Tunny, 1945, section g; Good 1985): odds are said beside decibans."""
-    assert in_odds(10 * math.log10(2)) == "3.0 decibans, about 2 to 1"
-    assert in_odds(-20) == "20 decibans, about 100 to 1"
-    assert in_odds(12) == "12 decibans, about 16 to 1"
-    assert in_odds(0.969100) == "1.0 deciban, about 1.2 to 1"
+    assert in_odds(10 * math.log10(2)) == "about 2 to 1 (3.0 decibans)"
+    assert in_odds(-20) == "about 100 to 1 (20 decibans)"
+    assert in_odds(12) == "about 16 to 1 (12 decibans)"
+    assert in_odds(0.969100) == "about 1.2 to 1 (1.0 deciban)"
 
 
 def test_every_subset_is_what_a_dating_says() -> None:
@@ -130,7 +130,7 @@ def test_the_sampled_shares_are_the_exact_ones_within_their_error() -> None:
     exact = explain(SEEN, "1960s", as_of=NOW)
     drawn = _sampled(asked, asked.claim("1960s"), columns, list(exact.clues))
     assert not drawn.exact and exact.exact
-    assert "not exact" in str(drawn) and "not exact" not in str(exact)
+    assert "estimates" in str(drawn) and "estimates" not in str(exact)
     for name in exact.clues:
         # four standard errors: about one in ten thousand for each, under a fixed seed
         assert abs(drawn.share[name] - exact.share[name]) < 4 * drawn.standard_error[name] + 1e-9
@@ -164,7 +164,7 @@ def test_the_paragraph_says_what_the_numbers_say() -> None:
     text = str(found)
     heaviest = max(found.clues, key=lambda name: abs(found.share[name]))
     assert found.says[heaviest] in text
-    assert in_odds(found.share[heaviest]) in text
+    assert to_one(found.share[heaviest]) in text
     assert in_odds(found.decibans) in text
     frame = found.to_frame()
     assert frame["clue"].iloc[0] == heaviest

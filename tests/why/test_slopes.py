@@ -87,7 +87,7 @@ def test_what_must_hold() -> None:
 
 def test_words_and_frame() -> None:
     found = table_slopes(PIECES["words"], as_of=NOW)
-    assert "If a share were larger by a tenth of itself" in str(found)
+    assert "It leans most on these shares" in str(found)
     frame = found.to_frame()
     assert list(frame.columns) == ["family", "knot", "grade", "market", "value", "share", "odds"]
     assert len(frame) == len(found.slopes)

@@ -82,7 +82,7 @@ def test_a_factor_of_two_twenty_times(tables: Priors) -> None:
     assert decibans(found.prior_odds) == pytest.approx(-40, abs=1e-9)
     assert found.decibans == pytest.approx(60.205999, abs=1e-6)
     assert found.posterior_odds == pytest.approx(104.8576, abs=1e-6)
-    assert in_odds(decibans(found.posterior_odds)) == "20 decibans, about 105 to 1"
+    assert in_odds(decibans(found.posterior_odds)) == "about 105 to 1 (20 decibans)"
     # evidence that is independent under both hypotheses adds, whatever came before
     steps = np.diff([0.0, *found.running])
     np.testing.assert_allclose(steps, 3.010300, atol=1e-6)
@@ -110,13 +110,13 @@ def test_the_double_headed_penny_itself_but_for_a_slip(tables: Priors) -> None:
 def test_two_runs_combined() -> None:
     """Fish notes, page 103: 2 decibans up is p = 8/13, -2 as a logarithm; 15 and then 6 on a second run."""
     odds, surely = decibans(8 / 5), decibans(8 / 13)
-    assert in_odds(odds) == "2.0 decibans, about 1.6 to 1"
+    assert in_odds(odds) == "about 1.6 to 1 (2.0 decibans)"
     assert round(surely) == -2
-    assert in_odds(15 - 2) == "13 decibans, about 20 to 1"
-    assert in_odds(6 - 2) == "4.0 decibans, about 2.5 to 1"  # as read: "about 5:2 on"
+    assert in_odds(15 - 2) == "about 20 to 1 (13 decibans)"
+    assert in_odds(6 - 2) == "about 2.5 to 1 (4.0 decibans)"  # as read: "about 5:2 on"
     # with -2.109 for the rounded -2
-    assert in_odds(15 + surely) == "13 decibans, about 19 to 1"
-    assert in_odds(6 + surely) == "3.9 decibans, about 2.4 to 1"
+    assert in_odds(15 + surely) == "about 19 to 1 (13 decibans)"
+    assert in_odds(6 + surely) == "about 2.4 to 1 (3.9 decibans)"
 
 
 U = "LITTLE-JACK-HORNER-SAT-IN-THE-CORNER-EATING-A-CHRISTMAS-PIE--HE-PUT-IN-H"

@@ -20,6 +20,7 @@ from scarfdate import (
     read_label,
 )
 from scarfdate.answer.dating import Dating
+from scarfdate.show.sentence import capital
 
 NOW = 2026
 CHANNELS = ("thrift", "estate", "auction")
@@ -65,7 +66,7 @@ def test_a_number_alone_bounds_from_below_and_stays_in_use_for_decades(
 
 def test_a_number_bounds_from_below_and_says_so() -> None:
     sentence = dated(label_text="RN 60000").sentence
-    assert "registration number 60000 (bounds from below)" in sentence
+    assert "registration number 60000, given about 1979" in sentence
     told = " ".join(str(read_label("RN 60000")).split())
     assert "the piece is not older than its number; numbers stay in use for decades" in told
 
@@ -103,9 +104,12 @@ def test_marks_lead_where_the_making_is_silent_and_can_lose_where_it_speaks() ->
     assert before(with_label, 1959) > 0.5
     doubt = with_label.doubts[0]
     assert doubt.clue == "label_text" and doubt.chance > 0.5
-    assert "for a slip or a misreading" in with_label.sentence
+    assert "probably a slip or a misreading" in with_label.sentence
     scarf = Scarf(**label, **old)
-    assert any("the label says polyester, noted is silk" in text for text in scarf.warnings)
+    assert any(
+        "the label says polyester, you noted silk; your note counts" in text
+        for text in scarf.warnings
+    )
 
 
 def test_a_label_that_does_not_fit_is_named_and_can_lose() -> None:
@@ -121,10 +125,10 @@ def test_a_label_that_does_not_fit_is_named_and_can_lose() -> None:
     # what is more likely wrong than right is told as such, with what follows if it is right after all
     doubt = does_not.doubts[0]
     assert doubt.clue in ("label_text", "depicted_year") and doubt.chance > 0.5
-    assert f"This takes {doubt.seen} for a slip or a misreading" in does_not.sentence
+    assert f"{capital(doubt.seen)}: probably a slip or a misreading" in does_not.sentence
     assert doubt.if_right in does_not.sentence
     assert "The clues disagree" not in does_not.sentence  # told once
-    assert "for a slip" not in fits.sentence
+    assert "a slip" not in fits.sentence
 
 
 def test_a_replaced_label_loses_to_five_clues() -> None:

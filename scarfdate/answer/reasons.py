@@ -1,0 +1,141 @@
+"""The clues that a sentence names: in words, with measurements as they were noted, those that count first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.clues.clue import NO_NOTES, NOT_LOOKED_AT, Noted, Slip
+from scarfdate.clues.shares import SharesClue
+from scarfdate.model.model import Codes, Model
+from scarfdate.model.weighing import Weighing, alone
+
+NAMED = 2  # reasons in a sentence
+WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
+Notes = Callable[[int], Noted]  # of each scarf by its row
+
+
+def no_notes(row: int) -> Noted:
+    """Where nobody kept what was measured as it was noted."""
+    return NO_NOTES
+
+
+class Says:
+    """What each clue of a scarf was, in words; every row is put into words once for a model."""
+
+    def __init__(self, model: Model) -> None:
+        self.model, self.units = model, model.units
+        self._known: dict[tuple[int, int], str] = model.said
+
+    def unit(self, codes: Sequence[int], unit: int, noted: Noted = NO_NOTES) -> str:
+        """What was seen in a unit of one scarf, given by the row numbers of its clues."""
+        columns = [column for column in self.units[unit] if codes[column]]
+        text, state = self.model.column.get("label_text"), self.model.column.get("label")
+        # the text of a label says more than that there is one
+        if text in columns and len(columns) > 1:
+            columns = [column for column in columns if column != state]
+        return ", ".join([self.clue(column, codes[column], noted) for column in columns])
+
+    def clue(self, column: int, row: int, noted: Noted = NO_NOTES) -> str:
+        """What one row of one clue was."""
+        clue = self.model.clues[column]
+        if noted and not noted.keys().isdisjoint(clue.families):
+            return clue.says(clue.rows.keys[row], noted)
+        text = self._known.get((column, row))
+        if text is None:
+            text = self._known[column, row] = clue.says(clue.rows.keys[row])
+        return text
+
+    def part(self, part: Slip, noted: Noted = NO_NOTES) -> str:
+        """What one part of a clue was: a word, a measurement."""
+        own = noted.get(part.part)
+        if own is None:
+            return part.says
+        title = self.model.priors.families[part.part].title
+        return self.model.priors.wording.phrase(part.part, own, title)
+
+    def is_reason(self, column: int, row: int) -> bool:
+        """Whether a sentence may give it as a reason."""
+        clue = self.model.clues[column]
+        if row == NOT_LOOKED_AT:
+            return False
+        return not isinstance(clue, SharesClue) or clue.is_reason(clue.rows.keys[row])
+
+
+def reasons(
+    model: Model,
+    codes: Codes,
+    weighing: Weighing,
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
+    notes: Notes,
+) -> list[list[str]]:
+    """For each of n scarves what speaks most for the claim that ``weighing`` weighs, heaviest first.
+
+    ``first``, ``last`` (n,): the cells of the claim. After the first none is named that weighs less than one
+    deciban, and never one that is no reason, such as a missing label. Of clues that are weighed together those are named that weigh
+    something by themselves.
+    """
+    says = Says(model)
+    named: list[list[tuple[int, int]]] = [[] for _ in range(len(codes))]
+    left = weighing.decibans.copy()
+    checked = model.priors.wording.with_no_reasons
+    members = {
+        unit: _members(model, says, columns, codes, first, last)
+        for unit, columns in enumerate(model.units)
+        if (len(columns) > 1 or model.clues[columns[0]].name in checked) and left[:, unit].any()
+    }
+    for unit, (_, counts) in members.items():
+        left[~counts.any(axis=0), unit] = 0.0
+    rows = np.arange(len(codes))
+    for least in (0.0, *[WEIGHTY] * (NAMED - 1))[: left.shape[1]]:
+        best = left.argmax(axis=1)
+        speaks = left[rows, best] > least
+        for unit in np.unique(best[speaks]).tolist():
+            columns = model.units[unit]
+            for row in np.flatnonzero(speaks & (best == unit)).tolist():
+                some = columns if len(columns) == 1 else _heaviest(columns, *members[unit], row)
+                named[row] += [(column, int(codes[row, column])) for column in some]
+        left[rows, best] = 0.0
+    measured = [len(clue.families) > 1 for clue in model.clues]
+    return [
+        [
+            says.clue(column, code, notes(row) if measured[column] else NO_NOTES)
+            for column, code in some[:NAMED]
+        ]
+        for row, some in enumerate(named)
+    ]
+
+
+def _members(
+    model: Model,
+    says: Says,
+    columns: tuple[int, ...],
+    codes: Codes,
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Of each clue of a unit its weight by itself, and whether it may be a reason; both (clues, n)."""
+    weights = np.zeros((len(columns), len(codes)))
+    counts = np.zeros(weights.shape, dtype=bool)
+    for place, column in enumerate(columns):
+        kinds, back = np.unique(codes[:, column], return_inverse=True)
+        may = np.array([says.is_reason(column, row) for row in kinds.tolist()])
+        counts[place] = may[back.reshape(-1)]
+        if len(columns) > 1 and counts[place].any():
+            seen = np.flatnonzero(counts[place])
+            only = np.zeros_like(codes[seen])
+            only[:, column] = codes[seen, column]
+            weights[place, seen] = alone(model, columns, only, first[seen], last[seen])
+    return weights, counts
+
+
+def _heaviest(
+    columns: tuple[int, ...], weights: NDArray[np.float64], counts: NDArray[np.bool_], row: int
+) -> list[int]:
+    ranked = np.argsort(-weights[:, row], kind="stable").tolist()
+    places = [place for place in ranked if counts[place, row]]
+    some = [place for place in places if weights[place, row] >= WEIGHTY] or places[:1]
+    return [columns[place] for place in some]

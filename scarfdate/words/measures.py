@@ -1,0 +1,57 @@
+"""Measurements in a sentence as they were noted: "90 cm square", "34 1/2 x 35 in", "9 stitches per inch"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from numbers import Real
+
+_LONGEST = 40  # characters; longer notes are no measurement to be quoted
+_DIGITS = 5  # significant, of a number that a spreadsheet may have worked out
+_BOTH = re.compile(
+    r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?[x×X*] ?([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)"
+)
+_ONE = re.compile(r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)")
+
+
+def as_written(cell: object, unit: str) -> str:
+    """One measurement with its unit, unless it states one; "" for what is too long to be quoted."""
+    text = _text(cell)
+    stated = re.search(r"[^\d.,/\s½¼¾⅛⅜⅝⅞–-]", text)
+    return text if stated or not text or not unit else f"{text} {unit}"
+
+
+def both_written(cell: object, unit: str) -> str:
+    """Both sides out of one text."""
+    text = _text(cell)
+    both = _BOTH.fullmatch(text)
+    if both is None:
+        one = _ONE.fullmatch(text)
+        return as_written(text, unit) if one is None else _joined([one[1]], one[2] or unit)
+    return _joined([both[1].strip(), both[2].strip()], both[3] or unit)
+
+
+def sides_written(sides: Sequence[tuple[object, str]]) -> str:
+    """Sides, each with its unit."""
+    texts, units = [_text(cell) for cell, _ in sides], {unit for _, unit in sides}
+    if not all(texts):
+        return ""
+    plain = all(re.fullmatch(r"[\d.,/ ½¼¾⅛⅜⅝⅞]+", text) for text in texts)
+    if plain and len(units) == 1:
+        return _joined(texts, units.pop())
+    return " x ".join(as_written(*side) for side in sides)
+
+
+def _joined(sides: Sequence[str], unit: str) -> str:
+    space = "" if unit[:1] in ('"', "″", "”") else " "
+    if len(sides) > 1 and len(set(sides)) == 1:
+        return f"{sides[0]}{space}{unit} square".replace("  ", " ")
+    return f"{' x '.join(sides)}{space}{unit}".rstrip()
+
+
+def _text(cell: object) -> str:
+    if isinstance(cell, Real) and not isinstance(cell, bool):
+        number = float(cell)
+        return f"{number:.0f}" if number == round(number) else f"{number:.{_DIGITS}g}"
+    text = " ".join(str(cell).split())
+    return text if text.isprintable() and len(text) <= _LONGEST else ""
