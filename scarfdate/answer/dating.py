@@ -15,7 +15,7 @@ from scarfdate import years
 from scarfdate.answer.doubts import Doubt, doubts_of, earliest_of
 from scarfdate.answer.listing import Age, listing
 from scarfdate.answer.reasons import Says
-from scarfdate.answer.summary import Summary, decade_sums
+from scarfdate.answer.summary import Summary, decade_sums, tells_little
 from scarfdate.clues.clue import Bound, Noted
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import RangeError, shown

@@ -75,7 +75,8 @@ class Edges(tuple[Edge, ...]):
         return "\n".join(map(str, self)) or _NO_EDGE
 
     def _repr_html_(self) -> str:
-        return page.view(*([edge._drawn() for edge in self] or [_NO_EDGE]))
+        drawn: list[str] = [edge._drawn() for edge in self]
+        return page.view(*(drawn or [_NO_EDGE]))
 
 
 def edges(
