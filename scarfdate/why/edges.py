@@ -72,7 +72,8 @@ class Edges(tuple[Edge, ...]):
         return "\n".join(map(str, self)) or _NO_EDGE
 
     def _repr_html_(self) -> str:
-        return page.view(*([edge._drawn() for edge in self] or [_NO_EDGE]))
+        drawn = [edge._drawn() for edge in self]
+        return page.view(*drawn) if drawn else page.view(_NO_EDGE)
 
 
 def edges(
