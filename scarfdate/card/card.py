@@ -36,6 +36,9 @@ def pocket_card(
 ) -> PocketCard:
     """Distil the exact model of a channel into one sheet of whole points.
 
+    Its columns are the eras of ``card_eras.csv``, and a second step tells the half of the era: coarser than
+    the exact dating, and said so on it. ``card_rows.csv`` says which values have rows of their own.
+
     ``clues``: names to choose among, as in ``families.csv``; by default all that can be seen without
     harm and with no more than a lens and a tape measure. ``pieces``, 1,000 to 1,000,000, are simulated
     for the fit, and half as many others to measure its cost. Without ``rng`` the seed is fixed, and
