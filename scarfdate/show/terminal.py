@@ -42,10 +42,10 @@ def page(
 ) -> str:
     """A dating as text: the sentence, what stands beside it, the decades as bars, facts, warnings."""
     more = (fill(each, _WIDTH, subsequent_indent="  ", break_on_hyphens=False) for each in beside)
-    lines = [fill(text, _WIDTH), *more]
+    lines = [fill(text, _WIDTH, break_on_hyphens=False), *more]
     lines += ["", bars(rows), ""]
-    lines += [fill(fact, _WIDTH, subsequent_indent="  ") for fact in facts]
-    lines += [fill(f"note: {warning}", _WIDTH, subsequent_indent="  ") for warning in warnings]
+    under = [*facts, *(f"note: {warning}" for warning in warnings)]
+    lines += [fill(each, _WIDTH, subsequent_indent="  ", break_on_hyphens=False) for each in under]
     return "\n".join(lines)
 
 

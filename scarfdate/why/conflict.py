@@ -66,6 +66,7 @@ def conflict(
         altered = clues[0].altered
         slip = first.slip - altered
         as_noted = 1.0 - first.slip - later_piece
+    doubted = asked.dated().misreadings
     predictive_p = float("nan")
     if draws:
         like = replicas(model, codes, int(draws), rng or np.random.default_rng(_SEED))
@@ -77,7 +78,8 @@ def conflict(
         altered=float(altered),
         later_piece=float(max(later_piece, 0.0)),
         predictive_p=predictive_p,
-        misread=next(iter(asked.dated().doubts), None),
+        misread=next((doubt for doubt in doubted if doubt.likely), None),
+        amiss=max([d.chance for d in doubted if order and d.clue == clues[0].clue], default=0.0),
     )
 
 

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scarfdate.answer.doubts import Doubt
-from scarfdate.show.sentence import capital, percent
+from scarfdate.show.sentence import MATTERS, capital, percent
 
 if TYPE_CHECKING:
     import pandas
 
 
-_ORDINARY = 2  # in ten: fewer, and it is called unusual
+_TEN, _ORDINARY = 10, 2  # in ten: fewer, and it is called unusual
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +46,7 @@ class Conflict:
     and that it is as noted on a later piece in an older look. They sum to one. ``predictive_p``: the
     share of pieces drawn from the model whose clues fit as badly or worse, 0 to 1 (of ties, half); NaN
     where none were drawn. A prior predictive p-value (Box 1980). ``misread``: what the sentence of the dating takes
-    for a mistake, or None: a misreading, such as one print taken for another, counts there as a slip does.
+    for a mistake, or None: a misreading, such as one print taken for another, counts there as a slip does. ``amiss``: the chance of either for the first.
     """
 
     clues: tuple[Surprise, ...]
@@ -56,6 +56,7 @@ class Conflict:
     later_piece: float
     predictive_p: float
     misread: Doubt | None = None
+    amiss: float = 0.0
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a thing noted."""
@@ -90,19 +91,27 @@ class Conflict:
         if most.decibans <= 0:
             return f"Nothing here looks like a slip.{usual}{self._misread(most)}"
         seen = capital(most.seen)
-        if len(self.clues) > 1:
+        suspect = max(self.amiss, most.slip) >= MATTERS
+        if len(self.clues) == 1:
+            text = f"{seen} is rare here, and there is no other clue to check it by."
+        elif suspect:
             text = f"{seen} fits worst with the other clues: check it first."
         else:
-            text = f"{seen} is rare here, and there is no other clue to check it by."
+            text = f"{seen} fits worst with the other clues, but not badly."
         each = (
-            (self.as_noted, "it is as you noted, on a piece of its period"),
+            (1 - self.amiss, "it is as you noted"),
             (self.altered, "it was changed after the piece was made"),
-            (self.slip, "you misread or miswrote"),
-            (self.later_piece, "it is right, on a later piece in an older style"),
+            (self.amiss - self.altered, "you misread or miswrote"),
         )
         ranked = sorted(each, key=lambda one: -one[0])
-        told = "; ".join(f"{percent(chance)}, {what}" for chance, what in ranked)
-        return f"{text} The chances: {told}.{self._misread(most)}{usual}"
+        if suspect:
+            text += f" The chances: {'; '.join(f'{percent(max(c, 0.0))}, {what}' for c, what in ranked)}."
+        if self.later_piece >= MATTERS:
+            text += (
+                f" It may also be right on a later piece in an older style "
+                f"({percent(self.later_piece)})."
+            )
+        return f"{text}{self._misread(most)}{usual}"
 
     def _misread(self, most: Surprise) -> str:
         """That another clue is more likely wrong, and why both are named."""
@@ -116,9 +125,10 @@ class Conflict:
 
 def _as_badly(predictive_p: float) -> str:
     """How usual it is that clues fit as badly."""
-    tenths = round(10 * predictive_p)
+    tenths = round(_TEN * predictive_p)
     if tenths >= _ORDINARY:
-        return f"Nothing unusual: {tenths} in 10 ordinary pieces have clues that fit together no better."
+        many = "nearly all" if tenths == _TEN else f"{tenths} in 10"
+        return f"Nothing unusual: {many} ordinary pieces have clues that fit together no better."
     return f"Unusual: of ordinary pieces {percent(predictive_p)} have clues that fit together as badly."
 
 
