@@ -138,7 +138,8 @@ class MeasuredField(Field):
         """The number, and the unit in which it was noted: "4 stitches per cm"."""
         for name, cell in zip(self.columns, cells, strict=True):
             if not is_blank(cell):
-                return as_written(cell, name.replace("_", " "))
+                own = name == self.name and not self.family.unit.startswith("per ")
+                return as_written(cell, self.family.unit if own else name.replace("_", " "))
         return ""
 
     def at_once(

@@ -128,7 +128,7 @@ def paragraph(found: Explanation) -> str:
         return f"{text} Nothing was looked at."
     whole = found.decibans
     if abs(whole) < WEIGHTY:
-        text += " All together, the clues hardly move it."
+        text += f" All together, the clues hardly move it, {in_odds(whole)}."
     else:
         speak = "for" if whole >= 0 else "against"
         text += f" All together, the clues speak {speak} it, {in_odds(whole)}."

@@ -31,11 +31,11 @@ def own(tmp_path_factory: pytest.TempPathFactory) -> Priors:
 @pytest.mark.parametrize(
     ("cells", "words"),
     [
-        ({"woven_year": 1951}, "woven year 1951"),
+        ({"woven_year": 1951}, "the woven year (1951)"),
         ({"weight_grams": 55.0}, " g"),
-        ({"weight_grams": 55.0, "fibre": "milkdown"}, "fibre acrylic with about "),
-        ({"backing": "card"}, "backing paper-card"),
-        ({"backing": {"net": 0.7, "paper-card": 0.3}, "woven_year": "1951"}, "woven year 1951"),
+        ({"weight_grams": 55.0, "fibre": "milkdown"}, "the acrylic (55 g)"),
+        ({"backing": "card"}, "the backing (paper card)"),
+        ({"backing": {"net": 0.7, "paper-card": 0.3}, "woven_year": "1951"}, "the woven year (1951)"),
     ],
 )  # fmt: skip
 def test_both_doors_weigh_it(own: Priors, cells: dict[str, object], words: str) -> None:

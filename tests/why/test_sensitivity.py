@@ -110,7 +110,7 @@ def test_words_and_frame_say_what_was_found() -> None:
     assert (frame["apart"].diff().dropna() <= 0).all()
     assert (frame["moved"] == frame["median"] - found.median).all()
     heaviest = frame[frame["what"] != "prior"].iloc[0]
-    clue = f"the {heaviest['what']}"
+    clue = f"the {heaviest['what'].replace('_', ' ')}"
     left_out = heaviest["change"] == "left out"
     how = f"Without {clue}" if left_out else f"With the table of {clue} {heaviest['change']}"
     assert f"{how} it moves most" in str(found)

@@ -214,7 +214,10 @@ def test_a_cell_fills_what_is_blank_and_nothing_else() -> None:
     scarf = Scarf(label_text="100% SILK\nMADE IN JAPAN", origin="france")
     assert (scarf.label, scarf.fibre, scarf.origin) == ("intact", "silk", "france")
     assert scarf.observations["fibre"].method == "label"
-    assert any("the label says japan, noted is france" in text for text in scarf.warnings)
+    assert any(
+        "the label says japan, you noted france; your note counts" in text
+        for text in scarf.warnings
+    )
     assert Scarf.from_dict(scarf.to_dict()) == scarf
     assert Scarf.from_json(scarf.to_json()) == scarf
     assert Scarf(label_text="") == Scarf()
