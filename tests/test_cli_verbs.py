@@ -57,7 +57,7 @@ def test_explain() -> None:
 
 def test_explain_with_more() -> None:
     result = run("explain", STOCK, "--id", "V012", "--conflict", "--sensitivity", *AS_OF)
-    assert result.exit_code == 0 and "simulated pieces" in " ".join(result.output.split())
+    assert result.exit_code == 0 and "ordinary pieces" in " ".join(result.output.split())
 
 
 def test_a_claim_that_is_not_understood() -> None:
