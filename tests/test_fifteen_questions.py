@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from scarfdate import Scarf, ScarfdateError, WordError, load_priors
 from scarfdate.cli import cli
 
-NEVER = r"authentic(?! )|genuine|guarantee|certain to|definitely|posterior|prior\b|likelihood"
+NEVER = r"\bauthentic\b|genuine|guarantee|certain to|definitely|posterior|prior\b|likelihood"
 RANGE = r"\d{4}-\d{4}"
 
 
@@ -42,7 +42,8 @@ QUESTIONS = (
           ("not older than its number", "may be much younger"), (r"made in 19\d\d",)),
     Asked("a number half read?", ("label", "RN 82???"), ("not read",), ("was ever given",)),
     Asked("large signature, ©?", ("show", "signature=large", "label_text=©"),
-          (RANGE, "signature", "copyright sign"), (r"Not before",)),
+          (RANGE, "large signature"), (r"Not before",)),
+    Asked("the © alone?", ("label", "©"), ("copyright sign", "usual from"), (r"made in 19\d\d",)),
     Asked("is it real?", ("show", "real"), ("no proof",), (r"\d+ ?%",), code=2),
     Asked("is it real, and when?", ("show", "fibre=silk", "form=square"),
           (RANGE, r"(?i)nothing here (says|speaks)|no word on authenticity|authentic"), (r"Of its period",)),
