@@ -21,6 +21,7 @@ CASES: list[tuple[str, dict[str, Any]]] = [
     ("museum", {"fibre": "silk", "methods": {"fibre": "microscope"}, "depicted_year": 1937}),
     ("dealer", {"maker": "Gallophane", "print_technique": "hand-screen", "label_text": "© 1955"}),
 ]
+SLOW = {"dealer"}  # its label is enumerated mark by mark
 
 
 class OnlyAmiss(Reference):
@@ -92,7 +93,10 @@ class FirstPrinting(Reference):
         return lags, first, [0.0] * len(again)
 
 
-@pytest.mark.parametrize(("channel", "seen"), CASES)
+@pytest.mark.parametrize(
+    ("channel", "seen"),
+    [pytest.param(*case, marks=[pytest.mark.slow] * (case[0] in SLOW)) for case in CASES],
+)
 def test_every_chance_is_that_of_the_enumeration(channel: str, seen: dict[str, Any]) -> None:
     scarf = Scarf(**seen)
     found = date_scarf(scarf, channel=channel, as_of=AS_OF)

@@ -394,8 +394,7 @@ class Dating:
             and says.is_reason(column, codes[column])
         ]
         if few:
-            clues = "this clue" if len(few) == 1 else "these clues"
-            told.append(f"Few records stand behind {clues}: {', '.join(few)}.")
+            told.append(f"By itself perhaps no sign of the decade: {', '.join(few)}.")
         return told
 
     @cached_property

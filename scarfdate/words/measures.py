@@ -51,7 +51,10 @@ def _joined(sides: Sequence[str], unit: str) -> str:
 
 def _text(cell: object) -> str:
     if isinstance(cell, Real) and not isinstance(cell, bool):
-        number = float(cell)
+        try:
+            number = float(cell)
+        except TypeError:  # a span of time calls itself a number
+            return ""
         return f"{number:.0f}" if number == round(number) else f"{number:.{_DIGITS}g}"
     text = " ".join(str(cell).split())
     return text if text.isprintable() and len(text) <= _LONGEST else ""

@@ -34,5 +34,8 @@ def test_a_clue_that_may_carry_nothing_is_named_where_it_is_used() -> None:
     assert "label" in load_priors().says_little
     dating = date_scarf(Scarf(fibre="silk", label="none-seen"), as_of=2026)
     assert dating.says_little == ("label",)
-    assert "By themselves these may say nothing of the decade: label." in str(dating)
+    assert "The missing label tells you almost nothing about age." in str(dating)
+    worn = date_scarf(Scarf(fibre="silk", palette="pastel"), as_of=2026)
+    assert worn.says_little == ("palette",)
+    assert "By itself perhaps no sign of the decade: the pastel colours." in str(worn)
     assert not date_scarf(Scarf(fibre="silk"), as_of=2026).says_little

@@ -245,8 +245,9 @@ def test_case_and_accents_do_not_matter(parts):
 
 @pytest.mark.parametrize(
     "unit",
-    ["silk,", "silk or cotton and ", "printed by engraved ", "possibly block or ", "on silk ", "50% silk ",
-     "?", "́", "a'", "9", "(", "satin, ", "not ", "warp resist dyed before ", "\x00ß", "lined with silk "],
+    ["silk,", "?", *(pytest.param(unit, marks=pytest.mark.slow) for unit in (
+        "silk or cotton and ", "printed by engraved ", "possibly block or ", "on silk ", "50% silk ",
+        "́", "a'", "9", "(", "satin, ", "not ", "warp resist dyed before ", "\x00ß", "lined with silk "))],
 )  # fmt: skip
 def test_time_grows_with_the_length_and_no_faster(unit):
     rises_in_line(lambda length: unit * (length // len(unit)), read_medium, 40_000, 8)

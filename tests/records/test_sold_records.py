@@ -224,7 +224,7 @@ def test_dates_on_the_piece_do_not_teach_themselves() -> None:
     for way in ("printed-date", "dated-event"):
         records = book(GOOD | print_year | {"known_by": way}, OTHER)
         assert records.clues.iloc[0].dropna().to_dict() == {"fibre": "silk", "hem": "hand-rolled"}
-        assert "depicted_year, printed_year left out" in note_of(records, way)
+        assert "depicted_year, printed_year not used as a clue" in note_of(records, way)
     kept = book(GOOD | print_year).clues.iloc[0].dropna()
     assert {*print_year} <= {*kept.index}
 
@@ -235,7 +235,7 @@ def test_a_copyright_year_on_the_label_does_not_teach_itself() -> None:
     assert records.clues.iloc[0].dropna().to_dict() == {
         "hem": "raw", "label": "intact", "origin": "italy", "fibre": "silk", "fibre_method": "label",
     }  # fmt: skip
-    assert "label_text left out" in note_of(records, "printed-date")
+    assert "label_text not used as a clue" in note_of(records, "printed-date")
     plain = book(row | {"label_text": "PURE SILK MADE IN ITALY"}, OTHER)
     assert plain.clues["label_text"][0] == "PURE SILK MADE IN ITALY"
 

@@ -42,7 +42,13 @@ def moved(
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("what", PIECES)
+@pytest.mark.parametrize(
+    "what",
+    [
+        pytest.param(what, marks=[pytest.mark.slow] * ("label_text" in PIECES[what]))
+        for what in PIECES
+    ],
+)
 @pytest.mark.parametrize("claim", ["1960s", "period piece", "1950s rather than 1970s"])
 def test_it_is_the_limit_of_differences(what: str, claim: str) -> None:
     priors, seen = load_priors(), PIECES[what]
