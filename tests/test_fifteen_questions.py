@@ -136,3 +136,10 @@ def test_two_questions_by_the_same_words_are_refused(tmp_path) -> None:  # type:
         file.write("hem,hem,Perhaps.,,memory,,\n")
     with pytest.raises(ScarfdateError, match=r"(?s)asked.*Réal.*hem"):
         load_priors(folder)
+
+
+@pytest.mark.parametrize("clue", ["fibre", "hem", "motif", "palette", "form", "label"])
+def test_words_of_other_languages_say_which(clue: str) -> None:
+    """German, French, Italian and Spanish (ISO 639-1); words that several share, and English ones, say none."""
+    said = {language for one in load_priors().words(clue).words for _, language in one.also}
+    assert {"de", "fr", "it", "es", ""} == said
