@@ -150,7 +150,7 @@ def test_where_it_is_rather_a_misreading_the_sentence_says_so(channel: str) -> N
     first = found.doubts[0]
     assert (first.clue, first.seen) == ("fibre", "the polyester")
     assert first.chance > 0.5
-    told = "if the fibre is polyester, 1925 is the year of the design, not of the cloth"
+    told = "if it is polyester, 1925 is the year of the design, not of the cloth"
     assert told in first.says
     assert "The polyester: probably a slip or a misreading" in found.sentence
     assert told in found.sentence

@@ -231,7 +231,7 @@ class Clue(ABC):
         return True
 
     def supposes(self, key: Hashable, part: str) -> str:
-        """What holds if a part is right, such as "the fibre is polyester"; "" where that needs no words of its own."""
+        """What holds if a part is right, such as "it is polyester"; "" where that needs no words of its own."""
         return ""
 
     def started_again(self) -> Self:

@@ -411,9 +411,12 @@ class SharesClue(Clue):
         )
 
     def supposes(self, key: Hashable, part: str) -> str:
-        """The word that was noted."""
+        """The word that was noted, where it can stand by itself: "it is polyester"."""
         seen, _ = cast(Key, key)
-        return f"the {self.title} is {_spoken(seen)}" if part == self.name and seen else ""
+        if part != self.name or seen is None:
+            return ""
+        word = _spoken(seen)
+        return f"it is {word}" if self._worded(seen) == f"the {word}" else ""
 
     def _measure_phrase(self, measure: Measure, text: str) -> str:
         return self.priors.wording.phrase(measure.family.name, text, measure.family.title)
