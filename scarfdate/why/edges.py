@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from scarfdate.answer.dating import Dating
+from scarfdate.answer.reasons import WEIGHTY  # less, and it is the prior that sets the edge
 from scarfdate.clues.clue import Asked as Question
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, FIRST_YEAR
@@ -16,14 +17,13 @@ from scarfdate.why.asked import Asked
 from scarfdate.why.explain import explain
 
 _LEVEL = 0.95  # of the years that are called plausible
-_WEIGHTY = 1.0  # decibans: less, and it is the prior that sets the edge
 
 
 @dataclass(frozen=True, kw_only=True)
 class Edge:
     """One end of the plausible years and what sets it.
 
-    ``which``: "earliest" or "latest"; ``clue``: the one that weighs most against the years beyond,
+    ``which``: "earliest" or "latest"; ``seen``: what was noted, as a sentence names it; ``clue``: the one that weighs most against the years beyond,
     with its ``decibans``, or "prior" where no clue weighs as much as one; ``because``: the rule or the
     row in words; ``table``, ``line``: the file and its row, 0 where several rows made it; ``basis``,
     ``source``: as the row has them. ``fact``: the dated fact nearest to the edge, in words, with its name
@@ -40,6 +40,7 @@ class Edge:
     basis: str
     source: str
     fact: str = ""
+    seen: str = ""
 
     def _repr_html_(self) -> str:
         return page.view(self._drawn())
@@ -48,16 +49,18 @@ class Edge:
         return page.end(str(self), opens=self.which == "earliest")
 
     def __str__(self) -> str:
-        if self.which == "earliest":
-            end = f"Unlikely before {self.year}"
-        else:
-            end = f"Unlikely after {self.year}"
+        end = "before" if self.which == "earliest" else "after"
+        text = f"Hardly made {end} {self.year}"
         if self.clue == "prior":
-            return f"{end}. The prior of the channel says so, no clue ({self.table}, {self.basis})."
+            return (
+                f"{text}: few such scarves are found from {end} then, whatever the clues. "
+                f"That is in {self.table} ({self.basis})."
+            )
         row = f", row {self.line}" if self.line else ""
         known = f"{self.basis}: {self.source}" if self.source else self.basis
-        fact = f"; {self.fact}" if self.fact else ""
-        return f"{end}: {self.because} ({self.decibans:.1f} decibans; {self.table}{row}; {known}{fact})."
+        fact = f" The dated fact nearest to it: {self.fact}." if self.fact else ""
+        why = f", because of {self.because}" if self.because == self.seen else f": {self.because}"
+        return f"{text}{why}. That is in {self.table}{row} ({known}).{fact}"
 
 
 _NO_EDGE = "No year is ruled out, neither early nor late."
@@ -105,7 +108,7 @@ def _edge(asked: Asked, dating: Dating, which: str, year: int) -> Edge:
         asked.scarf, claim, priors=asked.priors, channel=dating.channel, as_of=dating.as_of
     )
     clue = max(told.share, key=lambda name: told.share[name], default="")
-    if not clue or told.share[clue] < _WEIGHTY:
+    if not clue or told.share[clue] < WEIGHTY:
         basis = asked.priors.century.factors.bases[0]
         return Edge(
             which=which,
@@ -133,6 +136,7 @@ def _edge(asked: Asked, dating: Dating, which: str, year: int) -> Edge:
         basis=row.basis,
         source=row.source,
         fact=behind.fact,
+        seen=told.says[clue],
     )
 
 
