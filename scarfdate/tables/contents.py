@@ -38,11 +38,11 @@ from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 
-_SLIP_VALUES = "slip_values.csv"
+_SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
-    _SLIP_VALUES, WORDING,
+    _SLIP_VALUES, WORDING, _LANGUAGES,
 )  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _ALL = 100  # per cent
@@ -64,7 +64,11 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     def kept(what: str, names: tuple[str, ...], read: Callable[[], T]) -> T:
         return _kept(what, [files.get(name) for name in names], faults, read)
 
-    vocabulary = kept("words", _WORDS[:1], lambda: read_vocabulary(tables["vocabulary.csv"]))
+    vocabulary = kept(
+        "words",
+        (*_WORDS[:1], *([_LANGUAGES] if _LANGUAGES in tables else [])),
+        lambda: read_vocabulary(tables["vocabulary.csv"], tables.get(_LANGUAGES)),
+    )
     families = read_families(tables["families.csv"])
     _check_families(tables, vocabulary, families, faults)
     limits = read_limits(tables[LIMITS], vocabulary) if LIMITS in tables else ()

@@ -88,19 +88,24 @@ class Vocabulary:
         return {family: (*values, *self.parents[family]) for family, values in self.values.items()}
 
 
-def read_vocabulary(table: Table) -> Vocabulary:
-    """The vocabulary from ``vocabulary.csv``: family, word, reading, means, note."""
+def read_vocabulary(table: Table, languages: Table | None = None) -> Vocabulary:
+    """The vocabulary from ``vocabulary.csv``, and from ``word_languages.csv`` what language a word is of."""
     values: dict[str, list[str]] = {}
     meanings: dict[str, dict[str, str]] = {}
     parents: dict[str, dict[str, tuple[str, ...]]] = {}
     read: dict[str, dict[str, str]] = {}
     rows: dict[str, list[Written]] = {}
     later = []
+    spoken = (
+        {(row["family"], row["word"]): row["language"] for row in languages.rows}
+        if languages
+        else {}
+    )
     # rows with a fault, too: a value lost would be a fault in every table of its family
     for row in table.every:
         family, word = row["family"], row["word"]
         known = read.setdefault(family, {})
-        of_word = Written(word, row["reading"], row["means"], row.get("language", ""))
+        of_word = Written(word, row["reading"], row["means"], spoken.get((family, word), ""))
         rows.setdefault(family, []).append(of_word)
         if row.whole and plain(word) in known:
             table.fault(row, "word", f"the word stands twice in family {family}", word)
