@@ -14,6 +14,7 @@ NUMBERS = ("bits", "lower", "upper", "beyond_chance")
 LAST_DIGIT = 0.001  # sums in single precision may differ in it from one processor to another
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_the_shipped_table_is_what_the_command_writes() -> None:
     """Byte for byte, but that a number may differ by one in its last digit."""

@@ -85,6 +85,7 @@ def test_a_piece_with_two_hills_is_compared_by_hill():
     assert moved(low / low.sum(), high / high.sum()) == 50
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.statistical
 def test_no_demo_piece_hangs_on_one_museum_by_more_than_is_stated(shared, tmp_path):

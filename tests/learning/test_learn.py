@@ -603,6 +603,7 @@ def test_a_parent_whose_files_changed_is_learned_from_as_it_was_read(plain: Prio
 # --------------------------------------------------------------------------------- recovery
 
 
+@pytest.mark.long
 @pytest.mark.statistical
 def test_what_was_moved_is_found_again() -> None:
     """300 records of tables drawn as the library believes that tables may be wrong, twice as far, and of

@@ -250,6 +250,7 @@ def test_the_diagnostics_are_those_of_each_entry_by_itself() -> None:
     assert ess == pytest.approx(min(each))
 
 
+@pytest.mark.long
 def test_a_run_repeats_from_the_seed() -> None:
     """What was killed half-way is run again: the same draws, whichever process drew them."""
     records = sold(40, 5, ("hem_thread",))

@@ -824,6 +824,7 @@ print(len(records), len(records.medium_text.words), len(records.faults),
 """
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize("ending", ["csv", "json"])
 def test_a_million_rows_in_bounded_memory(tmp_path: Path, ending: str) -> None:

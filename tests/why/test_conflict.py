@@ -189,6 +189,7 @@ def test_drawn_pieces_are_those_of_the_model() -> None:
             assert abs(found.count(value) / n - chance) < 4 * error, value
 
 
+@pytest.mark.long
 @pytest.mark.statistical
 def test_under_the_model_a_slip_is_as_likely_as_said() -> None:
     """Of simulated notes with a chance of slip near p, about p are slips (600 pieces, seed fixed).
@@ -217,6 +218,7 @@ def test_under_the_model_a_slip_is_as_likely_as_said() -> None:
     assert abs(found - expected) < 3 * error  # 0.3 % of seeds
 
 
+@pytest.mark.long
 @pytest.mark.statistical
 def test_agreement_is_uniform_under_the_model() -> None:
     """300 pieces drawn from the model, ranked among 99 each: Kolmogorov-Smirnov, p above 0.001 (the
