@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from scarfdate import date_table, load_priors
@@ -51,5 +52,10 @@ def test_a_curator_is_helped_with_scarves_of_the_20th_century(shared: Path) -> N
     assert len(scarves) == 52
     assert curator.mean(scarves, "gain")[0] >= 0.37
     assert 0.74 <= curator.mean(scarves, "covered")[0] <= 0.88
+    kept = pd.read_csv(Path(curator.__file__).with_suffix(".csv")).set_index("records")
+    for name, records in zip(kept.index, (scarves, found[curator.ALL_KINDS]), strict=True):
+        gain, error = curator.mean(records, "gain")
+        now = (len(records), gain, error, curator.mean(records, "covered")[0])
+        assert now == pytest.approx(tuple(kept.loc[name]), abs=0.005), name
     late = curator.by_decade(found[curator.ALL_KINDS]).set_index("decade")
     assert (late.loc[["1970s", "2000s"], "covered"] >= 0.70).all()

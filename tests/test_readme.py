@@ -6,6 +6,7 @@ import re
 import shlex
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from click import Command, Context
 
@@ -75,3 +76,12 @@ def test_it_is_in_the_order_of_its_readers() -> None:
     assert heads.index("In Python") > 2
     assert heads.index("Where the prior comes from, and how good it is") > heads.index("In Python")
     assert len(README.splitlines()) < 250
+
+
+def test_its_table_is_what_was_measured() -> None:
+    """Row by row that of ``curator.csv``, which the slow test of the curator holds against a new measurement."""
+    kept = pd.read_csv(TOP / "tests" / "real_records" / "curator.csv")
+    for row in kept.itertuples():
+        said = f"| {row.records} | {row.number} | {row.gain:.3f} ({row.error:.3f}) | {100 * row.covered:.0f} % |"
+        assert said in README, said
+    assert README.count("\n| ") == len(kept) + 1  # no other table
