@@ -103,7 +103,7 @@ def words_of(message: str, wanted: list[str]) -> None:
 
 
 def named(case: object) -> str:
-    return str(case)[:50] if isinstance(case, dict) else ""
+    return ", ".join(case)[:50] if isinstance(case, dict) else ""
 
 
 @pytest.mark.parametrize(("seen", "kind", "wanted"), ONE, ids=named)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 import pickle
+from functools import cache
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pandas as pd
 import pytest
@@ -20,7 +20,6 @@ from tests.random_scarves import random_clues, row_of
 PRIORS = load_priors()
 AS_OF = 2026
 SHARES = sorted(name for name, family in PRIORS.families.items() if family.kind == "shares")
-SCHEMA = jsonschema.Draft202012Validator(Scarf.json_schema())
 
 usual = settings(
     deadline=None,
@@ -31,6 +30,13 @@ usual = settings(
 clues = st.integers(0, 2**32 - 1).map(
     lambda seed: random_clues(PRIORS, np.random.default_rng(seed), AS_OF)
 )
+
+
+@cache
+def jsonschema_of_scarves() -> Any:
+    from jsonschema import Draft202012Validator  # here, for it takes seconds to import
+
+    return Draft202012Validator(Scarf.json_schema())
 
 
 def dated(seen: dict[str, Any]) -> Any:
@@ -151,12 +157,14 @@ def test_round_trips(seen: dict[str, Any]) -> None:
 @usual
 @given(clues)
 def test_the_schema_takes_what_a_scarf_gives(seen: dict[str, Any]) -> None:
-    SCHEMA.validate(Scarf(id="x", **seen).to_dict())
+    schema = jsonschema_of_scarves()
+    schema.validate(Scarf(id="x", **seen).to_dict())
 
 
 def test_the_schema_refuses_what_a_scarf_refuses() -> None:
+    schema = jsonschema_of_scarves()
     for wrong in ({"fibre": 3}, {"momme": -1}, {"no_such": "x"}, {"width_cm": 0}):
-        assert not SCHEMA.is_valid(wrong)
+        assert not schema.is_valid(wrong)
         with pytest.raises(ValueError):
             Scarf(**wrong)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import pickle
 import unicodedata
+from collections import Counter
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -184,17 +185,17 @@ ODD = st.text(alphabet=st.characters(), max_size=12)
 TEXTS = st.lists(
     st.one_of(PHRASES, ODD, st.sampled_from([",", " ", "% ", "(?)", "50"])), max_size=14
 )
+TOKENS = {
+    phrase.text: [token for token, _, _ in medium_tokens(phrase.text)] for phrase in RULES.phrases
+}
+HAS = Counter(token for phrase in RULES.phrases for token in {*TOKENS[phrase.text]})
 STOPS = [
     phrase.text
     for phrase in RULES.phrases
     if phrase.act is not None
     and phrase.act.name == "skip"
-    and len(list(medium_tokens(phrase.text))) == 1
-    and not any(
-        phrase.text in (token for token, _, _ in medium_tokens(other.text))
-        for other in RULES.phrases
-        if other is not phrase
-    )
+    and TOKENS[phrase.text] == [phrase.text]
+    and HAS[phrase.text] == 1  # in no other phrase
 ]
 CALM = settings(deadline=None, max_examples=300, suppress_health_check=[HealthCheck.too_slow])
 
