@@ -351,6 +351,7 @@ def test_paths_and_words_of_a_person_are_cleaned_in_errors():
         assert "\x1b" not in result.output
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
 def test_every_terminal_can_show_it(encoding, tmp_path):
     path = tmp_path / "a.csv"
@@ -397,6 +398,7 @@ def test_in_chunks_it_is_the_same_and_repeated_ids_are_still_found(monkeypatch):
     pd.testing.assert_frame_equal(parts, whole, check_dtype=False)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="a device that is always full, and signals")
 class TestStandardStreams:
     """Output that cannot be written, input that is not there, a reader that leaves, Ctrl-C."""

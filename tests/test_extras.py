@@ -41,6 +41,7 @@ def without(module: str, code: str) -> str:
     return ended.stdout.strip()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("module", "extra", "code"),
     [

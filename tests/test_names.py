@@ -23,6 +23,7 @@ ORDERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("order", ORDERS)
 def test_no_module_stands_in_for_a_name(order: str) -> None:
     """A module of the same name, once imported, would be found in the function's place."""

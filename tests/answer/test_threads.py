@@ -73,6 +73,7 @@ def test_eight_threads_get_the_answer_of_one(kept: int, monkeypatch: pytest.Monk
         assert [dated(table, priors) for table in given] == alone
 
 
+@pytest.mark.slow
 def test_single_scarves_in_threads() -> None:
     given = tables(20)
     rows = [row for table in given for row in table.to_dict("records")]

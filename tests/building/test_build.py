@@ -323,6 +323,7 @@ def test_synthetic_fibres_from_the_1950s(museum_only):
     assert (of["polyester"] > of["rayon"])[between(1971, 1999)].all()
 
 
+@pytest.mark.slow
 def test_what_cannot_be_built_or_written_is_said_and_does_not_hang(tmp_path):
     (tmp_path / "file").write_text("x", encoding="utf-8")
     for out, last, kind, words in (

@@ -148,6 +148,7 @@ def test_numbers_of_ones_own_are_used(built: Built) -> None:
     assert "31 to 70 years" in stated and "over 60 years" not in stated
 
 
+@pytest.mark.slow
 def test_families_of_the_records_are_asked_for(built: Built) -> None:
     priors = load_priors()
     less = {name: family for name, family in priors.families.items() if name != "fibre"}

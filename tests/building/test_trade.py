@@ -108,6 +108,7 @@ def test_no_seller_counts_for_more_than_the_cap(tmp_path, rows, cap):
             assert math.fsum(weights) == pytest.approx(min(cap, len(weights)))
 
 
+@pytest.mark.slow
 @many
 @given(rows=ROWS, seed=st.integers(0, 99))
 def test_order_of_rows_and_names_of_sellers_do_not_matter(tmp_path, rows, seed):

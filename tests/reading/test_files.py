@@ -123,6 +123,7 @@ def test_rows_as_csv():
     assert [*csv.reader(io.StringIO(expected.decode()))][1:3] == rows[1:3]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("filler", [b"x", b'"x\n', b'"' + b"x" * 100 + b"\n"])
 def test_an_endless_cell_is_refused_before_memory_is_full(tmp_path, filler):
     class Endless(io.RawIOBase):

@@ -352,6 +352,7 @@ def test_one_bad_file_does_not_lose_the_others(tmp_path: Path) -> None:
     assert records.hash == backwards.hash == hash_of((one.name, one.read_bytes()) for one in paths)
 
 
+@pytest.mark.slow
 def test_the_hash_does_not_hang_on_line_ends_nor_on_folders(tmp_path: Path) -> None:
     content = table(*(row(number) for number in range(30_000)))  # more than one piece
     plain = read(tmp_path, content)

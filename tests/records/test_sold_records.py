@@ -806,6 +806,7 @@ CELLS = st.one_of(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_any_cells_are_records_or_are_left_out(data: st.DataObject) -> None:

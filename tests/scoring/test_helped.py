@@ -262,6 +262,7 @@ def test_better_and_worse(some: SoldRecords, priors: Priors) -> None:
     assert records["crps_difference"].mean() == pytest.approx(better.difference["crps"].mean)
 
 
+@pytest.mark.slow
 def test_a_handful_of_records_shows_nothing(many: SoldRecords, priors: Priors) -> None:
     """Five differences of one sign are no surprise of 5 % (2 / 2^5); copies of one record are one."""
     both = before_after(blunted(priors), priors, many, as_of=NOW)

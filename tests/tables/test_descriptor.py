@@ -78,6 +78,7 @@ def test_no_file_is_declared_that_is_not_there():
     assert missing == ["slip_values.csv"]
 
 
+@pytest.mark.slow
 def test_a_general_validator_finds_no_fault():
     assert faults_of(SHIPPED) == []
 

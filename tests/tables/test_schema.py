@@ -162,6 +162,7 @@ def by_frictionless(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, se
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "place", "column", "how", "cell"), SPOILS)
 def test_a_spoiled_cell_is_refused_by_all_three(
     name: str, place: int, column: str, how: str, cell: str, refused, by_frictionless

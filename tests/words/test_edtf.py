@@ -267,6 +267,7 @@ def peer_bounds(text: str) -> tuple[int | None, int | None]:
     )
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=60)
 @given(stretch_lists(grid_years), st.booleans())
 @example([(1960, 1969)], False)
