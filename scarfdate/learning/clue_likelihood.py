@@ -136,8 +136,10 @@ class ClueLikelihood:
         on_sizes = weight[self.of_words.size :]
         over = on_words / self.of_words
         load = self.share * (self.noted[self.words].T @ over)
-        load += _columns_by_group(self.true * on_sizes, self.site, sites)
-        load -= self.share * (on_words.sum(axis=0) + np.bincount(self.site, on_sizes, sites))
+        load -= self.share * on_words.sum(axis=0)
+        if len(on_sizes):
+            load += _columns_by_group(self.true * on_sizes, self.site, sites)
+            load -= self.share * np.bincount(self.site, on_sizes, sites)
         gradient[SHARES, self.name] += load @ self.basis
         gradient[LAG, self.name] += (load * self.by_lag[:, self.year_of]).sum()
         by_slip, given = self.word_by_slip[self.words, None], self.word_given_value[self.words]

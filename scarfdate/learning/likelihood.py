@@ -17,6 +17,7 @@ import numpy as np
 
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS, Array
+from scarfdate.density.mode import log_softmax
 from scarfdate.learning.clue_likelihood import ClueLikelihood, sum_by_group
 from scarfdate.learning.clue_shares import shares_clue
 from scarfdate.learning.deviations import TIER, Deviations, Places
@@ -158,8 +159,6 @@ class Likelihood:
         return value, self._backward()
 
     def _forward(self, theta: Array) -> float:
-        from scipy.special import log_softmax
-
         parts = self.deviations.named(theta)
         log_grade, log_market = self.log_grade, self.log_market
         if self.tiers:

@@ -255,7 +255,8 @@ def test_time_grows_with_the_length_and_no_faster(unit):
 
 
 @pytest.mark.slow
-def test_ten_megabytes_of_hostile_text(rng: np.random.Generator):
+@pytest.mark.parametrize("megabytes", [2, pytest.param(10, marks=pytest.mark.long)])
+def test_megabytes_of_hostile_text(rng: np.random.Generator, megabytes: int):
     words = [
         "silk",
         "or",
@@ -271,8 +272,8 @@ def test_ten_megabytes_of_hostile_text(rng: np.random.Generator):
         "zz",
     ]
     some = " ".join(np.array(words)[rng.integers(0, len(words), 250_000)])
-    text = (some * (10_000_000 // len(some) + 1))[:10_000_000]
-    rises_in_line(lambda length: text[:length], read_medium, 2_500_000, 4)
+    text = (some * (10_000_000 // len(some) + 1))[: megabytes * 1_000_000]
+    rises_in_line(lambda length: text[:length], read_medium, len(text) // 4, 4)
 
 
 HEADER = "phrase,language,family,gives,basis,source,note\n"
