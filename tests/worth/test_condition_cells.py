@@ -23,7 +23,7 @@ from scarfdate.worth.condition_columns import conditions_of
 from scarfdate.worth.fault import Fault
 
 PRIORS = load_priors()
-CHECKED = settings(deadline=None, max_examples=150)
+CHECKED = settings(deadline=None, max_examples=80)
 
 SAYS: dict[str, list[Fault]] = {
     # the two of the issue
