@@ -14,7 +14,7 @@ from weakref import WeakValueDictionary
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
-from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError, shown
 from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
@@ -41,6 +41,7 @@ from scarfdate.tables.sets import TableSet
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
+from scarfdate.tables.worth_condition import ConditionTables
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
@@ -92,6 +93,7 @@ class Priors:
     limits: tuple[Limit, ...]
     wording: Wording  # how a sentence names what was noted
     says_little: frozenset[str]  # families whose information about the decade may be none
+    condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     hash: str
     folder: str
     files: Mapping[str, bytes] = field(repr=False)
@@ -195,8 +197,8 @@ def load_priors(path: str | Path | None = None) -> Priors:
         is_file = folder.exists()
         problem = "this is a file, not a folder" if is_file else "there is no such folder"
         step = "name the folder that it lies in" if is_file else "check the path"
-        raise PriorsError(str(path), [Fault(str(path), None, None, problem, "", step)])
-    faults: list[Fault] = []
+        raise PriorsError(str(path), [FileFault(str(path), None, None, problem, "", step)])
+    faults: list[FileFault] = []
     files = read_folder(folder, faults)
     if DESCRIPTOR in files:
         check_listed(files, folder, faults)
@@ -204,7 +206,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
         shipped = read_folder(shipped_folder(), faults)
         check_names(files, shipped, faults)
         if not files:
-            faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
+            faults.append(FileFault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
     return priors_of_files(files, str(path), faults)
 
@@ -256,7 +258,7 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
 
 
 def priors_of_files(
-    files: Mapping[str, bytes], folder: str, faults: Sequence[Fault] = ()
+    files: Mapping[str, bytes], folder: str, faults: Sequence[FileFault] = ()
 ) -> Priors:
     """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie.
 
