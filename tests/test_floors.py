@@ -26,6 +26,7 @@ FLOORS = [
     "why card records",
     "scoring",
     "learning building",
+    "worth",
     "__init__",
     "cli",
 ]
@@ -46,7 +47,7 @@ CORE = [
     "answer",
     "why",
 ]
-WORKSHOPS = {"records", "learning", "scoring", "density", "building"}
+WORKSHOPS = {"records", "learning", "scoring", "density", "building", "worth"}
 
 
 def _modules() -> dict[str, Path]:
