@@ -55,6 +55,7 @@ if TYPE_CHECKING:
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
     from scarfdate.worth.book import Book, read_book
+    from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
 
@@ -81,6 +82,7 @@ _WHERE = {
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
     "Sensitivity": "why.changes",
+    "Shelf": "worth.shelf",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
@@ -112,6 +114,7 @@ _WHERE = {
     "read_sold": "records.sold",
     "score": "scoring.score",
     "sensitivity": "why.sensitivity",
+    "shelf": "worth.shelf",
     "simulate": "model.drawing",
     "table_slopes": "why.slopes",
     "write_template": "columns.template",
@@ -140,6 +143,7 @@ __all__ = [
     "ScarfdateError",
     "Scores",
     "Sensitivity",
+    "Shelf",
     "Simulated",
     "Slopes",
     "SoldRecords",
@@ -171,6 +175,7 @@ __all__ = [
     "read_sold",
     "score",
     "sensitivity",
+    "shelf",
     "simulate",
     "table_slopes",
     "write_template",
