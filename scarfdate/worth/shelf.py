@@ -186,7 +186,7 @@ def _rows(kinds: Kinds, pieces: _Pieces, level: float) -> Iterator[dict[str, obj
         share = kinds.shares[:, place]
         if share.sum() < _COUNTED:
             continue
-        members = drawn[:, :, place] if ((share > 0) & (share < 1)).any() else (share == 1)[None]
+        members = drawn == place if ((share > 0) & (share < 1)).any() else (share == 1)[None]
         enough = share[pieces.was_sold].sum() >= _FEWEST_SOLD
         days = _three(pieces.sold_by, members, level) if enough else _NOT_KNOWN
         left = _three(pieces.margin_of, members, level) if enough else _NOT_KNOWN
@@ -198,15 +198,18 @@ def _rows(kinds: Kinds, pieces: _Pieces, level: float) -> Iterator[dict[str, obj
         }  # fmt: skip
 
 
-def _drawn(kinds: Kinds, pieces: _Pieces) -> NDArray[np.bool_]:
-    """(draws, n, k): each piece of one kind in each draw, as often as its shares say; the same in every run."""
-    chance = np.random.default_rng(0).random((_DRAWS, len(kinds.shares)))[
-        :, pieces.ranks(kinds.shares)
-    ]
-    upto = np.cumsum(kinds.shares, axis=1)
-    upto[:, -1] = 1.0
-    place = (chance[:, :, None] >= upto[None]).sum(axis=2)
-    return place[:, :, None] == np.arange(len(kinds.names))
+def _drawn(kinds: Kinds, pieces: _Pieces) -> NDArray[np.intp]:
+    """(draws, n): of which kind each piece is in each draw, as often as its shares say; the same in every run.
+
+    One draw is enough where no piece is shared out.
+    """
+    if (kinds.shares.max(axis=1) == 1).all():
+        return np.array([kinds.shares.argmax(axis=1)])
+    ranks = pieces.ranks(kinds.shares)
+    chance = np.random.default_rng(0).random((_DRAWS, len(ranks)))[:, ranks]
+    upto = np.cumsum(kinds.shares[:, :-1], axis=1)
+    passed: NDArray[np.intp] = (chance[:, :, None] >= upto).sum(axis=2)
+    return passed
 
 
 def _three(

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from scarfdate import Book, RangeError, ScarfdateError, TableError, date_table, read_book
 from scarfdate.columns.names import SOLD
+from scarfdate.worth.condition import Condition
 
 AS_OF = 2026
 ROWS: dict[str, list[Any]] = {
@@ -68,7 +69,9 @@ def test_a_book_says_what_its_rows_say() -> None:
     assert np.isnan(sales["returned"].tolist()[1])
     np.testing.assert_array_equal(sales["price_index"], [101.5, math.nan, 102, math.nan])
     assert sales["channel"].tolist() == ["stall", "shop", "stall", ""]
-    assert [bool(one) for one in book.conditions] == [True, False, False, True]
+    assert book.conditions[1:3] == (None, None)
+    assert book.conditions[0] == Condition(["2 small pulls near edge"])
+    assert book.conditions[3] == Condition(["hole centre"])
     assert not len(book.left_out)
 
 
@@ -95,6 +98,19 @@ def test_a_book_is_read_from_files_streams_and_mapped_columns(tmp_path: Any) -> 
     for book in (from_file, from_stream, from_map):
         pd.testing.assert_frame_equal(book.sales, read().sales)
     assert from_file.file_hash == from_stream.file_hash
+
+
+def test_conditions_stand_in_words_or_in_columns_of_their_own() -> None:
+    book = read(
+        condition=["no faults", None, "gorgonzola", None],
+        holes=[None, 2, None, None],
+        Stains=[None, None, "no", None],
+    )
+    assert book.conditions[0] == Condition()
+    assert [(one.kind, one.count) for one in book.conditions[1].faults] == [("hole", 2)]
+    assert book.conditions[3] is None
+    assert any("'gorgonzola' is not understood" in note for note in book.notes)
+    assert not any("holes" in note or "Stains" in note for note in book.notes)
 
 
 def test_usual_headings_are_read_without_a_map() -> None:
