@@ -20,10 +20,10 @@ def run(*arguments: str) -> Result:
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The first 80 pieces of the invented book."""
+    """The first 40 pieces of the invented book."""
     path = tmp_path_factory.mktemp("book") / "some.csv"
     rows = pd.read_csv(make_book.BOOK, dtype=str, keep_default_na=False)
-    rows[:80].to_csv(path, index=False)
+    rows[:40].to_csv(path, index=False)
     return path
 
 
