@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from scarfdate.columns.template import write_template
     from scarfdate.columns.understood import StockUnderstood
     from scarfdate.errors import (
-        Fault,
+        FileFault,
         PriorsError,
         RangeError,
         ScarfdateError,
@@ -55,6 +55,9 @@ if TYPE_CHECKING:
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
     from scarfdate.worth.book import Book, read_book
+    from scarfdate.worth.condition import Condition
+    from scarfdate.worth.condition_columns import conditions_of
+    from scarfdate.worth.fault import Fault
     from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
@@ -64,12 +67,14 @@ _WHERE = {
     "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
+    "Condition": "worth.condition",
     "Conflict": "why.surprises",
     "Dating": "answer.dating",
     "Edge": "why.edges",
     "Edges": "why.edges",
     "Explanation": "why.explanation",
-    "Fault": "errors",
+    "Fault": "worth.fault",
+    "FileFault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
     "Medium": "reading.medium",
@@ -96,6 +101,7 @@ _WHERE = {
     "build_priors": "building.build",
     "compare": "why.compare",
     "compare_priors": "why.compare_priors",
+    "conditions_of": "worth.condition_columns",
     "conflict": "why.conflict",
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
@@ -125,12 +131,14 @@ __all__ = [
     "Book",
     "Built",
     "Comparison",
+    "Condition",
     "Conflict",
     "Dating",
     "Edge",
     "Edges",
     "Explanation",
     "Fault",
+    "FileFault",
     "Label",
     "Learned",
     "Medium",
@@ -157,6 +165,7 @@ __all__ = [
     "build_priors",
     "compare",
     "compare_priors",
+    "conditions_of",
     "conflict",
     "cross_validate",
     "date_scarf",
