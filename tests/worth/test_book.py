@@ -15,9 +15,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scarfdate import Book, RangeError, ScarfdateError, TableError, date_table, read_book
+from scarfdate import Book, Condition, RangeError, ScarfdateError, TableError, date_table, read_book
 from scarfdate.columns.names import SOLD
-from scarfdate.worth.condition import Condition
 
 AS_OF = 2026
 ROWS: dict[str, list[Any]] = {
