@@ -54,14 +54,17 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.book import Book, read_book
     from scarfdate.worth.condition import Condition
     from scarfdate.worth.condition_columns import conditions_of
     from scarfdate.worth.fault import Fault
+    from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
 
 _WHERE = {
     "BeforeAfter": "scoring.before_after",
+    "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
     "Condition": "worth.condition",
@@ -84,6 +87,7 @@ _WHERE = {
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
     "Sensitivity": "why.changes",
+    "Shelf": "worth.shelf",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
@@ -110,11 +114,13 @@ _WHERE = {
     "next_checks": "why.next_checks",
     "plot_pile": "answer.pile",
     "pocket_card": "card.card",
+    "read_book": "worth.book",
     "read_label": "reading.label",
     "read_medium": "reading.medium",
     "read_sold": "records.sold",
     "score": "scoring.score",
     "sensitivity": "why.sensitivity",
+    "shelf": "worth.shelf",
     "simulate": "model.drawing",
     "table_slopes": "why.slopes",
     "write_template": "columns.template",
@@ -122,6 +128,7 @@ _WHERE = {
 
 __all__ = [
     "BeforeAfter",
+    "Book",
     "Built",
     "Comparison",
     "Condition",
@@ -144,6 +151,7 @@ __all__ = [
     "ScarfdateError",
     "Scores",
     "Sensitivity",
+    "Shelf",
     "Simulated",
     "Slopes",
     "SoldRecords",
@@ -170,11 +178,13 @@ __all__ = [
     "next_checks",
     "plot_pile",
     "pocket_card",
+    "read_book",
     "read_label",
     "read_medium",
     "read_sold",
     "score",
     "sensitivity",
+    "shelf",
     "simulate",
     "table_slopes",
     "write_template",

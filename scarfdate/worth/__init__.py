@@ -1,1 +1,1 @@
-"""What is it worth: its condition, its price, whether to buy it, and what to write of it."""
+"""*What is it worth?* Condition, the book of bought and sold pieces, prices, what to pay, the listing."""
