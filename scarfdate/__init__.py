@@ -54,6 +54,8 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.describe import describe, describe_table
+    from scarfdate.worth.listing import Listing
 
 __version__ = "0.1.0"
 
@@ -69,6 +71,7 @@ _WHERE = {
     "Fault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
+    "Listing": "worth.listing",
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
@@ -96,6 +99,8 @@ _WHERE = {
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
     "date_table": "answer.date",
+    "describe": "worth.describe",
+    "describe_table": "worth.describe",
     "dry_run": "records.sold",
     "edges": "why.edges",
     "explain": "why.explain",
@@ -126,6 +131,7 @@ __all__ = [
     "Fault",
     "Label",
     "Learned",
+    "Listing",
     "Medium",
     "NextLooks",
     "PocketCard",
@@ -153,6 +159,8 @@ __all__ = [
     "cross_validate",
     "date_scarf",
     "date_table",
+    "describe",
+    "describe_table",
     "dry_run",
     "edges",
     "explain",

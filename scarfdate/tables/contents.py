@@ -19,7 +19,7 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.listing import read_listing
+from scarfdate.tables.listing import OF_A_DESCRIPTION, read_listing, read_not_said
 from scarfdate.tables.lists import (
     LIMITS,
     first_years,
@@ -78,6 +78,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     slipping = tuple(name for name, family in families.items() if family.kind not in _NO_SLIPS)
     slips, altered = read_slips(tables["slips.csv"], slipping)
     dated = tables["lags.csv"].names("@families of dated")
+    not_said = read_not_said(tables["worth/not_said.csv"])
     labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
         "vocabulary": vocabulary,
@@ -98,7 +99,11 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
         "headings": read_headings(tables["headings.csv"]),
         "questions": read_questions(tables["questions.csv"], {*families, *vocabulary.values}),
-        "listing": read_listing(tables["listing.csv"], vocabulary),
+        "listing": read_listing(tables["listing.csv"], vocabulary, not_said),
+        "phrases": read_listing(
+            tables["worth/phrases.csv"], vocabulary, not_said, OF_A_DESCRIPTION, families
+        ),
+        "not_said": not_said,
         "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"], families, vocabulary),

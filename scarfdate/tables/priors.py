@@ -15,6 +15,7 @@ import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
+from scarfdate.files import hash_of
 from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
@@ -22,15 +23,16 @@ from scarfdate.tables.contents import read_contents
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
+    WORTH,
     check_listed,
     check_names,
     hash_of_files,
-    is_dated_by,
+    is_kept,
     read_folder,
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
-from scarfdate.tables.listing import ListingWords
+from scarfdate.tables.listing import ListingWords, NotSaid
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
@@ -53,6 +55,11 @@ class _AsRead:
 
     parts: Mapping[str, object]
     files: Mapping[str, bytes]
+
+    @cached_property
+    def key(self) -> str:
+        """SHA-256 of all files, those that no dating goes by, too."""
+        return hash_of(self.files.items())
 
     @cached_property
     def packed(self) -> bytes:
@@ -85,7 +92,9 @@ class Priors:
     doubt: tuple[DoubtWord, ...]
     headings: Headings
     questions: Mapping[str, Question]  # by the words that each is asked in
-    listing: ListingWords
+    listing: ListingWords  # of a line
+    phrases: ListingWords  # of a description, beside those of a line
+    not_said: NotSaid
     card: CardTables
     label: LabelRules
     checks: tuple[Check, ...]
@@ -171,7 +180,7 @@ class Priors:
         }
         folder = str(read.parts["folder"])
         place = "" if folder == str(shipped_folder()) else folder
-        return (_restored, (str(read.parts["hash"]), place, read.packed, own))
+        return (_restored, (read.key, place, read.packed, own))
 
     def __copy__(self) -> Priors:
         return self
@@ -232,23 +241,28 @@ def _shipped() -> Priors:
 
 
 @cache
-def _shipped_hash() -> str:
-    return hash_of_files(read_folder(shipped_folder(), []))
+def _shipped_files() -> Mapping[str, bytes]:
+    return {name: one for name, one in read_folder(shipped_folder(), []).items() if is_kept(name)}
+
+
+@cache
+def _shipped_key() -> str:
+    return hash_of(_shipped_files().items())
 
 
 # by the hash of their files, for as long as anybody holds them
 _RESTORED: WeakValueDictionary[str, Priors] = WeakValueDictionary()
 
 
-def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object]) -> Priors:
+def _restored(key: str, folder: str, packed: bytes, own: Mapping[str, object]) -> Priors:
     """Priors out of a pickle: from the contents that lie in it, read but once in a process."""
-    if hash_ == _shipped_hash():
+    if key == _shipped_key():
         found = _shipped()
     else:
-        known = _RESTORED.get(hash_)
+        known = _RESTORED.get(key)
         where = folder or "the tables that came with another version"
         found = known or priors_of_files(pickle.loads(zlib.decompress(packed)), where)
-        _RESTORED[hash_] = found
+        _RESTORED[key] = found
     changed = dict(own)
     if folder and folder != found.folder:
         changed.setdefault("folder", folder)
@@ -258,11 +272,14 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
 def priors_of_files(
     files: Mapping[str, bytes], folder: str, faults: Sequence[Fault] = ()
 ) -> Priors:
-    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie.
+    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie. Tables of
+    ``worth/`` that are not among them are the shipped ones.
 
     Raises PriorsError with every fault in them, after those that are known already.
     """
+    worth = {name: one for name, one in _shipped_files().items() if name.startswith(WORTH)}
+    files = {**worth, **files}
     parts = read_contents(files, folder, [*faults])
-    kept = {name: content for name, content in files.items() if is_dated_by(name)}
+    kept = {name: content for name, content in files.items() if is_kept(name)}
     parts |= {"hash": hash_of_files(files), "folder": folder, "files": frozen(kept)}
     return Priors(**parts, _as_read=_AsRead(frozen(parts), parts["files"]))
