@@ -19,7 +19,7 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.listing import OF_A_DESCRIPTION, read_listing, read_not_said
+from scarfdate.tables.listing import DESCRIPTION, OF_A_DESCRIPTION, read_listing, read_not_said
 from scarfdate.tables.lists import (
     LIMITS,
     first_years,
@@ -37,6 +37,7 @@ from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
+from scarfdate.tables.worth_condition import CONDITION, ConditionTables, read_condition_tables
 
 _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
@@ -78,7 +79,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     slipping = tuple(name for name, family in families.items() if family.kind not in _NO_SLIPS)
     slips, altered = read_slips(tables["slips.csv"], slipping)
     dated = tables["lags.csv"].names("@families of dated")
-    not_said = read_not_said(tables["worth/not_said.csv"])
+    not_said = read_not_said(tables[DESCRIPTION[1]])
     labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
         "vocabulary": vocabulary,
@@ -101,7 +102,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "questions": read_questions(tables["questions.csv"], {*families, *vocabulary.values}),
         "listing": read_listing(tables["listing.csv"], vocabulary, not_said),
         "phrases": read_listing(
-            tables["worth/phrases.csv"], vocabulary, not_said, OF_A_DESCRIPTION, families
+            tables[DESCRIPTION[0]], vocabulary, not_said, OF_A_DESCRIPTION, families
         ),
         "not_said": not_said,
         "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
@@ -110,6 +111,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "limits": limits,
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "says_little": _read_information(tables["information.csv"]),
+        "condition": _read_condition(tables, files, faults),
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:
@@ -211,6 +213,22 @@ def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Faul
             missing(name, faults)
     if any(name not in tables for name in needed):
         raise PriorsError(folder, _in_order(faults))
+
+
+def _read_condition(
+    tables: Mapping[str, Table], files: Mapping[str, bytes], faults: list[Fault]
+) -> ConditionTables | None:
+    """What is said of the condition of a piece; None in a folder that has none of it."""
+    there = [name for name in CONDITION if name in tables]
+    if not there:
+        return None
+    if len(there) < len(CONDITION):
+        for name in CONDITION:
+            if name not in there:
+                missing(name, faults)
+        return None
+    contents = tuple(files[name] for name in CONDITION)
+    return _kept("condition", contents, faults, lambda: read_condition_tables(tables))
 
 
 def _read_allowances(table: Table) -> Mapping[str, float]:

@@ -15,6 +15,7 @@ from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
 from scarfdate.tables.words import Vocabulary
 
+DESCRIPTION = ("worth/phrases.csv", "worth/not_said.csv")
 LANGUAGES = ("en", "de", "fr", "it")
 PHRASE, METHOD, FAMILY = "phrase", "method", "family"
 HEADING, PHOTOGRAPH = "heading", "photograph"

@@ -15,7 +15,6 @@ import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
-from scarfdate.files import hash_of
 from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
@@ -23,16 +22,15 @@ from scarfdate.tables.contents import read_contents
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
-    WORTH,
     check_listed,
     check_names,
     hash_of_files,
-    is_kept,
+    is_dated_by,
     read_folder,
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
-from scarfdate.tables.listing import ListingWords, NotSaid
+from scarfdate.tables.listing import DESCRIPTION, ListingWords, NotSaid
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
@@ -43,6 +41,7 @@ from scarfdate.tables.sets import TableSet
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
+from scarfdate.tables.worth_condition import ConditionTables
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
@@ -55,11 +54,6 @@ class _AsRead:
 
     parts: Mapping[str, object]
     files: Mapping[str, bytes]
-
-    @cached_property
-    def key(self) -> str:
-        """SHA-256 of all files, those that no dating goes by, too."""
-        return hash_of(self.files.items())
 
     @cached_property
     def packed(self) -> bytes:
@@ -101,6 +95,7 @@ class Priors:
     limits: tuple[Limit, ...]
     wording: Wording  # how a sentence names what was noted
     says_little: frozenset[str]  # families whose information about the decade may be none
+    condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     hash: str
     folder: str
     files: Mapping[str, bytes] = field(repr=False)
@@ -180,7 +175,7 @@ class Priors:
         }
         folder = str(read.parts["folder"])
         place = "" if folder == str(shipped_folder()) else folder
-        return (_restored, (read.key, place, read.packed, own))
+        return (_restored, (str(read.parts["hash"]), place, read.packed, own))
 
     def __copy__(self) -> Priors:
         return self
@@ -218,6 +213,11 @@ def load_priors(path: str | Path | None = None) -> Priors:
     return priors_of_files(files, str(path), faults)
 
 
+@cache
+def _shipped_phrases() -> Mapping[str, bytes]:
+    return {name: (shipped_folder() / name).read_bytes() for name in DESCRIPTION}
+
+
 def checked_priors(priors: Priors | None) -> Priors:
     """The priors given, the shipped ones for None; ScarfdateError for anything else."""
     if priors is None:
@@ -241,28 +241,23 @@ def _shipped() -> Priors:
 
 
 @cache
-def _shipped_files() -> Mapping[str, bytes]:
-    return {name: one for name, one in read_folder(shipped_folder(), []).items() if is_kept(name)}
-
-
-@cache
-def _shipped_key() -> str:
-    return hash_of(_shipped_files().items())
+def _shipped_hash() -> str:
+    return hash_of_files(read_folder(shipped_folder(), []))
 
 
 # by the hash of their files, for as long as anybody holds them
 _RESTORED: WeakValueDictionary[str, Priors] = WeakValueDictionary()
 
 
-def _restored(key: str, folder: str, packed: bytes, own: Mapping[str, object]) -> Priors:
+def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object]) -> Priors:
     """Priors out of a pickle: from the contents that lie in it, read but once in a process."""
-    if key == _shipped_key():
+    if hash_ == _shipped_hash():
         found = _shipped()
     else:
-        known = _RESTORED.get(key)
+        known = _RESTORED.get(hash_)
         where = folder or "the tables that came with another version"
         found = known or priors_of_files(pickle.loads(zlib.decompress(packed)), where)
-        _RESTORED[key] = found
+        _RESTORED[hash_] = found
     changed = dict(own)
     if folder and folder != found.folder:
         changed.setdefault("folder", folder)
@@ -272,14 +267,13 @@ def _restored(key: str, folder: str, packed: bytes, own: Mapping[str, object]) -
 def priors_of_files(
     files: Mapping[str, bytes], folder: str, faults: Sequence[Fault] = ()
 ) -> Priors:
-    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie. Tables of
-    ``worth/`` that are not among them are the shipped ones.
+    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie. Phrases of
+    descriptions that are not among them are the shipped ones: folders of before there were any have none.
 
     Raises PriorsError with every fault in them, after those that are known already.
     """
-    worth = {name: one for name, one in _shipped_files().items() if name.startswith(WORTH)}
-    files = {**worth, **files}
+    files = {**_shipped_phrases(), **files}
     parts = read_contents(files, folder, [*faults])
-    kept = {name: content for name, content in files.items() if is_kept(name)}
+    kept = {name: content for name, content in files.items() if is_dated_by(name)}
     parts |= {"hash": hash_of_files(files), "folder": folder, "files": frozen(kept)}
     return Priors(**parts, _as_read=_AsRead(frozen(parts), parts["files"]))
