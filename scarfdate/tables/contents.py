@@ -19,7 +19,13 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.listing import DESCRIPTION, OF_A_DESCRIPTION, read_listing, read_not_said
+from scarfdate.tables.listing import (
+    OF_A_DESCRIPTION,
+    PHRASE_FILES,
+    CautionWhen,
+    read_listing,
+    read_not_said,
+)
 from scarfdate.tables.lists import (
     LIMITS,
     first_years,
@@ -79,7 +85,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     slipping = tuple(name for name, family in families.items() if family.kind not in _NO_SLIPS)
     slips, altered = read_slips(tables["slips.csv"], slipping)
     dated = tables["lags.csv"].names("@families of dated")
-    not_said = read_not_said(tables[DESCRIPTION[1]])
+    not_said = read_not_said(tables[PHRASE_FILES[1]])
     labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
         "vocabulary": vocabulary,
@@ -102,9 +108,10 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "questions": read_questions(tables["questions.csv"], {*families, *vocabulary.values}),
         "listing": read_listing(tables["listing.csv"], vocabulary, not_said),
         "phrases": read_listing(
-            tables[DESCRIPTION[0]], vocabulary, not_said, OF_A_DESCRIPTION, families
+            tables[PHRASE_FILES[0]], vocabulary, not_said, OF_A_DESCRIPTION, families
         ),
         "not_said": not_said,
+        "caution_when": tuple(row.read_as(CautionWhen) for row in tables[PHRASE_FILES[2]].rows),
         "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"], families, vocabulary),

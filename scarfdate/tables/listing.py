@@ -15,7 +15,7 @@ from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
 from scarfdate.tables.words import Vocabulary
 
-DESCRIPTION = ("worth/phrases.csv", "worth/not_said.csv")
+PHRASE_FILES = ("worth/phrases.csv", "worth/not_said.csv", "worth/caution_when.csv")
 LANGUAGES = ("en", "de", "fr", "it")
 PHRASE, METHOD, FAMILY = "phrase", "method", "family"
 HEADING, PHOTOGRAPH = "heading", "photograph"
@@ -80,6 +80,15 @@ class NotSaid:
         stems = "|".join(re.escape(stem) for name in some for stem in self.stems.get(name, ()))
         found = re.search(rf"\b(?:{stems})\w*", text, re.IGNORECASE) if stems else None
         return found[0] if found else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CautionWhen:
+    """A caution that holds for a fibre of before a year, whatever its condition."""
+
+    caution: str
+    fibre: str
+    before: float
 
 
 def read_not_said(table: Table) -> NotSaid:

@@ -30,7 +30,7 @@ from scarfdate.tables.folder import (
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
-from scarfdate.tables.listing import DESCRIPTION, ListingWords, NotSaid
+from scarfdate.tables.listing import PHRASE_FILES, CautionWhen, ListingWords, NotSaid
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
@@ -89,6 +89,7 @@ class Priors:
     listing: ListingWords  # of a line
     phrases: ListingWords  # of a description, beside those of a line
     not_said: NotSaid
+    caution_when: tuple[CautionWhen, ...]
     card: CardTables
     label: LabelRules
     checks: tuple[Check, ...]
@@ -215,7 +216,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
 
 @cache
 def _shipped_phrases() -> Mapping[str, bytes]:
-    return {name: (shipped_folder() / name).read_bytes() for name in DESCRIPTION}
+    return {name: (shipped_folder() / name).read_bytes() for name in PHRASE_FILES}
 
 
 def checked_priors(priors: Priors | None) -> Priors:

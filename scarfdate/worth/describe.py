@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.frozen import frozen
+from scarfdate.reading.cells import column_name
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.listing import checked_language
@@ -24,6 +25,9 @@ from scarfdate.words.units import checked_unit
 from scarfdate.worth import listing_views as views
 from scarfdate.worth.claims import BASIS, PHOTOGRAPHS, PUBLISHED, TITLE, Claim
 from scarfdate.worth.clauses import Clauses
+from scarfdate.worth.condition import Condition, read_condition
+from scarfdate.worth.condition_clauses import condition_clauses
+from scarfdate.worth.condition_columns import COLUMN, conditions_of
 from scarfdate.worth.listing import Listing
 from scarfdate.worth.phrasing import Phrasing
 from scarfdate.worth.product import product
@@ -39,7 +43,7 @@ _NOTHING = {"label": ("none-seen",), "signature": ("none",)}  # words for what t
 def describe(
     scarf: Scarf | Mapping[str, object],
     dating: Dating | None = None,
-    condition: None = None,
+    condition: Condition | str | Mapping[str, object] | Iterable[object] | None = None,
     *,
     language: str = "en",
     priors: Priors | None = None,
@@ -58,7 +62,7 @@ def describe(
     regulated in many countries (in the Union by Regulation 1007/2011).
 
     Raises WordError for another language, ScarfdateError where the dating is of another piece or of other tables,
-    and as `date_scarf` does.
+    and as `date_scarf` and `Condition` do.
     """
     known, wanted = checked_priors(priors), checked_language(language)
     seen = as_scarf(scarf, known)
@@ -70,7 +74,9 @@ def describe(
         raise ScarfdateError("dating: it was made with other tables; give these as priors")
     elif not dating.is_of(seen):
         raise ScarfdateError("dating: it is of another piece; leave it out, or date this one")
-    return _made(seen, dating, Phrasing(priors=known, language=wanted))
+    if condition is not None and not isinstance(condition, Condition):
+        condition = Condition(condition, priors=known)  # type: ignore[arg-type]
+    return _made(seen, dating, condition, Phrasing(priors=known, language=wanted))
 
 
 def describe_table(
@@ -95,24 +101,53 @@ def describe_table(
     unit = checked_unit(unit)
     made = []
     table = without_answers(as_pandas(frame), (*COLUMNS, *ON_REQUEST))
-    for cells in rows_of_cells(table, known, unit):
+    rows = rows_of_cells(table, known, unit)
+    for cells, condition, unread in zip(rows, *_conditions(table, known), strict=True):
         scarf, left_out = readable(cells, known)
         dating = date_scarf(scarf, priors=known, channel=channel, as_of=as_of)
-        made.append(_made(scarf, dating, say, left_out))
+        made.append(_made(scarf, dating, condition, say, (*left_out, *unread)))
     return tuple(made)
 
 
-def _made(scarf: Scarf, dating: Dating, say: Phrasing, left_out: Sequence[str] = ()) -> Listing:
+def _conditions(
+    table: pd.DataFrame, priors: Priors
+) -> tuple[list[Condition | None], list[tuple[str, ...]]]:
+    """The condition of each row, and what of its cells was not understood."""
+    found = conditions_of(table, priors)
+    names = [column_name(str(name)) for name in table.columns]
+    cells = table.iloc[:, names.index(COLUMN)].tolist() if COLUMN in names else [None] * len(table)
+    unread = [
+        read_condition(cell, priors).not_read if one is None else one.not_read
+        for cell, one in zip(cells, found, strict=True)
+    ]
+    return found, [
+        (f"condition: not understood: {', '.join(own)}",) if own else () for own in unread
+    ]
+
+
+def _made(
+    scarf: Scarf,
+    dating: Dating,
+    condition: Condition | None,
+    say: Phrasing,
+    left_out: Sequence[str] = (),
+) -> Listing:
     sure = max(dating.level, say.priors.allowances["listing_probably"])
     if dating.level < sure:
         dating = replace(dating, level=sure)
     clauses = Clauses(scarf=scarf, dating=dating, say=say)
-    claims = [*clauses.every(), *_number(clauses), *_photographs(clauses)]
+    faults = condition.faults if condition is not None else ()
+    claims = [
+        *clauses.every(),
+        *condition_clauses(clauses, condition),
+        *_number(clauses),
+        *_photographs(clauses, len(faults)),
+    ]
     claims.sort(key=lambda claim: _ORDER.index(claim.section))
     headings = {section: say.heading(section) for section in _ORDER if section != TITLE}
     name = views.title(claims)
     body = views.text(name, views.parts(claims, headings))
-    record = product(clauses, name, body, (), False)
+    record = product(clauses, name, body, condition)
     return Listing(
         language=say.language,
         claims=tuple(claims),
@@ -133,7 +168,7 @@ def _number(clauses: Clauses) -> Iterator[Claim]:
         )  # fmt: skip
 
 
-def _photographs(clauses: Clauses) -> Iterator[Claim]:
+def _photographs(clauses: Clauses, faults: int) -> Iterator[Claim]:
     """What to photograph: what any buyer asks for, what is written on it, its faults, and what is in doubt."""
     counts = dict.fromkeys(_ALWAYS, 1)
     seen = clauses.scarf.seen
@@ -143,6 +178,8 @@ def _photographs(clauses: Clauses) -> Iterator[Claim]:
             counts[name] = 1
     if "printed_year" in seen:
         counts["printed year"] = 1
+    if faults:
+        counts["faults"] = faults
     if clauses.dating.doubts:
         counts["doubt"] = len(clauses.dating.doubts)
     for name, count in counts.items():

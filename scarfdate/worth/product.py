@@ -7,40 +7,38 @@ centimetre, INH inch, MMT millimetre, P1 per cent. No maker, brand or country is
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from scarfdate.clues.sides import SIZE
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.reading.observation import Observation
 from scarfdate.words.edtf import interval_text
 from scarfdate.words.units import CM_PER_INCH
 from scarfdate.worth.clauses import Clauses
+from scarfdate.worth.condition import Condition
 from scarfdate.worth.phrasing import FIBRE
 
 _EDTF = "https://www.loc.gov/standards/datetime/"
 _USED = "https://schema.org/UsedCondition"
 _DAMAGED = "https://schema.org/DamagedCondition"
-Faults = Iterable[tuple[str, str, float | None]]  # kind, phrase, longest stretch in mm
 
 
 def product(
-    clauses: Clauses, name: str, description: str, faults: Faults, damaged: bool
+    clauses: Clauses, name: str, description: str, condition: Condition | None
 ) -> dict[str, object]:
-    """The record; ``damaged``: whether only its cloth is left."""
-    scarf, fibre = clauses.scarf, clauses.noted.get(FIBRE)
+    """The record; a piece of which only the cloth is left is damaged, any other used."""
+    scarf = clauses.scarf
     record: dict[str, object] = {
         "@context": "https://schema.org",
         "@type": "Product",
         "name": name,
         "description": description,
-        "itemCondition": _DAMAGED if damaged else _USED,
+        "itemCondition": _DAMAGED if condition is not None and condition.worthless else _USED,
     }
     if scarf.id:
         record["sku"] = scarf.id
-    if isinstance(fibre, Observation) and fibre.word is not None:
-        material = clauses.say.priors.listing.say(clauses.say.language, FIBRE, fibre.word)
-        if material:
-            record["material"] = material
+    material = clauses.say.word(FIBRE, clauses.noted.get(FIBRE))
+    if material:  # with how it is known: "silk by feel" is no laboratory's silk
+        record["material"] = material
     pattern = clauses.say.word("motif", clauses.noted.get("motif"))
     if pattern:
         record["pattern"] = pattern
@@ -48,7 +46,7 @@ def product(
         side = getattr(scarf.seen.get(SIZE), term, None)
         if side is not None:
             record[term] = [_length(side, "CMT"), _length(side / CM_PER_INCH, "INH")]
-    record["additionalProperty"] = [*_dated(clauses), *_faults(faults)]
+    record["additionalProperty"] = [*_dated(clauses), *_faults(clauses, condition)]
     return record
 
 
@@ -80,18 +78,18 @@ def _chance(name: str, chance: float) -> dict[str, object]:
     return {"@type": "PropertyValue", "name": name, "value": percent, "unitCode": "P1"}
 
 
-def _faults(faults: Faults) -> Iterator[dict[str, object]]:
-    for kind, phrase, size in faults:
+def _faults(clauses: Clauses, condition: Condition | None) -> Iterator[dict[str, object]]:
+    for fault, phrase in condition.words(clauses.say.language) if condition is not None else ():
         found: dict[str, object] = {
             "@type": "PropertyValue",
             "name": "fault",
-            "propertyID": kind,
+            "propertyID": fault.kind,
             "value": phrase,
         }
-        if size is not None:
+        if fault.size_mm is not None:
             found["valueReference"] = {
                 "@type": "QuantitativeValue",
-                "value": size,
+                "value": fault.size_mm,
                 "unitCode": "MMT",
             }
         yield found
