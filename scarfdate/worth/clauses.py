@@ -75,7 +75,7 @@ class Clauses:
             yield self._seen(_FORM, form, TITLE)
         else:
             yield Claim(
-                clause=self.say.piece(), number=0.0, basis="words noted for its form",
+                clause=self.say.piece(), number=0.0, basis="words for its form that are said",
                 kind=_FORM, section=TITLE,
             )  # fmt: skip
         fibre = self.say.word(FIBRE, self.noted.get(FIBRE))
@@ -128,7 +128,7 @@ class Clauses:
                 put_in = {"from": best, "chance": say.chance(decades[best])}
                 text = say.say("most likely decade", **put_in)
                 yield _age("decade", text, decades[best], "chance of that decade")
-            yield from self._hills()
+            yield from self._hills(first, last)
         name, chance = called(say.priors, self.age)
         if name:
             text = called_in_words(say.priors, self.age, say.language)
@@ -146,16 +146,13 @@ class Clauses:
             basis = f"first possible year by {earliest.clue}: {earliest.reason} ({earliest.source})"
             yield _age("earliest", text, float(earliest.year), basis)
 
-    def _hills(self) -> Iterator[Claim]:
-        """Stretches of years apart, where there are several that matter."""
-        dating = self.dating
-        parts = [(first, last, dating.between(first, last)) for first, last in dating.region()]
-        parts = [part for part in parts if part[2] >= MATTERS]
-        for first, last, held in parts if len(parts) > 1 else ():
-            text = self.say.say(
-                "hill", span=self.say.span(first, last), chance=self.say.chance(held)
-            )
-            yield _age("hill", text, held, f"chance of {first}-{last}")
+    def _hills(self, first: int, last: int) -> Iterator[Claim]:
+        """Years apart from the interval that are likely enough to be told, as the sentence tells them."""
+        for start, end in self.dating.region():
+            held = self.dating.between(start, end)
+            if held >= MATTERS and (end < first or start > last):
+                put_in = {"span": self.say.span(start, end), "chance": self.say.chance(held)}
+                yield _age("hill", self.say.say("hill", **put_in), held, "chance of these years")
 
     def reasons(self) -> Iterator[Claim]:
         """What speaks for the years and against them, heaviest first, from one deciban on."""

@@ -64,7 +64,9 @@ class Phrasing:
     def odds(self, decibans: float) -> str:
         """How many times likelier, as the first number of "3 to 1"."""
         factor = math.exp(abs(decibans) / DECIBANS_PER_NAT)
-        return in_figures(round(factor) if factor >= 10 else round(factor, 1), self.language)
+        if factor < 10:
+            return in_figures(round(factor, 1), self.language)
+        return f"{float(f'{factor:.2g}'):.0f}"
 
     def span(self, first: int | None, last: int | None) -> str:
         """Years, both ends inclusive; the first year that is dated to stands for all before it."""
