@@ -140,11 +140,19 @@ class Clauses:
         if again > 0:
             text = say.say("reissue", chance=say.chance(again))
             yield _age("reissue", text, again, "chance of a design printed again later")
-        earliest = dating.earliest
-        if earliest is not None and earliest.year > FIRST_YEAR:
-            text = say.say("earliest", year=earliest.year, word=self._clue(earliest.clue))
-            basis = f"first possible year by {earliest.clue}: {earliest.reason} ({earliest.source})"
-            yield _age("earliest", text, float(earliest.year), basis)
+        yield from self._earliest(AGE)
+
+    def _earliest(self, section: str) -> Iterator[Claim]:
+        """The first possible year; with what is in doubt where what bounds it is more likely wrong than right."""
+        bound = self.dating.earliest
+        if bound is None or bound.year <= FIRST_YEAR:
+            return
+        if section == (AGE if bound.clue in self.noted else DOUBT):
+            yield Claim(
+                clause=self.say.say("earliest", year=bound.year, word=self._clue(bound.clue)),
+                number=float(bound.year), kind="earliest", section=section,
+                basis=f"first possible year by {bound.clue}: {bound.reason} ({bound.source})",
+            )  # fmt: skip
 
     def _hills(self, first: int, last: int) -> Iterator[Claim]:
         """Years apart from the interval that are likely enough to be told, as the sentence tells them."""
@@ -192,6 +200,7 @@ class Clauses:
                 number=one.chance, basis="chance of a slip or a misreading, given everything noted",
                 kind=one.clue, section=DOUBT,
             )  # fmt: skip
+        yield from self._earliest(DOUBT)
 
 
 def _age(kind: str, clause: str, number: float, basis: str) -> Claim:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _IN_PAGES = {ord(letter): f"\\u{ord(letter):04x}" for letter in "<>&\u2028\u2029"}
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Listing:
     """A description of one piece that is for sale.
 
@@ -85,6 +85,9 @@ class Listing:
         columns = ("section", "kind", "clause", "number", "basis")
         rows = [[getattr(claim, name) for name in columns] for claim in self.claims]
         return pd.DataFrame(rows, columns=list(columns))
+
+    def __repr__(self) -> str:
+        return f"Listing({self.title!r}, {self.language}, {len(self.claims)} claims)"
 
     def __str__(self) -> str:
         notes = "".join(f"{note}\n" for note in self._remarks())

@@ -133,6 +133,8 @@ def test_decades_hills_and_bounds(described):
             assert last < within[0] or first > within[1]
         elif claim.kind == "earliest":
             assert claim.number == dating.earliest.year == int(YEAR.findall(claim.clause)[0])
+            doubted = dating.earliest.clue in {doubt.clue for doubt in dating.doubts}
+            assert claim.section == ("doubt" if doubted else "age")
         else:
             continue
         if "%" in claim.clause:
@@ -208,7 +210,9 @@ def test_what_was_noted_carries_the_chance_that_it_is_right(described):
 def test_what_is_more_likely_wrong_than_right_is_told_as_that():
     one = describe(pieces.IN_DOUBT, as_of=AS_OF)
     assert "polyester" not in one.title
-    doubt = next(claim for claim in one.claims if claim.section == "doubt")
+    doubt, bound = (claim for claim in one.claims if claim.section == "doubt")
+    first = date_scarf(pieces.IN_DOUBT, as_of=AS_OF).earliest.year
+    assert (bound.kind, bound.number) == ("earliest", first) and first > 1915
     assert doubt.kind == "fibre" and doubt.number > 0.5 and "polyester" in doubt.clause
     assert any("in doubt" in text for text in one.photographs)
 
@@ -317,7 +321,7 @@ def test_a_piece_of_which_nothing_was_noted():
 @pytest.mark.parametrize(
     ("language", "said"),
     [
-        ("en", "Made in {} or earlier"), ("de", "Gefertigt im Jahr {} oder früher"),
+        ("en", "Made in {} or earlier"), ("de", "Entstanden im Jahr {} oder früher"),
         ("fr", "Fabrication en {} ou avant"), ("it", "Fabbricazione nel {} o prima"),
     ],
 )  # fmt: skip
