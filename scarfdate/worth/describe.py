@@ -16,7 +16,7 @@ from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.frozen import frozen
-from scarfdate.reading.cells import column_name
+from scarfdate.reading.cells import column_name, is_blank
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.listing import checked_language
@@ -74,7 +74,9 @@ def describe(
         raise ScarfdateError("dating: it was made with other tables; give these as priors")
     elif not dating.is_of(seen):
         raise ScarfdateError("dating: it is of another piece; leave it out, or date this one")
-    if condition is not None and not isinstance(condition, Condition):
+    if isinstance(condition, str) and is_blank(condition):
+        condition = None
+    elif condition is not None and not isinstance(condition, Condition):
         condition = Condition(condition, priors=known)  # type: ignore[arg-type]
     return _made(seen, dating, condition, Phrasing(priors=known, language=wanted))
 

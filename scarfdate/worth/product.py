@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from scarfdate.clues.sides import SIZE
 from scarfdate.conventions import FIRST_YEAR
+from scarfdate.show.terminal import clean
 from scarfdate.words.edtf import interval_text
 from scarfdate.words.units import CM_PER_INCH
 from scarfdate.worth.clauses import Clauses
@@ -35,7 +36,7 @@ def product(
         "itemCondition": _DAMAGED if condition is not None and condition.worthless else _USED,
     }
     if scarf.id:
-        record["sku"] = scarf.id
+        record["sku"] = clean(scarf.id)
     material = clauses.say.word(FIBRE, clauses.noted.get(FIBRE))
     if material:  # with how it is known: "silk by feel" is no laboratory's silk
         record["material"] = material

@@ -15,7 +15,10 @@ from pathlib import Path
 
 import edtf
 import jsonschema
+import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from scarfdate import Scarf, ScarfdateError, WordError, date_scarf, describe, describe_table
@@ -91,7 +94,23 @@ def test_the_record_cannot_end_a_script(hostile):
     for typed, one in hostile:
         assert not {"<", ">", "&", "\u2028"} & {*one.json}
         assert json.loads(one.json) == one.record
-        assert one.record["sku"] == typed.strip()
+        assert one.record["sku"] == "".join(
+            " " if c.isspace() else c if c.isprintable() else "?" for c in typed.strip()
+        )
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.text(max_size=60))
+def test_no_cell_can_crash_it_or_become_markup(typed):
+    cells = {
+        name: [typed]
+        for name in ("id", "fibre", "size", "label_text", "note", "condition", "holes")
+    }
+    (one,) = describe_table(pd.DataFrame(cells, dtype=object), as_of=AS_OF)
+    assert Tags(one.html).tags <= {"div", "p", "b", "ul", "li", "span"}
+    render = MarkdownIt("gfm-like", {"html": True, "linkify": False})
+    assert Tags(render.render(one.markdown)).tags <= {"h1", "h2", "ul", "li"}
+    assert json.loads(one.json.encode()) == one.record
 
 
 def test_what_was_typed_is_quoted_and_otherwise_kept_out():
@@ -190,6 +209,7 @@ def test_what_does_not_belong_is_refused():
         describe_table(None, language="")
     with pytest.raises(WordError, match="glorp"):
         describe(scarf, condition="glorp")
+    assert describe(scarf, condition=" ", as_of=AS_OF) == describe(scarf, as_of=AS_OF)
 
 
 def test_a_dating_by_other_tables_is_refused(tmp_path):
