@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from scarfdate.columns.template import write_template
     from scarfdate.columns.understood import StockUnderstood
     from scarfdate.errors import (
-        Fault,
+        FileFault,
         PriorsError,
         RangeError,
         ScarfdateError,
@@ -54,7 +54,10 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.condition import Condition
+    from scarfdate.worth.condition_columns import conditions_of
     from scarfdate.worth.describe import describe, describe_table
+    from scarfdate.worth.fault import Fault
     from scarfdate.worth.listing import Listing
 
 __version__ = "0.1.0"
@@ -63,12 +66,14 @@ _WHERE = {
     "BeforeAfter": "scoring.before_after",
     "Built": "building.build",
     "Comparison": "why.compare",
+    "Condition": "worth.condition",
     "Conflict": "why.surprises",
     "Dating": "answer.dating",
     "Edge": "why.edges",
     "Edges": "why.edges",
     "Explanation": "why.explanation",
-    "Fault": "errors",
+    "Fault": "worth.fault",
+    "FileFault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
     "Listing": "worth.listing",
@@ -95,6 +100,7 @@ _WHERE = {
     "build_priors": "building.build",
     "compare": "why.compare",
     "compare_priors": "why.compare_priors",
+    "conditions_of": "worth.condition_columns",
     "conflict": "why.conflict",
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
@@ -123,12 +129,14 @@ __all__ = [
     "BeforeAfter",
     "Built",
     "Comparison",
+    "Condition",
     "Conflict",
     "Dating",
     "Edge",
     "Edges",
     "Explanation",
     "Fault",
+    "FileFault",
     "Label",
     "Learned",
     "Listing",
@@ -155,6 +163,7 @@ __all__ = [
     "build_priors",
     "compare",
     "compare_priors",
+    "conditions_of",
     "conflict",
     "cross_validate",
     "date_scarf",
