@@ -21,8 +21,10 @@ from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
 from scarfdate.tables.listing import (
     OF_A_DESCRIPTION,
+    OF_CONDITION,
     PHRASE_FILES,
     CautionWhen,
+    check_said,
     read_listing,
     read_not_said,
 )
@@ -88,6 +90,9 @@ def read_contents(
     slips, altered = read_slips(tables["slips.csv"], slipping)
     dated = tables["lags.csv"].names("@families of dated")
     not_said = read_not_said(tables[PHRASE_FILES[1]])
+    for name in OF_CONDITION:
+        if name in tables:
+            check_said(tables[name], not_said)
     labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
         "vocabulary": vocabulary,

@@ -16,6 +16,7 @@ from scarfdate.tables.checked import Table
 from scarfdate.tables.words import Vocabulary
 
 PHRASE_FILES = ("worth/phrases.csv", "worth/not_said.csv", "worth/caution_when.csv")
+OF_CONDITION = ("worth/fault_phrases.csv", "worth/condition_cautions.csv")  # said in listings, too
 LANGUAGES = ("en", "de", "fr", "it")
 PHRASE, METHOD, FAMILY = "phrase", "method", "family"
 HEADING, PHOTOGRAPH = "heading", "photograph"
@@ -100,6 +101,14 @@ def read_not_said(table: Table) -> NotSaid:
     return NotSaid(stems=MappingProxyType(stems))
 
 
+def check_said(table: Table, not_said: NotSaid) -> None:
+    """A phrase of a table that says what no listing may say is a fault."""
+    for row in table.rows:
+        for language in LANGUAGES:
+            if bad := not_said.in_text(row[language], language):
+                table.fault(row, language, "a listing may not say this", bad, "say it otherwise")
+
+
 def read_listing(
     table: Table,
     vocabulary: Vocabulary,
@@ -112,6 +121,7 @@ def read_listing(
     ``phrases``: which it has to have, and the fields of each. A phrase that is missing, that has other fields, or
     that says what no listing may say, is a fault.
     """
+    check_said(table, not_said)
     rows = {}
     for row in table.rows:
         family, word = row["family"], row["word"]
@@ -138,8 +148,6 @@ def read_listing(
                     row[language],
                     f"needed: {wanted}",
                 )
-            if bad := not_said.in_text(row[language], language):
-                table.fault(row, language, "a listing may not say this", bad, "say it otherwise")
         rows[family, word] = MappingProxyType({name: row[name] for name in LANGUAGES})
     for family, own in phrases.items() if table.whole else ():
         for name in own:

@@ -146,6 +146,16 @@ def test_a_table_of_phrases_that_says_more_or_less_is_refused(tmp_path, was, bec
     }
 
 
+def test_a_phrase_for_a_fault_that_says_too_much_is_refused(tmp_path):
+    text = (SHIPPED / "fault_phrases.csv").read_text("utf-8")
+    assert "\none,hole,hole," in text
+    (tmp_path / "worth").mkdir()
+    spoiled = text.replace("\none,hole,hole,", "\none,hole,genuine hole,")
+    (tmp_path / "worth" / "fault_phrases.csv").write_text(spoiled, "utf-8")
+    with pytest.raises(PriorsError, match="genuine"):
+        load_priors(tmp_path)
+
+
 def test_phrases_of_ones_own_are_used_and_survive_a_pickle(tmp_path):
     import pickle
 
