@@ -57,7 +57,9 @@ if TYPE_CHECKING:
     from scarfdate.worth.book import Book, read_book
     from scarfdate.worth.condition import Condition
     from scarfdate.worth.condition_columns import conditions_of
+    from scarfdate.worth.describe import describe, describe_table
     from scarfdate.worth.fault import Fault
+    from scarfdate.worth.listing import Listing
     from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
@@ -77,6 +79,7 @@ _WHERE = {
     "FileFault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
+    "Listing": "worth.listing",
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
@@ -106,6 +109,8 @@ _WHERE = {
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
     "date_table": "answer.date",
+    "describe": "worth.describe",
+    "describe_table": "worth.describe",
     "dry_run": "records.sold",
     "edges": "why.edges",
     "explain": "why.explain",
@@ -141,6 +146,7 @@ __all__ = [
     "FileFault",
     "Label",
     "Learned",
+    "Listing",
     "Medium",
     "NextLooks",
     "PocketCard",
@@ -170,6 +176,8 @@ __all__ = [
     "cross_validate",
     "date_scarf",
     "date_table",
+    "describe",
+    "describe_table",
     "dry_run",
     "edges",
     "explain",

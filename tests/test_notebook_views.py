@@ -86,6 +86,7 @@ MAKE: dict[str, Callable[[], Any]] = {
         PRIORS, PRIORS, table=SHEET[:1], as_of=AS_OF
     ),
     "Learned": _learned,
+    "Listing": lambda: scarfdate.describe(Scarf(**HOSTILE), as_of=AS_OF),
     "Scores": lambda: scarfdate.score(None, _records(), as_of=AS_OF),
     "BeforeAfter": lambda: scarfdate.before_after(None, _learned().priors, _records(), as_of=AS_OF),
     "PocketCard": lambda: scarfdate.pocket_card(

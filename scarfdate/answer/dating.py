@@ -186,16 +186,20 @@ class Dating:
         Raises WordError for any other language.
         """
         wanted = checked_language(language)
+        wrong = {doubt.clue for doubt in self.doubts}
+        return listing(self._priors, self._seen, wrong, self.age, wanted)
+
+    @property
+    def age(self) -> Age:
+        """What a buyer may be told of its age: years that are at least four in five sure, and chances."""
         allowed = self._priors.allowances
         dated = not tells_little(self._model, self.probability[None, :])[0]
-        age = Age(
+        return Age(
             years=self.interval(max(self.level, allowed["listing_probably"])) if dated else None,
             vintage=self.at_least_years_old(int(allowed["vintage_age"])),
             antique=self.at_least_years_old(int(allowed["antique_age"])),
             later=max(1 - self.period_probability, self.reissue),
         )
-        wrong = {doubt.clue for doubt in self.doubts}
-        return listing(self._priors, self._seen, wrong, age, wanted)
 
     @property
     def predictive_p(self) -> float:
@@ -241,6 +245,10 @@ class Dating:
     def doubts(self) -> tuple[Doubt, ...]:
         """What is more likely wrong than right, the most doubtful first."""
         return tuple(doubt for doubt in self.misreadings if doubt.likely)
+
+    def is_of(self, scarf: object) -> bool:
+        """Whether it is the dating of a scarf in which this was seen."""
+        return self._seen == getattr(scarf, "seen", None)
 
     def weights(self) -> dict[str, float]:
         """Each clue's weight of evidence for the interval, in decibans, heaviest first.

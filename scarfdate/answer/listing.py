@@ -6,7 +6,7 @@ said as such or left out. Nothing that a person typed stands in it, only words o
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from scarfdate.clues.sides import Sides
@@ -55,7 +55,7 @@ def listing(
     }
     what = certain.get(_FORM) or say(PHRASE, "piece")
     told = {
-        _FIBRE: _fibre(priors, noted.get(_FIBRE), language),
+        _FIBRE: fibre_in_words(priors, noted.get(_FIBRE), language),
         _SIZE: _size(priors, noted.get(_SIZE), language),
         **{name: certain.get(name, "") for name in _BESIDE},
     }
@@ -68,7 +68,7 @@ def listing(
     return line[:1].upper() + line[1:]
 
 
-def _fibre(priors: Priors, seen: Observed | None, language: str) -> str:
+def fibre_in_words(priors: Priors, seen: Observed | None, language: str) -> str:
     """The fibre and how it is known; with "perhaps" where it is in doubt; "" where that says too much."""
     if not isinstance(seen, Observation):
         return ""
@@ -85,23 +85,38 @@ def _fibre(priors: Priors, seen: Observed | None, language: str) -> str:
 
 
 def _size(priors: Priors, seen: Observed | None, language: str) -> str:
-    if not isinstance(seen, Sides):
-        return ""
-    sides = [side for side in (seen.width, seen.height) if side is not None]
+    sides = sides_of(seen)
+    text = in_centimetres(priors, sides, language)
+    return f"{text} ({in_inches(sides, language)} in)" if text and language == _IN_INCHES else text
+
+
+def sides_of(seen: Observed | None) -> list[float]:
+    """The sides that were measured, in cm."""
+    sides = (seen.width, seen.height) if isinstance(seen, Sides) else ()
+    return [side for side in sides if side is not None]
+
+
+def in_centimetres(priors: Priors, sides: Sequence[float], language: str) -> str:
+    """Half centimetres as they were noted; any other part of one is of another unit, and is rounded."""
     if not sides:
         return ""
-    first, second = (_number(side, language) for side in (sides[0], sides[-1]))
+    halves = [round(2 * side) for side in sides]
+    texts = [
+        in_figures(half / 2 if abs(2 * side - half) < 1e-6 else round(side), language)
+        for side, half in zip(sides, halves, strict=True)
+    ]
     name = "two sides" if len(sides) > 1 else "one side"
-    text = priors.listing.say(language, PHRASE, name, first=first, second=second)
-    if language != _IN_INCHES:
-        return text
-    return f"{text} ({' × '.join(f'{round(2 * side / _CM_PER_INCH) / 2:g}' for side in sides)} in)"
+    return priors.listing.say(language, PHRASE, name, first=texts[0], second=texts[-1])
 
 
-def _number(side: float, language: str) -> str:
-    """Half centimetres as they were noted; any other part of one is of another unit, and is rounded."""
-    halves = round(2 * side)
-    text = f"{halves / 2:g}" if abs(2 * side - halves) < 1e-6 else f"{side:.0f}"
+def in_inches(sides: Sequence[float], language: str) -> str:
+    """The sides to the nearest half inch."""
+    return " × ".join(in_figures(round(2 * side / _CM_PER_INCH) / 2, language) for side in sides)
+
+
+def in_figures(number: float, language: str) -> str:
+    """A number with the decimal sign of the language."""
+    text = f"{number:g}"
     return text if language == _DECIMAL_POINT else text.replace(".", ",")
 
 
@@ -121,12 +136,28 @@ def _age(priors: Priors, age: Age, language: str) -> list[str]:
     else:
         short = first // 100 == last // 100
         said = [say("decades", **{"from": first, "to": f"{last % 100:02}" if short else last})]
+    name, _ = called(priors, age)
+    return [*said, called_in_words(priors, age, language)] if name else said
+
+
+def called(priors: Priors, age: Age) -> tuple[str, float]:
+    """What a piece may be called by its age, "older style", "antique", "vintage" or "", and the chance that is behind it."""
     allowed = priors.allowances
     if age.later >= allowed["listing_later"]:
-        return [*said, say("older style")]
+        return "older style", age.later
     for name, chance in (("antique", age.antique), ("vintage", age.vintage)):
         if chance >= allowed["listing_sure"]:
-            # rounded down: a buyer is never told more than is known
-            sure = min(int(100 * chance), 99)
-            return [*said, say(name, age=int(allowed[f"{name}_age"]), sure=sure)]
-    return said
+            return name, chance
+    return "", 0.0
+
+
+def called_in_words(priors: Priors, age: Age, language: str) -> str:
+    """The same for a listing."""
+    name, chance = called(priors, age)
+    years = int(priors.allowances.get(f"{name}_age", 0))
+    return priors.listing.say(language, PHRASE, name, age=years, sure=surely(chance))
+
+
+def surely(chance: float) -> int:
+    """A chance in whole per cent, rounded down and never 100: a buyer is never told more than is known."""
+    return min(int(100 * chance + 1e-9), 99)

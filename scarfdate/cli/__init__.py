@@ -8,12 +8,13 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import date, records, sheets, shelf, tables, why
+from scarfdate.cli import date, describe, records, sheets, shelf, tables, why
 from scarfdate.cli.front import cli
 
 for command in (
     *date.COMMANDS,
     *why.COMMANDS,
+    *describe.COMMANDS,
     *records.COMMANDS,
     *sheets.COMMANDS,
     *tables.COMMANDS,

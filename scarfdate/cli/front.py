@@ -165,9 +165,10 @@ def say_all(text: str) -> None:
         say(line)
 
 
-def say_wrapped(text: str, indent: str = "", err: bool = False) -> None:
-    """Print one paragraph within the width of a screen; with an indent, its further lines further in."""
-    further = indent + "  " if indent else ""
+def say_wrapped(text: str, indent: str = "", err: bool = False, *, hanging: bool = False) -> None:
+    """Print one paragraph within the width of a screen; with an indent, its further lines further in, or where
+    it is ``hanging`` as far in."""
+    further = " " * len(indent) if hanging else indent + "  " if indent else ""
     for line in wrap(
         text, WIDTH - 1, break_long_words=False, initial_indent=indent, subsequent_indent=further
     ):

@@ -27,32 +27,17 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
     else:
-        clues = _pairs(seen, priors)
+        clues = pairs(seen, priors)
     return Scarf.from_dict(clues, priors=priors)
 
 
 def _readable(cells: dict[str, object], priors: Priors) -> Scarf:
     """A row of a file, without the cells that cannot be read: each is told on standard error."""
-    from scarfdate import Scarf
-    from scarfdate.clues.kinds import fields_of
+    from scarfdate.clues.readable import readable
 
-    try:
-        return Scarf.from_dict(cells, priors=priors)
-    except ScarfdateError:
-        of_column, kept = fields_of(priors).of_column, dict[str, object]()
-        scarf = Scarf(priors=priors)
-    # a size or a word and its method are read together
-    together: dict[str, list[str]] = {}
-    for name in cells:
-        base = name.removesuffix("_method")
-        family = of_column.get(base) or of_column.get(name)
-        together.setdefault(family.name if family else name, []).append(name)
-    for names in together.values():
-        more = kept | {name: cells[name] for name in names}
-        try:
-            scarf, kept = Scarf.from_dict(more, priors=priors), more
-        except ScarfdateError as error:
-            say_wrapped(f"left out: {error}", err=True)
+    scarf, left_out = readable(cells, priors)
+    for reason in left_out:
+        say_wrapped(f"left out: {reason}", err=True)
     return scarf
 
 
@@ -68,15 +53,10 @@ def column(frame: pd.DataFrame, name: str, priors: Priors) -> pd.Series | None:
 
 
 def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
+    from scarfdate.clues.readable import column_names
     from scarfdate.reading.headings import read_headings
 
-    return read_headings(list(frame.columns), _names(priors), priors.headings).place
-
-
-def _names(priors: Priors) -> list[str]:
-    from scarfdate.clues.kinds import keywords
-
-    return [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
+    return read_headings(list(frame.columns), column_names(priors), priors.headings).place
 
 
 def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
@@ -86,28 +66,31 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
     from scarfdate.columns.sheet import read_sheet
 
     frame = without_answers(read_sheet(source(file), priors=priors).clues, (*COLUMNS, *ON_REQUEST))
-    if wanted is None:
-        if len(frame) > 1:
-            raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
-        rows = [0]
-    else:
-        ids = column(frame, "id", priors)
-        if ids is None:
-            raise TableError(f"{file}: there is no column 'id' to look for {shown(wanted)} in")
-        plain = ids.str.strip()
-        rows = places(plain == wanted.strip())
-        if not rows:
-            hint = did_you_mean(wanted, plain.unique().tolist())
-            raise TableError(f"{file}: no row has the id {shown(wanted)}; {hint}")
-        if len(rows) > 1:
-            lines = ", ".join(str(frame.index[place]) for place in rows[:5])
-            raise TableError(
-                f"{file}: the id {shown(wanted)} stands in {len(rows)} rows "
-                f"({frame.index.name} {lines}); give each piece its own"
-            )
+    if wanted is None and len(frame) > 1:
+        raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
+    row = 0 if wanted is None else place_of(frame, file, wanted, priors)
     found = _places(frame, priors).items()
-    cells = {name: str(frame.iloc[rows[0], place]) for name, place in found}
+    cells = {name: str(frame.iloc[row, place]) for name, place in found}
     return {name: cell for name, cell in cells.items() if cell.strip()}
+
+
+def place_of(frame: pd.DataFrame, file: str, wanted: str, priors: Priors) -> int:
+    """Where the row with this id stands, counted from 0."""
+    ids = column(frame, "id", priors)
+    if ids is None:
+        raise TableError(f"{file}: there is no column 'id' to look for {shown(wanted)} in")
+    plain = ids.str.strip()
+    rows = places(plain == wanted.strip())
+    if not rows:
+        hint = did_you_mean(wanted, plain.unique().tolist())
+        raise TableError(f"{file}: no row has the id {shown(wanted)}; {hint}")
+    if len(rows) > 1:
+        lines = ", ".join(str(frame.index[place]) for place in rows[:5])
+        raise TableError(
+            f"{file}: the id {shown(wanted)} stands in {len(rows)} rows "
+            f"({frame.index.name} {lines}); give each piece its own"
+        )
+    return rows[0]
 
 
 def _answered(words: str, priors: Priors) -> None:
@@ -117,11 +100,12 @@ def _answered(words: str, priors: Priors) -> None:
         raise ScarfdateError(f"{shown(words)} is no clue, but often asked for. {question.says}")
 
 
-def _pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
+def pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:
     """Clues from arguments such as ``fibre=silk``."""
+    from scarfdate.clues.readable import column_names
     from scarfdate.reading.headings import heading_of
 
-    names = _names(priors)
+    names = column_names(priors)
     found: dict[str, object] = {}
     for text in seen:
         name, equals, value = text.partition("=")

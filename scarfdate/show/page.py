@@ -252,3 +252,8 @@ def word_table(text: str, rows: Sequence[tuple[str, str, str]], more: Sequence[s
 def strong(text: str) -> Html:
     """Text in bold letters."""
     return Html(f"<b>{escaped(text)}</b>")
+
+
+def heading(text: str) -> Html:
+    """A line in bold letters over what follows."""
+    return Html(f'<p style="margin:.7em 0 .1em"><b>{escaped(text)}</b></p>')

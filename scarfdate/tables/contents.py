@@ -19,7 +19,15 @@ from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
 from scarfdate.tables.label_files import read_label_rules
-from scarfdate.tables.listing import read_listing
+from scarfdate.tables.listing import (
+    OF_A_DESCRIPTION,
+    OF_CONDITION,
+    PHRASE_FILES,
+    CautionWhen,
+    check_said,
+    read_listing,
+    read_not_said,
+)
 from scarfdate.tables.lists import (
     LIMITS,
     first_years,
@@ -81,6 +89,10 @@ def read_contents(
     slipping = tuple(name for name, family in families.items() if family.kind not in _NO_SLIPS)
     slips, altered = read_slips(tables["slips.csv"], slipping)
     dated = tables["lags.csv"].names("@families of dated")
+    not_said = read_not_said(tables[PHRASE_FILES[1]])
+    for name in OF_CONDITION:
+        if name in tables:
+            check_said(tables[name], not_said)
     labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
     parts: dict[str, Any] = {
         "vocabulary": vocabulary,
@@ -101,7 +113,12 @@ def read_contents(
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
         "headings": read_headings(tables["headings.csv"]),
         "questions": read_questions(tables["questions.csv"], {*families, *vocabulary.values}),
-        "listing": read_listing(tables["listing.csv"], vocabulary),
+        "listing": read_listing(tables["listing.csv"], vocabulary, not_said),
+        "phrases": read_listing(
+            tables[PHRASE_FILES[0]], vocabulary, not_said, OF_A_DESCRIPTION, families
+        ),
+        "not_said": not_said,
+        "caution_when": tuple(row.read_as(CautionWhen) for row in tables[PHRASE_FILES[2]].rows),
         "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
         "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
         "checks": read_checks(tables["checks.csv"], families, vocabulary),

@@ -30,7 +30,7 @@ from scarfdate.tables.folder import (
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
 from scarfdate.tables.label import LabelRules
-from scarfdate.tables.listing import ListingWords
+from scarfdate.tables.listing import PHRASE_FILES, CautionWhen, ListingWords, NotSaid
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
@@ -86,7 +86,10 @@ class Priors:
     doubt: tuple[DoubtWord, ...]
     headings: Headings
     questions: Mapping[str, Question]  # by the words that each is asked in
-    listing: ListingWords
+    listing: ListingWords  # of a line
+    phrases: ListingWords  # of a description, beside those of a line
+    not_said: NotSaid
+    caution_when: tuple[CautionWhen, ...]
     card: CardTables
     label: LabelRules
     checks: tuple[Check, ...]
@@ -211,6 +214,11 @@ def load_priors(path: str | Path | None = None) -> Priors:
     return priors_of_files(files, str(path), faults)
 
 
+@cache
+def _shipped_phrases() -> Mapping[str, bytes]:
+    return {name: (shipped_folder() / name).read_bytes() for name in PHRASE_FILES}
+
+
 def checked_priors(priors: Priors | None) -> Priors:
     """The priors given, the shipped ones for None; ScarfdateError for anything else."""
     if priors is None:
@@ -260,10 +268,12 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
 def priors_of_files(
     files: Mapping[str, bytes], folder: str, faults: Sequence[FileFault] = ()
 ) -> Priors:
-    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie.
+    """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie. Phrases of
+    descriptions that are not among them are the shipped ones: folders of before there were any have none.
 
     Raises PriorsError with every fault in them, after those that are known already.
     """
+    files = {**_shipped_phrases(), **files}
     parts = read_contents(files, folder, [*faults])
     kept = {name: content for name, content in files.items() if is_dated_by(name)}
     parts |= {"hash": hash_of_files(files), "folder": folder, "files": frozen(kept)}
