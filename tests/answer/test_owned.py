@@ -128,7 +128,7 @@ def test_every_kind_of_result_is_tried() -> None:
     """Those of learning, records, labels, building and worth have tests of their own in their rooms."""
     elsewhere = {
         "BeforeAfter", "Built", "Label", "Learned", "Medium", "PocketCard", "Priors", "Scores",
-        "SoldRecords", "Understood", "FileFault", "Condition", "Fault", "Listing",
+        "SoldRecords", "Understood", "FileFault", "Book", "Condition", "Fault", "Listing", "Shelf",
     }  # fmt: skip
     kinds = {
         name
