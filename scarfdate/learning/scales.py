@@ -24,6 +24,7 @@ _SLOPE = (
     2e-3  # of the log posterior by one posterior standard deviation: the largest one at convergence
 )
 _LOG_SCALES = (-3.0, 3.0)
+_EVIDENCE_SLOPE, _TRIALS = 1e-2, 12
 _LEAST_INFORMATION = 0.25  # of the prior's precision, along directions in which the records pull
 _RADIUS = 2.0  # of a step of the log scales: the normal approximation is that of the mode before
 # proposals of the scales in importance resampling, fewer where z is longer than the last
@@ -182,8 +183,12 @@ def regularised(information: Array, z: Array, precision: Array) -> Array:
     return np.asarray((vector * np.maximum(value, least)) @ vector.T)
 
 
-def most_evidence(normal: NormalLikelihood, start: Array) -> Array:
-    """The log scales with the most evidence times hyperprior, the likelihood held as a normal."""
+def most_evidence(
+    normal: NormalLikelihood, start: Array, *, slope: float = _EVIDENCE_SLOPE, steps: int = _TRIALS
+) -> Array:
+    """The log scales with the most evidence times hyperprior, the likelihood held as a normal.
+
+    ``slope``: of the log evidence at convergence; ``steps``, at most."""
     from scipy.optimize import minimize
 
     known: dict[bytes, tuple[float, Array, Array]] = {}
@@ -196,6 +201,6 @@ def most_evidence(normal: NormalLikelihood, start: Array) -> Array:
 
     best = minimize(
         lambda x: -at(x)[0], start, jac=lambda x: -at(x)[1], hess=lambda x: -at(x)[2], method="trust-exact",
-        options={"initial_trust_radius": _RADIUS / 2, "max_trust_radius": _RADIUS, "gtol": 1e-2, "maxiter": 12},
+        options={"initial_trust_radius": _RADIUS / 2, "max_trust_radius": _RADIUS, "gtol": slope, "maxiter": steps},
     )  # fmt: skip
     return np.asarray(np.clip(best.x, *_LOG_SCALES), np.float64)
