@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 VALUED = ("fibre", "hem", "form")  # the families of shares that a price depends on
-NOT_NOTED = -1
 _DECADE = 10
 _MAKER, _ID = "maker", "id"
 
@@ -52,25 +51,18 @@ class Kept(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Value:
-    """The value of one family of n pieces.
+    """The true value of one family of n pieces: what it is, not what was noted of it.
 
-    ``words`` (values,); ``noted`` (n,): the place of the one value that was noted, or -1; ``unsure`` (m,): the
-    pieces of which none was noted, or several ("not silk"); ``chances`` (m, cells, values): of those, P(value |
-    decade and grade, all that was noted).
+    ``words`` (values,); ``chances`` (n, cells, values): P(value | decade and grade, all that was noted). Noted by a
+    label it is nearly certain, by feel less so, and what nobody noted is as the decade and grade have it.
     """
 
     words: tuple[str, ...]
-    noted: NDArray[np.intp]
-    unsure: NDArray[np.intp]
     chances: Array
 
     def take(self, places: NDArray[np.intp]) -> Value:
         """Those of some pieces."""
-        row = np.full(len(self.noted), NOT_NOTED)
-        row[self.unsure] = np.arange(len(self.unsure))
-        rows = row[places]
-        unsure = np.flatnonzero(rows != NOT_NOTED)
-        return Value(self.words, self.noted[places], unsure, self.chances[rows[unsure]])
+        return Value(self.words, self.chances[places])
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -136,12 +128,11 @@ class Pieces:
         joint = cast(Array, posterior(model, read, keep_joint=np.float64).joint)
         joint = joint.reshape(len(ids), len(GRADES), -1)
         starts = np.arange(0, len(model.years), _DECADE)
-        by_decade = np.add.reduceat(joint, starts, axis=2).transpose(0, 2, 1)
         looked = [(np.nan, np.nan) if c is None else (c.log_kept, c.log_sd) for c in each]
         return cls(
             ids=ids,
             decades=(starts + FIRST_YEAR).astype(np.int64),
-            cells=by_decade.reshape(len(ids), -1),
+            cells=in_cells(joint),
             values={
                 name: _value(model, read, joint, name) for name in VALUED if name in model.column
             },
@@ -165,6 +156,12 @@ class Pieces:
             log_kept_sd=self.log_kept_sd[at],
             maker=tuple(self.maker[place] for place in at.tolist()),
         )
+
+
+def in_cells(joint: Array) -> Array:
+    """P(decade, grade), (..., cells), from P(grade, year), (..., grades, years)."""
+    by_decade = _decades(joint).sum(axis=-1)
+    return np.swapaxes(by_decade, -1, -2).reshape(*joint.shape[:-2], -1)
 
 
 def _many(conditions: object) -> bool:
@@ -197,24 +194,17 @@ def _clue(model: Model, name: str) -> SharesClue:
 def _value(model: Model, codes: Codes, joint: Array, name: str) -> Value:
     """What is known of one family; ``joint`` (n, grades, years)."""
     clue, column = _clue(model, name), codes[:, model.column[name]]
-    noted = np.full(len(codes), NOT_NOTED)
-    for row in np.unique(column).tolist():
-        key = cast("Key | None", clue.rows.keys[row])
-        if key is not None and key[0] is not None and key[0].word in clue.noting.place:
-            noted[column == row] = clue.noting.place[key[0].word]
-    unsure = np.flatnonzero(noted == NOT_NOTED)
-    cells = len(range(0, len(model.years), _DECADE)) * len(GRADES)
-    chances = np.zeros((len(unsure), cells, len(clue.values)))
+    cells = -(-len(model.years) // _DECADE) * len(GRADES)
+    chances = np.zeros((len(codes), cells, len(clue.values)))
     market = np.zeros(len(codes), np.intp)
     if clue.by_market:
         market = model.by_market.indices(model, codes)
-    kinds = np.column_stack([column, market])[unsure]
-    each, which = np.unique(kinds, axis=0, return_inverse=True)
-    for number, (row, parts) in enumerate(each.tolist()):
-        here = np.flatnonzero(which.reshape(-1) == number)
-        given = _given_cell(model, clue, row, parts)
-        chances[here] = _by_decade(joint[unsure[here]], given)
-    return Value(clue.values, noted, unsure, chances)
+    kinds = column + market * len(clue.rows.keys)
+    for kind in dict.fromkeys(kinds.tolist()):
+        here = np.flatnonzero(kinds == kind)
+        parts, row = divmod(kind, len(clue.rows.keys))
+        chances[here] = _by_decade(joint[here], _given_cell(model, clue, row, parts))
+    return Value(clue.values, chances)
 
 
 def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
@@ -232,16 +222,23 @@ def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
 
 def _by_decade(joint: Array, given: Array) -> Array:
     """P(value | decade, grade), (n, cells, values), from P(grade, year) and P(value | grade, year)."""
-    found = []
-    for start in range(0, joint.shape[2], _DECADE):
-        years = slice(start, start + _DECADE)
-        weight = joint[:, :, years].transpose(1, 0, 2)  # (grades, n, years)
-        summed = weight @ given[:, :, years].transpose(1, 2, 0)  # (grades, n, values)
-        total = weight.sum(axis=2)[:, :, None]
-        even = given[:, :, years].mean(axis=2).T[:, None, :]  # of a cell with no chance at all
-        found.append(np.where(total > 0, summed / np.where(total > 0, total, 1.0), even))
-    stacked = np.stack(found)  # (decades, grades, n, values)
-    return np.asarray(stacked.transpose(2, 0, 1, 3).reshape(joint.shape[0], -1, given.shape[0]))
+    weight, chance = (
+        _decades(joint),
+        _decades(given),
+    )  # (n or values, grades, decades, years of one)
+    summed = weight.transpose(1, 2, 0, 3) @ chance.transpose(1, 2, 3, 0)
+    total = weight.sum(axis=3).transpose(1, 2, 0)[..., None]
+    even = chance.sum(axis=3).transpose(1, 2, 0)[:, :, None]  # of a cell with no chance at all
+    even = even / even.sum(axis=3, keepdims=True)
+    found = np.where(total > 0, summed / np.where(total > 0, total, 1.0), even)
+    return np.asarray(found.transpose(2, 1, 0, 3).reshape(len(joint), -1, len(given)))
+
+
+def _decades(rows: Array) -> Array:
+    """(..., years) as (..., decades, 10); the last decade may not be over, and is filled up with zeros."""
+    left = -rows.shape[-1] % _DECADE
+    full = np.pad(rows, [(0, 0)] * (rows.ndim - 1) + [(0, left)])
+    return full.reshape(*rows.shape[:-1], -1, _DECADE)
 
 
 def _log_areas(model: Model, codes: Codes) -> Array:
@@ -252,7 +249,7 @@ def _log_areas(model: Model, codes: Codes) -> Array:
         if not {LONG_SIDE, SLENDERNESS} <= set(measures):
             continue
         places = [list(measures).index(name) for name in (LONG_SIDE, SLENDERNESS)]
-        for row in np.unique(codes[:, column]).tolist():
+        for row in dict.fromkeys(codes[:, column].tolist()):
             key = cast("Key | None", clue.rows.keys[row])
             if key is None:
                 continue
