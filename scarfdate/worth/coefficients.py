@@ -89,6 +89,19 @@ class Coefficients:
             shape={name: values[places] for name, values in self.shape.items()},
         )
 
+    def rounded(self) -> Coefficients:
+        """The same in single precision, as they are saved."""
+
+        def of(values: Array) -> Array:
+            return np.asarray(np.float32(values), np.float64)
+
+        return Coefficients(
+            layout=self.layout,
+            draws=of(self.draws),
+            spread={name: of(values) for name, values in self.spread.items()},
+            shape={name: of(values) for name, values in self.shape.items()},
+        )
+
     @classmethod
     def stated(
         cls,

@@ -196,7 +196,7 @@ def prices_of(
         raise RangeError(
             f"no prices are learned from {len(priced)} sales with a price: at least {least} are needed"
         )
-    reference = _reference(sales, priced, pooling)
+    reference = reference_of(sales, priced, pooling)
     found = price_fit(sales.take(priced), pooling, reference, pooled=pooled, tails=tails)
     model = found.model
     notes = []
@@ -219,11 +219,11 @@ def prices_of(
     parts = tuple(float(np.mean(part[np.isfinite(part)])) for part in each)
     reference = replace(reference, uncertainty=parts)
     return Prices(
-        price=price,
-        days=days,
-        returns=returns,
+        price=price.rounded(),
+        days=None if days is None else days.rounded(),
+        returns=None if returns is None else returns.rounded(),
         reference=reference,
-        counts=model.design.counts,
+        counts=np.asarray(np.float32(model.design.counts), np.float64),
         invented=invented,
         notes=tuple(notes),
         _container=container,
@@ -231,7 +231,7 @@ def prices_of(
     )
 
 
-def _reference(sales: Sales, priced: NDArray[np.intp], pooling: Pooling) -> Reference:
+def reference_of(sales: Sales, priced: NDArray[np.intp], pooling: Pooling) -> Reference:
     """What the sales say as a whole."""
     pieces, offers = sales.offers.pieces, sales.offers
     kept = pieces.log_kept[np.isfinite(pieces.log_kept)]

@@ -18,7 +18,7 @@ from scarfdate.worth.laws import LEAST_NU, StudentT
 from scarfdate.worth.pooled_fit import Fit, coefficients_of
 from scarfdate.worth.price_container import container_of
 
-_CHAINS, _TUNE, _LEAST_DRAWS = 4, 500, 500
+_CHAINS, _TUNE, _LEAST_DRAWS = 4, 400, 300
 _ACCEPTED = 0.9  # of the proposals
 _NAMED = 3
 
@@ -93,12 +93,12 @@ def nuts(found: Fit, draws: int, rng: np.random.Generator) -> tuple[Coefficients
     container = container_of(
         all_draws, model, chains=_CHAINS, sample_stats={"diverging": diverging}
     )
-    _check(container["posterior"], float(diverging.mean()))
+    checked(container["posterior"], float(diverging.mean()))
     kept = np.linspace(0, len(log_scale) - 1, draws).astype(int)
     return all_draws.take(kept), container
 
 
-def _check(posterior: Any, diverging: float) -> None:
+def checked(posterior: Any, diverging: float) -> None:
     """ScarfdateError where chains disagree, have too few effective draws, or diverge."""
     bad = [
         (r_hat, f"{name}: R-hat {r_hat:.3f}, ESS {ess:.0f}")

@@ -61,6 +61,18 @@ class Prices:
         """Unsold pieces that were counted in the days to sell."""
         return self.reference.n_unsold
 
+    def in_currency(self, currency: str) -> Prices:
+        """These prices, where they are in this currency or either is unsaid: a label is never converted.
+
+        Raises RangeError where they are in another.
+        """
+        if currency and self.currency and currency != self.currency:
+            raise RangeError(
+                f"currency: these prices are in {self.currency}, got {shown(currency)}; nothing is converted: learn "
+                "prices from a book in that currency"
+            )
+        return self
+
     @classmethod
     def stated(
         cls,
