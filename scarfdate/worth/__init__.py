@@ -1,0 +1,1 @@
+"""*What is it worth?* Condition, prices learned from one's own book, the decision, what sells, the listing."""
