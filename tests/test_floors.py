@@ -26,6 +26,7 @@ FLOORS = [
     "why card records",
     "scoring",
     "learning building",
+    "worth",
     "__init__",
     "cli",
 ]

@@ -1,0 +1,109 @@
+"""`Prices`: what was learned of prices, days to sell and returns from a dealer's own book."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from scarfdate.errors import RangeError, did_you_mean, shown
+from scarfdate.worth.coefficients import Coefficients
+from scarfdate.worth.pieces import Pieces
+from scarfdate.worth.price_samples import PriceSamples
+from scarfdate.worth.reference import Reference, season_of
+from scarfdate.worth.sampling import Sampler
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Prices:
+    """Prices learned from a book, by `learn_prices`, or taken as known (`stated`).
+
+    ``price``: coefficients of the log price; ``days``: of the log of days to sell, None where the book does not say;
+    ``returns``: of the log odds of a return, None where it does not say; ``reference``: what they are compared
+    with; ``invented``: whether the book was invented, and the prices must be replaced by one's own; ``notes``.
+    """
+
+    price: Coefficients = field(repr=False)
+    days: Coefficients | None = field(default=None, repr=False)
+    returns: Coefficients | None = field(default=None, repr=False)
+    reference: Reference = field(repr=False)
+    invented: bool = False
+    notes: tuple[str, ...] = ()
+
+    @property
+    def currency(self) -> str:
+        """The one currency of the book, a label; "" where none was stated."""
+        return self.reference.currency
+
+    @property
+    def n_sold(self) -> int:
+        """Sales that the prices were learned from."""
+        return self.reference.n_sold
+
+    @property
+    def n_unsold(self) -> int:
+        """Unsold pieces that were counted in the days to sell."""
+        return self.reference.n_unsold
+
+    @classmethod
+    def stated(
+        cls,
+        effects: Mapping[tuple[str, str], float],
+        *,
+        sigma: float,
+        nu: float = np.inf,
+        days: Mapping[tuple[str, str], float] | None = None,
+        days_shape: float = 1.0,
+        returns: Mapping[tuple[str, str], float] | None = None,
+        reference: Reference | None = None,
+        invented: bool = False,
+    ) -> Prices:
+        """Prices that are taken as known: for simulations and tests.
+
+        ``effects``: by group and level ("fibre", "silk") what is added to the log price, ("base", "") the log price
+        itself, ("condition", "") and ("size", "") elasticities; ``sigma``, ``nu``: scale and degrees of freedom
+        of the residual; ``days``: the same for log days, ("asked", "") the slope on log asked less log fair;
+        ``returns``: for the log odds of a return.
+        """
+        return cls(
+            price=Coefficients.stated(effects, {"sigma": sigma, "nu": nu}),
+            days=None if days is None else Coefficients.stated(days, {"shape": days_shape}),
+            returns=None if returns is None else Coefficients.stated(returns, {}),
+            reference=reference or Reference(),
+            invented=invented,
+        )
+
+    def samples(
+        self,
+        pieces: Pieces,
+        *,
+        channel: str | None = None,
+        season: str | int | None = None,
+        when: date | int | None = None,
+        n: int = 2000,
+        seed: int = 0,
+    ) -> PriceSamples:
+        """Samples of the pieces' prices, days to sell and returns, ``n`` each; the same call gives the same ones.
+
+        ``channel``: where they are to be sold; None: as often in each as the book's sales were. ``season``: a
+        quarter of the year ("Oct-Dec") or a month (1 to 12); None: that of ``when``, or as often in each as
+        the book's. ``when``: the day or the year of the sale, for the level of prices of the year; None: the
+        last year of the book.
+
+        Raises RangeError for a channel in which nothing was sold, WordError for a season that is none.
+        """
+        learned = list(self.reference.channels)
+        if channel is not None and channel not in learned:
+            hint = did_you_mean(str(channel)[:50], learned) if learned else "the book names none"
+            raise RangeError(f"channel: nothing was sold through {shown(channel)}; {hint}")
+        if isinstance(when, date) and season is None:
+            season = when.month
+        return Sampler(self.price, self.days, self.returns, self.reference, n=n, seed=seed).of(
+            pieces,
+            channel=channel,
+            season=None if season is None else season_of(season),
+            year=when.year if isinstance(when, date) else when,
+            invented=self.invented,
+        )
