@@ -11,8 +11,7 @@ from scarfdate.conventions import CHANNEL
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import read_amount
 from scarfdate.worth.appraisal import Appraisal
-from scarfdate.worth.condition import Condition
-from scarfdate.worth.pieces import Pieces
+from scarfdate.worth.pieces import Kept, Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import Spread
 from scarfdate.worth.terms import RISK, GivenCosts, GivenPrices, Terms
@@ -24,7 +23,7 @@ def appraise(
     costs: GivenCosts = None,
     prices: GivenPrices = None,
     *,
-    condition: Condition | str | None = None,
+    condition: Kept | str | None = None,
     risk: float = RISK,
     priors: Priors | None = None,
     channel: str = CHANNEL,
@@ -52,7 +51,9 @@ def appraise(
     )  # fmt: skip
     seen = as_scarf(scarf, terms.priors)
     terms = terms.turned_up(channel_for(terms.priors, channel, seen))
-    pieces = Pieces.of(seen, as_condition(condition, terms.priors), terms.priors, channel=terms.channel, as_of=terms.as_of)
+    pieces = Pieces.of(
+        seen, as_condition(condition, terms.priors), terms.priors, channel=terms.channel, as_of=terms.as_of
+    )  # fmt: skip
     samples = terms.samples(pieces)
     sold = sales(samples, terms.costs)
     return Appraisal(
@@ -71,3 +72,12 @@ def appraise(
         _pieces=pieces,
         _samples=samples,
     )
+
+
+def as_condition(condition: Kept | str | None, priors: Priors) -> Kept | None:
+    """A condition as it was given, or read from its faults as text; None where nobody looked."""
+    if isinstance(condition, str):
+        from scarfdate.worth.condition import Condition
+
+        return Condition.read(condition)
+    return condition

@@ -9,10 +9,11 @@ from typing import Literal
 import numpy as np
 from scipy.special import gamma
 
+from scarfdate.show.sentence import capital
 from scarfdate.worth.amounts import amount
 from scarfdate.worth.costs import DAYS_A_YEAR, Costs
 from scarfdate.worth.price_samples import PriceSamples
-from scarfdate.worth.waiting_rule import Demand, Waiting, best_waiting
+from scarfdate.worth.waiting_rule import Demand, Waiting, best_waiting, cleared
 
 A_SEASON = DAYS_A_YEAR / 4  # days
 _FOR_SURE = 0.999  # a chance of a return from which on a piece is taken never to be sold for good
@@ -49,7 +50,7 @@ class Keeping:
         if self.does == "keep":
             return f"Keep it until {self.until}: it brings more then, even after the wait. To sell it now, {ask}."
         refuse = "" if self.offer is None else f"Refuse the {amount(self.offer, self.currency)}: "
-        return f"{refuse}{ask if refuse else ask.capitalize()}."
+        return f"{refuse}{ask if refuse else capital(ask)}."
 
 
 def demand(samples: PriceSamples) -> Demand | None:
@@ -88,7 +89,7 @@ def keep_or_sell(
         does = "take the offer"
     elif keeps:
         does = "keep"
-    elif value <= costs.net(np.array(now.usual * (costs.cleared_at or 0.0))):
+    elif value <= cleared(now, costs):
         does = "sell now"
     return Keeping(
         does=does, waiting=waiting, currency=currency, until=until if keeps else "", later=later, offer=offer

@@ -136,12 +136,11 @@ class Pieces:
         joint = cast(Array, posterior(model, read, keep_joint=np.float64).joint)
         joint = joint.reshape(len(ids), len(GRADES), -1)
         starts = np.arange(0, len(model.years), _DECADE)
-        by_decade = np.add.reduceat(joint, starts, axis=2).transpose(0, 2, 1)
         looked = [(np.nan, np.nan) if c is None else (c.log_kept, c.log_sd) for c in each]
         return cls(
             ids=ids,
             decades=(starts + FIRST_YEAR).astype(np.int64),
-            cells=by_decade.reshape(len(ids), -1),
+            cells=in_cells(joint),
             values={
                 name: _value(model, read, joint, name) for name in VALUED if name in model.column
             },
@@ -165,6 +164,13 @@ class Pieces:
             log_kept_sd=self.log_kept_sd[at],
             maker=tuple(self.maker[place] for place in at.tolist()),
         )
+
+
+def in_cells(joint: Array) -> Array:
+    """P(decade, grade), (..., cells), from P(grade, year), (..., grades, years)."""
+    starts = np.arange(0, joint.shape[-1], _DECADE)
+    by_decade = np.add.reduceat(joint, starts, axis=-1)
+    return np.swapaxes(by_decade, -1, -2).reshape(*joint.shape[:-2], -1)
 
 
 def _many(conditions: object) -> bool:

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.worth.costs import Costs
@@ -43,7 +42,7 @@ def sales(samples: PriceSamples, costs: Costs) -> Sales:
     price, back = np.exp(samples.log_price), _sent_back(samples)
     days = samples.days(samples.log_fair.mean(axis=1)) if samples.has_days else None
     if days is not None:
-        days = np.where(back, 2 * days, days)
+        days = (1 + back) * days
         if costs.days_at_most is not None:
             cleared = days > costs.days_at_most
             price = np.where(cleared, price * (costs.cleared_at or 0.0), price)
@@ -51,15 +50,13 @@ def sales(samples: PriceSamples, costs: Costs) -> Sales:
     return Sales(price=price, days=days, gain=gains(price, days, back, costs))
 
 
-def gains(price: Array, days: Array | None, back: NDArray[np.bool_], costs: Costs) -> Array:
+def gains(price: Array, days: Array | None, back: Array, costs: Costs) -> Array:
     """What each sale is worth today to whoever owns the piece; arrays of one shape.
 
-    ``price``: money, what the last buyer pays; ``days``: until then, None if not known; ``back``: whether a
-    buyer sent it back before.
+    ``price``: money, what the last buyer pays; ``days``: until then, None if not known; ``back``: 1 where a
+    buyer sent it back before, 0 where none did, or the chance of it.
     """
-    left = np.maximum(costs.net(price), 0.0)
-    if costs.return_costs:
-        left = left - np.where(back, costs.return_costs, 0.0)
+    left = np.maximum(costs.net(price), 0.0) - back * (costs.return_costs or 0.0)
     if days is None:
         return left - costs.a_piece
     interest, a_day = costs.interest, costs.shelf_cost_per_day or 0.0
@@ -69,12 +66,15 @@ def gains(price: Array, days: Array | None, back: NDArray[np.bool_], costs: Cost
     return left * (1 + later) + a_day / interest * later - costs.a_piece
 
 
-def _sent_back(samples: PriceSamples) -> NDArray[np.bool_]:
-    """Whether each drawn sale is sent back, (n, S).
+def _sent_back(samples: PriceSamples) -> Array:
+    """1 where a drawn sale is sent back, 0 where not, (n, S); the chance of it where no days are drawn.
 
-    The uniform numbers of days stand one in each S-th of the unit interval; where within it is a number of its own.
+    The uniform numbers of days stand one in each S-th of the unit interval: where within its S-th one stands is
+    a uniform number of its own.
     """
-    if samples.returned is None or samples.days_uniform is None:
-        return np.zeros(samples.log_price.shape, dtype=bool)
+    if samples.returned is None:
+        return np.zeros(samples.log_price.shape)
+    if samples.days_uniform is None:
+        return samples.returned
     within = samples.days_uniform * samples.days_uniform.shape[1] % 1
-    return np.asarray(within < samples.returned)
+    return np.asarray(within < samples.returned, dtype=np.float64)

@@ -14,7 +14,8 @@ from scarfdate.worth.amounts import one_currency
 from scarfdate.worth.costs import Costs, read_costs
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.price_samples import PriceSamples
-from scarfdate.worth.prices import SEASONS, Prices, checked_season, load_prices
+from scarfdate.worth.prices import Prices
+from scarfdate.worth.reference import SEASONS, season_of
 from scarfdate.years import checked_as_of
 
 RISK = 0.2  # the chance of a loss that is accepted when nobody says
@@ -50,6 +51,8 @@ class Terms:
         invented ones that come along. Raises TableError where costs and prices are of two currencies."""
         known = Costs() if costs is None else read_costs(costs)
         if prices is None or isinstance(prices, (str, Path)):
+            from scarfdate.worth.price_files import load_prices
+
             prices = load_prices(prices)
         if not isinstance(prices, Prices):
             raise TableError(f"prices: what learn_prices gives, or its folder, is allowed, got {shown(prices)}")
@@ -61,9 +64,13 @@ class Terms:
             channel=channel,
             as_of=checked_as_of(as_of),
             sale_channel=sale_channel,
-            season=None if season is None else checked_season(season),
+            season=None if season is None else season_of(season),
             risk=checked_risk(risk),
         )
+
+    def turned_up(self, channel: str) -> Terms:
+        """The same for pieces that turned up elsewhere."""
+        return self if channel == self.channel else replace(self, channel=channel)
 
     def samples(self, pieces: Pieces) -> PriceSamples:
         """What the pieces may bring, `DRAWS` equally likely draws each."""

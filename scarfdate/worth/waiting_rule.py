@@ -12,17 +12,19 @@ To first order in dt, with H = h (1 - r) for sales that last and n(A) = net(A) -
 
     delta V = H(A) (n(A) - V) - c          so          V(A) = (H(A) n(A) - c) / (H(A) + delta)
 
+Where the piece is cleared after D days for what nets m, the same is earned up to then, and m if it still stands:
+
+    V(A) = (1 - e) (H(A) n(A) - c) / (H(A) + delta) + e m,          e = exp(-(H(A) + delta) D)
+
 Buyers are fewer the more is asked: h(A) = h (A / F)^-b, where F is the usual price, h the rate of buyers there
 (one over the mean days to sell) and b how strongly days grow with the price, as the book has it. That is a
-Weibull law of days with shape one and the same mean. The best price makes the right side of the first form
-greatest, V being given; its derivative in A vanishes where (1 - f) A = b (n(A) - V), so that for b > 1
+Weibull law of days with shape one and the same mean. The price to ask is the one with the greatest V(A). Without
+a last day, and for b > 1, it has a form of its own: V(A) stands still in A where (1 - f) A = b (n(A) - V), so
 
     A* = b / (b - 1) * (V + k + g r / (1 - r)) / (1 - f)
 
-a markup on what is given up by selling: the piece itself (V), and the costs of a sale. (For b <= 1 dearer is
-always better, and A* is the end of the range below.) V and A* belong to each other: from some V the best A,
-from that A its V, and so on, where V only rises and soon stands still (Howard 1960, "Dynamic Programming and
-Markov Processes": policy iteration). Since nothing in it depends on how long she has waited, neither does A*.
+a markup on what is given up by selling: the piece itself (V) and the costs of a sale. (For b <= 1 dearer is
+always better.)
 
 An offer p ends the waiting. It is to be taken if net(p) >= V, that is at or above the reservation price R with
 net(R) = V (McCall 1970, "Economics of Information and Job Search", Quarterly Journal of Economics 84, 113-126:
@@ -34,11 +36,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
+from scarfdate.conventions import Array
 from scarfdate.worth.costs import Costs
 
-WIDEST = 2.0  # times the usual price, and its part: beyond, no book says how long a piece would stand
-_ROUNDS = 100
-_SAME = 1e-12
+WIDEST = 1.5  # times the usual price, and its part: beyond, a book hardly says how long a piece would stand
+_TRIED = 41  # prices tried at once, over a range that shrinks around the best
+_ROUNDS = 5  # to a part in ten million
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,16 +57,16 @@ class Demand:
     elasticity: float
     returned: float = 0.0
 
-    def days_at(self, asking: float) -> float:
+    def days_at(self, asking: Array) -> Array:
         """Mean days until a buyer pays a price."""
         return self.days * (asking / self.usual) ** self.elasticity
 
 
 @dataclass(frozen=True, kw_only=True)
 class Waiting:
-    """The best price to ask, the least offer to take (``reserve``), mean ``days`` until it is sold at the price
-    asked, and the ``value`` of owning the piece, today, in money. ``at_limit``: the best price would lie beyond
-    twice or half the usual one, and is cut off there."""
+    """The best price to ask, the least offer to take (``reserve``), mean ``days`` until a buyer pays what is
+    asked, and the ``value`` of owning the piece, today, in money, 0 at least: it can be thrown away.
+    ``at_limit``: a price beyond what was tried would be better still."""
 
     asking: float
     reserve: float
@@ -70,57 +75,42 @@ class Waiting:
     at_limit: bool
 
 
-def value_at(asking: float, demand: Demand, costs: Costs) -> float:
-    """V(A): what owning a piece is worth that stands at one price until it is sold; money, can be below 0."""
+def value_at(asking: Array, demand: Demand, costs: Costs) -> Array:
+    """V(A), money: what owning a piece is worth that stands at one price until it is sold or cleared."""
     rate = (1 - demand.returned) / demand.days_at(asking)
-    lasting = (1 - costs.fee) * asking - _of_a_sale(demand, costs)
-    return (rate * lasting - (costs.shelf_cost_per_day or 0.0)) / (rate + costs.interest)
+    back = demand.returned / (1 - demand.returned) * (costs.return_costs or 0.0)
+    a_day, total = costs.shelf_cost_per_day or 0.0, rate + costs.interest
+    waited = (rate * (costs.net(asking) - back) - a_day) / total
+    if costs.days_at_most is None:
+        return waited
+    stands = np.exp(-total * costs.days_at_most)
+    return (1 - stands) * waited + stands * cleared(demand, costs)
+
+
+def cleared(demand: Demand, costs: Costs) -> float:
+    """What clearing a piece nets: 0 at least."""
+    return max(float(costs.net(np.array(demand.usual * (costs.cleared_at or 0.0)))), 0.0)
 
 
 def best_waiting(demand: Demand, costs: Costs) -> Waiting:
-    """The price to ask and the least offer to take; the price between half and twice the usual one."""
-    low, high = demand.usual / WIDEST, demand.usual * WIDEST
-    asking, value = demand.usual, value_at(demand.usual, demand, costs)
+    """The price to ask and the least offer to take; the price lies within `WIDEST` of the usual one."""
+    low, high = -math.log(WIDEST), math.log(WIDEST)
+    tried = np.linspace(low, high, _TRIED)
     for _ in range(_ROUNDS):
-        best = max(
-            (low, min(max(_markup(value, demand, costs), low), high), high),
-            key=lambda price: _gain(price, value, demand, costs),
-        )
-        better = value_at(best, demand, costs)
-        if better <= value + _SAME * abs(value):
-            break
-        asking, value = best, better
+        best = int(np.argmax(value_at(demand.usual * np.exp(tried), demand, costs)))
+        around = tried[max(best - 1, 0)], tried[min(best + 1, _TRIED - 1)]
+        log_asked, tried = float(tried[best]), np.linspace(*around, _TRIED)
+    asking = np.array(demand.usual * math.exp(log_asked))
+    value = max(float(value_at(asking, demand, costs)), 0.0)
     return Waiting(
-        asking=asking,
+        asking=float(asking),
         reserve=reserve(value, costs),
-        days=demand.days_at(asking),
+        days=float(demand.days_at(asking)),
         value=value,
-        at_limit=asking in (low, high),
+        at_limit=log_asked in (low, high),
     )
 
 
 def reserve(value: float, costs: Costs) -> float:
-    """The price whose net is a value, 0 at least; infinite where a fee of 100 % leaves nothing."""
-    kept = 1 - costs.fee
-    wanted = max(value, 0.0) + costs.a_sale
-    return wanted / kept if kept > 0 else math.inf
-
-
-def _of_a_sale(demand: Demand, costs: Costs) -> float:
-    """k + g r / (1 - r): what a sale costs that lasts."""
-    returns = demand.returned / (1 - demand.returned)
-    return costs.a_sale + returns * (costs.return_costs or 0.0)
-
-
-def _markup(value: float, demand: Demand, costs: Costs) -> float:
-    """A*, without the limits of the range."""
-    if demand.elasticity <= 1 or costs.fee == 1:
-        return math.inf
-    over = demand.elasticity / (demand.elasticity - 1)
-    return over * (value + _of_a_sale(demand, costs)) / (1 - costs.fee)
-
-
-def _gain(asking: float, value: float, demand: Demand, costs: Costs) -> float:
-    """H(A) (n(A) - V): what asking this price brings a day, over going on as before."""
-    lasting = (1 - costs.fee) * asking - _of_a_sale(demand, costs)
-    return (1 - demand.returned) / demand.days_at(asking) * (lasting - value)
+    """The price whose net is a value; infinite where a fee of 100 % leaves nothing."""
+    return (value + costs.a_sale) / (1 - costs.fee) if costs.fee < 1 else math.inf
