@@ -54,11 +54,13 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.book import Book, read_book
 
 __version__ = "0.1.0"
 
 _WHERE = {
     "BeforeAfter": "scoring.before_after",
+    "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
     "Conflict": "why.surprises",
@@ -104,6 +106,7 @@ _WHERE = {
     "next_checks": "why.next_checks",
     "plot_pile": "answer.pile",
     "pocket_card": "card.card",
+    "read_book": "worth.book",
     "read_label": "reading.label",
     "read_medium": "reading.medium",
     "read_sold": "records.sold",
@@ -116,6 +119,7 @@ _WHERE = {
 
 __all__ = [
     "BeforeAfter",
+    "Book",
     "Built",
     "Comparison",
     "Conflict",
@@ -161,6 +165,7 @@ __all__ = [
     "next_checks",
     "plot_pile",
     "pocket_card",
+    "read_book",
     "read_label",
     "read_medium",
     "read_sold",

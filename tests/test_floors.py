@@ -47,7 +47,7 @@ CORE = [
     "answer",
     "why",
 ]
-WORKSHOPS = {"records", "learning", "scoring", "density", "building"}
+WORKSHOPS = {"records", "learning", "scoring", "density", "building", "worth"}
 
 
 def _modules() -> dict[str, Path]:

@@ -25,7 +25,7 @@ from scarfdate.tables.words import plain
 
 # several columns may be joined into one of these, and into notes
 _JOINED = {
-    SOLD: ("id", "label_text", "maker", "judged_by"),
+    SOLD: ("id", "label_text", "maker", "judged_by", "condition"),
     MUSEUM: ("object_type", "date_text", "medium_text", "country", "licence"),
 }
 _TABLES = ("columns", "words", "constants")

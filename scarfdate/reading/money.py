@@ -18,6 +18,7 @@ from scarfdate.reading.days import BLANKS, LONGEST
 from scarfdate.tables.words import plain
 
 DECIMALS = (".", ",")
+BELOW_ZERO = "an amount below 0"
 _MOST_DIGITS = 12  # of a price: a float holds them all, and no scarf costs more
 
 _PRICE = re.compile(
@@ -48,6 +49,11 @@ class Money(NamedTuple):
 def is_code(text: str) -> bool:
     """Whether a text has the form of an ISO 4217 code: three capital letters."""
     return _CODE.fullmatch(text) is not None
+
+
+def writes(code: str, sign: str) -> bool:
+    """Whether a currency is written with this sign; a sign that is not listed fits every code."""
+    return code in _WRITTEN_BY.get(sign, (code,))
 
 
 def price(
@@ -90,7 +96,7 @@ def price(
 
 def _amount(number: float, currency: str, free: bool) -> Money:
     if number < 0 or (number == 0 and not free):
-        return Money(math.nan, "", "an amount below 0" if number < 0 else "a price of 0 is no sale")
+        return Money(math.nan, "", BELOW_ZERO if number < 0 else "a price of 0 is no sale")
     if number >= 10**_MOST_DIGITS:
         return Money(math.nan, "", "more than any scarf can cost")
     return Money(number, currency)
@@ -153,6 +159,6 @@ def _currency(before: str, after: str, words: Mapping[str, str], stated: str) ->
     if not codes:
         return (signs[0] if signs else ""), ""
     for sign in signs:
-        if codes[0] not in _WRITTEN_BY.get(sign, codes):
+        if not writes(codes[0], sign):
             return "", f"a sign that {codes[0]} is not written with"
     return codes[0], ""

@@ -19,18 +19,13 @@ class SaleReader:
 
     def read(self, row: Row) -> None:
         """What was paid, when and after how many days, as far as the row says it."""
-        row.sold_on = self._day(row, "sold_on")
-        listed = self._day(row, "listed_on")
+        row.sold_on = self.day(row, "sold_on")
+        listed = self.day(row, "listed_on")
         if row.sold_on is not None and row.sold_on > self.today:
             row.wrong.append(("future", f"sold on {row.sold_on}, which lies after {self.today}; "
                               "mend the date"))  # fmt: skip
         words = self.using.words.get("sold_currency", {})
-        stated = self.using.currency
-        if (cell := row.cells.get("sold_currency")) is not None:
-            own, problem = currency_of(str(cell)[:80], words)
-            if problem:
-                self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
-            stated = own or stated
+        stated = self.currency(row) or self.using.currency
         code = stated if is_code(stated) else ""
         for name in ("sold_price", "costs"):
             if (cell := row.cells.get(name)) is None:
@@ -52,12 +47,23 @@ class SaleReader:
                 row.costs, row.currency = money.amount, row.currency or money.currency
         self._days(row, listed)
 
+    def currency(self, row: Row) -> str:
+        """The currency that a row states in a cell of its own, "" where it states none."""
+        if (cell := row.cells.get("sold_currency")) is None:
+            return ""
+        words = self.using.words.get("sold_currency", {})
+        own, problem = currency_of(str(cell)[:80], words)
+        if problem:
+            self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
+        return own
+
     def _sign_alone(self, row: Row) -> None:
         if row.currency and not is_code(row.currency):
             self.notes.add(f"the sign {row.currency} is that of several currencies; state currency, "
                            "or [words.sold_currency], in the map of columns", row.number)  # fmt: skip
 
-    def _day(self, row: Row, name: str) -> datetime.date | None:
+    def day(self, row: Row, name: str) -> datetime.date | None:
+        """The day in a cell; None, with a remark, where it cannot be read."""
         cell = row.cells.get(name)
         if cell is None:
             return None
@@ -66,12 +72,15 @@ class SaleReader:
             self.notes.add(f"{name} was not read: {problem}", row.number, cell)
         return day
 
-    def _days(self, row: Row, listed: datetime.date | None) -> None:
-        cell = row.cells.get("days_to_sell")
-        if cell is not None:
+    def stated_days(self, row: Row) -> None:
+        """The days to sell that the row states."""
+        if (cell := row.cells.get("days_to_sell")) is not None:
             row.days_to_sell, problem = days(cell)
             if problem:
                 self.notes.add(f"days_to_sell was not read: {problem}", row.number, cell)
+
+    def _days(self, row: Row, listed: datetime.date | None) -> None:
+        self.stated_days(row)
         if row.sold_on is None or listed is None:
             return
         between = (row.sold_on - listed).days

@@ -9,28 +9,19 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping, Sequence
 
-import pandas as pd
-
-from scarfdate.answer.frame import Columns
 from scarfdate.columns.columns_map import ColumnsMap
-from scarfdate.columns.names import SOLD
-from scarfdate.columns.placing import own_cell
-from scarfdate.conventions import CHANNEL
 from scarfdate.errors import shown
-from scarfdate.model.model import compiled
 from scarfdate.reading.cells import column_name
 from scarfdate.reading.observation import read_observation
 from scarfdate.records.circularity import Circularity
-from scarfdate.records.row import Notes, Row
+from scarfdate.records.row import Row
 from scarfdate.records.row_date import DateReader
-from scarfdate.records.row_sale import SaleReader
+from scarfdate.records.sheet_rows import SheetRows, alike, clue_frame
 from scarfdate.records.sold_files import SoldTable
 from scarfdate.tables.priors import Priors
 
-_BLOCK = 4096  # rows whose clues are read at a time
 
-
-class RowReader:
+class RowReader(SheetRows):
     """Reads the rows of one table. ``admit``: circular ways that are let in; ``today``: the last day
     on which a piece can have been sold; ``copies``: whether rows that are alike stand for one piece each.
     """
@@ -44,11 +35,9 @@ class RowReader:
         today: datetime.date,
         copies: bool,
     ) -> None:
-        self.priors, self.using = priors, using
-        self.today, self.copies = today, copies
-        self.notes = Notes()
+        super().__init__(priors, using, today)
+        self.copies = copies
         self.date = DateReader(today, self.notes)
-        self.sale = SaleReader(using, today, self.notes)
         headers = {
             column_name(field): own for own, fields in using.columns.items() for field in fields
         }
@@ -56,58 +45,23 @@ class RowReader:
 
     def rows(self, table: SoldTable, places: Mapping[str, tuple[int, ...]]) -> list[Row]:
         """All rows, in their order, each with what is wrong with it."""
-        names = list(dict.fromkeys((*places, *self.using.constants)))
-        read = [
-            Row(at + 1, {name: self._raw(table, name, places.get(name, ()), at) for name in names})
-            for at in range(len(table.places))
-        ]
-        alike = [self._key(row) for row in read]  # before anything is blanked
+        read = self.cells(Row, table, places)
+        keys = [alike(row, "id") for row in read]  # before anything is blanked
         for row in read:
             self.date.way(row)
             self.sale.read(row)
             self.date.known(row)
             self.circularity.apply(row)
-        self._read_clues(read)
-        self._twice(read, alike)
+        self.read_clues(read, clue_frame(read, self.clue_names(read)), noted=False)
+        self._twice(read, keys)
         return read
 
-    def _raw(self, table: SoldTable, name: str, places: Sequence[int], at: int) -> object:
-        cells = [table.columns[place][at] for place in places]
-        return own_cell(self.using, self.priors, name, cells)
-
-    @staticmethod
-    def _key(row: Row) -> tuple[str, ...]:
-        return tuple(f"{name}={cell!s}".casefold() for name, cell in row.cells.items()
-                     if name != "id" and cell is not None)  # fmt: skip
-
-    def clue_names(self, rows: Sequence[Row]) -> list[str]:
-        """The columns of clues and notes of a table, in its order, and those that labels filled."""
-        names = dict.fromkeys(name for row in rows for name in row.cells)
-        return [name for name in names if name not in SOLD]
-
-    def _read_clues(self, rows: Sequence[Row]) -> None:
-        """What `date_table` would refuse of each row, and what it finds odd."""
-        names = self.clue_names(rows)
-        frame = clue_frame(rows, names)
-        channels = self.priors.century.channels
-        channel = CHANNEL if CHANNEL in channels else next(iter(channels))
-        model = compiled(self.priors, channel, self.today.year)
-        columns = Columns(model, frame)
-        for start in range(0, len(frame), _BLOCK):
-            columns.model = compiled(self.priors, channel, self.today.year)  # a new one when full
-            block = columns.block(start, min(start + _BLOCK, len(frame)))
-            for at, errors in block.errors.items():
-                rows[start + at].wrong += [("unreadable", error) for error in errors]
-            for at, warnings in block.warnings.items():
-                for warning in dict.fromkeys(warnings):
-                    self.notes.add(warning, start + at + 1)
-
-    def _twice(self, rows: Sequence[Row], alike: Sequence[tuple[str, ...]]) -> None:
+    def _twice(self, rows: Sequence[Row], keys: Sequence[tuple[str, ...]]) -> None:
         """Second rows of one piece, and copies of a row, among those that could teach."""
         ids: dict[str, int] = {}
         seen: dict[tuple[str, ...], int] = {}
         copies = 0
-        for row, key in zip(rows, alike, strict=True):
+        for row, key in zip(rows, keys, strict=True):
             if row.wrong:
                 continue
             name = str(row.cells.get("id") or "").strip()
@@ -160,12 +114,6 @@ class RowReader:
     def _canonical(self, name: str, cell: object) -> str | None:
         seen = None if cell is None else read_observation(self.priors, name, cell)
         return None if seen is None else str(seen)
-
-
-def clue_frame(rows: Sequence[Row], names: Sequence[str]) -> pd.DataFrame:
-    """The clues of some rows as `date_table` takes them, None where nothing was seen."""
-    cells = {name: pd.Series([row.cells.get(name) for row in rows], dtype=object) for name in names}
-    return pd.DataFrame(cells, index=pd.RangeIndex(len(rows)))
 
 
 def _rows(count: int) -> str:

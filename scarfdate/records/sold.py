@@ -59,13 +59,14 @@ from scarfdate.answer.date import COLUMNS
 from scarfdate.columns.columns_map import ColumnsMap, columns_map, read_columns_map
 from scarfdate.columns.names import DATES, SOLD
 from scarfdate.columns.placing import find_columns
-from scarfdate.columns.sheet import heading_test, read_sheet
+from scarfdate.columns.sheet import read_sheet
 from scarfdate.columns.understood import StockUnderstood, stock_understood
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.records.circularity import ADMITTED
 from scarfdate.records.row import KINDS, Row
-from scarfdate.records.rows import RowReader, clue_frame
-from scarfdate.records.sold_files import SoldTable, drained, read_source
+from scarfdate.records.rows import RowReader
+from scarfdate.records.sheet_rows import clue_frame
+from scarfdate.records.sold_files import SoldTable, drained, open_book
 from scarfdate.records.sold_records import SoldRecords, counted_records
 from scarfdate.records.understood import Understood, understood
 from scarfdate.tables.priors import Priors, checked_priors
@@ -190,17 +191,12 @@ def _read(
             )
     year = checked_as_of(as_of)
     today = datetime.date.today() if as_of is None else datetime.date(year, 12, 31)
-    using = columns_map(columns, SOLD, known)
-    table = read_source(
-        source, using.sheet if sheet is None else sheet,
-        using.encoding if encoding is None else encoding, heading_test(using, known),
-    )  # fmt: skip
-    placed = find_columns(table.header, using, table.name, known)
-    reader = RowReader(known, using, admit=ways, today=today, copies=copies)
-    rows = reader.rows(table, placed.places)
-    lost = [(name, remark) for name, _, remark in placed.fate if remark not in ("", "ignored")]
-    for name, remark in lost:
-        reader.notes.say(f"column {shown(name)} is not read: {remark}")
+    opened = open_book(source, columns, known, sheet=sheet, encoding=encoding, dated=True)
+    table = opened.table
+    reader = RowReader(known, opened.using, admit=ways, today=today, copies=copies)
+    rows = reader.rows(table, opened.placed.places)
+    for remark in opened.remarks():
+        reader.notes.say(remark)
     bad = [row for row in rows if row.wrong]
     if bad:
         reader.notes.say(f"left out: {_counted([row.kind for row in bad])}")

@@ -1,4 +1,4 @@
-"""A dealer's table as columns of cells, from a file or a frame, with its hash.
+"""A dealer's table as columns of cells, from a file or a frame, with its hash; and which column is which.
 
 A price keeps that it is a number: 6.075 in a sheet is no 6075, whatever decimal sign the texts beside it
 have.
@@ -14,11 +14,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from scarfdate.columns.columns_map import ColumnsMap, columns_map
+from scarfdate.columns.names import SOLD
+from scarfdate.columns.placing import Placed, find_columns
+from scarfdate.columns.sheet import heading_test
 from scarfdate.errors import TableError, shown
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.csv_lines import LONGEST_FILE
@@ -26,6 +30,7 @@ from scarfdate.reading.files import open_table
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.header import IsName
 from scarfdate.reading.table import printable, unbearable
+from scarfdate.tables.priors import Priors
 
 _LARGEST = 10**300
 
@@ -42,6 +47,44 @@ class SoldTable:
     places: list[str]
     hash: str
     remarks: tuple[str, ...] = ()
+
+
+class Opened(NamedTuple):
+    """A table, the map of its columns, and where ours stand in it."""
+
+    table: SoldTable
+    using: ColumnsMap
+    placed: Placed
+
+    def remarks(self) -> list[str]:
+        """On columns that are not read."""
+        return [
+            f"column {shown(name)} is not read: {remark}"
+            for name, _, remark in self.placed.fate
+            if remark not in ("", "ignored")
+        ]
+
+
+def open_book(
+    source: object,
+    columns: object,
+    priors: Priors,
+    *,
+    sheet: str | int | None = None,
+    encoding: str | None = None,
+    dated: bool,
+) -> Opened:
+    """A dealer's book and which of its columns is which of ours. ``columns``: as of `columns_map`; ``sheet``
+    and ``encoding``: as of `read_source`; ``dated``: the book has to say when pieces were made and how that
+    is known. Raises TableError as `read_source`, and where the map and the table do not fit.
+    """
+    using = columns_map(columns, SOLD, priors)
+    table = read_source(
+        source, using.sheet if sheet is None else sheet,
+        using.encoding if encoding is None else encoding, heading_test(using, priors),
+    )  # fmt: skip
+    placed = find_columns(table.header, using, table.name, priors, sold=dated)
+    return Opened(table, using, placed)
 
 
 def read_source(

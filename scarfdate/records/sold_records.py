@@ -46,21 +46,7 @@ class SoldRecords:
         ``left_out``, ``notes`` and ``file_hash`` stay those of the whole table. Raises RangeError
         for a place that is not there.
         """
-        try:
-            at = np.asarray(places)
-        except ValueError:  # lists of unequal length
-            at = np.array(None)
-        if at.dtype == bool:
-            if at.shape != (len(self),):
-                raise RangeError(f"places: a mask has {len(self)} values, got {at.shape}")
-            at = np.flatnonzero(at)
-        at = at.astype(np.intp) if at.size == 0 else at
-        if at.ndim != 1 or at.dtype.kind not in "iu":
-            raise RangeError(f"places: whole numbers or a mask are allowed, got {shown(places)}")
-        if at.size and not (at.min() >= 0 and at.max() < len(self)):
-            raise RangeError(
-                f"places: 0 to {len(self) - 1} are there, got {at.min()} to {at.max()}"
-            )
+        at = checked_places(places, len(self))
         return replace(
             self,
             clues=self.clues.iloc[at].reset_index(drop=True),
@@ -84,6 +70,25 @@ class SoldRecords:
         text = f"{counted_records(len(self))} of {len(self) + len(self.left_out)} can teach"
         text += f" ({self.file_hash[:8]})."
         return "\n".join([text, *(f"- {note}" for note in self.notes)])
+
+
+def checked_places(places: object, n: int) -> NDArray[np.intp]:
+    """Places among ``n`` rows, given as whole numbers from 0 or as a mask (n,). Raises RangeError for a
+    place that is not there."""
+    try:
+        at = np.asarray(places)
+    except ValueError:  # lists of unequal length
+        at = np.array(None)
+    if at.dtype == bool:
+        if at.shape != (n,):
+            raise RangeError(f"places: a mask has {n} values, got {at.shape}")
+        at = np.flatnonzero(at)
+    at = at.astype(np.intp) if at.size == 0 else at
+    if at.ndim != 1 or at.dtype.kind not in "iu":
+        raise RangeError(f"places: whole numbers or a mask are allowed, got {shown(places)}")
+    if at.size and not (at.min() >= 0 and at.max() < n):
+        raise RangeError(f"places: 0 to {n - 1} are there, got {at.min()} to {at.max()}")
+    return at
 
 
 def counted_records(count: int) -> str:

@@ -1,0 +1,89 @@
+"""Rows of a dealer's book as cells in our words, and what `date_table` would say of their clues."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from typing import TypeVar
+
+import pandas as pd
+
+from scarfdate.answer.frame import Columns
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.columns.names import SOLD
+from scarfdate.columns.placing import own_cell
+from scarfdate.conventions import CHANNEL
+from scarfdate.model.model import compiled
+from scarfdate.records.row import Notes, Row
+from scarfdate.records.row_sale import SaleReader
+from scarfdate.records.sold_files import SoldTable
+from scarfdate.tables.priors import Priors
+
+_BLOCK = 4096  # rows whose clues are read at a time
+
+AnyRow = TypeVar("AnyRow", bound=Row)
+
+
+class SheetRows:
+    """The cells of one table. ``today``: the last day on which a piece can have been sold."""
+
+    def __init__(self, priors: Priors, using: ColumnsMap, today: datetime.date) -> None:
+        self.priors, self.using, self.today = priors, using, today
+        self.notes = Notes()
+        self.sale = SaleReader(using, today, self.notes)
+
+    def cells(
+        self, made: type[AnyRow], table: SoldTable, places: Mapping[str, tuple[int, ...]]
+    ) -> list[AnyRow]:
+        """All rows, in their order, with their cells and nothing understood yet."""
+        names = list(dict.fromkeys((*places, *self.using.constants)))
+        return [
+            made(
+                at + 1, {name: self._cell(table, name, places.get(name, ()), at) for name in names}
+            )
+            for at in range(len(table.places))
+        ]
+
+    def _cell(self, table: SoldTable, name: str, places: Sequence[int], at: int) -> object:
+        cells = [table.columns[place][at] for place in places]
+        return own_cell(self.using, self.priors, name, cells)
+
+    def clue_names(self, rows: Sequence[Row]) -> list[str]:
+        """The columns of clues and notes of a table, in its order, and those that labels filled."""
+        names = dict.fromkeys(name for row in rows for name in row.cells)
+        return [name for name in names if name not in SOLD]
+
+    def read_clues(self, rows: Sequence[Row], frame: pd.DataFrame, *, noted: bool) -> None:
+        """What `date_table` finds odd in the clues of each row, and what of them it cannot read.
+
+        ``frame``: the clues of the rows. ``noted``: doubt and alternatives are read, and what cannot be
+        read is a remark; without it the row is left out as unreadable.
+        """
+        channels = self.priors.century.channels
+        channel = CHANNEL if CHANNEL in channels else next(iter(channels))
+        columns = Columns(compiled(self.priors, channel, self.today.year), frame, noted=noted)
+        for start in range(0, len(frame), _BLOCK):
+            columns.model = compiled(self.priors, channel, self.today.year)  # a new one when full
+            block = columns.block(start, min(start + _BLOCK, len(frame)))
+            for at, errors in block.errors.items():
+                if not noted:
+                    rows[start + at].wrong += [("unreadable", error) for error in errors]
+                    continue
+                for error in dict.fromkeys(errors):
+                    cell, _, _ = error.partition("; allowed: ")
+                    self.notes.add(f"{cell}; it is left out", start + at + 1)
+            for at, warnings in block.warnings.items():
+                for warning in dict.fromkeys(warnings):
+                    self.notes.add(warning, start + at + 1)
+
+
+def alike(row: Row, *aside: str) -> tuple[str, ...]:
+    """What a row says, as copies of it would say it, columns ``aside`` not counted."""
+    return tuple(f"{name}={cell!s}".casefold() for name, cell in row.cells.items()
+                 if name not in aside and cell is not None)  # fmt: skip
+
+
+def clue_frame(rows: Sequence[Row], names: Sequence[str]) -> pd.DataFrame:
+    """The clues of some rows as `date_table` takes them, None where nothing was seen."""
+    cells = {name: pd.Series([row.cells.get(name) for row in rows], dtype=object) for name in names}
+    return pd.DataFrame(cells, index=pd.RangeIndex(len(rows)))

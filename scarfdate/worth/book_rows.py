@@ -1,0 +1,202 @@
+"""Rows of a book of bought and sold pieces understood one by one: days, money, what came back.
+
+A cell that cannot be read is blanked with a remark. What contradicts itself costs its row.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.errors import ScarfdateError, TableError, shown
+from scarfdate.reading.cells import read_number, read_yes
+from scarfdate.reading.money import BELOW_ZERO, is_code, price, writes
+from scarfdate.records.row import Row
+from scarfdate.records.sheet_rows import SheetRows, alike, clue_frame
+from scarfdate.records.sold_files import SoldTable
+from scarfdate.tables.priors import Priors
+
+CLUE_DATES = ("known", "known_from", "known_to", "known_by")  # here a clue as in a stock sheet
+_MONEY = {"costs": "paid", "asked_price": "asked", "sold_price": "price"}  # column to field
+_DAYS = {"bought_on": "bought", "listed_on": "listed", "sold_on": "sold"}
+_FREE = "costs"  # a piece may have cost nothing; nothing is offered or sold for nothing
+
+
+@dataclass
+class PieceRow(Row):
+    """A row of the book; ``currencies``: what each amount of money states, "" where it states none."""
+
+    bought_on: datetime.date | None = None
+    listed_on: datetime.date | None = None
+    paid: float = math.nan
+    asked: float = math.nan
+    price_index: float = math.nan
+    returned: bool | None = None
+    currencies: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def sold(self) -> bool:
+        """Whether it was sold: a day or a price of sale is stated."""
+        return self.sold_on is not None or not math.isnan(self.price)
+
+    @property
+    def last_day(self) -> datetime.date | None:
+        """The last day that the row names."""
+        named = [day for day in (self.bought_on, self.listed_on, self.sold_on) if day is not None]
+        return max(named, default=None)
+
+
+class BookReader(SheetRows):
+    """Reads the rows of one book. ``currency``: of amounts that state none, "" if not stated; ``closed_on``:
+    the last day that a row may name."""
+
+    def __init__(
+        self, priors: Priors, using: ColumnsMap, *, currency: str, closed_on: datetime.date
+    ) -> None:
+        super().__init__(priors, using, closed_on)
+        self.stated = currency or using.currency
+
+    def rows(self, table: SoldTable, places: Mapping[str, tuple[int, ...]]) -> list[PieceRow]:
+        """All rows, in their order, each with what is wrong with it."""
+        read = self.cells(PieceRow, table, places)
+        keys = [alike(row) for row in read]
+        for row in read:
+            self._days(row)
+            self._money(row)
+            self._others(row)
+        self.read_clues(read, clue_frame(read, self.clue_names(read)), noted=True)
+        self._twice(read, keys)
+        self._returns([row for row in read if not row.wrong])
+        self.currency = self._one_currency([row for row in read if not row.wrong], table)
+        return read
+
+    def clue_names(self, rows: Sequence[Row]) -> list[str]:
+        """The columns of clues and notes; a known date is a clue here."""
+        known = [name for name in CLUE_DATES if rows and name in rows[0].cells]
+        return [*super().clue_names(rows), *known]
+
+    def _days(self, row: PieceRow) -> None:
+        for name in _DAYS:
+            setattr(row, name, self.sale.day(row, name))
+        named = [(what, day) for name, what in _DAYS.items() if (day := getattr(row, name))]
+        for (earlier, first), (later, last) in pairwise(named):
+            if last < first:
+                row.wrong.append(("contradictory", f"{later} on {last}, before it was {earlier} on "
+                                  f"{first}; mend one of them"))  # fmt: skip
+        for what, day in named:
+            if day > self.today:
+                row.wrong.append(("future", f"{what} on {day}, which lies after {self.today}; "
+                                  "mend the date"))  # fmt: skip
+        self.sale.stated_days(row)
+        if row.sold_on is not None and row.listed_on is not None:
+            row.days_to_sell = float((row.sold_on - row.listed_on).days)
+
+    def _money(self, row: PieceRow) -> None:
+        own = self.sale.currency(row)
+        words = self.using.words.get("sold_currency", {})
+        for name, kept in _MONEY.items():
+            if (cell := row.cells.get(name)) is None:
+                continue
+            code = own if is_code(own) else ""
+            money = price(cell, self.using.decimal, words, code, free=name == _FREE)
+            if money.problem == BELOW_ZERO:
+                row.wrong.append(("contradictory", f"{name} is {shown(cell)}, {BELOW_ZERO}; mend it, or "
+                                  "write a piece that came back as returned"))  # fmt: skip
+            elif money.problem:
+                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
+            else:
+                setattr(row, kept, money.amount)
+                row.currencies[name] = money.currency or own
+
+    def _others(self, row: PieceRow) -> None:
+        try:
+            row.returned = read_yes("returned", row.cells.get("returned"))
+        except ScarfdateError as refusal:
+            self.notes.add(f"returned was not read: {refusal}", row.number)
+        try:
+            index = read_number("price_index", row.cells.get("price_index"))
+            row.price_index = math.nan if index is None else index
+            if row.price_index <= 0:
+                raise ScarfdateError(f"price_index: a number above 0 is allowed, got {index:g}")
+        except ScarfdateError as refusal:
+            row.price_index = math.nan
+            self.notes.add(f"price_index was not read: {refusal}", row.number)
+        if not row.sold and not math.isnan(row.days_to_sell):
+            row.days_to_sell = math.nan
+            self.notes.add("days_to_sell is not used: neither a day nor a price says that it was sold",
+                           row.number)  # fmt: skip
+        if row.returned and not row.sold:
+            row.wrong.append(("contradictory", "returned, but neither a day nor a price says that it was "
+                              "sold; add the sale"))  # fmt: skip
+
+    def _twice(self, rows: Sequence[PieceRow], keys: Sequence[tuple[str, ...]]) -> None:
+        """Rows that were written twice, and different rows of one id; which one comes first never matters."""
+        seen: dict[tuple[str, ...], int] = {}
+        of_id: dict[str, list[PieceRow]] = defaultdict(list)
+        for row, key in zip(rows, keys, strict=True):
+            if row.wrong:
+                continue
+            if seen.setdefault(key, row.number) != row.number:
+                row.wrong.append(("duplicate", f"the same as row {seen[key]} in all that is read; give "
+                                  "each piece an id of its own"))  # fmt: skip
+            elif name := str(row.cells.get("id") or "").strip():
+                of_id[name].append(row)
+        for name, same in of_id.items():
+            if sum(not row.returned for row in same) < 2:
+                continue  # what came back can be sold again
+            numbers = ", ".join(str(row.number) for row in same)
+            for row in same:
+                row.wrong.append(("contradictory", f"id {shown(name)} stands in rows {numbers}, which differ, "
+                                  "and none of them says returned; give each piece an id of its own"))  # fmt: skip
+
+    def _returns(self, rows: Sequence[PieceRow]) -> None:
+        """Where only pieces that came back are marked, the other sold ones stayed with their buyers."""
+        if {row.returned for row in rows} != {True, None}:
+            return
+        self.notes.say("returned says yes and never no: sold pieces in which it is blank are taken not to have "
+                       "come back")  # fmt: skip
+        for row in rows:
+            if row.sold and row.returned is None:
+                row.returned = False
+
+    def _one_currency(self, rows: Sequence[PieceRow], table: SoldTable) -> str:
+        """The currency of all amounts, "" where none is stated. Raises TableError for two, and where some
+        amounts have one and others none."""
+        where: dict[str, list[PieceRow]] = defaultdict(list)
+        for row in rows:
+            for currency in dict.fromkeys(row.currencies.values()):
+                where[currency or self.stated].append(row)
+        codes = [one for one in dict.fromkeys((self.stated, *where)) if is_code(one)]
+        if len(codes) == 1:  # its sign is the same currency
+            for sign in [one for one in where if one and writes(codes[0], one)]:
+                where[codes[0]] = [
+                    *where.get(codes[0], []),
+                    *(where.pop(sign) if sign != codes[0] else []),
+                ]
+
+        def told(currency: str) -> str:
+            first = min(where[currency], key=lambda row: row.number)
+            return f"{_rows(len(where[currency]))}, such as {table.places[first.number - 1]}"
+
+        bare = where.pop("", []) if len(where) > 1 else []
+        named = sorted({one for one in (*where, self.stated) if one})
+        if len(named) > 1:
+            each = " and ".join(
+                f"{one} ({told(one) if one in where else 'stated for all'})" for one in named
+            )
+            raise TableError(f"{table.name}: money in {each}. A book is kept in one currency, and nothing is "
+                             "converted here; keep a book for each")  # fmt: skip
+        if bare:
+            where[""] = bare
+            raise TableError(f"{table.name}: money without a currency ({told('')}) where the rest is in "
+                             f"{named[0]}; write it there, or pass currency={named[0]!r}")  # fmt: skip
+        return named[0] if named else ""
+
+
+def _rows(count: int) -> str:
+    return "1 row" if count == 1 else f"{count} rows"
