@@ -54,16 +54,23 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.appraisal import Appraisal
+    from scarfdate.worth.appraise import appraise
     from scarfdate.worth.book import Book, read_book
+    from scarfdate.worth.buying_list import appraise_table
+    from scarfdate.worth.costs import Costs, read_costs
+    from scarfdate.worth.lot import LotAppraisal, appraise_lot
 
 __version__ = "0.1.0"
 
 _WHERE = {
+    "Appraisal": "worth.appraisal",
     "BeforeAfter": "scoring.before_after",
     "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
     "Conflict": "why.surprises",
+    "Costs": "worth.costs",
     "Dating": "answer.dating",
     "Edge": "why.edges",
     "Edges": "why.edges",
@@ -71,6 +78,7 @@ _WHERE = {
     "Fault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
+    "LotAppraisal": "worth.lot",
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
@@ -90,6 +98,9 @@ _WHERE = {
     "Understood": "records.understood",
     "WordError": "errors",
     "WordList": "tables.word_list",
+    "appraise": "worth.appraise",
+    "appraise_lot": "worth.lot",
+    "appraise_table": "worth.buying_list",
     "before_after": "scoring.score",
     "build_priors": "building.build",
     "compare": "why.compare",
@@ -107,6 +118,7 @@ _WHERE = {
     "plot_pile": "answer.pile",
     "pocket_card": "card.card",
     "read_book": "worth.book",
+    "read_costs": "worth.costs",
     "read_label": "reading.label",
     "read_medium": "reading.medium",
     "read_sold": "records.sold",
@@ -118,11 +130,13 @@ _WHERE = {
 }
 
 __all__ = [
+    "Appraisal",
     "BeforeAfter",
     "Book",
     "Built",
     "Comparison",
     "Conflict",
+    "Costs",
     "Dating",
     "Edge",
     "Edges",
@@ -130,6 +144,7 @@ __all__ = [
     "Fault",
     "Label",
     "Learned",
+    "LotAppraisal",
     "Medium",
     "NextLooks",
     "PocketCard",
@@ -149,6 +164,9 @@ __all__ = [
     "Understood",
     "WordError",
     "WordList",
+    "appraise",
+    "appraise_lot",
+    "appraise_table",
     "before_after",
     "build_priors",
     "compare",
@@ -166,6 +184,7 @@ __all__ = [
     "plot_pile",
     "pocket_card",
     "read_book",
+    "read_costs",
     "read_label",
     "read_medium",
     "read_sold",

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 _AT_ONCE = 500  # pieces whose draws are held at a time
 NUMBERS = (
-    "asked", "limit", "price", "price_low", "price_high", "expected_profit", "profit_low", "profit_high",
-    "loss_probability",
+    "asked", "pay_at_most", "sells_for", "sells_for_low", "sells_for_high", "expected_profit", "profit_low",
+    "profit_high", "loss_probability",
 )  # fmt: skip
 
 
@@ -46,10 +46,10 @@ def appraise_table(
     the same), with ``asked_price``, and ``condition`` where it was looked at; all else as in `appraise`.
 
     Returns a frame with the index of the pieces (of pandas): ``id``; ``advice`` ("buy", "leave it", "offer" where
-    no price is asked); ``asked``; ``limit``, the most to pay; ``price``, ``price_low``, ``price_high``: what it
-    sells for, the middle and the 10 to 90 % range; ``expected_profit``, ``profit_low``, ``profit_high``,
+    no price is asked); ``asked``; ``pay_at_most``; ``sells_for``, ``sells_for_low``, ``sells_for_high``: the middle
+    and the 10 to 90 % range; ``expected_profit``, ``profit_low``, ``profit_high``,
     ``loss_probability`` at the price asked, blank where none is; ``not_read``: what was left out. Pieces without
-    a price asked come last, by their limit. ``attrs["notes"]`` (of pandas): what should be known of all rows.
+    a price asked come last, by the most to pay. ``attrs["notes"]`` (of pandas): what should be known of all rows.
 
     Raises RangeError for a sheet without pieces, TableError for a price in another currency, and ScarfdateError as
     `appraise` does.
@@ -70,12 +70,12 @@ def appraise_table(
         here = np.arange(start, min(start + _AT_ONCE, len(table)))
         found[here] = _numbers(pieces.take(here), sheet.asked[here], terms)
     answer = pd.DataFrame(found, columns=list(NUMBERS), index=table.index)
-    asks, pays = answer["asked"].notna(), answer["asked"] <= answer["limit"]
+    asks, pays = answer["asked"].notna(), answer["asked"] <= answer["pay_at_most"]
     answer.insert(0, "advice", np.where(~asks, "offer", np.where(pays, "buy", "leave it")))
     answer.insert(0, "id", list(called(sheet.ids, table)))
     left = ["; ".join(sheet.not_read.get(row, ())) or None for row in range(len(table))]
     answer["not_read"] = pd.array(left, dtype="string")
-    order = np.lexsort([answer["id"], -answer["limit"], -answer["expected_profit"].fillna(-np.inf)])
+    order = np.lexsort([answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)])
     answer = answer.iloc[order]
     nothing = counted_as_zero(terms.costs.not_stated)
     answer.attrs["notes"] = [*filter(None, [nothing]), *([INVENTED] if terms.prices.invented else [])]
