@@ -1,1 +1,1 @@
-"""*What is it worth?* Condition, prices learned from one's own book, the decision, what sells, the listing."""
+"""*What is it worth?* Condition, the book of bought and sold pieces, prices, what to pay, the listing."""
