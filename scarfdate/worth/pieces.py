@@ -168,8 +168,7 @@ class Pieces:
 
 def in_cells(joint: Array) -> Array:
     """P(decade, grade), (..., cells), from P(grade, year), (..., grades, years)."""
-    starts = np.arange(0, joint.shape[-1], _DECADE)
-    by_decade = np.add.reduceat(joint, starts, axis=-1)
+    by_decade = _decades(joint).sum(axis=-1)
     return np.swapaxes(by_decade, -1, -2).reshape(*joint.shape[:-2], -1)
 
 
@@ -204,7 +203,7 @@ def _value(model: Model, codes: Codes, joint: Array, name: str) -> Value:
     """What is known of one family; ``joint`` (n, grades, years)."""
     clue, column = _clue(model, name), codes[:, model.column[name]]
     noted = np.full(len(codes), NOT_NOTED)
-    for row in np.unique(column).tolist():
+    for row in dict.fromkeys(column.tolist()):
         key = cast("Key | None", clue.rows.keys[row])
         if key is not None and key[0] is not None and key[0].word in clue.noting.place:
             noted[column == row] = clue.noting.place[key[0].word]
@@ -214,12 +213,11 @@ def _value(model: Model, codes: Codes, joint: Array, name: str) -> Value:
     market = np.zeros(len(codes), np.intp)
     if clue.by_market:
         market = model.by_market.indices(model, codes)
-    kinds = np.column_stack([column, market])[unsure]
-    each, which = np.unique(kinds, axis=0, return_inverse=True)
-    for number, (row, parts) in enumerate(each.tolist()):
-        here = np.flatnonzero(which.reshape(-1) == number)
-        given = _given_cell(model, clue, row, parts)
-        chances[here] = _by_decade(joint[unsure[here]], given)
+    kinds = column[unsure] + market[unsure] * len(clue.rows.keys)
+    for kind in dict.fromkeys(kinds.tolist()):
+        here = np.flatnonzero(kinds == kind)
+        parts, row = divmod(kind, len(clue.rows.keys))
+        chances[here] = _by_decade(joint[unsure[here]], _given_cell(model, clue, row, parts))
     return Value(clue.values, noted, unsure, chances)
 
 
@@ -238,16 +236,20 @@ def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
 
 def _by_decade(joint: Array, given: Array) -> Array:
     """P(value | decade, grade), (n, cells, values), from P(grade, year) and P(value | grade, year)."""
-    found = []
-    for start in range(0, joint.shape[2], _DECADE):
-        years = slice(start, start + _DECADE)
-        weight = joint[:, :, years].transpose(1, 0, 2)  # (grades, n, years)
-        summed = weight @ given[:, :, years].transpose(1, 2, 0)  # (grades, n, values)
-        total = weight.sum(axis=2)[:, :, None]
-        even = given[:, :, years].mean(axis=2).T[:, None, :]  # of a cell with no chance at all
-        found.append(np.where(total > 0, summed / np.where(total > 0, total, 1.0), even))
-    stacked = np.stack(found)  # (decades, grades, n, values)
-    return np.asarray(stacked.transpose(2, 0, 1, 3).reshape(joint.shape[0], -1, given.shape[0]))
+    weight, chance = _decades(joint), _decades(given)  # (n or values, grades, decades, years of one)
+    summed = weight.transpose(1, 2, 0, 3) @ chance.transpose(1, 2, 3, 0)
+    total = weight.sum(axis=3).transpose(1, 2, 0)[..., None]
+    even = chance.sum(axis=3).transpose(1, 2, 0)[:, :, None]  # of a cell with no chance at all
+    even = even / even.sum(axis=3, keepdims=True)
+    found = np.where(total > 0, summed / np.where(total > 0, total, 1.0), even)
+    return np.asarray(found.transpose(2, 1, 0, 3).reshape(len(joint), -1, len(given)))
+
+
+def _decades(rows: Array) -> Array:
+    """(..., years) as (..., decades, 10); the last decade may not be over, and is filled up with zeros."""
+    left = -rows.shape[-1] % _DECADE
+    full = np.pad(rows, [(0, 0)] * (rows.ndim - 1) + [(0, left)])
+    return full.reshape(*rows.shape[:-1], -1, _DECADE)
 
 
 def _log_areas(model: Model, codes: Codes) -> Array:
@@ -258,7 +260,7 @@ def _log_areas(model: Model, codes: Codes) -> Array:
         if not {LONG_SIDE, SLENDERNESS} <= set(measures):
             continue
         places = [list(measures).index(name) for name in (LONG_SIDE, SLENDERNESS)]
-        for row in np.unique(codes[:, column]).tolist():
+        for row in dict.fromkeys(codes[:, column].tolist()):
             key = cast("Key | None", clue.rows.keys[row])
             if key is None:
                 continue

@@ -13,7 +13,7 @@ from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.price_samples import PriceSamples
 from scarfdate.worth.reference import Reference, season_of
-from scarfdate.worth.sampling import Sampler
+from scarfdate.worth.sampling import sampler
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -100,10 +100,15 @@ class Prices:
             raise RangeError(f"channel: nothing was sold through {shown(channel)}; {hint}")
         if isinstance(when, date) and season is None:
             season = when.month
-        return Sampler(self.price, self.days, self.returns, self.reference, n=n, seed=seed).of(
-            pieces,
-            channel=channel,
-            season=None if season is None else season_of(season),
-            year=when.year if isinstance(when, date) else when,
-            invented=self.invented,
+        draws = sampler(
+            self.price,
+            self.days,
+            self.returns,
+            self.reference,
+            n,
+            seed,
+            channel,
+            None if season is None else season_of(season),
+            when.year if isinstance(when, date) else when,
         )
+        return draws.of(pieces, invented=self.invented)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,11 +30,16 @@ from scarfdate.worth.reference import Reference
 # the rows of uniform numbers that a piece has of its own, one number in each n-th of the unit interval
 _CELL, _RESIDUAL, _DAYS, _KEPT, _AREA = range(5)
 
+_SAMPLERS = 8  # that are kept: one a season, and as many again
+
 Places = NDArray[np.intp]
 
 
 class Sampler:
-    """Draws ``n`` samples of pieces from coefficients; ``seed`` names the random numbers."""
+    """Draws ``n`` samples of pieces from coefficients; ``seed`` names the random numbers.
+
+    ``channel``, ``season``: None where they are drawn as the book has them. What all pieces share is worked out once.
+    """
 
     def __init__(
         self,
@@ -44,20 +50,13 @@ class Sampler:
         *,
         n: int,
         seed: int,
-    ) -> None:
-        self.price, self.days, self.returns = price, days, returns
-        self.reference, self.n, self.seed = reference, n, seed
-
-    def of(
-        self,
-        pieces: Pieces,
-        *,
         channel: str | None,
         season: str | None,
         year: int | None,
-        invented: bool,
-    ) -> PriceSamples:
-        """Samples of the pieces; ``channel``, ``season``: None where they are drawn as the book has them."""
+    ) -> None:
+        self.price, self.days, self.returns = price, days, returns
+        self.reference, self.n, self.seed = reference, n, seed
+        self._tables: dict[tuple[object, ...], Array] = {}
         rng = np.random.default_rng([self.seed, 1])
         channels = _levels(rng, channel, self.reference.channels, self.n)
         seasons = _levels(rng, season, self.reference.seasons, self.n)
@@ -65,16 +64,22 @@ class Sampler:
         common = self._row(self.price, BASE) + self.reference.log_index
         common = common + self._leveled(self.price, CHANNEL, channels)
         common = common + self._leveled(self.price, SEASON, seasons) + self._year(of_year)
-        nu = self._cycled(self.price.shape["nu"])
-        sigma = self._cycled(self.price.shape["sigma"])
+        self.common = common
+        self.nu = self._cycled(self.price.shape["nu"])
+        self.sigma = self._cycled(self.price.shape["sigma"])
+        self.area, self.elasticity = self._row(self.price, SIZE), self._row(self.price, CONDITION)
+        self.of_days = None
+        if self.days is not None:
+            of_days = self._row(self.days, BASE) + self._leveled(self.days, CHANNEL, channels)
+            self.of_days = of_days + self._leveled(self.days, SEASON, seasons)
+        self.returned = self._returned(channels)
+
+    def of(self, pieces: Pieces, *, invented: bool) -> PriceSamples:
+        """Samples of the pieces."""
         shape = (len(pieces), self.n)
         log_price, log_fair, location, uniform = (np.empty(shape) for _ in range(4))
         cell = np.empty(shape, np.intp)
         value = {name: np.empty(shape, np.intp) for name in pieces.values}
-        of_days = None
-        if self.days is not None:
-            of_days = self._row(self.days, BASE) + self._leveled(self.days, CHANNEL, channels)
-            of_days = of_days + self._leveled(self.days, SEASON, seasons)
         where = _Where(pieces)
         tables = {name: self._family(self.price, name, pieces.values[name].words) for name in value}
         decade = self._decades(self.price, pieces.decades)
@@ -83,24 +88,24 @@ class Sampler:
         of_fibre = pieces.values.get(VALUED[0])
         days_fibre = self._family(self.days, VALUED[0], of_fibre.words if of_fibre else ())
         makers = {name: self._maker(name) for name in set(pieces.maker)}
-        area = self._row(self.price, SIZE)
         every = np.arange(self.n)
         for i, own in enumerate(own_generators(pieces, self.seed)):
             u = strata(own, 5, self.n)
             cell[i] = here = where.cell(i, u[_CELL])
-            fair = common + decade[every, here // len(GRADES)] + grade[every, here % len(GRADES)]
+            fair = self.common + decade[every, here // len(GRADES)]
+            fair += grade[every, here % len(GRADES)]
             for name in value:
                 place, is_noted = where.value(name, i, here, own)
-                fair = fair + tables[name][every, place]
+                fair += tables[name][every, place]
                 value[name][i] = NOT_NOTED if is_noted else place
-                if name == VALUED[0] and of_days is not None:
-                    location[i] = of_days + days_fibre[every, place]
-            fair = fair + makers[pieces.maker[i]]
-            fair = fair + area * self._area(pieces.log_area[i], u[_AREA])
-            fair = fair + self._kept(pieces.log_kept[i], u[_KEPT])
+                if name == VALUED[0] and self.of_days is not None:
+                    location[i] = self.of_days + days_fibre[every, place]
+            fair += makers[pieces.maker[i]]
+            fair += self.area * self._area(pieces.log_area[i], u[_AREA])
+            fair += self._kept(pieces.log_kept[i], u[_KEPT])
             log_fair[i] = fair
-            log_price[i] = fair + sigma * self._residual(u[_RESIDUAL], nu, own)
-            if of_days is not None:
+            log_price[i] = fair + self.sigma * self._residual(u[_RESIDUAL], own)
+            if self.of_days is not None:
                 location[i] += days_decade[every, here // len(GRADES)]
                 uniform[i] = u[_DAYS]
         has_days = self.days is not None
@@ -113,7 +118,7 @@ class Sampler:
             days_slope=None if self.days is None else self._row(self.days, ASKED),
             days_shape=None if self.days is None else self._cycled(self.days.shape["shape"]),
             days_uniform=uniform if has_days else None,
-            returned=self._returned(channels, len(pieces)),
+            returned=None if self.returned is None else np.broadcast_to(self.returned, shape),
             currency=self.reference.currency,
             invented=invented,
         )
@@ -136,15 +141,18 @@ class Sampler:
         """Coefficients of words, (S, words); zeros where there are none."""
         if of is None:
             return np.zeros((self.n, max(len(words), 1)))
-        return np.stack([self._row(of, group, word) for word in words], axis=1)
+        key = (id(of), group, *words)
+        if key not in self._tables:
+            self._tables[key] = np.stack([self._row(of, group, word) for word in words], axis=1)
+        return self._tables[key]
 
     def _decades(self, of: Coefficients | None, decades: NDArray[np.int64]) -> Array:
         """Coefficients of decades, (S, decades): of one that is not there, those of the nearest."""
-        known = [] if of is None else [int(level) for level in of.layout.levels(DECADE)]
-        if not known:
+        levels = () if of is None else of.layout.levels(DECADE)
+        if not levels:
             return np.zeros((self.n, len(decades)))
-        nearest = [str(min(known, key=lambda k: abs(k - d))) for d in decades.tolist()]
-        return self._family(of, DECADE, nearest)
+        away = np.abs(decades[:, None] - np.array(levels, np.int64))
+        return self._family(of, DECADE, [levels[place] for place in away.argmin(axis=1)])
 
     def _maker(self, name: str) -> Array:
         """The coefficient of a maker, (S,): one without sales may be as any maker is."""
@@ -183,31 +191,49 @@ class Sampler:
         """
         from scipy.special import ndtri
 
-        elasticity, spread = self._row(self.price, CONDITION), self.reference.loss_spread
+        elasticity, spread = self.elasticity, self.reference.loss_spread
         if not np.isfinite(log_kept):
             kept = np.asarray(self.reference.kept)
             return np.asarray(elasticity * kept[(u * len(kept)).astype(np.intp)])
         return np.asarray(elasticity * log_kept * np.exp(spread * ndtri(u)))
 
-    def _residual(self, u: Array, nu: Array, rng: np.random.Generator) -> Array:
-        """Student-t numbers with ``nu`` degrees of freedom (normal at infinity), cut at the largest residual."""
+    def _residual(self, u: Array, rng: np.random.Generator) -> Array:
+        """Student-t numbers (normal where ``nu`` is infinite), cut at the largest residual."""
         from scipy.special import ndtri
 
         found = np.asarray(ndtri(u))
-        finite = np.isfinite(nu)
+        finite = np.isfinite(self.nu)
         if finite.any():
-            of = np.where(finite, nu, 1.0)
+            of = np.where(finite, self.nu, 1.0)
             found = found * np.where(finite, np.sqrt(of / rng.chisquare(of)), 1.0)
         most = self.reference.largest_residual
         return np.asarray(np.clip(found, -most, most))
 
-    def _returned(self, channels: Sequence[str], pieces: int) -> Array | None:
+    def _returned(self, channels: Sequence[str]) -> Array | None:
         if self.returns is None:
             return None
         from scipy.special import expit
 
         odds = self._row(self.returns, BASE) + self._leveled(self.returns, CHANNEL, channels)
-        return np.broadcast_to(np.asarray(expit(odds)), (pieces, self.n))
+        return np.asarray(expit(odds))
+
+
+@lru_cache(maxsize=_SAMPLERS)
+def sampler(
+    price: Coefficients,
+    days: Coefficients | None,
+    returns: Coefficients | None,
+    reference: Reference,
+    n: int,
+    seed: int,
+    channel: str | None,
+    season: str | None,
+    year: int | None,
+) -> Sampler:
+    """A sampler, kept for the next piece."""
+    return Sampler(
+        price, days, returns, reference, n=n, seed=seed, channel=channel, season=season, year=year
+    )
 
 
 def _levels(
