@@ -37,6 +37,7 @@ from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
+from scarfdate.tables.worth_pooling import POOLING, read_pooling
 
 _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
@@ -105,6 +106,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "limits": limits,
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "says_little": _read_information(tables["information.csv"]),
+        "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:

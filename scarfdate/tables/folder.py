@@ -15,6 +15,7 @@ DESCRIPTOR = "datapackage.json"
 # folders of tables of clues; a channel may have its own
 _ALIKE = 0.55  # of 1: a file name is mostly alike by its end
 KINDS = ("shares", "measured", "confusion")
+WORTH = "worth"  # the folder of what a piece is worth
 
 
 def read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
@@ -82,13 +83,13 @@ def missing(name: str, faults: list[Fault], step: str = "put the file back") -> 
 
 
 def hash_of_files(files: Mapping[str, bytes]) -> str:
-    """SHA-256 of the files that dating goes by, as 64 hexadecimal digits."""
+    """SHA-256 of the files that answers go by, as 64 hexadecimal digits."""
     return hash_of(one for one in files.items() if one[0] != DESCRIPTOR and is_dated_by(one[0]))
 
 
 def is_dated_by(name: str) -> bool:
-    """Whether a file is part of what dating goes by; the others say what stands behind it."""
-    return kind_of(name)[0] in ("", *KINDS)
+    """Whether a file is part of what answers go by; the others say what stands behind it."""
+    return kind_of(name)[0] in ("", *KINDS, WORTH)
 
 
 def kind_of(name: str) -> tuple[str, str]:

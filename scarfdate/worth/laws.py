@@ -79,7 +79,9 @@ class StudentT:
         if np.isinf(nu):
             log = constant - _HALF_LOG_TWO_PI - 0.5 * error**2 / square
             return Terms(log, error / square, -1 / square)
-        constant = constant + float(gammaln((nu + 1) / 2) - gammaln(nu / 2)) - 0.5 * np.log(nu * np.pi)
+        constant = (
+            constant + float(gammaln((nu + 1) / 2) - gammaln(nu / 2)) - 0.5 * np.log(nu * np.pi)
+        )
         whole = nu * square + error**2
         log = constant - (nu + 1) / 2 * np.log1p(error**2 / (nu * square))
         first = (nu + 1) * error / whole

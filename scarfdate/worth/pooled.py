@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
+from scarfdate.tables.worth_pooling import Pool
 from scarfdate.worth.coefficients import POSITIVE, Layout
 from scarfdate.worth.laws import Law
 
@@ -40,7 +41,10 @@ class Design:
 
         held = csr_array(rows)
         return cls(
-            layout=layout, rows=held, start=np.arange(held.shape[0]), log_weight=np.zeros(held.shape[0])
+            layout=layout,
+            rows=held,
+            start=np.arange(held.shape[0]),
+            log_weight=np.zeros(held.shape[0]),
         )
 
     @cached_property
@@ -63,20 +67,7 @@ class Design:
         return csr_array((weight, np.arange(shape[1]), bounds), shape=shape) @ self.rows
 
 
-@dataclass(frozen=True, kw_only=True)
-class Pool:
-    """The prior of a group. ``pooled``: normal around 0 with a learned standard deviation, the log of which is
-    normal around log ``centre`` with ``spread``; else normal around ``centre`` with ``spread`` (infinity: flat).
-
-    For a coefficient above zero both are of its logarithm.
-    """
-
-    centre: float
-    spread: float
-    pooled: bool = False
-
-
-FLAT = Pool(centre=0.0, spread=np.inf)
+FLAT = Pool(0.0)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -77,9 +77,7 @@ class Fit:
 def coefficients_of(model: Pooled, z: Array, log_scale: Array, parameters: Array) -> Coefficients:
     """Draws of z (n, size), log scales (n, scales) and shape parameters (n, names), as coefficients."""
     prior = model.prior
-    centre = {
-        name: prior.sd[prior.scale_of == place][0] for place, name in enumerate(prior.scales)
-    }
+    centre = {name: prior.sd[prior.scale_of == place][0] for place, name in enumerate(prior.scales)}
     return Coefficients(
         layout=model.design.layout,
         draws=model.coefficients(z),
@@ -106,7 +104,11 @@ def fit(model: Pooled, z: Array, parameters: Array) -> Fit:
             log_scale_sd=prior.log_scale_sd,
         )
         before = np.append(log_scale, parameters)
-        scales = most_evidence(normal, log_scale, slope=_SLOPE, steps=_TRIALS) if len(log_scale) else log_scale
+        scales = (
+            most_evidence(normal, log_scale, slope=_SLOPE, steps=_TRIALS)
+            if len(log_scale)
+            else log_scale
+        )
         step, root = _shape_step(model, z, parameters, prior_precision(scales, prior.scale_of))
         if np.abs(np.append(scales, parameters + step) - before).max(initial=0.0) < _SETTLED:
             break
@@ -150,7 +152,9 @@ def _mode(
 def _positive(information: Array) -> Array:
     """The nearest positive semi-definite matrix: what nearly unknown decades leave open, the prior alone holds."""
     value, vector = np.linalg.eigh(information)
-    return information if value[0] >= 0 else np.asarray((vector * np.maximum(value, 0.0)) @ vector.T)
+    return (
+        information if value[0] >= 0 else np.asarray((vector * np.maximum(value, 0.0)) @ vector.T)
+    )
 
 
 def _shape_step(

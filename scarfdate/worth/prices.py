@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
 
 import numpy as np
 
+from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, did_you_mean, shown
 from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.pieces import Pieces
@@ -29,8 +31,10 @@ class Prices:
     days: Coefficients | None = field(default=None, repr=False)
     returns: Coefficients | None = field(default=None, repr=False)
     reference: Reference = field(repr=False)
+    counts: Array = field(default_factory=lambda: np.zeros(0), repr=False)
     invented: bool = False
     notes: tuple[str, ...] = ()
+    _container: Any = field(default=None, repr=False)
 
     @property
     def currency(self) -> str:
@@ -87,8 +91,8 @@ class Prices:
     ) -> PriceSamples:
         """Samples of the pieces' prices, days to sell and returns, ``n`` each; the same call gives the same ones.
 
-        ``channel``: where they are to be sold; None: as often in each as the book's sales were. ``season``: a
-        quarter of the year ("Oct-Dec") or a month (1 to 12); None: that of ``when``, or as often in each as
+        ``channel``: where they are to be sold; None: as often in each as the book's sales were. ``season``:
+        "winter" or a month (1 to 12); None: that of ``when``, or as often in each as
         the book's. ``when``: the day or the year of the sale, for the level of prices of the year; None: the
         last year of the book.
 

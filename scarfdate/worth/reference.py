@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scarfdate.errors import WordError, did_you_mean, shown
+from scarfdate.errors import WordError, shown
 
-SEASONS = ("Jan-Mar", "Apr-Jun", "Jul-Sep", "Oct-Dec")
+SEASONS = ("winter", "spring", "summer", "autumn")  # as people north of the equator have them
 _MONTHS = 3
 
 
@@ -21,7 +21,7 @@ class Reference:
     the log areas; ``kept``: log shares kept of the conditions in the book, in rising order, from which that of a
     piece that nobody looked at is drawn; ``loss_spread``: standard deviation of the log of a loss;
     ``channels``, ``seasons``: their shares among sales; ``year``: the last one with sales, whose prices hold where
-    nothing else is asked for; ``log_index``: the log of the price index of the last sale, 0 where the book has
+    nothing else is asked for; ``log_index``: the log of the price index of the last sale, None where the book has
     none; ``largest_residual``: of a log price, in its scale; what lies beyond is taken as that, for with
     Student-t tails in the logarithm a price has no mean.
     """
@@ -35,17 +35,16 @@ class Reference:
     channels: Mapping[str, float] = field(default_factory=dict)
     seasons: Mapping[str, float] = field(default_factory=dict)
     year: str = ""
-    log_index: float = 0.0
+    log_index: float | None = None
     largest_residual: float = np.inf
 
 
 def season_of(season: str | int) -> str:
-    """The quarter of a year: one of `SEASONS`, or the number of a month. WordError for another."""
+    """A season: its name, or the number of a month, 1 to 12. WordError for another."""
     if isinstance(season, int) and not isinstance(season, bool) and 1 <= season <= 12:
-        return SEASONS[(season - 1) // _MONTHS]
+        return SEASONS[season % 12 // _MONTHS]
     if season not in SEASONS:
-        hint = did_you_mean(str(season)[:50], SEASONS)
         raise WordError(
-            f"season: a quarter or a month, 1 to 12, is allowed, got {shown(season)}; {hint}"
+            f"season: {', '.join(SEASONS)} or a month, 1 to 12, is allowed, got {shown(season)}"
         )
     return str(season)

@@ -61,7 +61,7 @@ class Sampler:
         channels = _levels(rng, channel, self.reference.channels, self.n)
         seasons = _levels(rng, season, self.reference.seasons, self.n)
         of_year = self.reference.year if year is None else str(year)
-        common = self._row(self.price, BASE) + self.reference.log_index
+        common = self._row(self.price, BASE) + (self.reference.log_index or 0.0)
         common = common + self._leveled(self.price, CHANNEL, channels)
         common = common + self._leveled(self.price, SEASON, seasons) + self._year(of_year)
         self.common = common
