@@ -8,10 +8,12 @@ from scarfdate.answer.kind import channel_for
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL
+from scarfdate.errors import ScarfdateError, shown
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import read_amount
 from scarfdate.worth.appraisal import Appraisal
-from scarfdate.worth.pieces import Kept, Pieces
+from scarfdate.worth.condition import Condition
+from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import Spread
 from scarfdate.worth.terms import RISK, GivenCosts, GivenPrices, Terms
@@ -23,7 +25,7 @@ def appraise(
     costs: GivenCosts = None,
     prices: GivenPrices = None,
     *,
-    condition: Kept | str | None = None,
+    condition: Condition | str | None = None,
     risk: float = RISK,
     priors: Priors | None = None,
     channel: str = CHANNEL,
@@ -52,7 +54,7 @@ def appraise(
     seen = as_scarf(scarf, terms.priors)
     terms = terms.turned_up(channel_for(terms.priors, channel, seen))
     pieces = Pieces.of(
-        seen, as_condition(condition, terms.priors), terms.priors, channel=terms.channel, as_of=terms.as_of
+        seen, _condition(condition, terms.priors), terms.priors, channel=terms.channel, as_of=terms.as_of
     )  # fmt: skip
     samples = terms.samples(pieces)
     sold = sales(samples, terms.costs)
@@ -74,10 +76,9 @@ def appraise(
     )
 
 
-def as_condition(condition: Kept | str | None, priors: Priors) -> Kept | None:
-    """A condition as it was given, or read from its faults as text; None where nobody looked."""
-    if isinstance(condition, str):
-        from scarfdate.worth.condition import Condition
-
-        return Condition.read(condition)
-    return condition
+def _condition(given: Condition | str | None, priors: Priors) -> Condition | None:
+    if isinstance(given, str):
+        return Condition((given,), priors=priors) if given.strip() else None
+    if given is None or isinstance(given, Condition):
+        return given
+    raise ScarfdateError(f"condition: a Condition or text is allowed, got {shown(given)}")

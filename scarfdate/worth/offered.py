@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +14,8 @@ from scarfdate.reading.cells import is_blank
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.money import currency_of, is_code, price
 from scarfdate.tables.priors import Priors
-from scarfdate.worth.pieces import Kept
+from scarfdate.worth.condition import Condition
+from scarfdate.worth.condition_columns import conditions_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +28,7 @@ class Offered:
 
     ids: tuple[str, ...]
     asked: Array
-    conditions: tuple[Kept | None, ...]
+    conditions: tuple[Condition | None, ...]
     not_read: dict[int, list[str]] = field(default_factory=dict)
 
 
@@ -59,7 +59,7 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
     return Offered(
         ids=tuple("" if is_blank(cell) else str(cell).strip() for cell in cells("id")),
         asked=asked,
-        conditions=_conditions(frame, priors, not_read),
+        conditions=_conditions(frame, place.get("condition"), priors, not_read),
         not_read=not_read,
     )
 
@@ -78,13 +78,14 @@ def _check_currency(row: int, label: object, cell: object, currency: str) -> Non
 
 
 def _conditions(
-    frame: pd.DataFrame, priors: Priors, not_read: dict[int, list[str]]
-) -> tuple[Kept | None, ...]:
-    from scarfdate.worth.condition import conditions_of
-
-    found: Sequence[Any] = conditions_of(frame, priors)
+    frame: pd.DataFrame, place: int | None, priors: Priors, not_read: dict[int, list[str]]
+) -> tuple[Condition | None, ...]:
+    names = [*frame.columns]
+    if place is not None:
+        names[place] = "condition"
+    found = conditions_of(frame.set_axis(names, axis=1), priors)
     for row, condition in enumerate(found):
         if condition is not None and condition.not_read:
             left = ", ".join(map(shown, condition.not_read))
-            not_read.setdefault(row, []).append(f"condition: {left} not understood")
+            not_read.setdefault(row, []).append(f"condition: {left} is not understood")
     return tuple(found)
