@@ -38,6 +38,7 @@ from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 from scarfdate.tables.worth_pooling import POOLING, read_pooling
+from scarfdate.tables.worth_condition import CONDITION, ConditionTables, read_condition_tables
 
 _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
@@ -107,6 +108,7 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "says_little": _read_information(tables["information.csv"]),
         "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
+        "condition": _read_condition(tables, files, faults),
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:
@@ -208,6 +210,22 @@ def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Faul
             missing(name, faults)
     if any(name not in tables for name in needed):
         raise PriorsError(folder, _in_order(faults))
+
+
+def _read_condition(
+    tables: Mapping[str, Table], files: Mapping[str, bytes], faults: list[Fault]
+) -> ConditionTables | None:
+    """What is said of the condition of a piece; None in a folder that has none of it."""
+    there = [name for name in CONDITION if name in tables]
+    if not there:
+        return None
+    if len(there) < len(CONDITION):
+        for name in CONDITION:
+            if name not in there:
+                missing(name, faults)
+        return None
+    contents = tuple(files[name] for name in CONDITION)
+    return _kept("condition", contents, faults, lambda: read_condition_tables(tables))
 
 
 def _read_allowances(table: Table) -> Mapping[str, float]:

@@ -38,8 +38,8 @@ HOW = (
 # columns of free text that may be blank: every text is right there: nearly all a source and a note of each table
 # (the words of the vocabulary and of the headings have no source)
 FREE_TEXT = Counter(
-    source=100,
-    note=101,
+    source=107,
+    note=108,
     type=1,
     value=3,
     caution=1,
@@ -50,7 +50,7 @@ FREE_TEXT = Counter(
     word=1,
     law=1,
     why=1,
-    means=1,
+    means=2,
     remark=1,
 )
 Place = tuple[str, int, str]  # file, line, column
