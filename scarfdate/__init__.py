@@ -60,6 +60,7 @@ if TYPE_CHECKING:
     from scarfdate.worth.buying_list import appraise_table
     from scarfdate.worth.costs import Costs, read_costs
     from scarfdate.worth.lot import LotAppraisal, appraise_lot
+    from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
 
@@ -89,6 +90,7 @@ _WHERE = {
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
     "Sensitivity": "why.changes",
+    "Shelf": "worth.shelf",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
@@ -124,6 +126,7 @@ _WHERE = {
     "read_sold": "records.sold",
     "score": "scoring.score",
     "sensitivity": "why.sensitivity",
+    "shelf": "worth.shelf",
     "simulate": "model.drawing",
     "table_slopes": "why.slopes",
     "write_template": "columns.template",
@@ -155,6 +158,7 @@ __all__ = [
     "ScarfdateError",
     "Scores",
     "Sensitivity",
+    "Shelf",
     "Simulated",
     "Slopes",
     "SoldRecords",
@@ -190,6 +194,7 @@ __all__ = [
     "read_sold",
     "score",
     "sensitivity",
+    "shelf",
     "simulate",
     "table_slopes",
     "write_template",

@@ -8,7 +8,7 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import date, records, sheets, tables, why, worth
+from scarfdate.cli import appraise, date, records, sheets, shelf, tables, why
 from scarfdate.cli.front import cli
 
 for command in (
@@ -17,7 +17,8 @@ for command in (
     *records.COMMANDS,
     *sheets.COMMANDS,
     *tables.COMMANDS,
-    *worth.COMMANDS,
+    *appraise.COMMANDS,
+    *shelf.COMMANDS,
 ):
     cli.add_command(command)
 

@@ -169,8 +169,8 @@ class BookReader(SheetRows):
         amounts have one and others none."""
         where: dict[str, list[PieceRow]] = defaultdict(list)
         for row in rows:
-            for currency in dict.fromkeys(row.currencies.values()):
-                where[currency or self.stated].append(row)
+            for currency in {currency or self.stated for currency in row.currencies.values()}:
+                where[currency].append(row)
         codes = [one for one in dict.fromkeys((self.stated, *where)) if is_code(one)]
         if len(codes) == 1:  # its sign is the same currency
             for sign in [one for one in where if one and writes(codes[0], one)]:
