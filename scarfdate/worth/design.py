@@ -24,12 +24,13 @@ from scarfdate.worth.coefficients import (
     YEAR,
     Layout,
 )
-from scarfdate.worth.pieces import NOT_NOTED, VALUED, Pieces
+from scarfdate.worth.pieces import VALUED, Pieces
 from scarfdate.worth.pooled import Design
 from scarfdate.worth.reference import Reference
 
 _LEFT_OUT = 1e-3  # chance of all decades and grades together that get no row of their own
-_NO_CHANCE = 1e-6  # of a value, which then stands in no row
+_NO_CHANCE = 2e-3  # of a value, which then stands in no row
+_NONE = -1
 
 Texts = Sequence[str]
 
@@ -95,6 +96,26 @@ def price_design(offers: Offers, layout: Layout, reference: Reference) -> Design
     return parts.design(log_weight)
 
 
+def unknown_variance(
+    design: Design, offers: Offers, reference: Reference, coefficients: Array
+) -> Array:
+    """What adds to the variance of the log price of each row, (rows,): a value, a size, a condition that is not
+    known, and how uncertain the loss by a fault is."""
+    pieces, layout = offers.pieces, design.layout
+    by_group = {group: coefficients[layout.places(group)] for group in (SIZE, CONDITION)}
+    size, elasticity = (float(by.sum()) for by in by_group.values())
+    unknown = np.where(np.isnan(pieces.log_area), (size * reference.area[1]) ** 2, 0.0)
+    loss = elasticity * reference.loss_spread * np.nan_to_num(pieces.log_kept)
+    usual = elasticity**2 * float(np.var(reference.kept))
+    unknown = unknown + np.where(np.isnan(pieces.log_kept), usual, loss**2)
+    found = unknown[design.observation]
+    for name in VALUED:
+        places = layout.places(name)
+        rows, b = design.rows[:, places], coefficients[places]
+        found = found + np.maximum(rows @ b**2 - (rows @ b) ** 2, 0.0)
+    return np.asarray(found)
+
+
 def days_design(offers: Offers, layout: Layout, log_asked: Array, fair: Array) -> Design:
     """Design rows of log days; ``log_asked`` (n,), NaN where not stated; ``fair`` (rows,): the log price expected, of
     the rows of `price_design` of the same pieces."""
@@ -119,7 +140,7 @@ def returns_design(offers: Offers, layout: Layout) -> Design:
 
 def without_reference(design: Design) -> Design:
     """For flat priors: the design without the commonest level of each group, nor levels that no piece has."""
-    weight = np.asarray(design.mean_rows.sum(axis=0)).reshape(-1)
+    weight = design.mean_rows.sum(axis=0)
     drop = []
     for group in design.layout.groups:
         if group in ALONE:
@@ -173,25 +194,22 @@ class _Parts:
     def named(self, group: str, levels: Texts, *, each_row: bool = False) -> None:
         """One in the column of the level of each piece, or of each row; nothing for a level without a column."""
         known: Mapping[tuple[str, str], int] = self.layout.place
-        column = np.array([known.get((group, level), NOT_NOTED) for level in levels], np.intp)
+        column = np.array([known.get((group, level), _NONE) for level in levels], np.intp)
         column = column if each_row else column[self.which]
-        rows = np.flatnonzero(column != NOT_NOTED)
+        rows = np.flatnonzero(column != _NONE)
         self.entries.append((rows, column[rows], np.ones(len(rows))))
 
     def valued(self, name: str, pieces: Pieces, cell: NDArray[np.intp]) -> None:
-        """The value that was noted, or else the chances of all values in the row's decade and grade."""
+        """The chances of all values in the row's decade and grade."""
         value, group = pieces.values.get(name), self.layout.places(name)
         if value is None or not len(group):
             return
-        words = [value.words[place] if place != NOT_NOTED else "" for place in value.noted.tolist()]
-        self.named(name, words)
-        row_of = np.full(len(pieces), NOT_NOTED)
-        row_of[value.unsure] = np.arange(len(value.unsure))
-        rows = np.flatnonzero(row_of[self.which] != NOT_NOTED)
-        chance = value.chances[row_of[self.which[rows]], cell[rows]]
-        at, place = np.nonzero(chance > _NO_CHANCE)
+        chance = value.chances[self.which, cell]
+        chance = np.where(chance > _NO_CHANCE, chance, 0.0)
+        chance /= chance.sum(axis=1, keepdims=True)
+        rows, place = np.nonzero(chance)
         columns = np.array([self.layout.place[name, word] for word in value.words], np.intp)
-        self.entries.append((rows[at], columns[place], chance[at, place]))
+        self.entries.append((rows, columns[place], chance[rows, place]))
 
     def design(self, log_weight: Array) -> Design:
         """All of it as a sparse matrix."""

@@ -19,11 +19,13 @@ _HALF_LOG_TWO_PI = 0.5 * float(np.log(2 * np.pi))
 
 
 class Terms(NamedTuple):
-    """Log densities (rows,), and their first and second derivatives by the linear predictor."""
+    """Log densities (rows,), their first and second derivatives by the linear predictor, and ``expected``, minus the
+    expectation of the second (Fisher's information)."""
 
     log: Array
     first: Array
     second: Array
+    expected: Array
 
 
 class Law(Protocol):
@@ -78,14 +80,15 @@ class StudentT:
         constant = -0.5 * np.log(square)
         if np.isinf(nu):
             log = constant - _HALF_LOG_TWO_PI - 0.5 * error**2 / square
-            return Terms(log, error / square, -1 / square)
+            return Terms(log, error / square, -1 / square, 1 / square)
         constant = (
             constant + float(gammaln((nu + 1) / 2) - gammaln(nu / 2)) - 0.5 * np.log(nu * np.pi)
         )
         whole = nu * square + error**2
         log = constant - (nu + 1) / 2 * np.log1p(error**2 / (nu * square))
         first = (nu + 1) * error / whole
-        return Terms(log, first, (nu + 1) * (error**2 - nu * square) / whole**2)
+        second = (nu + 1) * (error**2 - nu * square) / whole**2
+        return Terms(log, first, second, (nu + 1) / ((nu + 3) * square))
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +110,8 @@ class Weibull:
         z = k * (self.log_time - predictor)
         hazard = np.exp(z)
         log = np.where(self.ended, np.log(k) + z, 0.0) - hazard
-        return Terms(log, k * hazard - np.where(self.ended, k, 0.0), -(k**2) * hazard)
+        curved = k**2 * hazard
+        return Terms(log, k * hazard - np.where(self.ended, k, 0.0), -curved, curved)
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,4 +131,5 @@ class Bernoulli:
 
         chance = np.asarray(expit(predictor))
         log = self.happened * predictor - np.logaddexp(0.0, predictor)
-        return Terms(log, self.happened - chance, -chance * (1 - chance))
+        curved = chance * (1 - chance)
+        return Terms(log, self.happened - chance, -curved, curved)

@@ -25,6 +25,7 @@ from scarfdate.worth.design import (
     days_design,
     price_design,
     returns_design,
+    unknown_variance,
     without_reference,
 )
 from scarfdate.worth.laws import Bernoulli, StudentT, Weibull
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 ROUTES = ("laplace", "hierarchical")
 _SEED, _DRAWS = 7, 400
 _SHORTEST = 0.5  # days that a piece sold on the day of its listing hung
+_FITS = 3  # each with the variance of what is not known by the effects of the last
 _QUANTILES = 101  # of the conditions in the book that are kept
 
 
@@ -190,8 +192,8 @@ def prices_of(
             f"no prices are learned from {len(priced)} sales with a price: at least {least} are needed"
         )
     reference = _reference(sales, priced, pooling)
-    model, start = price_model(sales.take(priced), pooling, reference, pooled=pooled, tails=tails)
-    found = fit(model, *start)
+    found = price_fit(sales.take(priced), pooling, reference, pooled=pooled, tails=tails)
+    model = found.model
     notes = []
     if route == "laplace":
         price = found.draws(draws, rng)
@@ -254,21 +256,31 @@ def _shares(levels: tuple[str, ...] | Any, places: NDArray[np.intp]) -> Mapping[
     return {level: counts[level] / total for level in sorted(counts)}
 
 
-def price_model(
+def price_fit(
     sales: Sales, pooling: Pooling, reference: Reference, *, pooled: bool, tails: float | None
-) -> tuple[Pooled, tuple[Array, Array]]:
-    """The model of log prices of sales, all sold, and where a search begins."""
+) -> Fit:
+    """The log prices of sales, all sold, fitted.
+
+    What is not known of a piece adds a variance of its own that depends on the effects, and is worked out at those
+    of the fit before.
+    """
     offers, y = sales.offers, np.log(sales.price)
     if reference.log_index is not None:
         offers, y = replace(offers, year=("",) * len(offers)), y - np.log(sales.price_index)
-    layout = Layout.of(offers.levels(PRICE))
-    design = price_design(offers, layout, reference)
+    design = price_design(offers, Layout.of(offers.levels(PRICE)), reference)
     if not pooled:
         design = without_reference(design)
-    variance = np.nan_to_num(reference.loss_spread * offers.pieces.log_kept) ** 2
-    each = design.observation
-    law = StudentT(y[each], variance[each] if pooled else np.zeros(len(each)), tails)
-    return _model(design, law, pooling["price"], float(y.mean()), pooled=pooled)
+    variance = np.zeros(len(design.log_weight))
+    law = StudentT(y[design.observation], variance, tails)
+    model, (z, parameters) = _model(design, law, pooling["price"], float(y.mean()), pooled=pooled)
+    scales = None
+    for _ in range(_FITS):
+        effects = model.coefficients(z)
+        variance = unknown_variance(design, offers, reference, effects)
+        model = Pooled(design, replace(law, variance=variance), model.prior)
+        found = fit(model, z, parameters, scales)
+        z, parameters, scales = found.z, found.parameters, found.log_scale
+    return found
 
 
 def _model(
@@ -333,4 +345,4 @@ def _returns(
 
 def _counts(model: Pooled) -> Array:
     """Sales by coefficient, (size,): a piece of which a decade is half sure counts half."""
-    return np.asarray(model.design.mean_rows.sum(axis=0)).reshape(-1)
+    return np.asarray(model.design.mean_rows.sum(axis=0))

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 VALUED = ("fibre", "hem", "form")  # the families of shares that a price depends on
-NOT_NOTED = -1
 _DECADE = 10
 _MAKER, _ID = "maker", "id"
 
@@ -52,25 +51,18 @@ class Kept(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Value:
-    """The value of one family of n pieces.
+    """The true value of one family of n pieces: what it is, not what was noted of it.
 
-    ``words`` (values,); ``noted`` (n,): the place of the one value that was noted, or -1; ``unsure`` (m,): the
-    pieces of which none was noted, or several ("not silk"); ``chances`` (m, cells, values): of those, P(value |
-    decade and grade, all that was noted).
+    ``words`` (values,); ``chances`` (n, cells, values): P(value | decade and grade, all that was noted). Noted by a
+    label it is nearly certain, by feel less so, and what nobody noted is as the decade and grade have it.
     """
 
     words: tuple[str, ...]
-    noted: NDArray[np.intp]
-    unsure: NDArray[np.intp]
     chances: Array
 
     def take(self, places: NDArray[np.intp]) -> Value:
         """Those of some pieces."""
-        row = np.full(len(self.noted), NOT_NOTED)
-        row[self.unsure] = np.arange(len(self.unsure))
-        rows = row[places]
-        unsure = np.flatnonzero(rows != NOT_NOTED)
-        return Value(self.words, self.noted[places], unsure, self.chances[rows[unsure]])
+        return Value(self.words, self.chances[places])
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -202,23 +194,17 @@ def _clue(model: Model, name: str) -> SharesClue:
 def _value(model: Model, codes: Codes, joint: Array, name: str) -> Value:
     """What is known of one family; ``joint`` (n, grades, years)."""
     clue, column = _clue(model, name), codes[:, model.column[name]]
-    noted = np.full(len(codes), NOT_NOTED)
-    for row in dict.fromkeys(column.tolist()):
-        key = cast("Key | None", clue.rows.keys[row])
-        if key is not None and key[0] is not None and key[0].word in clue.noting.place:
-            noted[column == row] = clue.noting.place[key[0].word]
-    unsure = np.flatnonzero(noted == NOT_NOTED)
-    cells = len(range(0, len(model.years), _DECADE)) * len(GRADES)
-    chances = np.zeros((len(unsure), cells, len(clue.values)))
+    cells = -(-len(model.years) // _DECADE) * len(GRADES)
+    chances = np.zeros((len(codes), cells, len(clue.values)))
     market = np.zeros(len(codes), np.intp)
     if clue.by_market:
         market = model.by_market.indices(model, codes)
-    kinds = column[unsure] + market[unsure] * len(clue.rows.keys)
+    kinds = column + market * len(clue.rows.keys)
     for kind in dict.fromkeys(kinds.tolist()):
         here = np.flatnonzero(kinds == kind)
         parts, row = divmod(kind, len(clue.rows.keys))
-        chances[here] = _by_decade(joint[unsure[here]], _given_cell(model, clue, row, parts))
-    return Value(clue.values, noted, unsure, chances)
+        chances[here] = _by_decade(joint[here], _given_cell(model, clue, row, parts))
+    return Value(clue.values, chances)
 
 
 def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
@@ -236,7 +222,10 @@ def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
 
 def _by_decade(joint: Array, given: Array) -> Array:
     """P(value | decade, grade), (n, cells, values), from P(grade, year) and P(value | grade, year)."""
-    weight, chance = _decades(joint), _decades(given)  # (n or values, grades, decades, years of one)
+    weight, chance = (
+        _decades(joint),
+        _decades(given),
+    )  # (n or values, grades, decades, years of one)
     summed = weight.transpose(1, 2, 0, 3) @ chance.transpose(1, 2, 3, 0)
     total = weight.sum(axis=3).transpose(1, 2, 0)[..., None]
     even = chance.sum(axis=3).transpose(1, 2, 0)[:, :, None]  # of a cell with no chance at all

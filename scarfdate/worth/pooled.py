@@ -54,17 +54,18 @@ class Design:
         return np.repeat(np.arange(len(self.start)), many)
 
     @cached_property
-    def mean_rows(self) -> Any:
-        """The expected row of each observation, a sparse matrix (n, coefficients)."""
+    def dense(self) -> Array:
+        """``rows`` with all its zeros, for products of columns."""
+        return np.asarray(self.rows.toarray())
+
+    @cached_property
+    def mean_rows(self) -> Array:
+        """The expected row of each observation, (n, coefficients)."""
         return self.summed(np.exp(self.log_weight))
 
-    def summed(self, weight: Array) -> Any:
-        """Rows times ``weight`` (rows,), added up by observation: a sparse matrix (n, coefficients)."""
-        from scipy.sparse import csr_array
-
-        shape = (len(self.start), self.rows.shape[0])
-        bounds = np.append(self.start, shape[1])
-        return csr_array((weight, np.arange(shape[1]), bounds), shape=shape) @ self.rows
+    def summed(self, weight: Array) -> Array:
+        """Rows times ``weight`` (rows,), added up by observation, (n, coefficients)."""
+        return np.asarray(np.add.reduceat(self.dense * weight[:, None], self.start, axis=0))
 
 
 FLAT = Pool(0.0)
@@ -125,10 +126,6 @@ class Pooled:
         theta = self.prior.mean + self.prior.sd * z
         return np.where(self.positive, np.exp(np.where(self.positive, theta, 0.0)), theta)
 
-    def _by_z(self, z: Array) -> Array:
-        """Derivative of each coefficient by its z."""
-        return np.where(self.positive, self.coefficients(z), 1.0) * self.prior.sd
-
     def parts(self, z: Array, parameters: Array) -> tuple[float, Array, Any]:
         """The log likelihood, P(row | observation) (rows,), and the terms of every row."""
         design = self.design
@@ -146,7 +143,8 @@ class Pooled:
     def value_and_gradient(self, z: Array, parameters: Array) -> tuple[float, Array]:
         """`value`, and its gradient by z."""
         value, weight, terms = self.parts(z, parameters)
-        gradient = (self.transposed @ (weight * terms.first)) * self._by_z(z)
+        gradient = self.transposed @ (weight * terms.first)
+        gradient = gradient * np.where(self.positive, self.coefficients(z), 1.0) * self.prior.sd
         own = self.prior.own_precision
         return value - float(own @ z**2) / 2, gradient - own * z
 
@@ -155,28 +153,27 @@ class Pooled:
         _, weight, terms = self.parts(z, parameters)
         curved = -weight * (terms.second + terms.first**2)
         score = self.design.summed(weight * terms.first)
-        by_z = self._by_z(z)
-        dense = self._gram(curved) + np.asarray((score.T @ score).todense())
-        dense = by_z[:, None] * dense * by_z
         bent = np.where(self.positive, self.coefficients(z) * self.prior.sd**2, 0.0)
-        dense[np.diag_indices_from(dense)] -= bent * (self.transposed @ (weight * terms.first))
-        dense[np.diag_indices_from(dense)] += self.prior.own_precision
-        return np.asarray(dense)
+        bent *= self.transposed @ (weight * terms.first)
+        return self._by_coordinates(z, _gram(self.design.dense, curved) + score.T @ score, -bent)
 
-    def complete_information(self, z: Array, parameters: Array) -> Array:
-        """The information with all that is not known at its expectation: positive semi-definite, (size, size).
+    def expected_information(self, z: Array, parameters: Array) -> Array:
+        """Fisher's information with every observation at its expected row: positive semi-definite, (size, size).
 
-        Of a row it is first derivative over residual, which for a Student-t is its weight as a mixture of normals.
+        What is not known of a piece is thereby taken as never to be known; where all is known it is exact.
         """
         _, weight, terms = self.parts(z, parameters)
-        least = np.maximum(-terms.second, 1e-3 * np.abs(terms.second).max())
-        by_z = self._by_z(z)
-        dense = by_z[:, None] * self._gram(weight * least) * by_z
-        dense[np.diag_indices_from(dense)] += self.prior.own_precision
-        return np.asarray(dense)
+        each = np.add.reduceat(weight * terms.expected, self.design.start)
+        return self._by_coordinates(z, _gram(self.design.mean_rows, each), np.zeros(len(z)))
 
-    def _gram(self, weight: Array) -> Array:
-        """Rows' products, each times its weight, added up: (size, size)."""
-        from scipy.sparse import diags_array
+    def _by_coordinates(self, z: Array, information: Array, diagonal: Array) -> Array:
+        """Information of the coefficients as that of z, with the priors of entries without a scale."""
+        by_z = np.where(self.positive, self.coefficients(z), 1.0) * self.prior.sd
+        found = by_z[:, None] * information * by_z
+        found[np.diag_indices_from(found)] += diagonal + self.prior.own_precision
+        return np.asarray(found)
 
-        return np.asarray((self.transposed @ (diags_array(weight) @ self.design.rows)).todense())
+
+def _gram(rows: Array, weight: Array) -> Array:
+    """Products of columns, each row times its weight, added up: (columns, columns)."""
+    return np.asarray((rows * weight[:, None]).T @ rows)

@@ -27,6 +27,7 @@ from scarfdate.worth.pooled import Pooled
 _ROUNDS = 30
 _SLOPE, _TRIALS = 1e-6, 50  # of the evidence of the scales, and steps at most
 _SETTLED = 1e-5  # the largest change of a log scale or shape parameter at convergence
+_FARTHEST = 5.0  # times as far as the change asked for
 _STEP = 2e-3  # of a shape parameter, for differences
 _LONGEST = 0.7  # step of a shape parameter in a round
 _NEWTON_GAIN = 0.1  # nats that a Newton step could gain: with more, that was no mode
@@ -37,13 +38,15 @@ _WIDEST = 5.0  # standard deviation of a shape parameter of which nothing is kno
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Fit:
     """``z`` (size,), the mode, whitened; ``log_scale`` (scales,) and ``parameters`` (of the shape) with the most
-    evidence; ``parameter_root``, a root of their covariance; ``normal``: the likelihood there."""
+    evidence; ``parameter_root``, a root of their covariance; ``response`` (size, names): how the mode moves with
+    them; ``normal``: the likelihood there."""
 
     model: Pooled
     z: Array
     log_scale: Array
     parameters: Array
     parameter_root: Array
+    response: Array
     normal: NormalLikelihood
 
     @property
@@ -70,8 +73,9 @@ class Fit:
             root = np.empty((0, 0))
         z, scales = self.normal.draws(n, rng, self.log_scale, root)
         noise = rng.standard_normal((n, len(self.parameters)))
-        parameters = self.parameters + noise @ self.parameter_root.T
-        return coefficients_of(self.model, z, scales, parameters)
+        away = noise @ self.parameter_root.T
+        z = z + away @ self.response.T
+        return coefficients_of(self.model, z, scales, self.parameters + away)
 
 
 def coefficients_of(model: Pooled, z: Array, log_scale: Array, parameters: Array) -> Coefficients:
@@ -89,12 +93,15 @@ def coefficients_of(model: Pooled, z: Array, log_scale: Array, parameters: Array
     )
 
 
-def fit(model: Pooled, z: Array, parameters: Array) -> Fit:
+def fit(model: Pooled, z: Array, parameters: Array, log_scale: Array | None = None) -> Fit:
     """The mode from a start; ScarfdateError where none is found."""
     prior = model.prior
-    log_scale = np.zeros(len(prior.scales))
-    information = model.complete_information(z, parameters)
+    many = len(prior.scales)
+    at = np.append(np.zeros(many) if log_scale is None else log_scale, parameters)
+    information = model.expected_information(z, parameters)
+    last: tuple[Array, Array] | None = None
     for _ in range(_ROUNDS):
+        log_scale, parameters = at[:many], at[many:]
         precision = prior_precision(log_scale, prior.scale_of)
         z, gain, information = _mode(model, z, parameters, information, precision)
         normal = NormalLikelihood(
@@ -103,23 +110,38 @@ def fit(model: Pooled, z: Array, parameters: Array) -> Fit:
             scale_of=prior.scale_of,
             log_scale_sd=prior.log_scale_sd,
         )
-        before = np.append(log_scale, parameters)
-        scales = (
-            most_evidence(normal, log_scale, slope=_SLOPE, steps=_TRIALS)
-            if len(log_scale)
-            else log_scale
-        )
-        step, root = _shape_step(model, z, parameters, prior_precision(scales, prior.scale_of))
-        if np.abs(np.append(scales, parameters + step) - before).max(initial=0.0) < _SETTLED:
+        scales = log_scale
+        if many:
+            scales = most_evidence(normal, log_scale, slope=_SLOPE, steps=_TRIALS)
+        precise = prior_precision(scales, prior.scale_of)
+        step, root, response = _shape_step(model, z, parameters, information, precise)
+        change = np.append(scales - log_scale, step)
+        if np.abs(change).max(initial=0.0) < _SETTLED:
             break
-        log_scale, parameters = scales, parameters + step
+        at, last = _next(at, change, last), (at, change)
     if gain > _NEWTON_GAIN:
         raise ScarfdateError(
             f"prices: no most probable coefficients were found ({gain:.2g} nats left); the book may be too small"
         )
     return Fit(
-        model=model, z=z, log_scale=log_scale, parameters=parameters, parameter_root=root, normal=normal
+        model=model, z=z, log_scale=log_scale, parameters=parameters, parameter_root=root, response=response,
+        normal=normal,
     )  # fmt: skip
+
+
+def _next(at: Array, change: Array, last: tuple[Array, Array] | None) -> Array:
+    """Where to go on from a place that asks for a change, after another place that asked for another.
+
+    Each round takes the mode as given, and the mode moves with what is chosen. The change is taken as linear between
+    both places (Anderson 1965, "Iterative procedures for nonlinear integral equations", Journal of the ACM 12,
+    547-560; from memory), which ends steps that come back and shortens those that creep.
+    """
+    if last is None:
+        return at + change
+    moved, turned = at - last[0], change - last[1]
+    share = float(change @ turned) / max(float(turned @ turned), 1e-300)
+    share = min(max(share, -_FARTHEST), 1.0)
+    return np.asarray(at + change - share * (moved + turned))
 
 
 def _mode(
@@ -158,20 +180,19 @@ def _positive(information: Array) -> Array:
 
 
 def _shape_step(
-    model: Pooled, z: Array, parameters: Array, precision: Array
-) -> tuple[Array, Array]:
-    """A Newton step of the shape parameters towards the most evidence, and a root of their covariance."""
+    model: Pooled, z: Array, parameters: Array, information: Array, precision: Array
+) -> tuple[Array, Array, Array]:
+    """A Newton step of the shape parameters towards the most evidence, a root of their covariance, and how the mode
+    moves with them, (size, names)."""
     many = len(parameters)
     if not many:
-        return np.zeros(0), np.zeros((0, 0))
+        return np.zeros(0), np.zeros((0, 0)), np.zeros((len(z), 0))
     mean, sd = model.prior.shape.T
 
     def evidence(p: Array) -> float:
-        precise = model.information(z, p) + np.diag(precision)
-        precise[np.diag_indices_from(precise)] += 1e-12
-        sign, log_det = np.linalg.slogdet(precise)
-        if sign <= 0:
-            return -np.inf
+        # the observed information of a mixture would reward scales so small that each row is an island
+        precise = model.expected_information(z, p) + np.diag(precision)
+        log_det = np.linalg.slogdet(precise)[1]
         return model.value(z, p) - log_det / 2 - float((((p - mean) / sd) ** 2).sum()) / 2
 
     steps = _STEP * np.eye(many)
@@ -185,8 +206,17 @@ def _shape_step(
             both = evidence(parameters + steps[i] + steps[j])
             mixed = (both - up[i] - up[j] + here) / _STEP**2
             curvature[i, j] = curvature[j, i] = -mixed
+    slopes = [
+        model.value_and_gradient(z, parameters + s)[1]
+        - model.value_and_gradient(z, parameters - s)[1]
+        for s in steps
+    ]
+    with_z = np.array(slopes).T / (2 * _STEP)
+    response = np.linalg.solve(information + np.diag(precision), with_z)
+    curvature -= with_z.T @ response
     value, vector = np.linalg.eigh(curvature)
     value = np.maximum(value, 1 / np.minimum(sd.max(), _WIDEST) ** 2)
     step = vector @ ((vector.T @ gradient) / value)
     longest = np.abs(step).max()
-    return step * min(1.0, _LONGEST / longest) if longest else step, vector / np.sqrt(value)
+    step = step * min(1.0, _LONGEST / longest) if longest else step
+    return step, vector / np.sqrt(value), response

@@ -28,7 +28,7 @@ class PriceSamples:
 
     ``log_price`` (n, S): of the price got; ``log_fair`` (n, S): expected log price given the same draw of tables,
     decade, grade and values, without the residual; ``cell`` (n, S): decade and grade, as in `Pieces.cells`;
-    ``value``: by family (n, S) the place of the value, -1 where one was noted.
+    ``value``: by family (n, S) the place of the true value.
 
     Days to sell at the asking price A are ``exp(days_location + days_slope * (log A - log_fair)) * (-log
     days_uniform) ** (1 / days_shape)``: ``days_location`` (n, S), ``days_slope`` (S,) at least 0,
@@ -77,8 +77,10 @@ def own_generators(pieces: Pieces, seed: int) -> list[np.random.Generator]:
 
     Pieces of which the same was noted have different ones: the first, the second, ... by their condition.
     """
-    noted = np.column_stack([value.noted for value in pieces.values.values()])
-    numbers = np.column_stack([pieces.cells.round(_DIGITS), noted, pieces.log_area.round(_DIGITS)])
+    known = [
+        (pieces.cells[:, :, None] * value.chances).sum(axis=1) for value in pieces.values.values()
+    ]
+    numbers = np.column_stack([pieces.cells, *known, pieces.log_area]).round(_DIGITS)
     contents = [
         row.tobytes() + maker.encode()
         for row, maker in zip(numbers + 0.0, pieces.maker, strict=True)

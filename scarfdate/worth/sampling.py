@@ -23,7 +23,7 @@ from scarfdate.worth.coefficients import (
     YEAR,
     Coefficients,
 )
-from scarfdate.worth.pieces import NOT_NOTED, VALUED, Pieces
+from scarfdate.worth.pieces import VALUED, Pieces
 from scarfdate.worth.price_samples import PriceSamples, own_generators, strata
 from scarfdate.worth.reference import Reference
 
@@ -95,9 +95,8 @@ class Sampler:
             fair = self.common + decade[every, here // len(GRADES)]
             fair += grade[every, here % len(GRADES)]
             for name in value:
-                place, is_noted = where.value(name, i, here, own)
+                value[name][i] = place = where.value(name, i, here, own)
                 fair += tables[name][every, place]
-                value[name][i] = NOT_NOTED if is_noted else place
                 if name == VALUED[0] and self.of_days is not None:
                     location[i] = self.of_days + days_fibre[every, place]
             fair += makers[pieces.maker[i]]
@@ -252,11 +251,6 @@ class _Where:
     def __init__(self, pieces: Pieces) -> None:
         self.values = pieces.values
         self.cells = np.cumsum(pieces.cells, axis=1)
-        self.rows = {}
-        for name, value in pieces.values.items():
-            row = np.full(len(pieces), NOT_NOTED)
-            row[value.unsure] = np.arange(len(value.unsure))
-            self.rows[name] = row
 
     def cell(self, i: int, u: Array) -> Places:
         """The cell of each sample, (S,)."""
@@ -264,13 +258,11 @@ class _Where:
         found = np.searchsorted(self.cells[i] / self.cells[i, -1], u, side="right")
         return np.asarray(np.minimum(found, most))
 
-    def value(
-        self, name: str, i: int, cell: Places, rng: np.random.Generator
-    ) -> tuple[Places | int, bool]:
-        """The value of each sample, given its cell, and whether it was noted."""
-        value = self.values[name]
-        if value.noted[i] != NOT_NOTED:
-            return int(value.noted[i]), True
-        total = np.cumsum(value.chances[self.rows[name][i]], axis=1)[cell]
-        u = rng.random(len(cell)) * total[:, -1]
-        return np.minimum((total <= u[:, None]).sum(axis=1), total.shape[1] - 1), False
+    def value(self, name: str, i: int, cell: Places, rng: np.random.Generator) -> Places:
+        """The value of each sample, given its cell, (S,)."""
+        # the chances of each cell after those of the cells before it, so that one search finds the value
+        chances = self.values[name].chances[i]
+        total = np.cumsum(chances, axis=1)
+        total = total / total[:, -1:] + np.arange(len(total))[:, None]
+        found = np.searchsorted(total.reshape(-1), cell + rng.random(len(cell)), side="right")
+        return np.asarray(np.minimum(found - cell * total.shape[1], total.shape[1] - 1))
