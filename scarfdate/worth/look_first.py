@@ -1,10 +1,10 @@
 """What one more look is worth before buying: the expected value of sample information, in money.
 
-A look finds one of several things, o. The drawn pieces (their decade and grade; where nobody noted them, their
-fibre, hem and form; their gain) are equally likely now. P(o | drawn piece) is known exactly: by how a value is
-noted where the look is for a value that was drawn, and else from the dating by the chance of the decade and
-grade once o is found, over that now. So each finding weights the draws, with weights whose mean over findings is
-one: what is expected after the look is, on average, what is expected now.
+A look finds one of several things, o. The drawn pieces (their decade and grade; their true fibre, hem and form;
+their gain) are equally likely now. P(o | drawn piece) is known: by how a true value is noted where the look is for
+a value that was drawn, and else from the dating, by the chance of the decade and grade once o is found, over that
+now. So each finding weights the draws, and the weights of all findings add up to one: what is expected after the
+look is, on average, what is expected now.
 
 Whoever may buy now (the chance of a loss is within what she risks) buys after the look too, unless it finds
 what loses money on average; whoever may not buys where the look brings the chance of a loss within it:
@@ -52,8 +52,8 @@ class LookFirst:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Drawn:
-    """Drawn pieces, all one: ``cell`` (S,), decade and grade; ``values``: by family (S,), the place of its value, -1
-    where it was noted; ``profit`` (S,), money."""
+    """Draws of one piece: ``cell`` (S,), decade and grade; ``values``: by family (S,), the place of its true value;
+    ``profit`` (S,), money."""
 
     cell: NDArray[np.intp]
     values: Mapping[str, NDArray[np.intp]]
@@ -106,7 +106,7 @@ def findings(state: State, check: Check, drawn: Drawn) -> Array | None:
     if not after:
         return None
     values = drawn.values.get(check.family)
-    if values is not None and (values >= 0).all():
+    if values is not None:
         return _clue(state, check.family).noted(check.method)[values].T
     now = in_cells(state.joint / state.evidence)
     then = np.stack([chance * in_cells(one.joint / one.evidence) for chance, one in after])
