@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
@@ -199,16 +200,24 @@ class Appraisal:
         return page.view(self.sentence, page.lines(self._lines()))
 
 
+_WORDS = 4  # more than that nobody keeps in mind
+
+
 def said(look: LookFirst, currency: str) -> str:
     """A look as one says it: what to do, how long it takes, what it earns, and what speaks for buying."""
     minutes = "a minute" if look.minutes == 1 else f"{look.minutes:g} minutes"
-    words = ", ".join(look.buy_if[:_WORDS])
-    buy = f" Buy if it is {words}." if 0 < len(look.buy_if) <= _WORDS else ""
+    if len(look.leave_if) < len(look.buy_if):
+        does, words = "Leave", look.leave_if
+    else:
+        does, words = "Buy", look.buy_if
+    told = f" {does} it if you find {_or(words)}." if 0 < len(words) <= _WORDS else ""
     care = f" Take care: {look.caution}." if look.caution else ""
-    return f"{capital(look.words)} ({minutes}): worth about {amount(look.value, currency)}.{buy}{care}"
+    return f"{capital(look.words)} ({minutes}): worth about {amount(look.value, currency)}.{told}{care}"
 
 
-_WORDS = 4  # more than that nobody keeps in mind
+def _or(words: Sequence[str]) -> str:
+    *others, last = (word.replace("-", " ") for word in words)
+    return f"{', '.join(others)} or {last}" if others else last
 
 
 def _earn(expected: float, currency: str) -> str:

@@ -36,8 +36,9 @@ from scarfdate.worth.pieces import in_cells
 @dataclass(frozen=True, kw_only=True)
 class LookFirst:
     """A look before buying. ``words``: what to do; ``value``: what it can be expected to earn, in money, 0 or
-    more; ``minutes`` that it takes, and their ``cost``; ``buy_if``: the words which, if found, speak for
-    buying (none for what is measured); ``chance``: that it turns the decision; ``caution``: what to take care of."""
+    more; ``minutes`` that it takes, and their ``cost``; ``chance``: that it turns the decision; ``buy_if`` and
+    ``leave_if``: what, if found, speaks for buying or against it (none for what is measured); ``caution``: what to
+    take care of."""
 
     clue: str
     method: str
@@ -47,6 +48,7 @@ class LookFirst:
     cost: float
     chance: float
     buy_if: tuple[str, ...]
+    leave_if: tuple[str, ...]
     caution: str
 
 
@@ -75,7 +77,8 @@ def looks_first(asked: Asked, drawn: Drawn, risk: float, hourly_rate: float) -> 
                 LookFirst(
                     clue=check.family, method=check.method, words=check.words, value=value,
                     minutes=check.minutes, cost=check.minutes / 60 * hourly_rate, chance=chance,
-                    buy_if=_words(state, check, buys), caution=check.caution,
+                    buy_if=_words(state, check, buys), leave_if=_words(state, check, ~buys),
+                    caution=check.caution,
                 )
             )  # fmt: skip
     return tuple(sorted(found, key=lambda look: look.cost - look.value))
@@ -122,8 +125,8 @@ def _clue(state: State, family: str) -> SharesClue:
     return clue
 
 
-def _words(state: State, check: Check, buys: NDArray[np.bool_]) -> tuple[str, ...]:
+def _words(state: State, check: Check, which: NDArray[np.bool_]) -> tuple[str, ...]:
     if check.family not in state.model.column:
         return ()
     values: Sequence[str] = _clue(state, check.family).values
-    return tuple(word for word, yes in zip(values, buys.tolist(), strict=True) if yes)
+    return tuple(word for word, yes in zip(values, which.tolist(), strict=True) if yes)

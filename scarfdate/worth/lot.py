@@ -202,7 +202,7 @@ def appraise_lot(
     pieces = Pieces.of(
         table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of
     )
-    samples = terms.samples(pieces)
+    samples = terms.samples(pieces, alone=False)
     sold = sales(samples, terms.costs)
     return LotAppraisal(
         ids=called(sheet.ids, table),

@@ -19,7 +19,7 @@ from scarfdate.worth.reference import SEASONS, season_of
 from scarfdate.years import checked_as_of
 
 RISK = 0.2  # the chance of a loss that is accepted when nobody says
-DRAWS = 1000
+DRAWS = 600
 GivenCosts = Costs | Mapping[str, Any] | str | Path | None
 GivenPrices = Prices | str | Path | None
 
@@ -72,9 +72,11 @@ class Terms:
         """The same for pieces that turned up elsewhere."""
         return self if channel == self.channel else replace(self, channel=channel)
 
-    def samples(self, pieces: Pieces) -> PriceSamples:
-        """What the pieces may bring, `DRAWS` equally likely draws each."""
-        return self.prices.samples(pieces, channel=self.sale_channel, season=self.season, n=DRAWS)
+    def samples(self, pieces: Pieces, *, alone: bool = True) -> PriceSamples:
+        """What the pieces may bring, `DRAWS` equally likely draws each; ``alone``: each by itself, not as a lot."""
+        return self.prices.samples(
+            pieces, channel=self.sale_channel, season=self.season, n=DRAWS, alone=alone
+        )
 
     def later(self) -> Iterator[tuple[str, Terms]]:
         """The seasons after the one stated, in their order, with the terms of each; none where none is stated."""
