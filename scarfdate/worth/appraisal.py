@@ -73,7 +73,7 @@ class Appraisal:
     @cached_property
     def limit(self) -> float:
         """The most to pay: the highest price at which a loss is no likelier than ``risk``, never more than can be
-        expected; 0 where nothing is to be earned."""
+        expected; 0 where no price is low enough."""
         return float(highest_price(self.gain.draws[None, :], self.risk)[0])
 
     @cached_property
@@ -118,16 +118,16 @@ class Appraisal:
             return "offer"
         if self.look is not None:
             return "look first"
-        return "buy" if self.asking <= self.limit else "leave it"
+        return "buy" if may_pay(self.asking, self.gain, self.risk) else "leave it"
 
     @property
     def sentence(self) -> str:
         """What to do, and why, in one or two sentences."""
         most = amount(self.limit, self.currency, down=True)
-        worthless = "it is not likely to bring more than it costs to sell"
+        gift = as_a_gift(self.gain, self.risk)
         if self.asking is None:
             if self.limit == 0:
-                return f"Pay nothing for it: {worthless}."
+                return f"Pay nothing for it: {gift}."
             return f"Pay up to {most}: you then lose money with a chance of {percent(self.risk)} or less."
         at, profit = amount(self.asking, self.currency), self.profit()
         expects = (
@@ -138,7 +138,7 @@ class Appraisal:
             return f"Look first, before you decide: at {at} {expects}."
         if self.advice == "buy":
             return f"Buy it: at {at} {expects}."
-        offer = f"Offer up to {most}." if self.limit > 0 else f"{capital(worthless)}."
+        offer = f"Offer up to {most}." if self.limit > 0 else f"{capital(gift)}."
         return f"Leave it at {at}: {expects}. {offer}"
 
     def _lines(self) -> list[str]:
@@ -200,6 +200,21 @@ class Appraisal:
         return page.view(self.sentence, page.lines(self._lines()))
 
 
+def may_pay(price: float, gain: Spread, risk: float) -> bool:
+    """Whether a price keeps to the accepted chance of a loss, and to what is expected."""
+    return gain.chance_below(price) <= risk and price <= gain.expected
+
+
+def as_a_gift(gain: Spread, risk: float) -> str:
+    """Why nothing is to be paid for what is worth so much."""
+    if gain.expected <= 0:
+        return "selling costs more than it is likely to bring"
+    return (
+        f"even as a gift you lose money with a chance of {percent(gain.loss_probability)}, for what selling "
+        f"costs, and you accept {percent(risk)}"
+    )
+
+
 _WORDS = 4  # more than that nobody keeps in mind
 
 
@@ -216,7 +231,7 @@ def said(look: LookFirst, currency: str) -> str:
 
 
 def _or(words: Sequence[str]) -> str:
-    *others, last = (word.replace("-", " ") for word in words)
+    *others, last = words
     return f"{', '.join(others)} or {last}" if others else last
 
 

@@ -70,7 +70,8 @@ def appraise_table(
         here = np.arange(start, min(start + _AT_ONCE, len(table)))
         found[here] = _numbers(pieces.take(here), sheet.asked[here], terms)
     answer = pd.DataFrame(found, columns=list(NUMBERS), index=table.index)
-    asks, pays = answer["asked"].notna(), answer["asked"] <= answer["pay_at_most"]
+    asks = answer["asked"].notna()
+    pays = (answer["loss_probability"] <= terms.risk) & (answer["expected_profit"] >= 0)
     answer.insert(0, "advice", np.where(~asks, "offer", np.where(pays, "buy", "leave it")))
     answer.insert(0, "id", list(called(sheet.ids, table)))
     left = ["; ".join(sheet.not_read.get(row, ())) or None for row in range(len(table))]

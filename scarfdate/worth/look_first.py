@@ -32,6 +32,8 @@ from scarfdate.why.next_checks import checks_left
 from scarfdate.why.state import State
 from scarfdate.worth.pieces import in_cells
 
+_RARE = 0.02  # a finding as rare as this rests on too few draws to be named
+
 
 @dataclass(frozen=True, kw_only=True)
 class LookFirst:
@@ -71,13 +73,17 @@ def looks_first(asked: Asked, drawn: Drawn, risk: float, hourly_rate: float) -> 
         chances = findings(state, check, drawn)
         if chances is None:
             continue
-        value, chance, buys = worth(drawn.profit, chances, risk, bool(may_buy))
+        value, buys = worth(drawn.profit, chances, risk, bool(may_buy))
+        each = chances.mean(axis=1)
+        likely = each > _RARE
         if value > 0:
             found.append(
                 LookFirst(
                     clue=check.family, method=check.method, words=check.words, value=value,
-                    minutes=check.minutes, cost=check.minutes / 60 * hourly_rate, chance=chance,
-                    buy_if=_words(state, check, buys), leave_if=_words(state, check, ~buys),
+                    minutes=check.minutes, cost=check.minutes / 60 * hourly_rate,
+                    chance=float(each[buys != may_buy].sum()),
+                    buy_if=_words(state, check, buys & likely),
+                    leave_if=_words(state, check, ~buys & likely),
                     caution=check.caution,
                 )
             )  # fmt: skip
@@ -86,15 +92,15 @@ def looks_first(asked: Asked, drawn: Drawn, risk: float, hourly_rate: float) -> 
 
 def worth(
     profit: Array, chances: Array, risk: float, may_buy: bool
-) -> tuple[float, float, NDArray[np.bool_]]:
-    """The value of a look, the chance that it turns the decision, and after which findings to buy.
+) -> tuple[float, NDArray[np.bool_]]:
+    """The value of a look, and after which findings to buy.
 
     ``profit`` (S,); ``chances`` (findings, S), P(finding | draw).
     """
-    chance, brings = chances.mean(axis=1), chances @ profit / len(profit)
+    brings = chances @ profit / len(profit)
     buys = brings >= 0 if may_buy else allowed(profit, chances, risk)
     turned = ~buys if may_buy else buys
-    return float(np.abs(brings[turned]).sum()), float(chance[turned].sum()), buys
+    return float(np.abs(brings[turned]).sum()), buys
 
 
 def allowed(profit: Array, weights: Array, risk: float) -> NDArray[np.bool_]:

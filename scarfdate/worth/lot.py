@@ -21,7 +21,7 @@ from scarfdate.reading.frames import as_pandas
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import amount, between, read_amount
-from scarfdate.worth.appraisal import INVENTED
+from scarfdate.worth.appraisal import INVENTED, as_a_gift, may_pay
 from scarfdate.worth.costs import Costs, counted_as_zero
 from scarfdate.worth.offered import offered
 from scarfdate.worth.pieces import Pieces
@@ -72,7 +72,7 @@ class LotAppraisal:
     @cached_property
     def limit(self) -> float:
         """The most to bid: the highest price at which a loss is no likelier than ``risk``, never more than can be
-        expected; 0 where nothing is to be earned."""
+        expected; 0 where no price is low enough."""
         return float(highest_price(self.gain.draws[None, :], self.risk)[0])
 
     def profit(self, price: object = None) -> Spread:
@@ -116,7 +116,7 @@ class LotAppraisal:
         """What to do, and why."""
         n, most = _pieces(len(self.ids)), amount(self.limit, self.currency, down=True)
         if self.limit == 0 and self.price is None:
-            return f"Bid nothing for these {n}: they are not likely to bring more than they cost to sell."
+            return f"Bid nothing for these {n}: {as_a_gift(self.gain, self.risk)}."
         if self.price is None:
             return f"Bid up to {most} for these {n}: you then lose money with a chance of {percent(self.risk)} or less."
         at, profit = amount(self.price, self.currency), self.profit()
@@ -125,7 +125,7 @@ class LotAppraisal:
             f"you can expect to {does} {amount(abs(profit.expected), self.currency)} with these {n}, and you lose "
             f"money with a chance of {percent(profit.loss_probability)}"
         )
-        if self.price <= self.limit:
+        if may_pay(self.price, self.gain, self.risk):
             return f"Buy the lot at {at}: {expects}. You could go up to {most}."
         offer = f"Bid up to {most}." if self.limit > 0 else ""
         return f"Leave the lot at {at}: {expects}. {offer}".rstrip()
