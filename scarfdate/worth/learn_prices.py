@@ -16,7 +16,7 @@ from scarfdate.errors import RangeError, WordError, did_you_mean, needed, shown
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.worth_pooling import Pool, Pooling
 from scarfdate.threads import one_thread
-from scarfdate.worth.coefficients import ASKED, BASE, Coefficients, Layout
+from scarfdate.worth.coefficients import ASKED, BASE, Coefficients
 from scarfdate.worth.design import (
     DAYS,
     PRICE,
@@ -42,6 +42,7 @@ ROUTES = ("laplace", "hierarchical")
 _SEED, _DRAWS = 7, 400
 _SHORTEST = 0.5  # days that a piece sold on the day of its listing hung
 _FITS = 3  # each with the variance of what is not known by the effects of the last
+_LEAST_SHARE, _MOMENTS = 0.02, 20  # of the variance of what is asked above, and rounds
 _QUANTILES = 101  # of the conditions in the book that are kept
 
 
@@ -214,7 +215,7 @@ def prices_of(
         days=days,
         returns=returns,
         reference=reference,
-        counts=_counts(model),
+        counts=model.design.counts,
         invented=invented,
         notes=tuple(notes),
         _container=container,
@@ -267,16 +268,15 @@ def price_fit(
     offers, y = sales.offers, np.log(sales.price)
     if reference.log_index is not None:
         offers, y = replace(offers, year=("",) * len(offers)), y - np.log(sales.price_index)
-    design = price_design(offers, Layout.of(offers.levels(PRICE)), reference)
+    design = price_design(offers, offers.layout(PRICE), reference)
     if not pooled:
         design = without_reference(design)
-    variance = np.zeros(len(design.log_weight))
-    law = StudentT(y[design.observation], variance, tails)
+    law = StudentT(y, np.zeros(len(y)), tails)
     model, (z, parameters) = _model(design, law, pooling["price"], float(y.mean()), pooled=pooled)
     scales = None
     for _ in range(_FITS):
         effects = model.coefficients(z)
-        variance = unknown_variance(design, offers, reference, effects)
+        variance = unknown_variance(design.layout, offers, reference, effects)
         model = Pooled(design, replace(law, variance=variance), model.prior)
         found = fit(model, z, parameters, scales)
         z, parameters, scales = found.z, found.parameters, found.log_scale
@@ -311,23 +311,53 @@ def _days(
     some = sales.take(at)
     if some.sold.sum() < pooling["book"]["least_days"].centre:
         return None
-    layout = price.model.design.layout
-    fair = price_design(some.offers, layout, reference).rows @ price.mode
-    offers = replace(some.offers, season=some.listed_season)
+    design = price_design(some.offers, price.model.design.layout, reference)
+    fair = design.rows @ price.mode
     asked = np.log(np.where(some.asked > 0, some.asked, np.nan))
     if reference.log_index is not None:
-        asked = asked - np.where(
+        index = np.where(
             np.isfinite(some.price_index), np.log(some.price_index), reference.log_index
         )
-    levels = offers.levels(DAYS)
-    if np.isfinite(asked).any():
-        levels[ASKED] = ("",)
-    design = days_design(offers, Layout.of(levels), asked, fair)
+        asked = asked - index
+    unknown = unknown_variance(design.layout, some.offers, reference, price.mode)
+    offers = replace(some.offers, season=some.listed_season)
+    above, doubt = asked_above(asked - fair, unknown)
+    design = days_design(offers, offers.layout(DAYS), above)
     log_days = np.log(np.maximum(some.days, _SHORTEST))
-    each = design.observation
-    law = Weibull(log_days[each], some.sold[each])
+    law = Weibull(log_days, some.sold)
     model, start = _model(design, law, pooling["days"], float(log_days.mean()) + 1)
-    return fit(model, *start).draws(draws, rng)
+    found = fit(model, *start).draws(draws, rng)
+    slope = found.layout.places(ASKED)
+    found.draws[:, slope] *= np.exp(doubt * rng.standard_normal((draws, 1)))
+    return found
+
+
+def asked_above(above: Array, unknown: Array) -> tuple[Array, float]:
+    """Log price asked less the log price that the piece is truly worth, expected, (n,); and how uncertain a slope on
+    it is for it, as a standard deviation of its logarithm.
+
+    ``above`` (n,): log price asked less the log price that is expected by what was noted, NaN where nothing was
+    asked; ``unknown`` (n,): the variance of the latter. A dealer asks by what the piece is, noted or not. Where
+    that is unknown, part of the difference is not an asking above its worth, and days would seem to depend on it
+    too little (Carroll, Ruppert, Stefanski and Crainiceanu 2006, "Measurement error in nonlinear models", chapter
+    4, regression calibration; from memory). The mean and the variance of what is asked above are those of the book.
+    """
+    there = np.isfinite(above)
+    if not there.any():
+        return np.zeros(len(above)), 0.0
+    seen, noise = above[there], unknown[there]
+    variance = max(float(seen.var() - noise.mean()), _LEAST_SHARE * float(seen.var()))
+    for _ in range(_MOMENTS):
+        weight = 1 / (variance + noise)
+        mean = float(weight @ seen / weight.sum())
+        excess = float(weight**2 @ ((seen - mean) ** 2 - noise) / (weight**2).sum())
+        variance = max(excess, _LEAST_SHARE * float(seen.var()))
+    found = np.full(len(above), mean)
+    share = variance / (variance + noise)
+    found[there] = mean + (seen - mean) * share
+    # the variance is that of a sample: so much is its logarithm uncertain, and the shares with it
+    doubt = np.sqrt(2 / len(seen)) * float(((1 - share) / share).mean())
+    return found, doubt
 
 
 def _returns(
@@ -337,12 +367,7 @@ def _returns(
     some = sales.take(np.flatnonzero(sales.sold & np.isfinite(sales.returned)))
     if len(some) < pooling["book"]["least_returns"].centre:
         return None
-    design = returns_design(some.offers, Layout.of(some.offers.levels(RETURNS)))
+    design = returns_design(some.offers, some.offers.layout(RETURNS))
     base = pooling["returns"][BASE].centre
     model, start = _model(design, Bernoulli(some.returned), pooling["returns"], base)
     return fit(model, *start).draws(draws, rng)
-
-
-def _counts(model: Pooled) -> Array:
-    """Sales by coefficient, (size,): a piece of which a decade is half sure counts half."""
-    return np.asarray(model.design.mean_rows.sum(axis=0))

@@ -1,11 +1,10 @@
-"""A linear predictor over a mixture of design rows, with partial pooling: likelihood and prior.
+"""A linear predictor with partial pooling: likelihood and prior.
 
-    P(observation i)  =  sum over k of  w(i, k) law(observation i; x(i, k) b)
+    log P(observations)  =  sum over i of  log law(observation i; x(i) b)
 
-A piece has a row for every decade and grade that it may be of, with the chance of it as its weight; one that is
-known for certain has a single row. The law is one of `scarfdate.worth.laws`. The coefficients b of a pooled
-group are normal around 0 with a standard deviation of their own group, the logarithm of which is normal around
-a stated one; the others have normal priors, or none. Coefficients that are above zero are exp(theta).
+The law is one of `scarfdate.worth.laws`. The coefficients b of a pooled group are normal around 0 with a standard
+deviation of their own group, the logarithm of which is normal around a stated one; the others have normal priors, or
+none. Coefficients that are above zero are exp(theta).
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,54 +19,22 @@ from numpy.typing import NDArray
 from scarfdate.conventions import Array
 from scarfdate.tables.worth_pooling import Pool
 from scarfdate.worth.coefficients import POSITIVE, Layout
-from scarfdate.worth.laws import Law
+from scarfdate.worth.laws import Law, Terms
+
+FLAT = Pool(0.0)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Design:
-    """``rows``: a sparse matrix (rows, coefficients); ``start`` (n,): the first row of each observation, rising
-    from 0; ``log_weight`` (rows,): natural logarithms, the weights of an observation adding up to one."""
+    """``rows`` (n, coefficients), what multiplies the coefficients of a ``layout``."""
 
     layout: Layout
-    rows: Any
-    start: NDArray[np.intp]
-    log_weight: Array
-
-    @classmethod
-    def plain(cls, layout: Layout, rows: Any) -> Design:
-        """One row an observation: (n, coefficients), dense or sparse."""
-        from scipy.sparse import csr_array
-
-        held = csr_array(rows)
-        return cls(
-            layout=layout,
-            rows=held,
-            start=np.arange(held.shape[0]),
-            log_weight=np.zeros(held.shape[0]),
-        )
+    rows: Array
 
     @cached_property
-    def observation(self) -> NDArray[np.intp]:
-        """The observation of each row, (rows,)."""
-        many = np.diff(np.append(self.start, self.rows.shape[0]))
-        return np.repeat(np.arange(len(self.start)), many)
-
-    @cached_property
-    def dense(self) -> Array:
-        """``rows`` with all its zeros, for products of columns."""
-        return np.asarray(self.rows.toarray())
-
-    @cached_property
-    def mean_rows(self) -> Array:
-        """The expected row of each observation, (n, coefficients)."""
-        return self.summed(np.exp(self.log_weight))
-
-    def summed(self, weight: Array) -> Array:
-        """Rows times ``weight`` (rows,), added up by observation, (n, coefficients)."""
-        return np.asarray(np.add.reduceat(self.dense * weight[:, None], self.start, axis=0))
-
-
-FLAT = Pool(0.0)
+    def counts(self) -> Array:
+        """How many observations each coefficient has, (size,): one of which a value is half sure counts half."""
+        return np.asarray(self.rows.sum(axis=0))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -90,18 +56,17 @@ class Prior:
         """From the prior of each group and shape parameter, by name."""
         scales = tuple(group for group in layout.groups if pools[group].pooled)
         each = [pools[group] for group, _ in layout.names]
-        flat = np.array([not pool.pooled and np.isinf(pool.spread) for pool in each], bool)
+        own = np.array([not pool.pooled and np.isfinite(pool.spread) for pool in each], bool)
+        centre, spread = (
+            np.array([getattr(pool, name) for pool in each]) for name in ("centre", "spread")
+        )
+        pooled = np.array([pool.pooled for pool in each], bool)
+        places = {group: place for place, group in enumerate(scales)}
         return cls(
-            mean=np.array([0.0 if pool.pooled or np.isinf(pool.spread) else pool.centre for pool in each]),
-            sd=np.array(
-                [pool.centre if pool.pooled else 1.0 if f else pool.spread
-                 for pool, f in zip(each, flat, strict=True)]
-            ),
-            scale_of=np.array(
-                [scales.index(group) if group in scales else len(scales) for group, _ in layout.names],
-                np.intp,
-            ),
-            flat=flat,
+            mean=np.where(own, centre, 0.0),
+            sd=np.where(own, spread, np.where(pooled, centre, 1.0)),
+            scale_of=np.array([places.get(group, len(scales)) for group, _ in layout.names], np.intp),
+            flat=~(own | pooled),
             scales=scales,
             log_scale_sd=np.array([pools[group].spread for group in scales]),
             shape=np.array([(pools[n].centre, pools[n].spread) for n in law.names]).reshape(-1, 2),
@@ -119,61 +84,41 @@ class Pooled:
     def __init__(self, design: Design, law: Law, prior: Prior) -> None:
         self.design, self.law, self.prior = design, law, prior
         self.positive = np.array([group in POSITIVE for group, _ in design.layout.names], bool)
-        self.transposed = design.rows.T.tocsr()
 
     def coefficients(self, z: Array) -> Array:
         """What multiplies the design, of z (..., size)."""
         theta = self.prior.mean + self.prior.sd * z
         return np.where(self.positive, np.exp(np.where(self.positive, theta, 0.0)), theta)
 
-    def parts(self, z: Array, parameters: Array) -> tuple[float, Array, Any]:
-        """The log likelihood, P(row | observation) (rows,), and the terms of every row."""
-        design = self.design
-        terms = self.law.terms(design.rows @ self.coefficients(z), parameters)
-        log = design.log_weight + terms.log
-        top = np.maximum.reduceat(log, design.start)
-        each = np.exp(log - top[design.observation])
-        total = np.add.reduceat(each, design.start)
-        return float((np.log(total) + top).sum()), each / total[design.observation], terms
+    def terms(self, z: Array, parameters: Array) -> Terms:
+        """The law's terms of every observation."""
+        return self.law.terms(self.design.rows @ self.coefficients(z), parameters)
 
     def value(self, z: Array, parameters: Array) -> float:
         """The log likelihood with the priors of entries without a scale."""
-        return self.parts(z, parameters)[0] - float(self.prior.own_precision @ z**2) / 2
+        log = float(self.terms(z, parameters).log.sum())
+        return log - float(self.prior.own_precision @ z**2) / 2
 
     def value_and_gradient(self, z: Array, parameters: Array) -> tuple[float, Array]:
         """`value`, and its gradient by z."""
-        value, weight, terms = self.parts(z, parameters)
-        gradient = self.transposed @ (weight * terms.first)
-        gradient = gradient * np.where(self.positive, self.coefficients(z), 1.0) * self.prior.sd
+        terms = self.terms(z, parameters)
         own = self.prior.own_precision
-        return value - float(own @ z**2) / 2, gradient - own * z
+        gradient = (terms.first @ self.design.rows) * self._by_z(z) - own * z
+        return float(terms.log.sum()) - float(own @ z**2) / 2, gradient
 
-    def information(self, z: Array, parameters: Array) -> Array:
-        """Minus the Hessian of `value` by z, (size, size)."""
-        _, weight, terms = self.parts(z, parameters)
-        curved = -weight * (terms.second + terms.first**2)
-        score = self.design.summed(weight * terms.first)
-        bent = np.where(self.positive, self.coefficients(z) * self.prior.sd**2, 0.0)
-        bent *= self.transposed @ (weight * terms.first)
-        return self._by_coordinates(z, _gram(self.design.dense, curved) + score.T @ score, -bent)
-
-    def expected_information(self, z: Array, parameters: Array) -> Array:
-        """Fisher's information with every observation at its expected row: positive semi-definite, (size, size).
-
-        What is not known of a piece is thereby taken as never to be known; where all is known it is exact.
-        """
-        _, weight, terms = self.parts(z, parameters)
-        each = np.add.reduceat(weight * terms.expected, self.design.start)
-        return self._by_coordinates(z, _gram(self.design.mean_rows, each), np.zeros(len(z)))
-
-    def _by_coordinates(self, z: Array, information: Array, diagonal: Array) -> Array:
-        """Information of the coefficients as that of z, with the priors of entries without a scale."""
-        by_z = np.where(self.positive, self.coefficients(z), 1.0) * self.prior.sd
-        found = by_z[:, None] * information * by_z
-        found[np.diag_indices_from(found)] += diagonal + self.prior.own_precision
+    def information(self, z: Array, parameters: Array, *, expected: bool = False) -> Array:
+        """Minus the Hessian of `value` by z, (size, size), or its expectation, which is never indefinite."""
+        terms = self.terms(z, parameters)
+        weight = terms.expected if expected else -terms.second
+        by_z = self._by_z(z)
+        rows = self.design.rows * by_z
+        found = (rows * weight[:, None]).T @ rows
+        found[np.diag_indices_from(found)] += self.prior.own_precision
+        if not expected:
+            bent = np.where(self.positive, by_z * self.prior.sd, 0.0)
+            found[np.diag_indices_from(found)] -= bent * (terms.first @ self.design.rows)
         return np.asarray(found)
 
-
-def _gram(rows: Array, weight: Array) -> Array:
-    """Products of columns, each row times its weight, added up: (columns, columns)."""
-    return np.asarray((rows * weight[:, None]).T @ rows)
+    def _by_z(self, z: Array) -> Array:
+        """Derivative of each coefficient by its z, (size,)."""
+        return np.where(self.positive, self.coefficients(z), 1.0) * self.prior.sd

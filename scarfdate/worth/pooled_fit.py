@@ -98,7 +98,7 @@ def fit(model: Pooled, z: Array, parameters: Array, log_scale: Array | None = No
     prior = model.prior
     many = len(prior.scales)
     at = np.append(np.zeros(many) if log_scale is None else log_scale, parameters)
-    information = model.expected_information(z, parameters)
+    information = model.information(z, parameters, expected=True)
     last: tuple[Array, Array] | None = None
     for _ in range(_ROUNDS):
         log_scale, parameters = at[:many], at[many:]
@@ -190,8 +190,7 @@ def _shape_step(
     mean, sd = model.prior.shape.T
 
     def evidence(p: Array) -> float:
-        # the observed information of a mixture would reward scales so small that each row is an island
-        precise = model.expected_information(z, p) + np.diag(precision)
+        precise = model.information(z, p, expected=True) + np.diag(precision)
         log_det = np.linalg.slogdet(precise)[1]
         return model.value(z, p) - log_det / 2 - float((((p - mean) / sd) ** 2).sum()) / 2
 
