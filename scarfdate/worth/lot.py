@@ -136,7 +136,8 @@ class LotAppraisal:
             f"After all costs of selling they bring about {amount(self.gain.median, self.currency)} together; 8 times "
             f"in 10 between {between(low, high, self.currency)}."
         ]
-        best, aside = self.carried_by, [i for i, kept in zip(self.ids, self.worth_selling, strict=True) if not kept]
+        best = self.carried_by
+        aside = sorted(i for i, kept in zip(self.ids, self.worth_selling, strict=True) if not kept)
         if best:
             found.append(f"Half of that comes from {_pieces(len(best))}: {_listed(best)}.")
         if aside:

@@ -14,7 +14,7 @@ from scarfdate.reading.cells import is_blank
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.money import currency_of, is_code, price
 from scarfdate.tables.priors import Priors
-from scarfdate.worth.condition import Condition
+from scarfdate.worth.condition import Condition, read_condition
 from scarfdate.worth.condition_columns import conditions_of
 
 if TYPE_CHECKING:
@@ -83,9 +83,14 @@ def _conditions(
     names = [*frame.columns]
     if place is not None:
         names[place] = "condition"
-    found = conditions_of(frame.set_axis(names, axis=1), priors)
+    table = frame.set_axis(names, axis=1)
+    found = conditions_of(table, priors)
     for row, condition in enumerate(found):
-        if condition is not None and condition.not_read:
-            left = ", ".join(map(shown, condition.not_read))
-            not_read.setdefault(row, []).append(f"condition: {left} is not understood")
+        if condition is None and place is not None:  # nothing of the cell was understood, or there is nothing
+            left = read_condition(table.iloc[row, place], priors).not_read
+        else:
+            left = () if condition is None else condition.not_read
+        if left:
+            words = ", ".join(map(shown, left))
+            not_read.setdefault(row, []).append(f"condition: {words} is not understood")
     return tuple(found)
