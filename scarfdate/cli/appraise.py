@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scarfdate.cli.front import model_options, priors_in, say_wrapped, source
-from scarfdate.cli.pieces import piece, places
+from scarfdate.cli.pieces import piece, places, row_of, scarf_of
 from scarfdate.cli.pile import beside
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
@@ -34,7 +34,7 @@ _MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for",
 @click.option("--risk", type=float, default=0.2, show_default=True, help="Chance of a loss that you accept.")  # fmt: skip
 @click.option("--offer", metavar="MONEY", help="If it is yours: what somebody offers.")
 @click.option("--sell-by", "sale_channel", metavar="NAME", help="Where you would sell it, as your book calls it.")  # fmt: skip
-@click.option("--season", metavar="QUARTER", help="Jan-Mar, Apr-Jun, Jul-Sep or Oct-Dec.")
+@click.option("--season", metavar="NAME", help="When: winter, spring, summer or autumn.")
 @click.option("--out", metavar="FILE", help="Write the buying list: .csv .xlsx .json .parquet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
@@ -80,10 +80,24 @@ def _one(
     offer: str | None, terms: dict[str, Any],
 ) -> None:  # fmt: skip
     import scarfdate
+    from scarfdate.worth.offered import offered
+    from scarfdate.worth.price_files import load_prices
 
-    found = scarfdate.appraise(
-        piece(seen, wanted, terms["priors"]), asking, condition=condition, offer=offer, **terms
-    )
+    priors = terms["priors"]
+    prices = terms["prices"] = load_prices(terms["prices"])
+    money: object = asking
+    faults: object = condition
+    if len(seen) == 1 and "=" not in seen[0]:  # a row of a file says more than its clues
+        row = row_of(seen[0], wanted, priors)
+        scarf, beside = scarf_of(row, priors), offered(row, priors, prices.currency)
+        for text in beside.not_read.get(0, ()):
+            say_wrapped(f"left out: {text}", err=True)
+        if asking is None and not math.isnan(beside.asked[0]):
+            money = float(beside.asked[0])
+        faults = beside.conditions[0] if condition is None else condition
+    else:
+        scarf = piece(seen, wanted, priors)
+    found = scarfdate.appraise(scarf, money, condition=faults, offer=offer, **terms)  # type: ignore[arg-type]
     for line in str(found).splitlines():
         say_wrapped(line)
 
@@ -105,23 +119,27 @@ def _table(
     import scarfdate
     from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.written import check_target, write_table
+    from scarfdate.worth.amounts import amount
 
     if out is not None:
         check_target(out)
         check_new(out, force)
     read = read_sheet(source(file), priors=terms["priors"], sheet=sheet)
     answers = scarfdate.appraise_table(read.clues, **terms)
-    notes = answers.attrs["notes"]
+    notes, currency = answers.attrs["notes"], answers.attrs["currency"]
     if out is not None:
         order = read.clues.index.get_indexer(answers.index)
-        write_table(beside(read.table.iloc[order], answers.drop(columns=["id", "asked"])), out)
+        digits = dict.fromkeys(answers.columns[3:-2], 2) | {"loss_probability": 3}
+        written = answers.drop(columns=["id", "asked"]).round(digits)
+        write_table(beside(read.table.iloc[order], written), out)
     _print(answers)
     for remark in read.remarks:
         say(f"note: {remark}", err=True)
     buys = answers[answers["advice"] == "buy"]
     text = f"{len(answers)} pieces: buy {len(buys)} of them"
     if len(buys):
-        text += f" for {buys['asked'].sum():.0f} together, to earn about {buys['expected_profit'].sum():.0f}"
+        paid, earned = (amount(buys[name].sum(), currency) for name in ("asked", "expected_profit"))
+        text += f" for {paid} together, to earn about {earned}"
     say_wrapped(f"{text}." + (f" Written to {out}." if out is not None else ""))
     for note in notes:
         say_wrapped(note)

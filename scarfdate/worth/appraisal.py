@@ -146,7 +146,7 @@ class Appraisal:
         days = "" if self.days is None else f", in about {self.days.median:.0f} days"
         found = [
             f"It sells for about {amount(self.price.median, self.currency)}{days}; "
-            f"8 times in 10 for between {between(low, high, self.currency)}."
+            f"8 times in 10 for {amount(low, '')} to {amount(high, self.currency)}."
         ]
         if self.asking is not None:
             low, high = self.profit().interval()

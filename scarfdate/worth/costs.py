@@ -128,6 +128,8 @@ def counted_as_zero(names: tuple[str, ...]) -> str:
     """The sentence that names what is not stated; "" where all is."""
     if not names:
         return ""
+    if len(names) == len(AMOUNTS):
+        return "No costs of selling were stated: fees, postage, work and time count as nothing."
     # a piece that may wait for ever is never cleared: of the two, only the first is worth a word
     told = [name for name in names if not (name == "cleared_at" and "days_at_most" in names)]
     each = ", ".join("a last day" if n == "days_at_most" else n.replace("_", " ") for n in told)

@@ -128,7 +128,8 @@ def test_invented_prices_are_said_to_be() -> None:
 
 
 def test_what_costs_nothing_because_nobody_said_so_is_named() -> None:
-    assert "Not stated, so counted as nothing: fee percent" in str(ask(9, costs=None))
+    assert "No costs of selling were stated" in str(ask(9, costs=None))
+    assert "counted as nothing: fee fixed, packing" in str(ask(9, costs={"currency": "EUR", "fee_percent": 9, "postage": 4}))
 
 
 def test_money_is_read_as_it_is_typed() -> None:
