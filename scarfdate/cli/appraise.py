@@ -81,7 +81,7 @@ def _one(
 ) -> None:  # fmt: skip
     import scarfdate
     from scarfdate.worth.offered import offered
-    from scarfdate.worth.price_files import load_prices
+    from scarfdate.worth.prices import load_prices
 
     priors = terms["priors"]
     prices = terms["prices"] = load_prices(terms["prices"])

@@ -37,8 +37,8 @@ from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
-from scarfdate.tables.worth_pooling import POOLING, read_pooling
 from scarfdate.tables.worth_condition import CONDITION, ConditionTables, read_condition_tables
+from scarfdate.tables.worth_pooling import POOLING, read_pooling
 
 _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
@@ -107,8 +107,8 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
         "limits": limits,
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "says_little": _read_information(tables["information.csv"]),
-        "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
         "condition": _read_condition(tables, files, faults),
+        "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:

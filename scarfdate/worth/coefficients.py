@@ -80,6 +80,15 @@ class Coefficients:
         """Draws of a group's coefficients, (draws, levels)."""
         return self.draws[:, self.layout.places(group)]
 
+    def take(self, places: NDArray[np.intp]) -> Coefficients:
+        """Some of the draws."""
+        return Coefficients(
+            layout=self.layout,
+            draws=self.draws[places],
+            spread={name: values[places] for name, values in self.spread.items()},
+            shape={name: values[places] for name, values in self.shape.items()},
+        )
+
     @classmethod
     def stated(
         cls,

@@ -42,7 +42,7 @@ ROUTES = ("laplace", "hierarchical")
 _SEED, _DRAWS = 7, 400
 _SHORTEST = 0.5  # days that a piece sold on the day of its listing hung
 _FITS = 3  # each with the variance of what is not known by the effects of the last
-_LEAST_SHARE, _MOMENTS = 0.02, 20  # of the variance of what is asked above, and rounds
+_LEAST_SHARE, _MOMENTS = 0.1, 20  # of the variance of what is asked above, and rounds
 _QUANTILES = 101  # of the conditions in the book that are kept
 
 
@@ -197,19 +197,23 @@ def prices_of(
     model = found.model
     notes = []
     if route == "laplace":
-        price = found.draws(draws, rng)
-        container = None
+        price, container = found.draws(draws, rng), None
     else:
         from scarfdate.worth.price_nuts import nuts
 
-        price, container, note = nuts(model, found, draws, rng)
-        notes += [note] if note else []
+        price, container = nuts(found, draws, rng)
     days = _days(sales, pooling, reference, found, draws, rng)
     returns = _returns(sales, pooling, draws, rng)
     if days is None:
         notes.append("days to sell are not learned: too few pieces whose days are known")
     if returns is None:
         notes.append("returns are not learned: too few sales of which they are known")
+    law = model.law
+    assert isinstance(law, StudentT)
+    like = price.shape["sigma"] ** 2 * price.shape["nu"] / (price.shape["nu"] - 2)
+    parts = ((price.draws @ model.design.rows.T).var(axis=0), law.variance, like)
+    parts = tuple(float(np.mean(np.where(np.isfinite(part), part, 0.0))) for part in parts)
+    reference = replace(reference, uncertainty=parts)
     return Prices(
         price=price,
         days=days,
@@ -219,6 +223,7 @@ def prices_of(
         invented=invented,
         notes=tuple(notes),
         _container=container,
+        _model=model,
     )
 
 
@@ -328,6 +333,7 @@ def _days(
     model, start = _model(design, law, pooling["days"], float(log_days.mean()) + 1)
     found = fit(model, *start).draws(draws, rng)
     slope = found.layout.places(ASKED)
+    doubt = min(doubt, pooling["days"][ASKED].spread)
     found.draws[:, slope] *= np.exp(doubt * rng.standard_normal((draws, 1)))
     return found
 

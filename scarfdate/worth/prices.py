@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, did_you_mean, shown
+from scarfdate.show import page
 from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.pieces import Pieces
+from scarfdate.worth.pooled import Pooled
+from scarfdate.worth.price_files import read_parts, save_prices
 from scarfdate.worth.price_samples import PriceSamples
+from scarfdate.worth.price_words import effects_frame, in_words
 from scarfdate.worth.reference import Reference, season_of
 from scarfdate.worth.sampling import sampler
+
+if TYPE_CHECKING:
+    import pandas
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -35,6 +44,7 @@ class Prices:
     invented: bool = False
     notes: tuple[str, ...] = ()
     _container: Any = field(default=None, repr=False)
+    _model: Pooled | None = field(default=None, repr=False)
 
     @property
     def currency(self) -> str:
@@ -118,3 +128,59 @@ class Prices:
             when.year if isinstance(when, date) else when,
         )
         return draws.of(pieces, invented=self.invented, alone=alone)
+
+    def effects(self) -> pandas.DataFrame:
+        """The effects on the log price: group, level, mean, sd, low, high (an 80 % interval), sold.
+
+        Of a group of levels they are against the average of what was sold, so that 0.1 is some 10 % more than that; of
+        size and condition they are elasticities. ``sold``: how many sales have the level, where one of which it
+        is half sure counts half.
+        """
+        return effects_frame(self)
+
+    def container(self) -> Any:
+        """The draws of the effects on prices as ArviZ's container: InferenceData of ArviZ 0.x, a DataTree of 1.x.
+
+        Those of the quick route are one chain. With the sales at hand (prices just learned, not loaded) it has their
+        log likelihood, predictions and observed log prices, too.
+        """
+        from scarfdate.worth.price_container import container_of
+
+        return self._container or container_of(self.price, self._model)
+
+    def one_draw(self, place: object) -> Prices:
+        """The same with one of the draws, as if it were known: for simulations."""
+        at = np.asarray(place, np.intp).reshape(-1)[:1]
+        parts = {
+            name: None if of is None else of.take(at % len(of.draws))
+            for name, of in (("price", self.price), ("days", self.days), ("returns", self.returns))
+        }
+        return replace(self, **parts, _container=None, _model=None)  # type: ignore[arg-type]
+
+    def save(self, folder: str | Path) -> Prices:
+        """Write a new folder, whole or not at all, and read it back. ScarfdateError where it is there already."""
+        save_prices(self, folder)
+        return load_prices(folder)
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
+
+    def __str__(self) -> str:
+        return in_words(self)
+
+
+def load_prices(folder: str | Path | None = None) -> Prices:
+    """Prices from a folder that `Prices.save` has written; without one, those of an invented book.
+
+    The latter say that they are invented: replace them by what `learn_prices` learns from your own book. Raises
+    ScarfdateError for a folder that cannot be read as prices.
+    """
+    return _shipped() if folder is None else Prices(**read_parts(Path(folder)))
+
+
+@cache
+def _shipped() -> Prices:
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "data"  # in the wheel; else beside the package
+    data = inside if inside.is_dir() else package.parent / "data"
+    return Prices(**read_parts(data / "prices"))

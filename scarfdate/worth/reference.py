@@ -23,7 +23,8 @@ class Reference:
     ``channels``, ``seasons``: their shares among sales; ``year``: the last one with sales, whose prices hold where
     nothing else is asked for; ``log_index``: the log of the price index of the last sale, None where the book has
     none; ``largest_residual``: of a log price, in its scale; what lies beyond is taken as that, for with
-    Student-t tails in the logarithm a price has no mean.
+    Student-t tails in the logarithm a price has no mean. ``uncertainty``: the variance of a log price by effects
+    that are not known well yet, by what is not known of a piece, and by what like pieces differ by; means over sales.
     """
 
     currency: str = ""
@@ -37,6 +38,7 @@ class Reference:
     year: str = ""
     log_index: float | None = None
     largest_residual: float = np.inf
+    uncertainty: tuple[float, ...] = ()
 
 
 def season_of(season: str | int) -> str:

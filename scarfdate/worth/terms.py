@@ -14,7 +14,7 @@ from scarfdate.worth.amounts import one_currency
 from scarfdate.worth.costs import Costs, read_costs
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.price_samples import PriceSamples
-from scarfdate.worth.prices import Prices
+from scarfdate.worth.prices import Prices, load_prices
 from scarfdate.worth.reference import SEASONS, season_of
 from scarfdate.years import checked_as_of
 
@@ -51,8 +51,6 @@ class Terms:
         invented ones that come along. Raises TableError where costs and prices are of two currencies."""
         known = Costs() if costs is None else read_costs(costs)
         if prices is None or isinstance(prices, (str, Path)):
-            from scarfdate.worth.price_files import load_prices
-
             prices = load_prices(prices)
         if not isinstance(prices, Prices):
             raise TableError(f"prices: what learn_prices gives, or its folder, is allowed, got {shown(prices)}")

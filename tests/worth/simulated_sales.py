@@ -51,7 +51,8 @@ def population(priors: Priors, n: int, seed: int, *, looked_at: float = 0.6) -> 
     kept = np.where(rng.random(n) < FAULTY, -rng.exponential(LOSS, n), 0.0)
     looked = rng.random(n) < 0.9
     conditions = [
-        _Condition(k) if yes else None for k, yes in zip(kept.tolist(), looked.tolist(), strict=True)
+        _Condition(k) if yes else None
+        for k, yes in zip(kept.tolist(), looked.tolist(), strict=True)
     ]
     frame = drawn.frame()
     maker = rng.choice(len(MAKERS), n, p=np.r_[0.7, np.full(6, 0.05)])
@@ -75,7 +76,13 @@ SPREADS = {
 def effects(pieces: Pieces, rng: np.random.Generator) -> Effects:
     """Effects drawn around nothing, by group with the standard deviations of `SPREADS`."""
     levels = {name: value.words for name, value in pieces.values.items()}
-    levels |= {"maker": MAKERS, "channel": CHANNELS, "season": SEASONS, "year": YEARS, "grade": GRADES}
+    levels |= {
+        "maker": MAKERS,
+        "channel": CHANNELS,
+        "season": SEASONS,
+        "year": YEARS,
+        "grade": GRADES,
+    }
     levels |= {"decade": tuple(map(str, pieces.decades.tolist()))}
     found = {
         (group, level): SPREADS[group] * rng.standard_normal()
