@@ -27,7 +27,7 @@ def conditions_of(frame: pd.DataFrame, priors: Priors | None = None) -> list[Con
     """
     known = checked_priors(priors)
     table = as_pandas(frame)
-    kinds = _kinds(known)
+    kinds = fault_headings(known)
     columns: dict[str, int] = {}
     for place, name in enumerate(table.columns):
         heading = column_name(name) if isinstance(name, str) else ""
@@ -57,7 +57,7 @@ def _of_row(cells: dict[str, object], priors: Priors) -> Condition | None:
     )
 
 
-def _kinds(priors: Priors) -> dict[str, str]:
+def fault_headings(priors: Priors) -> dict[str, str]:
     """Every word of a kind of fault, as a heading is compared, and the kind."""
     tables = priors.condition
     words = tables.words if tables is not None else ()

@@ -109,10 +109,9 @@ def by_price(book: Book) -> Kinds:
     sales = book.sales
     price = sales["asked"].fillna(sales["price"]).to_numpy(dtype=np.float64)
     noted = price[~np.isnan(price)]
-    edges = (
-        np.unique([_rounded(edge) for edge in np.quantile(noted, _QUARTERS)]) if noted.size else []
-    )
-    ends = [f"{edge:g}" for edge in edges]
+    quarters = np.quantile(noted, _QUARTERS).tolist() if noted.size else []
+    edges = sorted({float(f"{edge:.{_FIGURES}g}") for edge in quarters})
+    ends = [amount(edge) for edge in edges]
     names = [f"up to {ends[0]}", *(f"{a} to {b}" for a, b in pairwise(ends)),
              f"over {ends[-1]}"] if ends else []  # fmt: skip
     names.append(NOT_NOTED)
@@ -121,8 +120,9 @@ def by_price(book: Book) -> Kinds:
                        names)  # fmt: skip
 
 
-def _rounded(amount: float) -> float:
-    return float(f"{amount:.{_FIGURES}g}")
+def amount(money: float) -> str:
+    """An amount of money as a person writes it: 12 or 12.50."""
+    return f"{money:.2f}".removesuffix(".00")
 
 
 def _told_apart(by: str, of_each: Sequence[str], names: Sequence[str]) -> Kinds:

@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import special
 
 from scarfdate.conventions import CHANNEL, LEVEL, Array
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
@@ -21,6 +20,7 @@ from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.worth import shelf_words
 from scarfdate.worth.book import Book
 from scarfdate.worth.kinds import NOT_NOTED, Kinds, by_decade, by_fibre, by_maker, by_price
+from scarfdate.worth.margin import margin
 from scarfdate.worth.waiting import HALF, Waiting, waiting
 from scarfdate.years import checked_level
 
@@ -125,7 +125,8 @@ def shelf(
     (`scarfdate.worth.waiting`). The margin is a ratio of sums over pieces that were sold and kept and whose price
     and cost are stated, with the interval of Student's t for a ratio (Cochran 1977, 6.4). Where pieces are shared
     out, each is drawn sixty times to be of one kind, by its shares, and the intervals hold both: what the
-    kind of each may be, and chance. A piece that came back and was offered again is two rows of a book, and two pieces here.
+    kind of each may be, and chance. What is drawn does not look at days or prices, so kinds that are hard to tell
+    apart come out more alike than they are. A piece that came back and was offered again is two rows of a book, and two pieces here.
     The order of the rows never matters.
 
     Raises ScarfdateError for what is no book, and as `date_table` does.
@@ -172,21 +173,10 @@ class _Pieces:
         """Days until half of some pieces are sold, as of `Waiting.day`."""
         return waiting(self.days[members], self.was_sold[members]).day(HALF, sure)
 
-    def margin(self, members: Mask, sure: float) -> float:
-        """What is left of the takings of some pieces; ``sure``: the quantile of Student's t."""
+    def margin_of(self, members: Mask, sure: float) -> float:
+        """What is left of the takings of some pieces, as of `margin`."""
         of = members & self.kept & ~np.isnan(self.price + self.paid)
-        price, paid = self.price[of], self.paid[of]
-        n, taken = len(price), price.sum()
-        if not n:
-            return math.nan
-        share = 1 - paid.sum() / taken
-        if sure == HALF:
-            return float(share)
-        if n < 2:
-            return math.nan
-        off = price * (1 - share) - paid
-        error = math.sqrt(n / (n - 1) * (off**2).sum()) / taken
-        return float(share + special.stdtrit(n - 1, sure) * error)
+        return margin(self.price[of], self.paid[of], sure)
 
 
 def _rows(kinds: Kinds, pieces: _Pieces, level: float) -> Iterator[dict[str, object]]:
@@ -196,27 +186,30 @@ def _rows(kinds: Kinds, pieces: _Pieces, level: float) -> Iterator[dict[str, obj
         share = kinds.shares[:, place]
         if share.sum() < _COUNTED:
             continue
-        members = drawn[:, :, place] if ((share > 0) & (share < 1)).any() else (share == 1)[None]
+        members = drawn == place if ((share > 0) & (share < 1)).any() else (share == 1)[None]
         enough = share[pieces.was_sold].sum() >= _FEWEST_SOLD
         days = _three(pieces.sold_by, members, level) if enough else _NOT_KNOWN
-        margin = _three(pieces.margin, members, level) if enough else _NOT_KNOWN
+        left = _three(pieces.margin_of, members, level) if enough else _NOT_KNOWN
         yield {
             "by": kinds.by, "kind": name, "bought": share.sum(), "sold": share[pieces.kept].sum(),
             "returned": share[pieces.returned].sum(), "unsold": share[~pieces.was_sold].sum(),
             "days": days[1], "days_from": days[0], "days_to": days[2],
-            "margin": margin[1], "margin_from": margin[0], "margin_to": margin[2],
+            "margin": left[1], "margin_from": left[0], "margin_to": left[2],
         }  # fmt: skip
 
 
-def _drawn(kinds: Kinds, pieces: _Pieces) -> NDArray[np.bool_]:
-    """(draws, n, k): each piece of one kind in each draw, as often as its shares say; the same in every run."""
-    chance = np.random.default_rng(0).random((_DRAWS, len(kinds.shares)))[
-        :, pieces.ranks(kinds.shares)
-    ]
-    upto = np.cumsum(kinds.shares, axis=1)
-    upto[:, -1] = 1.0
-    place = (chance[:, :, None] >= upto[None]).sum(axis=2)
-    return place[:, :, None] == np.arange(len(kinds.names))
+def _drawn(kinds: Kinds, pieces: _Pieces) -> NDArray[np.intp]:
+    """(draws, n): of which kind each piece is in each draw, as often as its shares say; the same in every run.
+
+    One draw is enough where no piece is shared out.
+    """
+    if (kinds.shares.max(axis=1) == 1).all():
+        return np.array([kinds.shares.argmax(axis=1)])
+    ranks = pieces.ranks(kinds.shares)
+    chance = np.random.default_rng(0).random((_DRAWS, len(ranks)))[:, ranks]
+    upto = np.cumsum(kinds.shares[:, :-1], axis=1)
+    passed: NDArray[np.intp] = (chance[:, :, None] >= upto).sum(axis=2)
+    return passed
 
 
 def _three(

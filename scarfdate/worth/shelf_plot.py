@@ -9,7 +9,7 @@ import pandas as pd
 
 from scarfdate.show.plot import pyplot
 from scarfdate.show.sentence import percent
-from scarfdate.worth.shelf_words import margin_of
+from scarfdate.worth.shelf_words import margin_of, named
 
 _LINE = "black"
 
@@ -42,7 +42,7 @@ def days_by_kind(table: pd.DataFrame, by: str, level: float, ax: Any = None) -> 
     ax.annotate("sold of bought   margin", (1.02, -0.9), xycoords=("axes fraction", "data"), va="center",
                 fontsize=8, style="italic")  # fmt: skip
     ax.set_yticks(
-        range(len(rows)), [str(row["kind"]).replace("$", r"\$") for row in rows], fontsize=8
+        range(len(rows)), [named(row["kind"]).replace("$", r"\$") for row in rows], fontsize=8
     )
     ax.set_ylim(len(rows) - 0.4, -1.3)
     ax.set_xlim(0, most)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any
 
 import pandas as pd
 
 from scarfdate.show.sentence import percent
+from scarfdate.show.terminal import clean
 from scarfdate.worth.book import Book
+from scarfdate.worth.kinds import amount
 
 HEADS = {"decade": "made in the", "fibre": "fibre", "maker": "maker", "price": "price asked"}
 _MOST_HUNG = 12
@@ -36,16 +39,21 @@ def meant(level: float) -> str:
     )
 
 
-def rows(table: pd.DataFrame, head: str) -> list[tuple[str, str, str, str, str, str]]:
+def rows(table: pd.DataFrame, head: str) -> list[tuple[str, ...]]:
     """The rows of one way to tell pieces apart as texts, under their heads."""
-    found = [(head, "bought", "sold", "unsold", "half sold after", "margin")]
+    found: list[tuple[str, ...]] = [(head, "bought", "sold", "unsold", "half sold after", "margin")]
     for one in table.to_dict("records"):
         counts = (f"{one[name]:.0f}" for name in ("bought", "sold", "unsold"))
-        found.append((str(one["kind"])[:_LONGEST], *counts, days_of(one), margin_of(one)))  # type: ignore[arg-type]
+        found.append((named(one["kind"]), *counts, days_of(one), margin_of(one)))
     return found
 
 
-def days_of(one: dict[str, float]) -> str:
+def named(text: object) -> str:
+    """A name that a person wrote, on one line and not too long."""
+    return clean(str(text))[:_LONGEST]
+
+
+def days_of(one: Mapping[Hashable, Any]) -> str:
     """Days until half are sold, with what they may be."""
     middle, low, high = one["days"], one["days_from"], one["days_to"]
     if math.isnan(middle):
@@ -56,7 +64,7 @@ def days_of(one: dict[str, float]) -> str:
     return f"{middle:.0f} days ({most})"
 
 
-def margin_of(one: dict[str, float]) -> str:
+def margin_of(one: Mapping[Hashable, Any]) -> str:
     """The margin in per cent, with what it may be."""
     middle, low, high = one["margin"], one["margin_from"], one["margin_to"]
     if math.isnan(middle):
@@ -87,8 +95,8 @@ def hung(table: pd.DataFrame, currency: str) -> list[str]:
         f"{'1 piece has' if n == 1 else f'{n} pieces have'} hung longer than nine in ten of their kind:"
     ]
     for one in table.iloc[:_MOST_HUNG].to_dict("records"):
-        money = "" if math.isnan(one["asked"]) else f", {one['asked']:g} {currency}".rstrip()
-        name = one["id"] or f"row {one['row']}"
+        money = "" if math.isnan(one["asked"]) else f", {amount(one['asked'])} {currency}".rstrip()
+        name = named(one["id"] or f"row {one['row']}")
         lines.append(f"- {name}{money}: {one['days']:.0f} days, longer than {percent(one['longer_than'])} of "
-                     f"{one['pieces']} pieces ({one['kind']})")  # fmt: skip
+                     f"{one['pieces']} pieces ({clean(one['kind'])})")  # fmt: skip
     return [*lines, *([f"- and {n - _MOST_HUNG} more"] if n > _MOST_HUNG else [])]
