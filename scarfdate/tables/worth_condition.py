@@ -224,6 +224,9 @@ def _read_grades(table: Table) -> tuple[ConditionGrade, ...]:
         for column in ("least", "stated"):
             if worse[column] >= better[column]:
                 table.fault(worse, column, "falls from row to row", worse[column])
+    for better, row in zip((None, *rows), rows, strict=False):
+        if not row["least"] <= row["stated"] or (better and row["stated"] > better["least"]):
+            table.fault(row, "stated", "does not lie within its own grade", row["stated"])
     if table.whole and rows[-1]["least"] != 0:
         table.fault(rows[-1], "least", "the last grade begins at 0", rows[-1]["least"])
     return tuple(
