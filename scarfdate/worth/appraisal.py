@@ -29,6 +29,7 @@ Advice = Literal["buy", "look first", "leave it", "offer"]
 INVENTED = (
     "These prices are invented, to try things out: learn them from your own book before you spend money."
 )
+_CARRIED = ("", "lens", "tape")
 _LEAST = 0.02  # of the price asked: a look that earns less is not worth stopping for
 
 
@@ -93,10 +94,9 @@ class Appraisal:
 
     @property
     def look(self) -> LookFirst | None:
-        """The one look that is to be done before deciding, or None."""
-        return next(
-            (x for x in self.looks if x.value - x.cost > _LEAST * (self.asking or 0.0)), None
-        )
+        """The one look that is to be done before deciding, with what a buyer carries about her; or None."""
+        least = _LEAST * (self.asking or 0.0)
+        return next((x for x in self.looks if x.needs in _CARRIED and x.value - x.cost > least), None)
 
     @cached_property
     def keep_or_sell(self) -> Keeping | None:
@@ -150,9 +150,9 @@ class Appraisal:
         ]
         if self.asking is not None:
             low, high = self.profit().interval()
+            most = f" The most to pay is {amount(self.limit, self.currency, down=True)}, for a chance of a loss of {percent(self.risk)}."
             found.append(
-                f"The profit lies 8 times in 10 between {between(low, high, self.currency)}. The most to pay is "
-                f"{amount(self.limit, self.currency, down=True)}, for a chance of a loss of {percent(self.risk)}."
+                f"The profit lies 8 times in 10 between {between(low, high, self.currency)}.{most if self.limit > 0 else ''}"
             )
         if self.look is not None:
             found.append(said(self.look, self.currency))

@@ -38,7 +38,7 @@ _RARE = 0.02  # a finding as rare as this rests on too few draws to be named
 @dataclass(frozen=True, kw_only=True)
 class LookFirst:
     """A look before buying. ``words``: what to do; ``value``: what it can be expected to earn, in money, 0 or
-    more; ``minutes`` that it takes, and their ``cost``; ``chance``: that it turns the decision; ``buy_if`` and
+    more; ``minutes`` that it takes, and their ``cost``; ``needs``: a tool ("lens", "microscope"), "" where none; ``chance``: that it turns the decision; ``buy_if`` and
     ``leave_if``: what, if found, speaks for buying or against it (none for what is measured); ``caution``: what to
     take care of."""
 
@@ -48,6 +48,7 @@ class LookFirst:
     value: float
     minutes: float
     cost: float
+    needs: str
     chance: float
     buy_if: tuple[str, ...]
     leave_if: tuple[str, ...]
@@ -81,7 +82,7 @@ def looks_first(asked: Asked, drawn: Drawn, risk: float, hourly_rate: float) -> 
                 LookFirst(
                     clue=check.family, method=check.method, words=check.words, value=value,
                     minutes=check.minutes, cost=check.minutes / 60 * hourly_rate,
-                    chance=float(each[buys != may_buy].sum()),
+                    needs=check.needs, chance=float(each[buys != may_buy].sum()),
                     buy_if=_words(state, check, buys & likely),
                     leave_if=_words(state, check, ~buys & likely),
                     caution=check.caution,

@@ -65,7 +65,7 @@ def highest_price(gain: Array, risk: float) -> Array:
     can be expected, however much may be risked. Of S draws sorted upwards, at most ``risk`` S lie below the one
     with that number.
     """
-    n, draws = gain.shape
+    draws = gain.shape[1]
     place = math.floor(risk * draws + 1e-9)  # 0.2 * 400 is 80.00000000000001
     expected = gain.mean(axis=1)
     if place >= draws:
