@@ -158,7 +158,9 @@ def _print(answers: pd.DataFrame) -> None:
         chance = "" if math.isnan(row.loss_probability) else percent(row.loss_probability)
         name = clipped(fit(clean(row.id)), _ID - 1)
         say(f"{name:<{_ID}}{money}{chance:>9}  {row.advice}")
-    say_wrapped("Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs.")
+    say_wrapped(
+        "Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs."
+    )
 
 
 def _money(value: float, width: int) -> str:

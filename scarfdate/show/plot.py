@@ -169,9 +169,16 @@ def chance_of_loss(
     """
     if ax is None:
         _, ax = pyplot().subplots(figsize=(8, 3), layout="constrained")
-    furthest = max([float(gains[-1] if len(gains) < 2 else gains[int(0.98 * len(gains))]), *(at for _, at in marks)])
+    furthest = max(
+        [
+            float(gains[-1] if len(gains) < 2 else gains[int(0.98 * len(gains))]),
+            *(at for _, at in marks),
+        ]
+    )
     paid = [furthest * step / 200 for step in range(201)]
-    ax.plot(paid, [100 * float((gains < price).mean()) for price in paid], color=_LINE, linewidth=1.5)
+    ax.plot(
+        paid, [100 * float((gains < price).mean()) for price in paid], color=_LINE, linewidth=1.5
+    )
     for (name, at), style in zip(marks, ("-", "--"), strict=False):
         ax.axvline(at, color=_FACTOR, linewidth=1, linestyle=style, label=name)
     ax.set_xlim(0, max(furthest, 1e-9))

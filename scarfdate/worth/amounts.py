@@ -47,7 +47,5 @@ def one_currency(costs: Costs, prices: str) -> str:
     if costs.currency != prices and len(costs.not_stated) < len(AMOUNTS):
         each = [f"{name} in {code}" if code else f"{name} without a currency"
                 for name, code in (("costs", costs.currency), ("prices", prices))]  # fmt: skip
-        raise TableError(
-            f"{each[0]}, {each[1]}: nothing is converted; state all in one currency"
-        )
+        raise TableError(f"{each[0]}, {each[1]}: nothing is converted; state all in one currency")
     return prices

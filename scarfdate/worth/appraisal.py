@@ -26,9 +26,7 @@ if TYPE_CHECKING:
     from scarfdate.worth.terms import Terms
 
 Advice = Literal["buy", "look first", "leave it", "offer"]
-INVENTED = (
-    "These prices are invented, to try things out: learn them from your own book before you spend money."
-)
+INVENTED = "These prices are invented, to try things out: learn them from your own book before you spend money."
 _CARRIED = ("", "lens", "tape")
 _LEAST = 0.02  # of the price asked: a look that earns less is not worth stopping for
 
@@ -96,7 +94,9 @@ class Appraisal:
     def look(self) -> LookFirst | None:
         """The one look that is to be done before deciding, with what a buyer carries about her; or None."""
         least = _LEAST * (self.asking or 0.0)
-        return next((x for x in self.looks if x.needs in _CARRIED and x.value - x.cost > least), None)
+        return next(
+            (x for x in self.looks if x.needs in _CARRIED and x.value - x.cost > least), None
+        )
 
     @cached_property
     def keep_or_sell(self) -> Keeping | None:

@@ -76,11 +76,16 @@ def appraise_table(
     answer.insert(0, "id", list(called(sheet.ids, table)))
     left = ["; ".join(sheet.not_read.get(row, ())) or None for row in range(len(table))]
     answer["not_read"] = pd.array(left, dtype="string")
-    order = np.lexsort([answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)])
+    order = np.lexsort(
+        [answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)]
+    )
     answer = answer.iloc[order]
     nothing = counted_as_zero(terms.costs.not_stated)
     answer.attrs["currency"] = terms.currency
-    answer.attrs["notes"] = [*filter(None, [nothing]), *([INVENTED] if terms.prices.invented else [])]
+    answer.attrs["notes"] = [
+        *filter(None, [nothing]),
+        *([INVENTED] if terms.prices.invented else []),
+    ]
     return like(frame, answer)
 
 

@@ -185,5 +185,7 @@ def _number(name: str, value: object) -> float:
     most = _TO.get(name, _MOST)
     if isinstance(value, bool) or not isinstance(value, Real) or not 0 <= float(value) <= most:
         per_cent = " %" if "percent" in name else ""
-        raise RangeError(f"{name}: a number from 0 to {most:g}{per_cent} is allowed, got {shown(value)}")
+        raise RangeError(
+            f"{name}: a number from 0 to {most:g}{per_cent} is allowed, got {shown(value)}"
+        )
     return float(value)

@@ -65,7 +65,9 @@ class Drawn:
     profit: Array
 
 
-def looks_first(asked: Asked, drawn: Drawn, risk: float, hourly_rate: float) -> tuple[LookFirst, ...]:
+def looks_first(
+    asked: Asked, drawn: Drawn, risk: float, hourly_rate: float
+) -> tuple[LookFirst, ...]:
     """Harmless looks that can turn the decision whether to buy, the most worth after the time they cost first."""
     state = State.of(asked)
     may_buy = allowed(drawn.profit, np.ones((1, len(drawn.profit))), risk)[0]

@@ -143,7 +143,9 @@ class LotAppraisal:
         if aside:
             found.append(f"Not worth the cost of selling one by one: {_listed(aside)}.")
         if self.not_read:
-            found.append(f"In {_pieces(len(self.not_read))} something could not be read and was left out.")
+            found.append(
+                f"In {_pieces(len(self.not_read))} something could not be read and was left out."
+            )
         nothing = counted_as_zero(self.costs.not_stated)
         return [*found, *([nothing] if nothing else []), *([INVENTED] if self.invented else [])]
 
@@ -170,7 +172,9 @@ class LotAppraisal:
              f"brings {amount(row.brings, self.currency)}")
             for row in frame.itertuples()
         ]  # fmt: skip
-        table = page.table(rows, caption="What each sells for, and what is left after costs", numbers=(1,))
+        table = page.table(
+            rows, caption="What each sells for, and what is left after costs", numbers=(1,)
+        )
         return page.view(self.sentence, page.lines(self._lines()), table)
 
 

@@ -47,7 +47,9 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
 
     not_read: dict[int, list[str]] = {}
     asked = np.full(len(frame), np.nan)
-    for row, (cell, label) in enumerate(zip(cells("asked_price"), cells("sold_currency"), strict=True)):
+    for row, (cell, label) in enumerate(
+        zip(cells("asked_price"), cells("sold_currency"), strict=True)
+    ):
         _check_currency(row, label, cell, currency)
         if is_blank(cell):
             continue
@@ -86,7 +88,9 @@ def _conditions(
     table = frame.set_axis(names, axis=1)
     found = conditions_of(table, priors)
     for row, condition in enumerate(found):
-        if condition is None and place is not None:  # nothing of the cell was understood, or there is nothing
+        if (
+            condition is None and place is not None
+        ):  # nothing of the cell was understood, or there is nothing
             left = read_condition(table.iloc[row, place], priors).not_read
         else:
             left = () if condition is None else condition.not_read

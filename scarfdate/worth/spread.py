@@ -72,4 +72,3 @@ def highest_price(gain: Array, risk: float) -> Array:
         return np.maximum(expected, 0.0)
     quantile = np.partition(gain, place, axis=1)[:, place]
     return np.maximum(np.minimum(quantile, expected), 0.0)
-

@@ -53,7 +53,9 @@ class Terms:
         if prices is None or isinstance(prices, (str, Path)):
             prices = load_prices(prices)
         if not isinstance(prices, Prices):
-            raise TableError(f"prices: what learn_prices gives, or its folder, is allowed, got {shown(prices)}")
+            raise TableError(
+                f"prices: what learn_prices gives, or its folder, is allowed, got {shown(prices)}"
+            )
         return cls(
             costs=known,
             prices=prices,

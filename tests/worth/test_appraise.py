@@ -33,7 +33,9 @@ def ask(asking: object = None, costs: object = COSTS, **more: Any) -> Appraisal:
 
 def test_the_answer_to_a_price_asked() -> None:
     found = ask(5)
-    assert found.advice == "buy" and found.sentence.startswith("Buy it: at 5.00 EUR you can expect to earn")
+    assert found.advice == "buy" and found.sentence.startswith(
+        "Buy it: at 5.00 EUR you can expect to earn"
+    )
     assert found.profit().expected == pytest.approx(found.gain.expected - 5)
     assert found.profit().loss_probability <= found.risk and found.limit > 5
     dear = ask(found.gain.expected + 500)
@@ -86,7 +88,9 @@ def test_what_is_too_risky_even_as_a_gift_is_left() -> None:
 
 
 def test_a_worse_condition_never_raises_the_most_to_pay() -> None:
-    each = [ask(condition=text).limit for text in ("no faults", "small pull at edge", "hole centre")]
+    each = [
+        ask(condition=text).limit for text in ("no faults", "small pull at edge", "hole centre")
+    ]
     assert each == sorted(each, reverse=True) and each[0] > each[-1]
     assert ask(condition=Condition()).limit == each[0]
     assert ask(condition="").limit == ask().limit
@@ -94,7 +98,11 @@ def test_a_worse_condition_never_raises_the_most_to_pay() -> None:
 
 def test_it_is_the_same_every_time_copied_and_pickled() -> None:
     found = ask(9, offer=30, season="summer")
-    for other in (ask(9, offer=30, season="summer"), copy.deepcopy(found), pickle.loads(pickle.dumps(found))):
+    for other in (
+        ask(9, offer=30, season="summer"),
+        copy.deepcopy(found),
+        pickle.loads(pickle.dumps(found)),
+    ):
         assert str(other) == str(found) and other.to_dict() == found.to_dict()
         assert other.looks == found.looks and other.keep_or_sell == found.keep_or_sell
 
@@ -123,13 +131,17 @@ def test_without_days_nothing_is_said_of_time() -> None:
 
 def test_invented_prices_are_said_to_be() -> None:
     found = ask(9, prices=prices(invented=True))
-    assert INVENTED in str(found) and "invented" in found._repr_html_() and found.to_dict()["invented"]
+    assert (
+        INVENTED in str(found) and "invented" in found._repr_html_() and found.to_dict()["invented"]
+    )
     assert "invented" not in str(ask(9))
 
 
 def test_what_costs_nothing_because_nobody_said_so_is_named() -> None:
     assert "No costs of selling were stated" in str(ask(9, costs=None))
-    assert "counted as nothing: fee fixed, packing" in str(ask(9, costs={"currency": "EUR", "fee_percent": 9, "postage": 4}))
+    assert "counted as nothing: fee fixed, packing" in str(
+        ask(9, costs={"currency": "EUR", "fee_percent": 9, "postage": 4})
+    )
 
 
 def test_money_is_read_as_it_is_typed() -> None:
@@ -141,7 +153,10 @@ def test_money_is_read_as_it_is_typed() -> None:
     ("wrong", "named"),
     [
         ({"asking": -3}, "asking: an amount below 0"),
-        ({"asking": "12 USD"}, "asking: a price in EUR and in USD|asking: a price in USD and in EUR"),
+        (
+            {"asking": "12 USD"},
+            "asking: a price in EUR and in USD|asking: a price in USD and in EUR",
+        ),
         ({"asking": "a song"}, "asking: not a price"),
         ({"asking": float("nan")}, "asking"),
         ({"asking": True}, "asking"),

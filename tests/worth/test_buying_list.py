@@ -31,7 +31,11 @@ def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.Da
     for place in (0, 7, 29):
         row = found.iloc[place]
         cells = box.iloc[found.index[place]]
-        clues = {n: c for n, c in cells.items() if c and n not in ("condition", "asked_price", "sold_currency")}
+        clues = {
+            n: c
+            for n, c in cells.items()
+            if c and n not in ("condition", "asked_price", "sold_currency")
+        }
         one = appraise(clues, row["asked"], COSTS, PRICES, condition=cells["condition"], as_of=2026)
         assert row["pay_at_most"] == pytest.approx(one.limit)
         assert row["expected_profit"] == pytest.approx(one.profit().expected)
@@ -41,13 +45,18 @@ def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.Da
     assert (found["asked"] <= found["pay_at_most"])[buys].all()
 
 
-def test_the_order_of_rows_and_twins_does_not_matter(box: pd.DataFrame, rng: np.random.Generator) -> None:
+def test_the_order_of_rows_and_twins_does_not_matter(
+    box: pd.DataFrame, rng: np.random.Generator
+) -> None:
     twins = pd.concat([box, box.assign(id="Y" + box["id"])], ignore_index=True)
     found = listed(twins)
     again = listed(twins.iloc[rng.permutation(len(twins))])
     pd.testing.assert_frame_equal(found, again)
     half = len(found[found["id"].str.startswith("Y")])
-    assert half == 30 and found["expected_profit"].nunique() == listed(box)["expected_profit"].nunique()
+    assert (
+        half == 30
+        and found["expected_profit"].nunique() == listed(box)["expected_profit"].nunique()
+    )
 
 
 def test_pieces_without_a_price_come_last_and_bad_cells_are_named(box: pd.DataFrame) -> None:
@@ -58,7 +67,12 @@ def test_pieces_without_a_price_come_last_and_bad_cells_are_named(box: pd.DataFr
     assert set(found.index[-3:]) == {3, 4, 5} and (found["advice"][-3:] == "offer").all()
     assert found["expected_profit"][-3:].isna().all() and found["pay_at_most"].notna().all()
     left = found["not_read"]
-    assert pd.isna(left[3]) and "amount below 0" in left[4] and "not a price" in left[5] and "gremlins" in left[6]
+    assert (
+        pd.isna(left[3])
+        and "amount below 0" in left[4]
+        and "not a price" in left[5]
+        and "gremlins" in left[6]
+    )
     assert left.notna().sum() == 3
 
 
@@ -71,7 +85,9 @@ def test_notes_say_what_holds_for_every_row(box: pd.DataFrame) -> None:
 def test_other_libraries_get_their_own(box: pd.DataFrame) -> None:
     polars = pytest.importorskip("polars")
     found = listed(polars.from_pandas(box))
-    assert isinstance(found, polars.DataFrame) and found["id"].to_list() == listed(box)["id"].tolist()
+    assert (
+        isinstance(found, polars.DataFrame) and found["id"].to_list() == listed(box)["id"].tolist()
+    )
 
 
 @pytest.mark.parametrize("how", ["currency", "cell", "none"])
@@ -83,7 +99,9 @@ def test_what_holds_for_no_row_is_refused(box: pd.DataFrame, how: str) -> None:
         frame.loc[4, "asked_price"] = "USD 12"
     else:
         frame = frame[:0]
-    with pytest.raises(ScarfdateError, match="pieces: there are none" if how == "none" else "row 5: a price in USD"):
+    with pytest.raises(
+        ScarfdateError, match="pieces: there are none" if how == "none" else "row 5: a price in USD"
+    ):
         listed(frame)
 
 

@@ -58,10 +58,15 @@ def test_all_faults_of_a_file_are_told_at_once(tmp_path: Path) -> None:
     with pytest.raises(TableError) as refusal:
         read_costs(file)
     text = str(refusal.value)
-    assert all(name in text for name in ("fee_percent", "postage", "rent")) and text.count("costs.toml") == 3
+    assert (
+        all(name in text for name in ("fee_percent", "postage", "rent"))
+        and text.count("costs.toml") == 3
+    )
 
 
-@pytest.mark.parametrize("content", [b"fee_percent = \n", b"\xff\xfe\x00", b"[fees]\na = 1\n", b"a" * 70000])
+@pytest.mark.parametrize(
+    "content", [b"fee_percent = \n", b"\xff\xfe\x00", b"[fees]\na = 1\n", b"a" * 70000]
+)
 def test_a_file_that_is_none_is_refused(tmp_path: Path, content: bytes) -> None:
     file = tmp_path / "costs.toml"
     file.write_bytes(content)

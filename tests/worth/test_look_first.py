@@ -94,7 +94,9 @@ def test_what_may_be_found_agrees_with_the_dating(state: State, rng) -> None:
     """Columns add up to one, and the mean over draws of P(finding | draw) is P(finding) by the exact sum."""
     cells = in_cells(state.joint / state.evidence)
     n = 60_000
-    drawn = Drawn(cell=rng.choice(len(cells), n, p=cells / cells.sum()), values={}, profit=np.zeros(n))
+    drawn = Drawn(
+        cell=rng.choice(len(cells), n, p=cells / cells.sum()), values={}, profit=np.zeros(n)
+    )
     tried = 0
     for check in checks_left(Asked.of(SEEN, state.model.priors, "thrift", 2026), harmless=True):
         found = findings(state, check, drawn)

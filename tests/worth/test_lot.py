@@ -72,7 +72,9 @@ def test_what_it_says(box: pd.DataFrame) -> None:
     limit = lot(box).limit
     assert lot(box).sentence.startswith("Bid up to")
     cheap, dear = lot(box, limit / 2), lot(box, limit * 4)
-    assert cheap.sentence.startswith("Buy the lot at") and dear.sentence.startswith("Leave the lot at")
+    assert cheap.sentence.startswith("Buy the lot at") and dear.sentence.startswith(
+        "Leave the lot at"
+    )
     assert "Bid up to" in dear.sentence
     assert "X23" in cheap._repr_html_() and max(map(len, str(cheap).splitlines())) < 250
     assert str(pickle.loads(pickle.dumps(cheap))) == str(copy.deepcopy(cheap)) == str(cheap)
@@ -86,8 +88,14 @@ def test_a_dearer_sale_lowers_the_bid(box: pd.DataFrame) -> None:
 
 @pytest.mark.parametrize(
     ("price", "rows", "named"),
-    [(-5, 30, "price: an amount below 0"), ("9 USD", 30, "price"), (9, 0, "pieces: there are none")],
+    [
+        (-5, 30, "price: an amount below 0"),
+        ("9 USD", 30, "price"),
+        (9, 0, "pieces: there are none"),
+    ],
 )
-def test_bad_input_is_refused_by_name(box: pd.DataFrame, price: object, rows: int, named: str) -> None:
+def test_bad_input_is_refused_by_name(
+    box: pd.DataFrame, price: object, rows: int, named: str
+) -> None:
     with pytest.raises(ScarfdateError, match=named):
         lot(box[:rows], price)

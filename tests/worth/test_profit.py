@@ -54,7 +54,9 @@ def test_where_days_are_not_known_time_costs_nothing_and_returns_their_chance() 
     gain=st.lists(st.floats(-1000, 1000, width=32), min_size=1, max_size=60),
     risk=st.floats(0, 1),
 )
-def test_the_most_to_pay_keeps_to_the_risk_and_to_what_is_expected(gain: list[float], risk: float) -> None:
+def test_the_most_to_pay_keeps_to_the_risk_and_to_what_is_expected(
+    gain: list[float], risk: float
+) -> None:
     draws = np.array(gain, dtype=float)
     limit = float(highest_price(draws[None, :], risk)[0])
     assert limit >= 0
@@ -65,7 +67,11 @@ def test_the_most_to_pay_keeps_to_the_risk_and_to_what_is_expected(gain: list[fl
         assert (draws < more).mean() > risk - 1e-9 or more > draws.mean()
 
 
-@given(draws=st.lists(st.floats(-100, 100), min_size=1, max_size=40), a=st.floats(0, 1), b=st.floats(0, 1))
+@given(
+    draws=st.lists(st.floats(-100, 100), min_size=1, max_size=40),
+    a=st.floats(0, 1),
+    b=st.floats(0, 1),
+)
 def test_whoever_risks_less_pays_less(draws: list[float], a: float, b: float) -> None:
     gain = np.array([draws])
     low, high = sorted((a, b))
@@ -91,7 +97,10 @@ def test_dearer_costs_never_raise_the_most_to_pay(price, days, name, before, mor
     back = np.arange(12) % 4 == 0
     limits = [
         highest_price(
-            gains(np.array([price]), np.array([days]), back, replace(COSTS, **{name: scale * cost})), risk
+            gains(
+                np.array([price]), np.array([days]), back, replace(COSTS, **{name: scale * cost})
+            ),
+            risk,
         )[0]
         for cost in (before, before + more)
     ]
@@ -100,7 +109,11 @@ def test_dearer_costs_never_raise_the_most_to_pay(price, days, name, before, mor
 
 def test_a_spread_answers() -> None:
     spread = Spread(np.arange(101.0))
-    assert spread.median == 50 and spread.interval() == pytest.approx((10, 90)) and "50.00" in repr(spread)
+    assert (
+        spread.median == 50
+        and spread.interval() == pytest.approx((10, 90))
+        and "50.00" in repr(spread)
+    )
     for wrong in (1.2, -0.1, True, "half"):
         with pytest.raises(RangeError):
             spread.quantile(wrong)  # type: ignore[arg-type]

@@ -67,7 +67,9 @@ def test_simulated_buyers_bring_what_the_rule_says(rng, last: float | None) -> N
     while owned.any():
         buyer = clock + rng.exponential(found.days, n)
         then = np.minimum(buyer, until)
-        paid = costs.shelf_cost_per_day * (np.exp(-costs.interest * clock) - np.exp(-costs.interest * then))
+        paid = costs.shelf_cost_per_day * (
+            np.exp(-costs.interest * clock) - np.exp(-costs.interest * then)
+        )
         back = (rng.random(n) < DEMAND.returned) & (buyer <= until)
         got = np.where(back, -costs.return_costs, costs.net(np.array(found.asking)))
         got = np.where(buyer > until, costs.net(np.array(0.5 * DEMAND.usual)), got)
