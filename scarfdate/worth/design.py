@@ -137,14 +137,15 @@ def unknown_variance(
 
     (size,), (elasticity,) = of(SIZE, ("",)), of(CONDITION, ("",))
     known = of(DECADE, _decades(pieces))[:, None] + of(GRADE, GRADES)
-    mean, within = np.broadcast_to(known.reshape(-1), pieces.cells.shape), 0.0
+    mean = np.broadcast_to(known.reshape(-1), pieces.cells.shape)
+    within = np.zeros(pieces.cells.shape)
     for name, value in pieces.values.items():
         effects = of(name, value.words)
         expected = value.chances @ effects
         mean, within = mean + expected, within + value.chances @ effects**2 - expected**2
     found = (pieces.cells * (within + mean**2)).sum(axis=1) - (pieces.cells * mean).sum(axis=1) ** 2
     found += np.where(np.isnan(pieces.log_area), (size * reference.area[1]) ** 2, 0.0)
-    loss = (elasticity * reference.loss_spread * np.nan_to_num(pieces.log_kept)) ** 2
+    loss = (elasticity * np.nan_to_num(pieces.log_kept)) ** 2 * np.expm1(reference.loss_spread**2)
     usual = elasticity**2 * float(np.var(reference.kept))
     return np.asarray(np.maximum(found, 0.0) + np.where(np.isnan(pieces.log_kept), usual, loss))
 

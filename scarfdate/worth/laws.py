@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 
@@ -97,7 +98,7 @@ class Weibull:
     is censored on the right."""
 
     log_time: Array
-    ended: Array
+    ended: NDArray[np.bool_]
     names: tuple[str, ...] = field(default=("log_shape",), init=False)
 
     def shape(self, parameters: Array) -> Mapping[str, Array]:

@@ -17,6 +17,7 @@ from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.worth_pooling import Pool, Pooling
 from scarfdate.threads import one_thread
 from scarfdate.worth.coefficients import ASKED, BASE, Coefficients
+from scarfdate.worth.condition import Condition
 from scarfdate.worth.design import (
     DAYS,
     PRICE,
@@ -145,7 +146,10 @@ def pooling_of(priors: Priors) -> Pooling:
 def sales_of(book: Book, priors: Priors, channel: str, as_of: int | None) -> Sales:
     """A book as arrays, its pieces dated."""
     frame = book.sales
-    pieces = Pieces.of(book.clues, book.conditions, priors, channel=channel, as_of=as_of)
+    conditions = [
+        Condition.read(one, priors) if isinstance(one, str) else one for one in book.conditions
+    ]
+    pieces = Pieces.of(book.clues, conditions, priors, channel=channel, as_of=as_of)
     sold = frame["sold"].to_numpy(bool)
     on = frame["sold_on"].where(frame["sold"], frame["listed_on"])
     on = on.fillna(frame["listed_on"])
@@ -161,7 +165,7 @@ def sales_of(book: Book, priors: Priors, channel: str, as_of: int | None) -> Sal
         asked=frame["asked"].to_numpy(float),
         days=frame["days"].to_numpy(float),
         sold=sold,
-        returned=frame["returned"].astype(float).to_numpy(),
+        returned=np.asarray(frame["returned"], np.float64),
         price_index=frame["price_index"].to_numpy(float),
         listed_season=_seasons(frame["listed_on"].fillna(on)),
         currency=book.currency,
@@ -211,8 +215,8 @@ def prices_of(
     law = model.law
     assert isinstance(law, StudentT)
     like = price.shape["sigma"] ** 2 * price.shape["nu"] / (price.shape["nu"] - 2)
-    parts = ((price.draws @ model.design.rows.T).var(axis=0), law.variance, like)
-    parts = tuple(float(np.mean(np.where(np.isfinite(part), part, 0.0))) for part in parts)
+    each = ((price.draws @ model.design.rows.T).var(axis=0), law.variance, like)
+    parts = tuple(float(np.mean(part[np.isfinite(part)])) for part in each)
     reference = replace(reference, uncertainty=parts)
     return Prices(
         price=price,
@@ -233,7 +237,7 @@ def _reference(sales: Sales, priced: NDArray[np.intp], pooling: Pooling) -> Refe
     kept = pieces.log_kept[np.isfinite(pieces.log_kept)]
     area = pieces.log_area[np.isfinite(pieces.log_area)]
     worn = (pieces.log_kept < 0) & (pieces.log_kept_sd >= 0)
-    relative = pieces.log_kept_sd[worn] / -pieces.log_kept[worn]
+    squares = [float((of[worn] ** 2).sum()) for of in (pieces.log_kept_sd, pieces.log_kept)]
     index = sales.price_index[priced]
     years = [offers.year[place] for place in priced.tolist() if offers.year[place]]
     last = max(years, default="")
@@ -247,7 +251,7 @@ def _reference(sales: Sales, priced: NDArray[np.intp], pooling: Pooling) -> Refe
         kept=tuple(np.quantile(kept, np.linspace(0, 1, _QUANTILES)).tolist())
         if len(kept)
         else (0.0,),
-        loss_spread=float(np.median(relative)) if len(relative) else 0.0,
+        loss_spread=float(np.sqrt(np.log1p(squares[0] / squares[1]))) if worn.any() else 0.0,
         channels=_shares(offers.channel, priced),
         seasons=_shares(offers.season, priced),
         year="" if has_index else last,

@@ -161,7 +161,7 @@ class Pieces:
 def in_cells(joint: Array) -> Array:
     """P(decade, grade), (..., cells), from P(grade, year), (..., grades, years)."""
     by_decade = _decades(joint).sum(axis=-1)
-    return np.swapaxes(by_decade, -1, -2).reshape(*joint.shape[:-2], -1)
+    return np.asarray(np.swapaxes(by_decade, -1, -2).reshape(*joint.shape[:-2], -1))
 
 
 def _many(conditions: object) -> bool:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.tables.worth_pooling import Pool
-from scarfdate.worth.coefficients import POSITIVE, Layout
+from scarfdate.worth.coefficients import ALONE, POSITIVE, Layout
 from scarfdate.worth.laws import Law, Terms
 
 FLAT = Pool(0.0)
@@ -34,7 +34,8 @@ class Design:
     @cached_property
     def counts(self) -> Array:
         """How many observations each coefficient has, (size,): one of which a value is half sure counts half."""
-        return np.asarray(self.rows.sum(axis=0))
+        alone = np.array([group in ALONE for group, _ in self.layout.names], bool)
+        return np.asarray(np.where(alone, (self.rows != 0).sum(axis=0), self.rows.sum(axis=0)))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -31,7 +31,7 @@ _FARTHEST = 5.0  # times as far as the change asked for
 _STEP = 2e-3  # of a shape parameter, for differences
 _LONGEST = 0.7  # step of a shape parameter in a round
 _NEWTON_GAIN = 0.1  # nats that a Newton step could gain: with more, that was no mode
-_POLISHED, _POLISHES = 1e-12, 20  # nats, and steps at most
+_POLISHED, _POLISHES = 1e-16, 20  # nats, and steps at most
 _WIDEST = 5.0  # standard deviation of a shape parameter of which nothing is known
 
 
@@ -101,8 +101,8 @@ def fit(model: Pooled, z: Array, parameters: Array, log_scale: Array | None = No
     information = model.information(z, parameters, expected=True)
     last: tuple[Array, Array] | None = None
     for _ in range(_ROUNDS):
-        log_scale, parameters = at[:many], at[many:]
-        precision = prior_precision(log_scale, prior.scale_of)
+        here, parameters = at[:many], at[many:]
+        precision = prior_precision(here, prior.scale_of)
         z, gain, information = _mode(model, z, parameters, information, precision)
         normal = NormalLikelihood(
             information=information,
@@ -110,12 +110,12 @@ def fit(model: Pooled, z: Array, parameters: Array, log_scale: Array | None = No
             scale_of=prior.scale_of,
             log_scale_sd=prior.log_scale_sd,
         )
-        scales = log_scale
+        scales = here
         if many:
-            scales = most_evidence(normal, log_scale, slope=_SLOPE, steps=_TRIALS)
+            scales = most_evidence(normal, here, slope=_SLOPE, steps=_TRIALS)
         precise = prior_precision(scales, prior.scale_of)
         step, root, response = _shape_step(model, z, parameters, information, precise)
-        change = np.append(scales - log_scale, step)
+        change = np.append(scales - here, step)
         if np.abs(change).max(initial=0.0) < _SETTLED:
             break
         at, last = _next(at, change, last), (at, change)
@@ -124,7 +124,7 @@ def fit(model: Pooled, z: Array, parameters: Array, log_scale: Array | None = No
             f"prices: no most probable coefficients were found ({gain:.2g} nats left); the book may be too small"
         )
     return Fit(
-        model=model, z=z, log_scale=log_scale, parameters=parameters, parameter_root=root, response=response,
+        model=model, z=z, log_scale=here, parameters=parameters, parameter_root=root, response=response,
         normal=normal,
     )  # fmt: skip
 
@@ -160,14 +160,11 @@ def _mode(
         gain = float(gradient @ step) / 2
         if gain < _POLISHED:
             break
-        new_value, new_gradient = at(z + step)
-        new_value -= float(precision @ (z + step) ** 2) / 2
-        if new_value < value:
+        new, slope = at(z + step)
+        new -= float(precision @ (z + step) ** 2) / 2
+        if new < value:  # as far as rounding lets it come
             break
-        z, value, gradient = z + step, new_value, new_gradient - precision * (z + step)
-        if gain < np.sqrt(_POLISHED):  # the next gain is its square, and the curvature the same
-            gain = 0.0
-            break
+        z, value, gradient = z + step, new, slope - precision * (z + step)
     return z, gain, information
 
 
@@ -192,7 +189,8 @@ def _shape_step(
     def evidence(p: Array) -> float:
         precise = model.information(z, p, expected=True) + np.diag(precision)
         log_det = np.linalg.slogdet(precise)[1]
-        return model.value(z, p) - log_det / 2 - float((((p - mean) / sd) ** 2).sum()) / 2
+        prior = float((((p - mean) / sd) ** 2).sum())
+        return model.value(z, p) - float(log_det) / 2 - prior / 2
 
     steps = _STEP * np.eye(many)
     here = evidence(parameters)
@@ -218,4 +216,4 @@ def _shape_step(
     step = vector @ ((vector.T @ gradient) / value)
     longest = np.abs(step).max()
     step = step * min(1.0, _LONGEST / longest) if longest else step
-    return step, vector / np.sqrt(value), response
+    return np.asarray(step), np.asarray(vector / np.sqrt(value)), np.asarray(response)

@@ -34,7 +34,9 @@ def container_of(
     def chained(values: Array) -> Array:
         return values.reshape(chains, -1, *values.shape[1:])
 
-    posterior, coords, dims = {}, {}, {}
+    posterior: dict[str, Array] = {}
+    coords: dict[str, object] = {}
+    dims: dict[str, list[str]] = {}
     for group in of.layout.groups:
         draws = of.group(group)
         if group in ALONE:

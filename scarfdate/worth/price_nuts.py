@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, needed
 from scarfdate.learning.nuts import DIVERGING, WIDER_ESS, WIDER_R_HAT, diagnostics
 from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.laws import LEAST_NU, StudentT
-from scarfdate.worth.pooled import Pooled
 from scarfdate.worth.pooled_fit import Fit, coefficients_of
 from scarfdate.worth.price_container import container_of
 
@@ -23,23 +23,25 @@ _ACCEPTED = 0.9  # of the proposals
 _NAMED = 3
 
 
-def price_density(model: Pooled, law: StudentT) -> Any:
-    """The PyMC model of log prices: whitened effects ``z``, log scales of the groups, and the residual's shape."""
+def price_density(found: Fit, law: StudentT) -> Any:
+    """The PyMC model of log prices.
+
+    Effects are mean + sd exp(log scale) u with u standard normal (flat where the prior is). The sampler moves in
+    coordinates x, u = centre + root x, which only make its steps longer: centre and root are those of the quick
+    route.
+    """
     import pymc as pm
     import pytensor.tensor as pt
 
-    prior = model.prior
+    model, prior = found.model, found.model.prior
+    centre, root = _coordinates(found)
     with pm.Model() as density:
-        pooled = prior.scale_of < len(prior.scales)
-        z = pm.Flat("z", shape=len(prior.sd))
-        pm.Potential("prior of z", -0.5 * pt.sum(np.where(prior.flat, 0.0, 1.0) * z**2))
-        scale = pt.ones(len(prior.sd))
-        if len(prior.scales):
-            log_scale = pm.Normal("log_scale", 0.0, prior.log_scale_sd, shape=len(prior.scales))
-            scale = pt.where(
-                pooled, pt.exp(pt.concatenate([log_scale, [0.0]])[prior.scale_of]), 1.0
-            )
-        theta = prior.mean + prior.sd * scale * z
+        x = pm.Flat("x", shape=len(centre))
+        u = pm.Deterministic("u", centre + pt.dot(root, x))
+        pm.Potential("prior of u", -0.5 * pt.sum(np.where(prior.flat, 0.0, 1.0) * u**2))
+        log_scale = pm.Normal("log_scale", 0.0, prior.log_scale_sd, shape=len(prior.scales))
+        scale = pt.exp(pt.concatenate([log_scale, [0.0]])[prior.scale_of])
+        theta = prior.mean + prior.sd * scale * u
         effect = pt.where(model.positive, pt.exp(pt.where(model.positive, theta, 0.0)), theta)
         log_sigma = pm.Normal("log_sigma", *prior.shape[0])
         sigma = pt.sqrt(pt.exp(2 * log_sigma) + law.variance)
@@ -54,6 +56,15 @@ def price_density(model: Pooled, law: StudentT) -> Any:
     return density
 
 
+def _coordinates(found: Fit) -> tuple[Array, Array]:
+    """The mode of u, and a root of its covariance given the scales."""
+    scale = np.append(np.exp(found.log_scale), 1.0)[found.model.prior.scale_of]
+    covariance = np.linalg.inv(
+        found.normal.root(found.log_scale) @ found.normal.root(found.log_scale).T
+    )
+    return found.z / scale, np.linalg.cholesky(covariance / (scale[:, None] * scale))
+
+
 def nuts(found: Fit, draws: int, rng: np.random.Generator) -> tuple[Coefficients, Any]:
     """Coefficients thinned from all chains, and the container of all draws.
 
@@ -63,24 +74,21 @@ def nuts(found: Fit, draws: int, rng: np.random.Generator) -> tuple[Coefficients
     model, law = found.model, found.model.law
     assert isinstance(law, StudentT)
     each = max(_LEAST_DRAWS, -(-draws // _CHAINS))
-    scale = np.append(np.exp(found.log_scale), 1.0)[model.prior.scale_of]
-    start = {"z": found.z / scale, "log_scale": found.log_scale}
+    start = {"x": np.zeros(len(found.z)), "log_scale": found.log_scale}
     start |= dict(zip(law.names, found.parameters, strict=True))
-    with price_density(model, law) as density:
-        names = {variable.name for variable in density.free_RVs}
+    with price_density(found, law):
         trace = pm.sample(
             draws=each, tune=_TUNE, chains=_CHAINS, cores=min(_CHAINS, 2), random_seed=int(rng.integers(2**31)),
-            initvals={name: value for name, value in start.items() if name in names},
+            initvals=start,
             init="jitter+adapt_diag", target_accept=_ACCEPTED, progressbar=False, compute_convergence_checks=False,
         )  # fmt: skip
-    drawn = {name: np.asarray(trace.posterior[name], np.float64) for name in names}
-    flat = {name: values.reshape(-1, *values.shape[2:]) for name, values in drawn.items()}
-    log_scale = flat.get("log_scale", np.empty((len(flat["z"]), 0)))
-    whole = np.append(np.exp(log_scale), np.ones((len(log_scale), 1)), axis=1)
-    parameters = np.stack([flat[name] for name in law.names], axis=1)
-    all_draws = coefficients_of(
-        model, flat["z"] * whole[:, model.prior.scale_of], log_scale, parameters
-    )
+    held = {name: np.asarray(trace.posterior[name]) for name in ("u", "log_scale", *law.names)}
+    flat = {name: values.reshape(_CHAINS * each, -1) for name, values in held.items()}
+    log_scale = flat["log_scale"]
+    scale = np.append(np.exp(log_scale), np.ones((len(log_scale), 1)), axis=1)
+    parameters = np.concatenate([flat[name] for name in law.names], axis=1)
+    z = flat["u"] * scale[:, model.prior.scale_of]
+    all_draws = coefficients_of(model, z, log_scale, parameters)
     diverging = np.asarray(trace.sample_stats["diverging"])
     container = container_of(
         all_draws, model, chains=_CHAINS, sample_stats={"diverging": diverging}

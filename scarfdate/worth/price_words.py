@@ -90,9 +90,10 @@ def _effects_in_words(prices: Prices) -> list[str]:
             some = (
                 rows if len(rows) <= 2 * _NAMED else rows.iloc[[*range(_NAMED), *range(-_NAMED, 0)]]
             )
+            names = ("level", "mean", "low", "high")
             each = [
-                f"{row.level} {_signed(np.expm1(row.mean_))} ({_signed(np.expm1(row.low))} to {_signed(np.expm1(row.high))})"
-                for row in some.rename(columns={"mean": "mean_"}).itertuples()
+                f"{level} {_signed(np.expm1(mean))} ({_signed(np.expm1(low))} to {_signed(np.expm1(high))})"
+                for level, mean, low, high in zip(*(some[n].tolist() for n in names), strict=True)
             ]
             if each:
                 lines.append(f"- {_TITLES.get(group, group)}: {'; '.join(each)}")

@@ -19,7 +19,8 @@ class Reference:
 
     ``currency``, a label, "" where none is stated; ``n_sold``, ``n_unsold``; ``area`` mean and standard deviation of
     the log areas; ``kept``: log shares kept of the conditions in the book, in rising order, from which that of a
-    piece that nobody looked at is drawn; ``loss_spread``: standard deviation of the log of a loss;
+    piece that nobody looked at is drawn; ``loss_spread``: standard deviation of the log of a loss,
+    whose mean is that of the table of faults;
     ``channels``, ``seasons``: their shares among sales; ``year``: the last one with sales, whose prices hold where
     nothing else is asked for; ``log_index``: the log of the price index of the last sale, None where the book has
     none; ``largest_residual``: of a log price, in its scale; what lies beyond is taken as that, for with

@@ -194,7 +194,7 @@ class Sampler:
         if not np.isfinite(log_kept):
             kept = np.asarray(self.reference.kept)
             return np.asarray(elasticity * kept[(u * len(kept)).astype(np.intp)])
-        return np.asarray(elasticity * log_kept * np.exp(spread * ndtri(u)))
+        return np.asarray(elasticity * log_kept * np.exp(spread * (ndtri(u) - spread / 2)))
 
     def _residual(self, u: Array, rng: np.random.Generator) -> Array:
         """Student-t numbers (normal where ``nu`` is infinite), cut at the largest residual."""
