@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from scarfdate.columns.template import write_template
     from scarfdate.columns.understood import StockUnderstood
     from scarfdate.errors import (
-        Fault,
+        FileFault,
         PriorsError,
         RangeError,
         ScarfdateError,
@@ -58,7 +58,10 @@ if TYPE_CHECKING:
     from scarfdate.worth.appraise import appraise
     from scarfdate.worth.book import Book, read_book
     from scarfdate.worth.buying_list import appraise_table
+    from scarfdate.worth.condition import Condition
+    from scarfdate.worth.condition_columns import conditions_of
     from scarfdate.worth.costs import Costs, read_costs
+    from scarfdate.worth.fault import Fault
     from scarfdate.worth.lot import LotAppraisal, appraise_lot
     from scarfdate.worth.shelf import Shelf, shelf
 
@@ -70,13 +73,15 @@ _WHERE = {
     "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
+    "Condition": "worth.condition",
     "Conflict": "why.surprises",
     "Costs": "worth.costs",
     "Dating": "answer.dating",
     "Edge": "why.edges",
     "Edges": "why.edges",
     "Explanation": "why.explanation",
-    "Fault": "errors",
+    "Fault": "worth.fault",
+    "FileFault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
     "LotAppraisal": "worth.lot",
@@ -107,6 +112,7 @@ _WHERE = {
     "build_priors": "building.build",
     "compare": "why.compare",
     "compare_priors": "why.compare_priors",
+    "conditions_of": "worth.condition_columns",
     "conflict": "why.conflict",
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
@@ -138,6 +144,7 @@ __all__ = [
     "Book",
     "Built",
     "Comparison",
+    "Condition",
     "Conflict",
     "Costs",
     "Dating",
@@ -145,6 +152,7 @@ __all__ = [
     "Edges",
     "Explanation",
     "Fault",
+    "FileFault",
     "Label",
     "Learned",
     "LotAppraisal",
@@ -175,6 +183,7 @@ __all__ = [
     "build_priors",
     "compare",
     "compare_priors",
+    "conditions_of",
     "conflict",
     "cross_validate",
     "date_scarf",

@@ -63,7 +63,7 @@ def fault_headings(priors: Priors) -> dict[str, str]:
     tables = priors.condition
     if tables is None:
         return {}
-    found = {}
+    found: dict[str, str] = {}
     for (part, kind), phrases in tables.phrases.items():
         if part in ("one", "many"):
             names = [kind, kind.replace("our", "or"), *phrases.values()]  # colour and color

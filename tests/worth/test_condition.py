@@ -425,7 +425,7 @@ def test_copies_say_the_same(own: Priors) -> None:
         ("fault_sizes.csv", "hole,large,20,", "hole,large,7,", "a larger size is longer"),
         ("fault_sizes.csv", "hole,large,20,10", "hole,large,20,20", "add up to 100"),
         ("condition_grades.csv", "good,75,", "good,92,", "falls from row to row"),
-        ("condition_grades.csv", "good,75,84", "good,75,91", "within its own grade"),
+        ("condition_grades.csv", "good,75,84", "good,75,91", "lies in a better grade"),
         ("condition_grades.csv", "only the cloth,0,", "only the cloth,1,", "begins at 0"),
         ("fault_words.csv", "corner,en,place,corner", "corner,en,place,korner", "did you mean"),
         ("fault_words.csv", "two,en,count,2", "two,en,count,two", "a number from 1 to 999"),
