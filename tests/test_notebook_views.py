@@ -38,6 +38,12 @@ OTHER = {
 }
 SHEET = pd.DataFrame({"fibre": ["silk", "<b>what</b>"], "hem": ["hand-rolled", ""]}, dtype=object)
 SOLD = {"known_by": "receipt", "known": "1965", "hem": "rolled", "note": "<script>"}
+TRADED = {
+    "id": [f"<script>{at}" for at in range(30)], "maker": ["<script>alert(1)</script>"] * 30, "asked_price": [9] * 30,
+    "costs": [3] * 30, "sold_price": ["8 EUR"] * 29 + [None], "days_to_sell": [*range(29), None],
+    "listed_on": [None] * 29 + ["2020-01-01"], "bought_on": [None] * 29 + ["2019-12-01"], "sold_currency": ["EUR"] * 30,
+    "fibre": ["silk"] * 30,
+}  # fmt: skip
 
 
 def _records(n: int = 60) -> scarfdate.SoldRecords:
@@ -72,6 +78,10 @@ MAKE: dict[str, Callable[[], Any]] = {
     "StockUnderstood": lambda: scarfdate.dry_run(SHEET),
     "Understood": lambda: scarfdate.dry_run(pd.DataFrame([SOLD], dtype=object)),
     "SoldRecords": lambda: scarfdate.read_sold(pd.DataFrame([SOLD], dtype=object), as_of=AS_OF),
+    "Book": lambda: scarfdate.read_book(pd.DataFrame(TRADED, dtype=object), as_of=AS_OF),
+    "Shelf": lambda: scarfdate.shelf(
+        scarfdate.read_book(pd.DataFrame(TRADED, dtype=object), as_of=AS_OF), as_of=AS_OF
+    ),
     "TablesCompared": lambda: scarfdate.compare_priors(
         PRIORS, PRIORS, table=SHEET[:1], as_of=AS_OF
     ),

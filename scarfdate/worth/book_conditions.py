@@ -20,7 +20,7 @@ def fault_columns(opened: Opened, priors: Priors) -> list[int]:
     return [
         place
         for place, (name, own, remark) in enumerate(opened.placed.fate)
-        if not own and remark != "ignored" and column_name(name).replace("_", " ") in kinds
+        if not own and remark != "ignored" and column_name(name) in kinds
     ]
 
 

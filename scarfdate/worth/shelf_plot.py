@@ -9,7 +9,7 @@ import pandas as pd
 
 from scarfdate.show.plot import pyplot
 from scarfdate.show.sentence import percent
-from scarfdate.worth.shelf_words import margin_of, named
+from scarfdate.worth.shelf_words import HEADS, margin_of, named
 
 _LINE = "black"
 
@@ -48,7 +48,8 @@ def days_by_kind(table: pd.DataFrame, by: str, level: float, ax: Any = None) -> 
     ax.set_xlim(0, most)
     ax.set_xlabel("days until half are sold, unsold pieces counted; the line holds "
                   f"{percent(level)}, an arrow: or more")  # fmt: skip
-    ax.set_title(f"How long pieces hang, by {by}", loc="left", fontsize=10)
+    told_by = by if by == "decade" else HEADS[by]
+    ax.set_title(f"How long pieces hang, by {told_by}", loc="left", fontsize=10)
     ax.grid(axis="x", color="0.85", linewidth=0.6)
     ax.set_axisbelow(True)
     ax.spines[["top", "right", "left"]].set_visible(False)

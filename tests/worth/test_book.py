@@ -297,7 +297,7 @@ CELLS = st.one_of(
 )  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.lists(CELLS, min_size=6, max_size=6), min_size=1, max_size=4),
     st.permutations([*SOLD, "fibre", "known"]),

@@ -129,7 +129,7 @@ def test_intervals_hold_the_middle_and_widen_with_the_level(book: Book, sells: S
     assert (table["days_from"] <= table["days"]).all()
     assert (table["days"] <= table["days_to"]).all()
     assert table["margin"].between(table["margin_from"], table["margin_to"]).all()
-    some = book.take(np.arange(120))
+    some = book.take(np.arange(80))
     wide, narrow = (
         shelf(some, as_of=make_book.AS_OF, level=level).by("price") for level in (0.95, 0.8)
     )
@@ -163,9 +163,9 @@ def test_what_has_hung_too_long_has_outlasted_nine_in_ten(book: Book, sells: She
 
 
 def test_the_order_of_rows_never_matters(book: Book) -> None:
-    order = np.random.default_rng(3).permutation(150)
+    order = np.random.default_rng(3).permutation(80)
     one, other = (
-        shelf(book.take(places), as_of=make_book.AS_OF) for places in (np.arange(150), order)
+        shelf(book.take(places), as_of=make_book.AS_OF) for places in (np.arange(80), order)
     )
     pd.testing.assert_frame_equal(one.table, other.table)
     pd.testing.assert_frame_equal(one.hung, other.hung)
@@ -190,7 +190,7 @@ def test_names_that_people_wrote_are_escaped() -> None:
     assert "<script" not in html
 
 
-@pytest.mark.parametrize("by", BY)
+@pytest.mark.parametrize("by", ["decade", "price"])
 def test_the_plot_shows_each_kind(sells: Shelf, by: str) -> None:
     import matplotlib.pyplot as plt
 

@@ -12,7 +12,7 @@ import pickle
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scarfdate.worth.waiting import waiting
@@ -55,6 +55,7 @@ def test_where_nothing_can_be_known_nothing_is_said() -> None:
     assert pickle.loads(pickle.dumps(one)).day() == 3
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 400), st.booleans()), min_size=1, max_size=30))
 def test_unsold_pieces_never_make_things_look_faster(pieces: list[tuple[int, bool]]) -> None:
     days, sold = np.array([d for d, _ in pieces], float), np.array([s for _, s in pieces])
