@@ -153,11 +153,14 @@ def _print(answers: pd.DataFrame) -> None:
     """The buying list within the width of a screen: whole money, blank where no price is asked."""
     heads = "".join(f"{heading:>{width}}" for _, width, heading in _MONEY)
     say(f"{'':{_ID}}{heads}{'loses':>9}  do")
-    for row in answers.itertuples():
-        money = "".join(_money(getattr(row, name), width) for name, width, _ in _MONEY)
-        chance = "" if math.isnan(row.loss_probability) else percent(row.loss_probability)
-        name = clipped(fit(clean(row.id)), _ID - 1)
-        say(f"{name:<{_ID}}{money}{chance:>9}  {row.advice}")
+    columns = ("id", *(name for name, _, _ in _MONEY), "loss_probability", "advice")
+    for name, *money, loses, advice in zip(*(answers[c].tolist() for c in columns), strict=True):
+        called = clipped(fit(clean(name)), _ID - 1)
+        amounts = "".join(
+            _money(one, width) for one, (_, width, _) in zip(money, _MONEY, strict=True)
+        )
+        chance = "" if math.isnan(loses) else percent(loses)
+        say(f"{called:<{_ID}}{amounts}{chance:>9}  {advice}")
     say_wrapped(
         "Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs."
     )

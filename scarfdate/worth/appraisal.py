@@ -13,7 +13,7 @@ from scarfdate.errors import RangeError
 from scarfdate.show.sentence import capital, percent
 from scarfdate.why.asked import Asked
 from scarfdate.worth.amounts import amount, between, read_amount
-from scarfdate.worth.costs import Costs, counted_as_zero
+from scarfdate.worth.costs import Costs
 from scarfdate.worth.keep_or_sell import Keeping, demand, keep_or_sell
 from scarfdate.worth.look_first import Drawn, LookFirst, looks_first
 from scarfdate.worth.spread import Spread, highest_price
@@ -158,11 +158,7 @@ class Appraisal:
             found.append(said(self.look, self.currency))
         if self.keep_or_sell is not None:
             found.append(f"If it is yours: {_lower(str(self.keep_or_sell))}")
-        return [*found, *self.notes, *self._warnings()]
-
-    def _warnings(self) -> list[str]:
-        nothing = counted_as_zero(self.costs.not_stated)
-        return [*([nothing] if nothing else []), *([INVENTED] if self.invented else [])]
+        return [*found, *self.notes]
 
     def to_dict(self) -> dict[str, object]:
         """The numbers, for JSON."""

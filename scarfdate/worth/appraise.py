@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from scarfdate.answer.kind import channel_for
 from scarfdate.answer.one_scarf import as_scarf
@@ -68,7 +69,7 @@ def appraise(
         currency=terms.currency,
         costs=terms.costs,
         invented=samples.invented,
-        notes=(),
+        notes=terms.notes,
         _scarf=seen,
         _terms=terms,
         _pieces=pieces,
@@ -78,7 +79,8 @@ def appraise(
 
 def _condition(given: Condition | str | None, priors: Priors) -> Condition | None:
     if isinstance(given, str):
-        return Condition((given,), priors=priors) if given.strip() else None
+        faults: Any = (given,)  # text is read as faults
+        return Condition(faults, priors=priors) if given.strip() else None
     if given is None or isinstance(given, Condition):
         return given
     raise ScarfdateError(f"condition: a Condition or text is allowed, got {shown(given)}")

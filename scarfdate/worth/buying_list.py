@@ -9,8 +9,6 @@ import numpy as np
 from scarfdate.conventions import CHANNEL
 from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors
-from scarfdate.worth.appraisal import INVENTED
-from scarfdate.worth.costs import counted_as_zero
 from scarfdate.worth.lot import called
 from scarfdate.worth.offered import offered
 from scarfdate.worth.pieces import Pieces
@@ -80,13 +78,9 @@ def appraise_table(
         [answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)]
     )
     answer = answer.iloc[order]
-    nothing = counted_as_zero(terms.costs.not_stated)
-    answer.attrs["currency"] = terms.currency
-    answer.attrs["notes"] = [
-        *filter(None, [nothing]),
-        *([INVENTED] if terms.prices.invented else []),
-    ]
-    return like(frame, answer)
+    answer.attrs["currency"], answer.attrs["notes"] = terms.currency, list(terms.notes)
+    result: pd.DataFrame = like(frame, answer)
+    return result
 
 
 def _numbers(pieces: Pieces, asked: np.ndarray, terms: Terms) -> np.ndarray:

@@ -109,7 +109,8 @@ def worth(
 def allowed(profit: Array, weights: Array, risk: float) -> NDArray[np.bool_]:
     """Whether she may buy, (k,), by each row of ``weights`` (k, S): profit expected, loss within the risk."""
     total, lost = weights.sum(axis=1), weights @ (profit < 0)
-    return (weights @ profit >= 0) & (lost <= risk * total + 1e-9 * len(profit)) & (total > 0)
+    within = lost <= risk * total + 1e-9 * len(profit)
+    return np.asarray(within & (weights @ profit >= 0) & (total > 0))
 
 
 def findings(state: State, check: Check, drawn: Drawn) -> Array | None:

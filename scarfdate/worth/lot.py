@@ -21,8 +21,7 @@ from scarfdate.reading.frames import as_pandas
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import amount, between, read_amount
-from scarfdate.worth.appraisal import INVENTED, as_a_gift, may_pay
-from scarfdate.worth.costs import Costs, counted_as_zero
+from scarfdate.worth.appraisal import as_a_gift, may_pay
 from scarfdate.worth.offered import offered
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
@@ -42,7 +41,7 @@ class LotAppraisal:
 
     ``ids`` (n,): what each piece is called; ``prices`` (n, S): drawn prices at which each sells; ``gains`` (n, S):
     what owning it is worth today, after all costs of selling; ``price``: what is asked for the lot, or None;
-    ``risk``: the accepted chance of a loss; ``not_read``: by row, from 0, what was not understood.
+    ``risk``: the accepted chance of a loss; ``notes``: what should be known of the answer; ``not_read``: by row, from 0, what was not understood.
     """
 
     ids: tuple[str, ...]
@@ -51,8 +50,7 @@ class LotAppraisal:
     price: float | None
     risk: float
     currency: str
-    costs: Costs
-    invented: bool
+    notes: tuple[str, ...]
     not_read: dict[int, list[str]]
 
     def __getstate__(self) -> dict[str, object]:
@@ -146,8 +144,7 @@ class LotAppraisal:
             found.append(
                 f"In {_pieces(len(self.not_read))} something could not be read and was left out."
             )
-        nothing = counted_as_zero(self.costs.not_stated)
-        return [*found, *([nothing] if nothing else []), *([INVENTED] if self.invented else [])]
+        return [*found, *self.notes]
 
     def plot(self, ax: Any = None) -> Any:
         """The chance of a loss by the price paid for the lot, a line, with the most to bid; the axis."""
@@ -167,10 +164,12 @@ class LotAppraisal:
         from scarfdate.show import page
 
         frame = self.to_frame()
+        longest = max(float(frame["share"].max()), 1e-12)
         rows = [
-            (row.id, amount(row.price, self.currency), page.bar(max(row.share, 0.0), frame["share"].max()),
-             f"brings {amount(row.brings, self.currency)}")
-            for row in frame.itertuples()
+            (name, amount(price, self.currency), page.bar(share, longest), f"brings {amount(brings, self.currency)}")
+            for name, price, share, brings in zip(
+                *(frame[column].tolist() for column in ("id", "price", "share", "brings")), strict=True
+            )
         ]  # fmt: skip
         table = page.table(
             rows, caption="What each sells for, and what is left after costs", numbers=(1,)
@@ -207,8 +206,7 @@ def appraise_lot(
     pieces = Pieces.of(
         table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of
     )
-    samples = terms.samples(pieces, alone=False)
-    sold = sales(samples, terms.costs)
+    sold = sales(terms.samples(pieces, alone=False), terms.costs)
     return LotAppraisal(
         ids=called(sheet.ids, table),
         prices=sold.price,
@@ -216,8 +214,7 @@ def appraise_lot(
         price=read_amount("price", price, terms.currency),
         risk=terms.risk,
         currency=terms.currency,
-        costs=terms.costs,
-        invented=samples.invented,
+        notes=terms.notes,
         not_read=sheet.not_read,
     )
 

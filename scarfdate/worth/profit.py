@@ -24,7 +24,7 @@ from scarfdate.conventions import Array
 from scarfdate.worth.costs import Costs
 
 if TYPE_CHECKING:
-    from scarfdate.worth.prices import PriceSamples
+    from scarfdate.worth.price_samples import PriceSamples
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -63,7 +63,7 @@ def gains(price: Array, days: Array | None, back: Array, costs: Costs) -> Array:
     if interest == 0:
         return left - a_day * days - costs.a_piece
     later = np.expm1(-interest * days)
-    return left * (1 + later) + a_day / interest * later - costs.a_piece
+    return np.asarray(left * (1 + later) + a_day / interest * later - costs.a_piece)
 
 
 def _sent_back(samples: PriceSamples) -> Array:

@@ -69,6 +69,6 @@ def highest_price(gain: Array, risk: float) -> Array:
     place = math.floor(risk * draws + 1e-9)  # 0.2 * 400 is 80.00000000000001
     expected = gain.mean(axis=1)
     if place >= draws:
-        return np.maximum(expected, 0.0)
+        return np.asarray(np.maximum(expected, 0.0))
     quantile = np.partition(gain, place, axis=1)[:, place]
-    return np.maximum(np.minimum(quantile, expected), 0.0)
+    return np.asarray(np.maximum(np.minimum(quantile, expected), 0.0))

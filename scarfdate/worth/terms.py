@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from scarfdate.errors import RangeError, TableError, shown
+from scarfdate.show.sentence import capital
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.worth.amounts import one_currency
-from scarfdate.worth.costs import Costs, read_costs
+from scarfdate.worth.costs import Costs, counted_as_zero, read_costs
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.price_samples import PriceSamples
 from scarfdate.worth.prices import Prices, load_prices
@@ -20,6 +21,7 @@ from scarfdate.years import checked_as_of
 
 RISK = 0.2  # the chance of a loss that is accepted when nobody says
 DRAWS = 600
+INVENTED = "These prices are invented, to try things out: learn them from your own book before you spend money."
 GivenCosts = Costs | Mapping[str, Any] | str | Path | None
 GivenPrices = Prices | str | Path | None
 
@@ -67,6 +69,13 @@ class Terms:
             season=None if season is None else season_of(season),
             risk=checked_risk(risk),
         )
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What should be known of every answer on these terms, as sentences."""
+        nothing = counted_as_zero(self.costs.not_stated)
+        learned = [f"{capital(note)}." for note in self.prices.notes]
+        return (*learned, *filter(None, [nothing]), *([INVENTED] if self.prices.invented else []))
 
     def turned_up(self, channel: str) -> Terms:
         """The same for pieces that turned up elsewhere."""

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from scarfdate import Appraisal, Costs, ScarfdateError, appraise
-from scarfdate.worth.appraisal import INVENTED
 from scarfdate.worth.condition import Condition
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
+from scarfdate.worth.terms import INVENTED
 from tests.worth.stated import REFERENCE, prices
 
 SEEN = {"fibre": "silk", "hem": "hand-rolled", "width_cm": 88, "height_cm": 88}
