@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from scarfdate.columns.template import write_template
     from scarfdate.columns.understood import StockUnderstood
     from scarfdate.errors import (
-        Fault,
+        FileFault,
         PriorsError,
         RangeError,
         ScarfdateError,
@@ -54,23 +54,37 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.appraisal import Appraisal
+    from scarfdate.worth.appraise import appraise
     from scarfdate.worth.book import Book, read_book
+    from scarfdate.worth.buying_list import appraise_table
+    from scarfdate.worth.condition import Condition
+    from scarfdate.worth.condition_columns import conditions_of
+    from scarfdate.worth.costs import Costs, read_costs
+    from scarfdate.worth.fault import Fault
+    from scarfdate.worth.lot import LotAppraisal, appraise_lot
+    from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
 
 _WHERE = {
+    "Appraisal": "worth.appraisal",
     "BeforeAfter": "scoring.before_after",
     "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
+    "Condition": "worth.condition",
     "Conflict": "why.surprises",
+    "Costs": "worth.costs",
     "Dating": "answer.dating",
     "Edge": "why.edges",
     "Edges": "why.edges",
     "Explanation": "why.explanation",
-    "Fault": "errors",
+    "Fault": "worth.fault",
+    "FileFault": "errors",
     "Label": "reading.label",
     "Learned": "learning.learned",
+    "LotAppraisal": "worth.lot",
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
@@ -81,6 +95,7 @@ _WHERE = {
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
     "Sensitivity": "why.changes",
+    "Shelf": "worth.shelf",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
@@ -90,10 +105,14 @@ _WHERE = {
     "Understood": "records.understood",
     "WordError": "errors",
     "WordList": "tables.word_list",
+    "appraise": "worth.appraise",
+    "appraise_lot": "worth.lot",
+    "appraise_table": "worth.buying_list",
     "before_after": "scoring.score",
     "build_priors": "building.build",
     "compare": "why.compare",
     "compare_priors": "why.compare_priors",
+    "conditions_of": "worth.condition_columns",
     "conflict": "why.conflict",
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
@@ -107,29 +126,36 @@ _WHERE = {
     "plot_pile": "answer.pile",
     "pocket_card": "card.card",
     "read_book": "worth.book",
+    "read_costs": "worth.costs",
     "read_label": "reading.label",
     "read_medium": "reading.medium",
     "read_sold": "records.sold",
     "score": "scoring.score",
     "sensitivity": "why.sensitivity",
+    "shelf": "worth.shelf",
     "simulate": "model.drawing",
     "table_slopes": "why.slopes",
     "write_template": "columns.template",
 }
 
 __all__ = [
+    "Appraisal",
     "BeforeAfter",
     "Book",
     "Built",
     "Comparison",
+    "Condition",
     "Conflict",
+    "Costs",
     "Dating",
     "Edge",
     "Edges",
     "Explanation",
     "Fault",
+    "FileFault",
     "Label",
     "Learned",
+    "LotAppraisal",
     "Medium",
     "NextLooks",
     "PocketCard",
@@ -140,6 +166,7 @@ __all__ = [
     "ScarfdateError",
     "Scores",
     "Sensitivity",
+    "Shelf",
     "Simulated",
     "Slopes",
     "SoldRecords",
@@ -149,10 +176,14 @@ __all__ = [
     "Understood",
     "WordError",
     "WordList",
+    "appraise",
+    "appraise_lot",
+    "appraise_table",
     "before_after",
     "build_priors",
     "compare",
     "compare_priors",
+    "conditions_of",
     "conflict",
     "cross_validate",
     "date_scarf",
@@ -166,11 +197,13 @@ __all__ = [
     "plot_pile",
     "pocket_card",
     "read_book",
+    "read_costs",
     "read_label",
     "read_medium",
     "read_sold",
     "score",
     "sensitivity",
+    "shelf",
     "simulate",
     "table_slopes",
     "write_template",

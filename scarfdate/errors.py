@@ -42,7 +42,7 @@ class TableError(ScarfdateError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class FileFault:
     """One thing wrong in one place of a file; ``row`` counts lines from 1, the header being 1."""
 
     file: str
@@ -66,7 +66,7 @@ class Fault:
 class PriorsError(ScarfdateError):
     """A priors folder that does not hold together. ``faults`` has every fault found."""
 
-    def __init__(self, folder: str, faults: Sequence[Fault]) -> None:
+    def __init__(self, folder: str, faults: Sequence[FileFault]) -> None:
         self.folder = folder
         self.faults = tuple(faults)
         lines = "\n".join(f"  {fault}" for fault in self.faults)

@@ -38,6 +38,12 @@ OTHER = {
 }
 SHEET = pd.DataFrame({"fibre": ["silk", "<b>what</b>"], "hem": ["hand-rolled", ""]}, dtype=object)
 SOLD = {"known_by": "receipt", "known": "1965", "hem": "rolled", "note": "<script>"}
+TRADED = {
+    "id": [f"<script>{at}" for at in range(30)], "maker": ["<script>alert(1)</script>"] * 30, "asked_price": [9] * 30,
+    "costs": [3] * 30, "sold_price": ["8 EUR"] * 29 + [None], "days_to_sell": [*range(29), None],
+    "listed_on": [None] * 29 + ["2020-01-01"], "bought_on": [None] * 29 + ["2019-12-01"], "sold_currency": ["EUR"] * 30,
+    "fibre": ["silk"] * 30,
+}  # fmt: skip
 
 
 def _records(n: int = 60) -> scarfdate.SoldRecords:
@@ -72,6 +78,10 @@ MAKE: dict[str, Callable[[], Any]] = {
     "StockUnderstood": lambda: scarfdate.dry_run(SHEET),
     "Understood": lambda: scarfdate.dry_run(pd.DataFrame([SOLD], dtype=object)),
     "SoldRecords": lambda: scarfdate.read_sold(pd.DataFrame([SOLD], dtype=object), as_of=AS_OF),
+    "Book": lambda: scarfdate.read_book(pd.DataFrame(TRADED, dtype=object), as_of=AS_OF),
+    "Shelf": lambda: scarfdate.shelf(
+        scarfdate.read_book(pd.DataFrame(TRADED, dtype=object), as_of=AS_OF), as_of=AS_OF
+    ),
     "TablesCompared": lambda: scarfdate.compare_priors(
         PRIORS, PRIORS, table=SHEET[:1], as_of=AS_OF
     ),
@@ -80,6 +90,9 @@ MAKE: dict[str, Callable[[], Any]] = {
     "BeforeAfter": lambda: scarfdate.before_after(None, _learned().priors, _records(), as_of=AS_OF),
     "PocketCard": lambda: scarfdate.pocket_card(
         as_of=AS_OF, pieces=1_000, rng=np.random.default_rng(3)
+    ),
+    "Condition": lambda: scarfdate.Condition(
+        ["2 small pulls near edge", "stain"], not_read=("<script>alert(3)</script>",)
     ),
     # of no name at the front door, but given back by what has one
     "Trust": lambda: _learned("trust").trust,
@@ -153,7 +166,7 @@ def test_every_answer_that_prints_is_a_view() -> None:
     printing = set()
     for name in scarfdate.__all__:
         kind = getattr(scarfdate, name)
-        a_fault = isinstance(kind, type) and issubclass(kind, (ScarfdateError, scarfdate.Fault))
+        a_fault = isinstance(kind, type) and issubclass(kind, (ScarfdateError, scarfdate.FileFault))
         if isinstance(kind, type) and not a_fault and kind.__str__ is not object.__str__:
             printing.add(name)
             assert callable(kind._repr_html_), name

@@ -18,7 +18,7 @@ from scarfdate.building.disagreements import (
 )
 from scarfdate.building.hems import hem_information
 from scarfdate.building.trade import DECADE, OBJECT, Trade
-from scarfdate.errors import Fault, PriorsError
+from scarfdate.errors import FileFault, PriorsError
 from scarfdate.files import csv_bytes
 from scarfdate.tables.checked import check
 from scarfdate.tables.folder import missing
@@ -48,7 +48,7 @@ def disagreement_table(
     and OSError where the folder cannot be read.
     """
     place, given = Path(folder), files or {}
-    faults: list[Fault] = []
+    faults: list[FileFault] = []
     limits = _read(LIMITS, place, given, faults)
     reasons = _read(REASONS, place, given, faults)
     if faults:
@@ -107,7 +107,7 @@ def _pooled_hems(rows: Sequence[Row], trade: Trade, reasons: Sequence[Row]) -> l
         why = why.format_map(figures)
     except (KeyError, ValueError) as error:
         known = ", ".join(f"{{{name}}}" for name in figures)
-        fault = Fault(REASONS, None, "why", "no such figure", str(error), f"known are {known}")
+        fault = FileFault(REASONS, None, "why", "no such figure", str(error), f"known are {known}")
         raise PriorsError(REASONS, [fault]) from error
     pooled = disagreement(cells, [], "trade", [])
     source = f"coded trade descriptions; SHA-256 of the file {trade.hash[:16]}"
@@ -144,7 +144,7 @@ def _content(name: str, place: Path, given: Mapping[str, bytes]) -> bytes | None
 
 
 def _read(
-    name: str, place: Path, given: Mapping[str, bytes], faults: list[Fault]
+    name: str, place: Path, given: Mapping[str, bytes], faults: list[FileFault]
 ) -> list[Mapping[str, str]]:
     """The rows of one of the two files as they were written, checked by the schema; faults are gathered."""
     content = _content(name, place, given)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
-from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.errors import FileFault, PriorsError, did_you_mean
 from scarfdate.tables.folder import DESCRIPTOR, missing
 from scarfdate.tables.knots import ANY, log_interpolate
 from scarfdate.tables.priors import Priors, shipped_folder
@@ -60,7 +60,7 @@ class Sources:
 
 def read_sources(priors: Priors) -> Sources:
     """Read ``built_from.csv`` of some priors. Raises PriorsError with every fault in it."""
-    faults: list[Fault] = []
+    faults: list[FileFault] = []
     content = priors.files.get(BUILT_FROM)
     if content is None:
         missing(BUILT_FROM, faults)

@@ -30,7 +30,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.errors import Fault, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.errors import FileFault, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.files import hash_of
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE, checked_range, read_side, read_yes
 from scarfdate.reading.observation import Observation, read_observation
@@ -85,7 +85,7 @@ class Trade:
     """Coded descriptions: the good rows, every fault of the others, and the hash of the file."""
 
     rows: tuple[TradeRow, ...]
-    faults: tuple[Fault, ...]
+    faults: tuple[FileFault, ...]
     hash: str
     cap: float
     priors: Priors = field(repr=False)
@@ -128,7 +128,7 @@ def read_trade(path: Path | str, priors: Priors, cap: float | None = None) -> Tr
         content = path.read_bytes()
     except OSError as error:
         raise TableError(f"{path.name}: cannot be read: {error.strerror}") from None
-    faults: list[Fault] = []
+    faults: list[FileFault] = []
     table = check(read_sheet(path.name, content, faults), _DECLARED, Words({}))
     rows = []
     for cells in table.every:

@@ -8,7 +8,7 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import date, records, sheets, tables, why
+from scarfdate.cli import appraise, date, records, sheets, shelf, tables, why
 from scarfdate.cli.front import cli
 
 for command in (
@@ -17,6 +17,8 @@ for command in (
     *records.COMMANDS,
     *sheets.COMMANDS,
     *tables.COMMANDS,
+    *appraise.COMMANDS,
+    *shelf.COMMANDS,
 ):
     cli.add_command(command)
 

@@ -105,6 +105,16 @@ def model_options(command: Any) -> Any:
     return command
 
 
+def map_options(command: Any) -> Any:
+    """The options that say how a dealer's table is laid out."""
+    for option in (
+        click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which."),
+        click.option("--sheet", metavar="NAME", help="Which sheet of a spreadsheet."),
+    ):
+        command = option(command)
+    return command
+
+
 def level_option(command: Any) -> Any:
     """The option for how much an interval holds."""
     return click.option(

@@ -22,8 +22,7 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     from scarfdate import Scarf
 
     if len(seen) == 1 and "=" not in seen[0]:
-        _answered(seen[0], priors)
-        return _readable(_row(seen[0], wanted, priors), priors)
+        return scarf_of(row_of(seen[0], wanted, priors), priors)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
     else:
@@ -31,11 +30,13 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     return Scarf.from_dict(clues, priors=priors)
 
 
-def _readable(cells: dict[str, object], priors: Priors) -> Scarf:
+def scarf_of(row: pd.DataFrame, priors: Priors) -> Scarf:
     """A row of a file, without the cells that cannot be read: each is told on standard error."""
     from scarfdate import Scarf
     from scarfdate.clues.kinds import fields_of
 
+    found = {name: str(row.iloc[0, place]) for name, place in _places(row, priors).items()}
+    cells: dict[str, object] = {name: cell for name, cell in found.items() if cell.strip()}
     try:
         return Scarf.from_dict(cells, priors=priors)
     except ScarfdateError:
@@ -79,12 +80,13 @@ def _names(priors: Priors) -> list[str]:
     return [*keywords(priors), *(f"{name}_method" for name in priors.confusion)]
 
 
-def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
-    """The clues of one row of a file."""
+def row_of(file: str, wanted: str | None, priors: Priors) -> pd.DataFrame:
+    """The one row of a file that is meant, by its id, as a table of one."""
     from scarfdate.answer.again import without_answers
     from scarfdate.answer.date import COLUMNS, ON_REQUEST
     from scarfdate.columns.sheet import read_sheet
 
+    _answered(file, priors)
     frame = without_answers(read_sheet(source(file), priors=priors).clues, (*COLUMNS, *ON_REQUEST))
     if wanted is None:
         if len(frame) > 1:
@@ -105,9 +107,7 @@ def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
                 f"{file}: the id {shown(wanted)} stands in {len(rows)} rows "
                 f"({frame.index.name} {lines}); give each piece its own"
             )
-    found = _places(frame, priors).items()
-    cells = {name: str(frame.iloc[rows[0], place]) for name, place in found}
-    return {name: cell for name, cell in cells.items() if cell.strip()}
+    return frame.iloc[rows]
 
 
 def _answered(words: str, priors: Priors) -> None:

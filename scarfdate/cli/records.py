@@ -8,6 +8,7 @@ import click
 
 from scarfdate.cli.front import (
     level_option,
+    map_options,
     model_options,
     priors_in,
     say_all,
@@ -17,22 +18,15 @@ from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import check_new
 from scarfdate.show.terminal import say
 
-_SOLD = (
-    click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which."),
-    click.option("--sheet", metavar="NAME", help="Which sheet of a spreadsheet."),
-    click.option(
+
+def _sold_options(command: Any) -> Any:
+    admit = click.option(
         "--admit",
         multiple=True,
         metavar="KIND",
         help="Circular dates to let in: own-judgement, label-law.",
-    ),
-)
-
-
-def _sold_options(command: Any) -> Any:
-    for option in _SOLD:
-        command = option(command)
-    return command
+    )
+    return admit(map_options(command))
 
 
 @click.command("card")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 
-from scarfdate.errors import Fault, TableError, shown
+from scarfdate.errors import FileFault, TableError, shown
 
 _KEPT_PER_PROBLEM = 30  # faults of one sort kept with their places; all are counted
 _LISTED = 5  # rows of a wrong length that one refusal names
@@ -15,7 +15,7 @@ _LISTED = 5  # rows of a wrong length that one refusal names
 class FaultLog:
     """Faults as they are met: some of each sort with their places, and the count of each sort."""
 
-    kept: list[Fault] = field(default_factory=list)
+    kept: list[FileFault] = field(default_factory=list)
     counts: Counter[str] = field(default_factory=Counter)
     rows_lost: int = 0  # rows that could not even be taken apart
 
@@ -27,7 +27,7 @@ class FaultLog:
         self.counts[problem] += 1
         if self.counts[problem] <= _KEPT_PER_PROBLEM:
             text = "" if got is None else str(got) if isinstance(got, int) else shown(got)
-            self.kept.append(Fault(file, row, column, problem, text, next_step))
+            self.kept.append(FileFault(file, row, column, problem, text, next_step))
 
     def lose(
         self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""

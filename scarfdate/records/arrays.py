@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from scarfdate.errors import Fault, RangeError
+from scarfdate.errors import FileFault, RangeError
 from scarfdate.frozen import frozen as frozen_mapping
 
 Ints = NDArray[np.int32]
@@ -107,7 +107,7 @@ class Records:
     left_out: Mapping[str, int]
     undated: Mapping[str, int]
     odd: int
-    faults: tuple[Fault, ...]
+    faults: tuple[FileFault, ...]
     fault_counts: Mapping[str, int]
     licences: Mapping[str, Mapping[str, int]]
     hash: str

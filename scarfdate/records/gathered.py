@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from scarfdate.errors import Fault, TableError
+from scarfdate.errors import FileFault, TableError
 from scarfdate.frozen import frozen as frozen_mapping
 from scarfdate.reading.faults import FaultLog
 from scarfdate.records.arrays import (
@@ -179,7 +179,7 @@ class Gathered:
         file, line = self._place(row)
         return f"row {line} of {file}"
 
-    def _faults(self) -> tuple[Fault, ...]:
+    def _faults(self) -> tuple[FileFault, ...]:
         order = {file: place for place, file in enumerate(self._files)}
         return tuple(sorted(self.log.kept, key=lambda one: (order[one.file], one.row or 0)))
 

@@ -56,12 +56,12 @@ class Opened(NamedTuple):
     using: ColumnsMap
     placed: Placed
 
-    def remarks(self) -> list[str]:
-        """On columns that are not read."""
+    def remarks(self, otherwise: Sequence[int] = ()) -> list[str]:
+        """On columns that are not read; ``otherwise``: numbers of those that are, in another way."""
         return [
             f"column {shown(name)} is not read: {remark}"
-            for name, _, remark in self.placed.fate
-            if remark not in ("", "ignored")
+            for place, (name, _, remark) in enumerate(self.placed.fate)
+            if remark not in ("", "ignored") and place not in otherwise
         ]
 
 

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from scarfdate.conventions import GRADES
-from scarfdate.errors import Fault, PriorsError, did_you_mean
+from scarfdate.errors import FileFault, PriorsError, did_you_mean
 from scarfdate.tables.card import read_card
 from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check_by
@@ -56,7 +56,9 @@ T = TypeVar("T")
 _KEPT: dict[str, tuple[object, Any]] = {}
 
 
-def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> dict[str, Any]:
+def read_contents(
+    files: Mapping[str, bytes], folder: str, faults: list[FileFault]
+) -> dict[str, Any]:
     """All tables from all files, by the fields of `Priors`.
 
     Raises PriorsError, with every fault of every file at once.
@@ -117,7 +119,9 @@ def read_contents(files: Mapping[str, bytes], folder: str, faults: list[Fault]) 
     return parts | {"usual_shares": MappingProxyType({**common, **stated})}
 
 
-def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Mapping[str, Table]:
+def _tables(
+    files: Mapping[str, bytes], folder: str, faults: list[FileFault]
+) -> Mapping[str, Table]:
     """Every file that the schema knows, its cells checked.
 
     Raises PriorsError where there are no words and families, by which all else is checked.
@@ -151,7 +155,7 @@ def _tables(files: Mapping[str, bytes], folder: str, faults: list[Fault]) -> Map
     return tables
 
 
-def _kept(what: str, same: object, faults: list[Fault], read: Callable[[], T]) -> T:
+def _kept(what: str, same: object, faults: list[FileFault], read: Callable[[], T]) -> T:
     """What ``read()`` makes; what it made last if that was of the same contents, and without a fault."""
     contents, last = _KEPT.get(what, (None, None))
     made: T = last
@@ -164,7 +168,7 @@ def _kept(what: str, same: object, faults: list[Fault], read: Callable[[], T]) -
     return made
 
 
-def _in_order(faults: list[Fault]) -> list[Fault]:
+def _in_order(faults: list[FileFault]) -> list[FileFault]:
     """Faults file by file and row by row; those of a whole file first."""
     files = list(dict.fromkeys(fault.file for fault in faults))
     return sorted(faults, key=lambda fault: (files.index(fault.file), fault.row or 0))
@@ -174,7 +178,7 @@ def _check_families(
     tables: Mapping[str, Table],
     vocabulary: Vocabulary,
     families: Mapping[str, Family],
-    faults: list[Fault],
+    faults: list[FileFault],
 ) -> None:
     """Every family has its values and its table, and every table its family."""
     for family in families.values():
@@ -182,7 +186,9 @@ def _check_families(
             continue
         words = vocabulary.values.get(family.parent or family.name, ())
         if not words:
-            faults.append(Fault("vocabulary.csv", None, "family", "has no values for", family.name))
+            faults.append(
+                FileFault("vocabulary.csv", None, "family", "has no values for", family.name)
+            )
             continue
         for value in family.unstated:
             if value not in words:
@@ -202,7 +208,7 @@ def _check_families(
         tables["vocabulary.csv"].fault(None, None, f"the grades are {', '.join(GRADES)}")
 
 
-def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Fault]) -> None:
+def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[FileFault]) -> None:
     """Raises PriorsError where a file is missing that dating reads: without it the others are half of a whole."""
     needed = [name for name in schema().files if "/" not in name and name not in _OPTIONAL]
     for name in needed:
@@ -213,7 +219,7 @@ def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[Faul
 
 
 def _read_condition(
-    tables: Mapping[str, Table], files: Mapping[str, bytes], faults: list[Fault]
+    tables: Mapping[str, Table], files: Mapping[str, bytes], faults: list[FileFault]
 ) -> ConditionTables | None:
     """What is said of the condition of a piece; None in a folder that has none of it."""
     there = [name for name in CONDITION if name in tables]

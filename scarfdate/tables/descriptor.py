@@ -10,7 +10,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from scarfdate.errors import Fault, PriorsError
+from scarfdate.errors import FileFault, PriorsError
 from scarfdate.files import write_whole
 from scarfdate.tables.column import NUMBERS, Column, WrongCell
 from scarfdate.tables.folder import DESCRIPTOR, KINDS
@@ -32,7 +32,7 @@ def describe(folder: str | Path) -> dict[str, object]:
     top = Path(folder)
     paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
-    faults: list[Fault] = []
+    faults: list[FileFault] = []
     sheets = {name: read_sheet(name, (top / name).read_bytes(), faults) for name in names}
     if faults:
         raise PriorsError(str(folder), faults)

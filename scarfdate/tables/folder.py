@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from scarfdate.errors import Fault, did_you_mean
+from scarfdate.errors import FileFault, did_you_mean
 from scarfdate.files import hash_of
 from scarfdate.tables.schema import schema
 from scarfdate.tables.sheet import read_sheet
@@ -18,7 +18,7 @@ KINDS = ("shares", "measured", "confusion")
 WORTH = "worth"  # the folder of what a piece is worth
 
 
-def read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
+def read_folder(folder: Path, faults: list[FileFault]) -> dict[str, bytes]:
     """Contents of the files of a folder, by their names with forward slashes."""
     places = [folder, *(folder / name for name in (*KINDS, "trade") if (folder / name).is_dir())]
     places += sorted(
@@ -38,12 +38,12 @@ def read_folder(folder: Path, faults: list[Fault]) -> dict[str, bytes]:
             if path.is_file():
                 files[name] = path.read_bytes()
         except OSError as error:
-            faults.append(Fault(name, None, None, "cannot be read", str(error.strerror)))
+            faults.append(FileFault(name, None, None, "cannot be read", str(error.strerror)))
     return files
 
 
 def check_names(
-    files: Mapping[str, bytes], shipped: Mapping[str, bytes], faults: list[Fault]
+    files: Mapping[str, bytes], shipped: Mapping[str, bytes], faults: list[FileFault]
 ) -> None:
     """Every file of a folder of single files is one that a folder may have."""
     sheet = read_sheet("families.csv", {**shipped, **files}["families.csv"], [])
@@ -57,29 +57,29 @@ def check_names(
         if name not in known and own not in known:
             elsewhere = [each for each in known if each.endswith(f"/{name}")]
             step = did_you_mean(name, sorted({*(elsewhere or known)}), _ALIKE)
-            faults.append(Fault(name, None, None, "not a file of a priors folder", "", step))
+            faults.append(FileFault(name, None, None, "not a file of a priors folder", "", step))
 
 
-def check_listed(files: Mapping[str, bytes], place: Path, faults: list[Fault]) -> None:
+def check_listed(files: Mapping[str, bytes], place: Path, faults: list[FileFault]) -> None:
     """Every file that the descriptor lists is there, those that dating does not read, too."""
     try:
         listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
     except (ValueError, KeyError, TypeError):
         step = "see the shipped one"
         faults.append(
-            Fault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step)
+            FileFault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step)
         )
         return
     for name in listed:
         if name not in files and not (place / name).is_file():
             step = "put the file back, or take it off the list"
-            faults.append(Fault(str(name), None, None, "the file is missing", "", step))
+            faults.append(FileFault(str(name), None, None, "the file is missing", "", step))
 
 
-def missing(name: str, faults: list[Fault], step: str = "put the file back") -> None:
+def missing(name: str, faults: list[FileFault], step: str = "put the file back") -> None:
     """A fault for a file that is not there, unless one of it is known already."""
     if name not in {fault.file for fault in faults}:
-        faults.append(Fault(name, None, None, "the file is missing", "", step))
+        faults.append(FileFault(name, None, None, "the file is missing", "", step))
 
 
 def hash_of_files(files: Mapping[str, bytes]) -> str:

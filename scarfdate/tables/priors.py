@@ -14,7 +14,7 @@ from weakref import WeakValueDictionary
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
-from scarfdate.errors import Fault, PriorsError, ScarfdateError, shown
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError, shown
 from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
@@ -199,8 +199,8 @@ def load_priors(path: str | Path | None = None) -> Priors:
         is_file = folder.exists()
         problem = "this is a file, not a folder" if is_file else "there is no such folder"
         step = "name the folder that it lies in" if is_file else "check the path"
-        raise PriorsError(str(path), [Fault(str(path), None, None, problem, "", step)])
-    faults: list[Fault] = []
+        raise PriorsError(str(path), [FileFault(str(path), None, None, problem, "", step)])
+    faults: list[FileFault] = []
     files = read_folder(folder, faults)
     if DESCRIPTOR in files:
         check_listed(files, folder, faults)
@@ -208,7 +208,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
         shipped = read_folder(shipped_folder(), faults)
         check_names(files, shipped, faults)
         if not files:
-            faults.append(Fault(str(path), None, None, "the folder holds no priors file"))
+            faults.append(FileFault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
     return priors_of_files(files, str(path), faults)
 
@@ -260,7 +260,7 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
 
 
 def priors_of_files(
-    files: Mapping[str, bytes], folder: str, faults: Sequence[Fault] = ()
+    files: Mapping[str, bytes], folder: str, faults: Sequence[FileFault] = ()
 ) -> Priors:
     """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie.
 

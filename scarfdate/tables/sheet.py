@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from scarfdate.errors import Fault, shown
+from scarfdate.errors import FileFault, shown
 
 _LONGEST_FILE = 64 * 2**20  # bytes: a table that a person can edit is far smaller
 
@@ -28,7 +28,7 @@ class Sheet:
     """One file as text: its columns, each cell by cell, and the line each row ends on. Faults go to a shared list."""
 
     name: str
-    faults: list[Fault] = field(repr=False)
+    faults: list[FileFault] = field(repr=False)
     header: tuple[str, ...] = ()
     lines: tuple[int, ...] = ()
     columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -38,7 +38,7 @@ class Sheet:
     ) -> None:
         """Note one fault of this file."""
         text = shown(got) if got != "" else ""
-        self.faults.append(Fault(self.name, line, column, problem, text, step))
+        self.faults.append(FileFault(self.name, line, column, problem, text, step))
 
     @property
     def rows(self) -> Iterator[Mapping[str, str]]:
@@ -51,7 +51,7 @@ class Sheet:
         return [*dict.fromkeys(self.columns.get(column, ()))]
 
 
-def read_sheet(name: str, content: bytes, faults: list[Fault]) -> Sheet:
+def read_sheet(name: str, content: bytes, faults: list[FileFault]) -> Sheet:
     """Read one file; a row with too few or too many cells is a fault, and left out."""
     sheet = Sheet(name, faults)
     if len(content) > _LONGEST_FILE:

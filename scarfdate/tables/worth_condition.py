@@ -224,6 +224,11 @@ def _read_grades(table: Table) -> tuple[ConditionGrade, ...]:
         for column in ("least", "stated"):
             if worse[column] >= better[column]:
                 table.fault(worse, column, "falls from row to row", worse[column])
+        if worse["stated"] > better["least"]:
+            table.fault(worse, "stated", "lies in a better grade", worse["stated"])
+    for row in rows:
+        if row["stated"] < row["least"]:
+            table.fault(row, "stated", "lies in a worse grade", row["stated"])
     if table.whole and rows[-1]["least"] != 0:
         table.fault(rows[-1], "least", "the last grade begins at 0", rows[-1]["least"])
     return tuple(

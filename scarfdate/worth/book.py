@@ -6,7 +6,8 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece, sold or not; its year 
 |---|---|
 | `id` | its number; a piece that came back may stand there twice |
 | clues | every column that `date_table` takes: `fibre`, `hem`, `label_text`, `width_cm`, `known`, ... |
-| `condition` | its faults in the dealer's words; blank: not looked at |
+| `condition` | its faults in the dealer's words, or "no faults"; blank: not looked at |
+| `holes`, `stains`, ... | a column headed by a kind of fault: how many, or in words |
 | `bought_on`, `listed_on`, `sold_on` | days, in this order, as in `scarfdate.records.sold` |
 | `costs` | what was paid for it; 0 for a gift |
 | `asked_price`, `sold_price` | what was asked at first, and what was got |
@@ -27,7 +28,6 @@ import datetime
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -42,7 +42,9 @@ from scarfdate.records.sold_files import SoldTable, open_book
 from scarfdate.records.sold_records import checked_places
 from scarfdate.show import page
 from scarfdate.tables.priors import Priors, checked_priors
+from scarfdate.worth.book_conditions import conditions, fault_columns
 from scarfdate.worth.book_rows import BookReader, PieceRow
+from scarfdate.worth.condition import Condition
 from scarfdate.years import checked_as_of
 
 _REASONS_SHOWN = 5
@@ -57,7 +59,8 @@ class Book:
     ``paid``, ``listed_on``, ``asked``, ``sold_on``, ``price``, ``returned`` (True, False, NaN where not
     stated), ``channel``, ``days`` (from ``listed_on`` to ``sold_on``, or to ``closed_on`` where it is unsold,
     whole days of 0 or more, NaN where not known), ``sold`` (bool), ``price_index``; days are datetime64 (NaT),
-    money is in ``currency`` (NaN). ``conditions``: of each piece, None where it was not looked at.
+    money is in ``currency`` (NaN). ``conditions``: a `Condition` a piece, None where
+    nobody looked.
     ``currency``: one label for all money, "" where none is stated. ``closed_on``: the day on which unsold
     pieces were last counted, None where no day is stated at all. ``source_row``: (n,) rows of the table that
     are not blank, 1 being the first under the header. ``left_out``: row, reason, kind and place of the
@@ -66,7 +69,7 @@ class Book:
 
     clues: pd.DataFrame
     sales: pd.DataFrame
-    conditions: tuple[Any, ...]
+    conditions: tuple[Condition | None, ...]
     currency: str
     closed_on: datetime.date | None
     source_row: NDArray[np.int64]
@@ -93,10 +96,9 @@ class Book:
         )
 
     def to_frame(self) -> pd.DataFrame:
-        """Everything that is known of each piece, in one frame: to look at."""
-        conditions = ["" if one is None else str(one) for one in self.conditions]
-        looked_at = pd.Series(conditions, dtype=object)
-        head = pd.DataFrame({"row": self.source_row, "condition": looked_at})
+        """Everything that is known of each piece, in one frame, with the grade of its condition: to look at."""
+        grades = ["" if one is None else one.grade for one in self.conditions]
+        head = pd.DataFrame({"row": self.source_row, "condition": pd.Series(grades, dtype=object)})
         return pd.concat([head, self.sales, self.clues], axis=1)
 
     def _repr_html_(self) -> str:
@@ -150,8 +152,9 @@ def read_book(
     last = latest if closed is None else min(closed, latest)
     reader = BookReader(known, opened.using, currency=currency or "", closed_on=last)
     rows = reader.rows(table, opened.placed.places)
+    states = conditions(rows, opened, known, reader.notes)
     good, bad = [row for row in rows if not row.wrong], [row for row in rows if row.wrong]
-    for remark in (*opened.remarks(), *table.remarks):
+    for remark in (*opened.remarks(fault_columns(opened, known)), *table.remarks):
         reader.notes.say(remark)
     if bad:
         reader.notes.say(f"left out: {_counted(bad)}")
@@ -161,7 +164,7 @@ def read_book(
     return Book(
         clues=clue_frame(good, reader.clue_names(rows)),
         sales=_sales(good, closed),
-        conditions=tuple(row.cells.get("condition") for row in good),
+        conditions=tuple(states[row.number - 1] for row in good),
         currency=reader.currency,
         closed_on=closed,
         source_row=np.array([row.number for row in good], dtype=np.int64),

@@ -169,30 +169,26 @@ class BookReader(SheetRows):
         amounts have one and others none."""
         where: dict[str, list[PieceRow]] = defaultdict(list)
         for row in rows:
-            for currency in dict.fromkeys(row.currencies.values()):
-                where[currency or self.stated].append(row)
-        codes = [one for one in dict.fromkeys((self.stated, *where)) if is_code(one)]
+            for currency in {currency or self.stated for currency in row.currencies.values()}:
+                where[currency].append(row)
+        codes = {one for one in (self.stated, *where) if is_code(one)}
         if len(codes) == 1:  # its sign is the same currency
-            for sign in [one for one in where if one and writes(codes[0], one)]:
-                where[codes[0]] = [
-                    *where.get(codes[0], []),
-                    *(where.pop(sign) if sign != codes[0] else []),
-                ]
+            (code,) = codes
+            for sign in [one for one in where if one not in ("", code) and writes(code, one)]:
+                where[code] += where.pop(sign)
 
         def told(currency: str) -> str:
             first = min(where[currency], key=lambda row: row.number)
             return f"{_rows(len(where[currency]))}, such as {table.places[first.number - 1]}"
 
-        bare = where.pop("", []) if len(where) > 1 else []
-        named = sorted({one for one in (*where, self.stated) if one})
+        named = sorted({one for one in (self.stated, *where) if one})
         if len(named) > 1:
             each = " and ".join(
                 f"{one} ({told(one) if one in where else 'stated for all'})" for one in named
             )
             raise TableError(f"{table.name}: money in {each}. A book is kept in one currency, and nothing is "
                              "converted here; keep a book for each")  # fmt: skip
-        if bare:
-            where[""] = bare
+        if named and "" in where:
             raise TableError(f"{table.name}: money without a currency ({told('')}) where the rest is in "
                              f"{named[0]}; write it there, or pass currency={named[0]!r}")  # fmt: skip
         return named[0] if named else ""

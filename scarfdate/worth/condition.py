@@ -69,16 +69,20 @@ class Condition:
             step = did_you_mean(str(self.stated), grades)
             raise WordError(f"stated: no grade {shown(self.stated)} is known; {step}")
         faults: list[Fault] = []
+        stated = [] if self.stated is None else [self.stated]
         for one in given:
-            faults += self._from(one, tables)
+            read = self._from(one, tables)
+            faults += read.faults
+            stated += [read.stated] if read.stated is not None else []
         object.__setattr__(self, "faults", tuple(faults))
+        object.__setattr__(self, "stated", max(stated, key=grades.index, default=None))
         object.__setattr__(self, "not_read", tuple(self.not_read))
 
-    def _from(self, one: object, tables: ConditionTables) -> Iterable[Fault]:
-        if isinstance(one, Fault):
-            return (one,)
+    def _from(self, one: object, tables: ConditionTables) -> ConditionRead:
         if isinstance(one, Mapping):
-            return (fault_of(one),)
+            one = fault_of(one)
+        if isinstance(one, Fault):
+            return ConditionRead((one,), None, True, ())
         if not isinstance(one, str):
             raise ScarfdateError(
                 f"a fault: a Fault, a mapping or text is allowed, got {shown(one)}; "
@@ -88,9 +92,7 @@ class Condition:
         if read.not_read or not read.seen:
             what = " ".join(read.not_read) or one
             raise WordError(f"a fault: {shown(what)} is not understood in {shown(one)}")
-        if read.stated is not None and self.stated is None:
-            object.__setattr__(self, "stated", read.stated)
-        return read.faults
+        return read
 
     @classmethod
     def read(cls, text: object, priors: Priors | None = None) -> Condition | None:
@@ -127,11 +129,12 @@ class Condition:
 
     @property
     def grade(self) -> str:
-        """The condition in plain words, such as "very good", by ``kept``."""
-        grades = _tables(self.priors).grades
+        """The condition in plain words, such as "very good", by ``kept``; the best is without fault."""
+        *grades, cloth = _tables(self.priors).grades
         if self.worthless:
-            return grades[-1].grade
-        return next(one.grade for one in grades[:-1] if self.kept >= one.least or one is grades[-2])
+            return cloth.grade
+        able = grades[1:] if self.faults else grades
+        return next((one.grade for one in able if self.kept >= one.least), grades[-1].grade)
 
     def interval(self, level: float = LEVEL) -> tuple[float, float]:
         """Between what parts of a faultless price such pieces lie, so many of them (``level``, above 0 to 1)."""

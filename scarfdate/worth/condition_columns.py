@@ -19,19 +19,20 @@ COLUMN = "condition"
 def conditions_of(frame: pd.DataFrame, priors: Priors | None = None) -> list[Condition | None]:
     """The condition of each row, None where no cell says anything of it.
 
-    Read are a column ``condition``, with text as a dealer writes it, and columns headed by a kind of fault in
-    one of its words ("holes", "stain", "Flecken"), with a number, "no", or text ("20 mm corner"). Other
-    columns are passed over. A cell that is not understood costs that cell: its words are in ``not_read``.
+    Read are a column ``condition``, with text as a dealer writes it, and columns headed by a kind of fault as
+    a listing names it ("hole", "holes", "loose hem", "Flecken"), with a number, "no", or text ("20 mm
+    corner"). Other columns are passed over. A cell that is not understood costs that cell: its words are in
+    ``not_read``.
 
     Raises TableError where two columns are of one kind of fault.
     """
     known = checked_priors(priors)
     table = as_pandas(frame)
-    kinds = _kinds(known)
+    kinds = fault_headings(known)
     columns: dict[str, int] = {}
     for place, name in enumerate(table.columns):
         heading = column_name(name) if isinstance(name, str) else ""
-        kind = "" if heading == COLUMN else kinds.get(heading.replace("_", " "))
+        kind = "" if heading == COLUMN else kinds.get(heading)
         if kind is None:
             continue
         if kind in columns:
@@ -48,21 +49,23 @@ def _of_row(cells: dict[str, object], priors: Priors) -> Condition | None:
     read = [read_condition(cell, priors, kind) for kind, cell in cells.items()]
     if not any(one.seen for one in read):
         return None
-    stated = [one.stated for one in read if one.stated is not None]
+    stated = next((one.stated for one in read if one.stated is not None), None)
     return Condition(
         tuple(fault for one in read for fault in one.faults),
-        stated=stated[0] if stated else None,
+        stated=stated,
         not_read=tuple(word for one in read for word in one.not_read),
         priors=priors,
     )
 
 
-def _kinds(priors: Priors) -> dict[str, str]:
-    """Every word of a kind of fault, as a heading is compared, and the kind."""
+def fault_headings(priors: Priors) -> dict[str, str]:
+    """Each name of a kind of fault, as a heading is compared, and the kind."""
     tables = priors.condition
-    words = tables.words if tables is not None else ()
-    return {
-        column_name(one.word).replace("_", " "): one.means
-        for one in words
-        if one.gives in ("kind", "kinds")
-    }
+    if tables is None:
+        return {}
+    found: dict[str, str] = {}
+    for (part, kind), phrases in tables.phrases.items():
+        if part in ("one", "many"):
+            names = [kind, kind.replace("our", "or"), *phrases.values()]  # colour and color
+            found |= {column_name(name): kind for name in (*names, *(f"{name}s" for name in names))}
+    return found

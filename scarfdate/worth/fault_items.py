@@ -5,6 +5,7 @@ What they come to together is made of them in `scarfdate.worth.fault_words`.
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
@@ -19,11 +20,15 @@ from scarfdate.words.units import read_length
 LENGTH, NUMBER, DOUBT_NEXT, DOUBT_LAST, PART, UNREAD = (
     "length", "number", "doubt-next", "doubt-last", "part", "unread",
 )  # fmt: skip
-AND, OR, BUT, COMMA = "and", "or", "but", ","
-_SIGNS = frozenset(",;/+&|•·")
-_ENDS = re.compile(r"[\r\n]+|[.!](?=\s|$)")
+AND, OR, BUT, COMMA, STOP = "and", "or", "but", ",", ";"
+_SIGNS = dict.fromkeys(",/+&", COMMA) | dict.fromkeys(";|•·", STOP)
+_ENDS = re.compile(
+    r"[\r\n]+|(?<=[^\W\d_]{4})[.!](?=\s|$)"
+)  # "in." and "approx" do not end a sentence
+_TIMES = re.compile(r"\bx(?=\d)", re.IGNORECASE)  # "stain x2"
 _ELIDED = re.compile(r"\b(?:[dlns]|qu|un|all|dell|nell|sull)['’](?=[^\W\d_])", re.IGNORECASE)
-_NUMBER = r"(?:\d+[ -])?\d+/\d+|\d+(?:[.,]\d+)?"
+# nothing in it can match in two ways, so that a length is looked for in one run over the text
+_NUMBER = r"(?:\d++[ -])?\d++/\d++|\d++(?:[.,]\d++)?|\.\d++"
 _MM_PER_CM = 10.0
 _DIGITS = 6  # behind the point of a length in mm: 0.3 cm are 3 mm, and nothing beside
 _INCH, _IN = "in", "in"  # the word that means an inch, or a place: "2 in corner"
@@ -62,8 +67,8 @@ class ConditionWords:
         longest_first = sorted(units, key=len, reverse=True)
         unit = "|".join(re.escape(word) for word in longest_first)
         self._length = re.compile(
-            rf"(?:({_NUMBER}) ?(?:-|–|to|x|×|by|bis|à|a|auf) ?)?({_NUMBER}) ?({unit})(?![^\W\d_])",
-            re.IGNORECASE,
+            rf"(?<!\d)(?:({_NUMBER}) ?(?:-|–|to|x|×|by|bis|à|a|auf) ?)?({_NUMBER}) ?({unit})(?![^\W\d_])",
+            re.IGNORECASE | re.ASCII,
         )
 
     def items(self, text: str) -> Iterator[Item]:
@@ -109,24 +114,25 @@ class ConditionWords:
         unit = self._units[match[3].casefold()]
         sides = [_value(side) for side in match.groups()[:2] if side]
         longest = max(sides)
-        mm = round(_MM_PER_CM * read_length(longest, unit), _DIGITS) if longest > 0 else 0.0
-        return Item(LENGTH, "", mm, match[0].strip())
+        known = 0 < longest < math.inf
+        mm = round(_MM_PER_CM * read_length(longest, unit), _DIGITS) if known else 0.0
+        return Item(LENGTH, "", mm, match[0])
 
 
 def _plain(text: str) -> str:
     """One sign for each kind of quote, fraction and end of a line."""
-    text = unicodedata.normalize("NFC", text)
-    text = "".join(
-        f" {unicodedata.normalize('NFKC', one)}" if one in _FRACTIONS else one for one in text
-    )
-    text = text.replace("\u2044", "/").translate(_QUOTES).replace("''", '"')
-    return _ELIDED.sub("", _ENDS.sub(" ; ", text))
+    if not text.isascii():
+        text = unicodedata.normalize("NFC", text).translate(_SIGNS_AS_TYPED)
+    text = _TIMES.sub("", _ENDS.sub(" ; ", text.replace("''", '"')))
+    return _ELIDED.sub("", text)
 
 
-_FRACTIONS = frozenset(map(chr, (*range(0xBC, 0xBF), *range(0x2150, 0x215F))))
-_QUOTES = str.maketrans(
-    dict.fromkeys("\u201c\u201d\u201e\u201f\u2033\u02ba\uff02", '"')
+_FRACTIONS = map(chr, (*range(0xBC, 0xBF), *range(0x2150, 0x215F)))  # ¼ to ¾ and their like
+_SIGNS_AS_TYPED = str.maketrans(
+    {sign: " " + unicodedata.normalize("NFKC", sign).replace("\u2044", "/") for sign in _FRACTIONS}
+    | dict.fromkeys("\u201c\u201d\u201e\u201f\u2033\u02ba\uff02", '"')
     | dict.fromkeys("\u2018\u2019\u2032\u02b9\u00b4`\uff07", "'")
+    | {"\u2044": "/"}
 )
 
 
@@ -142,13 +148,13 @@ def _value(number: str) -> float:
     above, slash, below = fraction.partition("/")
     if not slash:
         return float(number.replace(",", "."))
-    return float(whole or 0) + (int(above) / int(below) if int(below) else 0.0)
+    return float(whole or 0) + (float(above) / float(below) if float(below) else 0.0)
 
 
 def _alone(token: str) -> Item:
     """A token that is no word of the tables."""
     if token in _SIGNS:
-        return Item(PART, COMMA, 1.0, token)
+        return Item(PART, _SIGNS[token], 1.0, token)
     if token.isascii() and token.isdigit():
         return Item(NUMBER, "", float(token), token)
     return Item(UNREAD if any(map(str.isalnum, token)) else "skip", "", 1.0, token)

@@ -1,9 +1,10 @@
 """The condition as a dealer writes it in a cell: "2 small pulls near edge, faint stain corner".
 
-A cell is clauses, parted by commas and words like "and". In a clause the words before a fault are of it
-("2 small pulls"), and so are a place, a size and a degree after it that it has not yet. A clause without a
-fault goes on about the last one ("hole 3 mm centre, running"). "no" denies the faults of its clause, and what
-"or" joins to them. What no table knows is named in ``not_read``; no text raises an error.
+A cell is sentences, and these are clauses, parted by commas and words like "and". In a clause the words before
+a fault are of it ("2 small pulls"), and so are a place, a size and a degree after it that it has not yet. A
+clause without a fault goes on about the last one of its sentence ("hole 3 mm centre, running"). "no" denies the
+faults of its clause, and what "or" joins to them. What no table knows is named in ``not_read``; no text raises
+an error.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from scarfdate.worth.fault_items import (
     NUMBER,
     OR,
     PART,
+    STOP,
     UNREAD,
     ConditionWords,
     Item,
@@ -82,9 +84,8 @@ def read_words(text: str, priors: Priors, tables: ConditionTables, kind: str = "
     for item in words.items(text[:_LONGEST]):
         reader.take(item)
     read = reader.result()
-    if len(text) > _LONGEST:
-        return read._replace(not_read=(*read.not_read, "…"))
-    return read
+    in_order = sorted(read.not_read, key=text.find)
+    return read._replace(not_read=(*in_order, *(["…"] if len(text) > _LONGEST else [])))
 
 
 def _words(priors: Priors, tables: ConditionTables) -> ConditionWords:
@@ -108,6 +109,8 @@ class _Reader:
         self.grades: list[str] = []
         self.faultless = self.unknown = False
         self.unread: list[str] = []
+        self.unread_before = 0  # words that were not read when the clause began
+        self.earlier = 0  # faults of the sentences before
         if kind:
             self._begin(kind, implied=True)
 
@@ -115,7 +118,7 @@ class _Reader:
         """Take in one thing more."""
         gives, means = item.gives, item.means
         if gives in (PART, BUT):
-            self._end_clause()
+            self._end_clause(of_sentence=means == STOP)
             self.by = means or BUT
         elif gives in ("kind", "kinds"):
             self._kind(means, plural=gives == "kinds")
@@ -200,10 +203,10 @@ class _Reader:
         else:
             self.unread.append(item.text)
 
-    def _end_clause(self) -> None:
-        """What no fault of the clause took is of the last one, or waits for the first."""
+    def _end_clause(self, *, of_sentence: bool) -> None:
+        """What no fault of the clause took is of the last one of its sentence, or waits for the first."""
         last = self.current or (self.drafts[-1] if self.drafts else None)
-        if last is not None:
+        if last is not None and (of_sentence or len(self.drafts) > self.earlier):
             for name, (value, word) in self.waiting.items():
                 if last.lacks(name):
                     last.told[name], last.words[name] = value, word
@@ -213,17 +216,26 @@ class _Reader:
         if self.denying:
             if self.current is not None:
                 self.current.denied = True  # "holes: none"
-            elif not self.drafts:
-                self.faultless = True
+            elif not self.drafts and len(self.unread) == self.unread_before:
+                self.faultless = True  # no more than "none"
             else:
                 self.unread.append(self.denying)
             self.denying = ""
         self.current = None
+        self.unread_before = len(self.unread)
+        if of_sentence:
+            self.earlier = len(self.drafts)
 
     def result(self) -> ConditionRead:
         """All that was said."""
-        self._end_clause()
+        self._end_clause(of_sentence=True)
         self.unread += [word for _, word in self.waiting.values() if word]
+        if (
+            self.unread or self.unknown
+        ):  # a column's name alone is no fault, where its cell says nothing
+            self.drafts = [
+                one for one in self.drafts if not (one.implied and one.bare and not one.denied)
+            ]
         _spread_denials(self.drafts)
         faults = tuple(self._faults())
         seen = bool(self.drafts or self.grades or self.faultless)

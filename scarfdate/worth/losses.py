@@ -14,11 +14,11 @@ from collections.abc import Iterable, Mapping
 from itertools import product
 from typing import NamedTuple
 
-import numpy as np
-
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT
-from scarfdate.tables.worth_condition import ANY, ConditionTables, FaultKind
+from scarfdate.tables.worth_condition import ANY, ConditionTables, FaultKind, Loss
 from scarfdate.worth.fault import Fault
+
+_NO_SIZE = Loss(mm=0.0, loss=0.0, spreading=0.0, log_sd=0.0)
 
 
 class Kept(NamedTuple):
@@ -112,14 +112,17 @@ def _spreads(fault: Fault, kind: FaultKind) -> float:
 def _at(kind: FaultKind, place: str, mm: float) -> tuple[float, float, float]:
     """Loss where it rests, loss where it spreads, and log sd, at one place and size."""
     rows = kind.losses[ANY] if ANY in kind.losses else kind.losses[place]
-    if math.isnan(mm):
-        return rows[0].loss, rows[0].spreading, rows[0].log_sd
-    knots = [0.0, *(row.mm for row in rows)]
-    rests, spreads, log_sd = (
-        float(np.interp(mm, knots, [0.0, *column]))
-        for column in zip(*((row.loss, row.spreading, row.log_sd) for row in rows), strict=True)
-    )
-    return rests, spreads, log_sd
+    below = _NO_SIZE
+    for row in rows:
+        if mm < row.mm:
+            part = (mm - below.mm) / (row.mm - below.mm)
+            return (
+                below.loss + part * (row.loss - below.loss),
+                below.spreading + part * (row.spreading - below.spreading),
+                below.log_sd + part * (row.log_sd - below.log_sd),
+            )
+        below = row
+    return below.loss, below.spreading, below.log_sd  # as the largest, or of a kind without a size
 
 
 def _leaves_cloth(faults: tuple[Fault, ...], tables: ConditionTables) -> bool:

@@ -222,10 +222,8 @@ def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
 
 def _by_decade(joint: Array, given: Array) -> Array:
     """P(value | decade, grade), (n, cells, values), from P(grade, year) and P(value | grade, year)."""
-    weight, chance = (
-        _decades(joint),
-        _decades(given),
-    )  # (n or values, grades, decades, years of one)
+    # each (n or values, grades, decades, years of one)
+    weight, chance = _decades(joint), _decades(given)
     summed = weight.transpose(1, 2, 0, 3) @ chance.transpose(1, 2, 3, 0)
     total = weight.sum(axis=3).transpose(1, 2, 0)[..., None]
     even = chance.sum(axis=3).transpose(1, 2, 0)[:, :, None]  # of a cell with no chance at all
@@ -236,9 +234,10 @@ def _by_decade(joint: Array, given: Array) -> Array:
 
 def _decades(rows: Array) -> Array:
     """(..., years) as (..., decades, 10); the last decade may not be over, and is filled up with zeros."""
-    left = -rows.shape[-1] % _DECADE
-    full = np.pad(rows, [(0, 0)] * (rows.ndim - 1) + [(0, left)])
-    return full.reshape(*rows.shape[:-1], -1, _DECADE)
+    *outer, years = rows.shape
+    full = np.zeros((*outer, -(-years // _DECADE), _DECADE))
+    full.reshape(*outer, -1)[..., :years] = rows
+    return full
 
 
 def _log_areas(model: Model, codes: Codes) -> Array:

@@ -72,10 +72,11 @@ class PriceSamples:
         return np.asarray(np.exp(location) * wait)
 
 
-def own_generators(pieces: Pieces, seed: int) -> list[np.random.Generator]:
+def own_generators(pieces: Pieces, seed: int, *, alone: bool = False) -> list[np.random.Generator]:
     """A generator of random numbers for each piece, by what was noted of it and not by its row.
 
-    Pieces of which the same was noted have different ones: the first, the second, ... by their condition.
+    Pieces of which the same was noted have different ones: the first, the second, ... by their condition. ``alone``:
+    they have the same, each as if it were the only one.
     """
     known = [
         (pieces.cells[:, :, None] * value.chances).sum(axis=1) for value in pieces.values.values()
@@ -90,7 +91,7 @@ def own_generators(pieces: Pieces, seed: int) -> list[np.random.Generator]:
     found: list[np.random.Generator] = [np.random.default_rng(0)] * len(contents)
     for place in order.tolist():
         content = contents[place]
-        many[content] = many.get(content, 0) + 1
+        many[content] = 1 if alone else many.get(content, 0) + 1
         digest = hashlib.blake2b(content, digest_size=8).digest()
         found[place] = np.random.default_rng([seed, many[content], *digest])
     return found

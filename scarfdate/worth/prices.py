@@ -110,13 +110,15 @@ class Prices:
         when: date | int | None = None,
         n: int = 2000,
         seed: int = 0,
+        alone: bool = False,
     ) -> PriceSamples:
         """Samples of the pieces' prices, days to sell and returns, ``n`` each; the same call gives the same ones.
 
         ``channel``: where they are to be sold; None: as often in each as the book's sales were. ``season``:
         "winter" or a month (1 to 12); None: that of ``when``, or as often in each as
         the book's. ``when``: the day or the year of the sale, for the level of prices of the year; None: the
-        last year of the book.
+        last year of the book. ``alone``: each piece as if it were the only one, so that two of which the same was
+        noted have the same samples; without it they are two pieces that differ in what nobody noted.
 
         Raises RangeError for a channel in which nothing was sold, WordError for a season that is none.
         """
@@ -137,7 +139,7 @@ class Prices:
             None if season is None else season_of(season),
             when.year if isinstance(when, date) else when,
         )
-        return draws.of(pieces, invented=self.invented)
+        return draws.of(pieces, invented=self.invented, alone=alone)
 
     def effects(self) -> pandas.DataFrame:
         """The effects on the log price: group, level, mean, sd, low, high (an 80 % interval), sold.

@@ -74,8 +74,8 @@ class Sampler:
             self.of_days = of_days + self._leveled(self.days, SEASON, seasons)
         self.returned = self._returned(channels)
 
-    def of(self, pieces: Pieces, *, invented: bool) -> PriceSamples:
-        """Samples of the pieces."""
+    def of(self, pieces: Pieces, *, invented: bool, alone: bool) -> PriceSamples:
+        """Samples of the pieces; ``alone``: of each as if it were the only one."""
         shape = (len(pieces), self.n)
         log_price, log_fair, location, uniform = (np.empty(shape) for _ in range(4))
         cell = np.empty(shape, np.intp)
@@ -89,7 +89,7 @@ class Sampler:
         days_fibre = self._family(self.days, VALUED[0], of_fibre.words if of_fibre else ())
         makers = {name: self._maker(name) for name in set(pieces.maker)}
         every = np.arange(self.n)
-        for i, own in enumerate(own_generators(pieces, self.seed)):
+        for i, own in enumerate(own_generators(pieces, self.seed, alone=alone)):
             u = strata(own, 5, self.n)
             cell[i] = here = where.cell(i, u[_CELL])
             fair = self.common + decade[every, here // len(GRADES)]

@@ -125,10 +125,10 @@ def test_a_copy_says_the_same_after_a_full_table(monkeypatch: pytest.MonkeyPatch
 
 
 def test_every_kind_of_result_is_tried() -> None:
-    """Those of learning, records, labels and building have tests of their own in their rooms."""
+    """Those of learning, records, labels, building and worth have tests of their own in their rooms."""
     elsewhere = {
         "BeforeAfter", "Built", "Label", "Learned", "Medium", "PocketCard", "Priors", "Scores",
-        "SoldRecords", "Understood", "Fault",
+        "SoldRecords", "Understood", "FileFault", "Condition", "Fault",
     }  # fmt: skip
     kinds = {
         name

@@ -7,9 +7,10 @@ logarithm of a price in euros: 0.10 is some 10 % more. A piece's ``log_fair`` is
     log_fair = BASE + SIZE * log(width * height / AREA) + kept + FIBRE + HEM + FORM + MAKER + CHANNEL + SEASON
                + DECADE + GRADE + YEAR
 
-``kept`` is the sum of the losses of its faults (`FAULTS`, by her own words for them). What a buyer gives in the
+``kept`` is the sum of the losses of its faults (`FAULTS`, by her own words for them): in her
+town they cost rather more than the tables say. What a buyer gives in the
 end is log_fair + SPREAD * t with TAILS degrees of freedom; she asks a little more than that (`ASKED_MORE`, the mean
-of an exponential in logs). Days to sell are Weibull: shape `DAYS_SHAPE`, scale DAYS times a factor of the channel
+of an exponential in logs), and nobody gives more than she asks. Days to sell are Weibull: shape `DAYS_SHAPE`, scale DAYS times a factor of the channel
 times exp(DAYS_SLOPE * (log of the price asked - log_fair)).
 """
 

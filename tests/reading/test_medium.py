@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scarfdate import Priors, Scarf, ScarfdateError, load_priors
-from scarfdate.errors import Fault
+from scarfdate.errors import FileFault
 from scarfdate.reading.medium import Medium, read_medium
 from scarfdate.tables.checked import check
 from scarfdate.tables.medium import MediumRules
@@ -307,9 +307,9 @@ BAD: list[tuple[str, str, str]] = [  # a row, the column at fault, words of the 
 ]
 
 
-def faults_of(content: bytes, name: str = MEDIUM_FILES[0]) -> tuple[MediumRules, list[Fault]]:
+def faults_of(content: bytes, name: str = MEDIUM_FILES[0]) -> tuple[MediumRules, list[FileFault]]:
     """The rules with one file replaced, and the faults of that."""
-    priors, faults = load_priors(), list[Fault]()
+    priors, faults = load_priors(), list[FileFault]()
     files = {**folder_files(priors), name: content}
     sheets = {each: read_sheet(each, files[each], faults) for each in (*MEDIUM_FILES, *WORDS)}
     declared = {each: schema().of(each) for each in MEDIUM_FILES}

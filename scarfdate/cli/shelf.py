@@ -1,0 +1,68 @@
+"""``shelf``: what sells."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from scarfdate.cli.front import level_option, map_options, model_options, priors_in, say_all, source
+from scarfdate.files import check_new
+from scarfdate.show.terminal import say
+
+
+def book_options(command: Any) -> Any:
+    """The options that say how a book of bought and sold pieces is to be read."""
+    for option in (
+        click.option(
+            "--closed-on", metavar="DAY", help="When unsold pieces were counted, as 2026-09-30."
+        ),
+        click.option(
+            "--currency", metavar="CODE", help="Of money that states none: EUR, GBP, USD ..."
+        ),
+    ):
+        command = option(command)
+    return map_options(command)
+
+
+@click.command("shelf")
+@click.argument("file")
+@click.option("--out", metavar="FILE", help="Write the table: .csv, .xlsx, .json or .parquet.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@book_options
+@level_option
+@model_options
+def shelf(
+    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None, currency: str | None,
+    closed_on: str | None, level: float, channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """What sells: a book (FILE) of bought and sold pieces by decade, fibre, maker and price.
+
+    \b
+    scarfdate shelf book.csv --closed-on 2026-09-30
+    scarfdate shelf book.xlsx --map book.toml --out sells.csv
+
+    One row a piece, sold or not; unsold ones are counted in how long pieces hang.
+    """
+    import scarfdate
+    from scarfdate.reading.written import check_target, write_table
+
+    if out is not None:
+        check_target(out)
+        check_new(out, force)
+    priors = priors_in(folder)
+    book = scarfdate.read_book(
+        source(file), columns=columns, priors=priors, currency=currency, closed_on=closed_on, as_of=as_of,
+        sheet=sheet,
+    )  # fmt: skip
+    sells = scarfdate.shelf(book, priors, channel=channel, as_of=as_of, level=level)
+    if out is not None:  # before anything is printed: who reads it may leave
+        write_table(sells.table, out)
+    for note in book.notes:
+        say(f"note: {note}", err=True)
+    say_all(str(sells))
+    if out is not None:
+        say(f"\nThe table is written to {out}.")
+
+
+COMMANDS = (shelf,)
