@@ -49,9 +49,9 @@ def appraise(
     """Say what to pay for a piece, a box, or each piece of a sheet; and what to do with what is yours.
 
     \b
-    scarfdate appraise fibre=silk hem=hand-rolled --asking 12 --costs costs.toml --prices my-prices
-    scarfdate appraise offered.csv --costs costs.toml --prices my-prices --out buy.csv
-    scarfdate appraise box.csv --lot 180 --costs costs.toml --prices my-prices
+    scarfdate appraise fibre=silk hem=hand-rolled --asking 12 --costs costs.toml
+    scarfdate appraise offered.csv --costs costs.toml --prices mine --out buy.csv
+    scarfdate appraise box.csv --lot 180 --costs costs.toml --prices mine
 
     A sheet with a column of asking prices becomes a buying list, what earns most first. Without --prices
     the numbers are invented, to try things out.
