@@ -26,8 +26,7 @@ if TYPE_CHECKING:
     from scarfdate.worth.terms import Terms
 
 Advice = Literal["buy", "look first", "leave it", "offer"]
-INVENTED = "These prices are invented, to try things out: learn them from your own book before you spend money."
-_CARRIED = ("", "lens", "tape")
+_CARRIED = ("", "lens", "tape")  # what a buyer has about her; a microscope is at home
 _LEAST = 0.02  # of the price asked: a look that earns less is not worth stopping for
 
 
@@ -150,10 +149,13 @@ class Appraisal:
         ]
         if self.asking is not None:
             low, high = self.profit().interval()
-            most = f" The most to pay is {amount(self.limit, self.currency, down=True)}, for a chance of a loss of {percent(self.risk)}."
-            found.append(
-                f"The profit lies 8 times in 10 between {between(low, high, self.currency)}.{most if self.limit > 0 else ''}"
-            )
+            text = f"The profit lies 8 times in 10 between {between(low, high, self.currency)}."
+            if self.limit > 0:
+                most = amount(self.limit, self.currency, down=True)
+                text += (
+                    f" The most to pay is {most}, for a chance of a loss of {percent(self.risk)}."
+                )
+            found.append(text)
         if self.look is not None:
             found.append(said(self.look, self.currency))
         if self.keep_or_sell is not None:

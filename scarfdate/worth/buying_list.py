@@ -47,7 +47,8 @@ def appraise_table(
     no price is asked); ``asked``; ``pay_at_most``; ``sells_for``, ``sells_for_low``, ``sells_for_high``: the middle
     and the 10 to 90 % range; ``expected_profit``, ``profit_low``, ``profit_high``,
     ``loss_probability`` at the price asked, blank where none is; ``not_read``: what was left out. Pieces without
-    a price asked come last, by the most to pay. ``attrs["notes"]`` (of pandas): what should be known of all rows; ``attrs["currency"]``.
+    a price asked come last, by the most to pay. ``attrs`` (of pandas): "currency", and "notes", what should be known of
+    all rows.
 
     Raises RangeError for a sheet without pieces, TableError for a price in another currency, and ScarfdateError as
     `appraise` does.

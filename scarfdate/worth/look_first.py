@@ -37,10 +37,10 @@ _RARE = 0.02  # a finding as rare as this rests on too few draws to be named
 
 @dataclass(frozen=True, kw_only=True)
 class LookFirst:
-    """A look before buying. ``words``: what to do; ``value``: what it can be expected to earn, in money, 0 or
-    more; ``minutes`` that it takes, and their ``cost``; ``needs``: a tool ("lens", "microscope"), "" where none; ``chance``: that it turns the decision; ``buy_if`` and
-    ``leave_if``: what, if found, speaks for buying or against it (none for what is measured); ``caution``: what to
-    take care of."""
+    """A look before buying. ``words``: what to do; ``value``: what it can be expected to earn, in money, 0 or more;
+    ``minutes`` that it takes, and their ``cost``; ``needs``: a tool ("lens", "microscope"), "" where none;
+    ``chance``: that it turns the decision; ``buy_if`` and ``leave_if``: what, if found, speaks for buying or against
+    it (none for what is measured); ``caution``: what to take care of."""
 
     clue: str
     method: str

@@ -7,7 +7,7 @@ than as many separate pieces would be.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import RangeError
+from scarfdate.frozen import frozen
 from scarfdate.reading.frames import as_pandas
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors
@@ -41,7 +42,8 @@ class LotAppraisal:
 
     ``ids`` (n,): what each piece is called; ``prices`` (n, S): drawn prices at which each sells; ``gains`` (n, S):
     what owning it is worth today, after all costs of selling; ``price``: what is asked for the lot, or None;
-    ``risk``: the accepted chance of a loss; ``notes``: what should be known of the answer; ``not_read``: by row, from 0, what was not understood.
+    ``risk``: the accepted chance of a loss; ``notes``: what should be known of the answer; ``not_read``: by row,
+    from 0, what was not understood.
     """
 
     ids: tuple[str, ...]
@@ -51,7 +53,7 @@ class LotAppraisal:
     risk: float
     currency: str
     notes: tuple[str, ...]
-    not_read: dict[int, list[str]]
+    not_read: Mapping[int, list[str]]
 
     def __getstate__(self) -> dict[str, object]:
         """The fields alone: what was worked out from them is worked out again."""
@@ -215,7 +217,7 @@ def appraise_lot(
         risk=terms.risk,
         currency=terms.currency,
         notes=terms.notes,
-        not_read=sheet.not_read,
+        not_read=frozen(sheet.not_read),
     )
 
 

@@ -42,7 +42,7 @@ def looks(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray]:
     return profit, chances / chances.sum(axis=0)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=40)
 @given(looks(), st.floats(0, 1))
 def test_never_below_zero_and_zero_where_no_finding_turns_the_decision(
     look: tuple[np.ndarray, np.ndarray], risk: float
@@ -55,7 +55,7 @@ def test_never_below_zero_and_zero_where_no_finding_turns_the_decision(
         assert value == 0
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=40)
 @given(looks(), st.floats(0, 1), st.floats(0.01, 0.99))
 def test_a_look_that_tells_nothing_is_worth_nothing(
     look: tuple[np.ndarray, np.ndarray], risk: float, share: float
@@ -66,7 +66,7 @@ def test_a_look_that_tells_nothing_is_worth_nothing(
     assert worth(profit, nothing, risk, may_buy(profit, risk))[0] <= 1e-12 * np.abs(profit).max()
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=40)
 @given(looks(), arrays(float, (3, 4), elements=st.floats(0.01, 1)))
 def test_a_blurred_look_is_worth_no_more(
     look: tuple[np.ndarray, np.ndarray], blur: np.ndarray

@@ -31,7 +31,7 @@ def numeric(demand: Demand, costs: Costs) -> float:
     return max(-found.fun, *ends)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     usual=st.floats(3, 300),
     days=st.floats(5, 900),
