@@ -31,7 +31,7 @@ _ELIDED = re.compile(r"\b(?:[dlns]|qu|un|all|dell|nell|sull)['’](?=[^\W\d_])",
 _NUMBER = r"(?:\d++[ -])?\d++/\d++|\d++(?:[.,]\d++)?|\.\d++"
 _MM_PER_CM = 10.0
 _DIGITS = 6  # behind the point of a length in mm: 0.3 cm are 3 mm, and nothing beside
-_INCH, _IN = "in", "in"  # the word that means an inch, or a place: "2 in corner"
+_IN = "in"  # means an inch, or a place: "2 in corner"
 
 
 class Item(NamedTuple):
@@ -103,7 +103,7 @@ class ConditionWords:
 
     def _is_place(self, text: str, match: re.Match[str]) -> bool:
         """Whether "2 in corner" goes on after "in", which then is no unit."""
-        if match[3].casefold() != _IN or self._units.get(_IN) != _INCH:
+        if match[3].casefold() != _IN:
             return False
         after = list(medium_tokens(text[match.end() : match.end() + 60]))
         found = self.tree.longest(after, 0) if after else None

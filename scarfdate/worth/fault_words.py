@@ -76,6 +76,11 @@ class _Draft:
     def bare(self) -> bool:
         return not self.told
 
+    @property
+    def empty(self) -> bool:
+        """Whether nothing at all is said of it, not even that it is not there."""
+        return self.bare and not self.denied
+
 
 def read_words(text: str, priors: Priors, tables: ConditionTables, kind: str = "") -> ConditionRead:
     """What a text says of the condition; ``kind``: the kind of fault in whose column it stands."""
@@ -101,9 +106,8 @@ class _Reader:
         self.tables = tables
         self.drafts: list[_Draft] = []
         self.current: _Draft | None = None
-        self.waiting: dict[
-            str, tuple[Any, str]
-        ] = {}  # what is said before its fault, and by which word
+        # what is said before its fault, and by which word
+        self.waiting: dict[str, tuple[Any, str]] = {}
         self.denying = ""  # the word that denies what comes
         self.by = ""
         self.grades: list[str] = []
@@ -214,9 +218,10 @@ class _Reader:
                     self.unread.append(word)
             self.waiting.clear()
         if self.denying:
-            if self.current is not None:
+            understood = len(self.unread) == self.unread_before  # unlike "stain not removable"
+            if understood and self.current is not None and self.current.bare:
                 self.current.denied = True  # "holes: none"
-            elif not self.drafts and len(self.unread) == self.unread_before:
+            elif understood and not self.drafts:
                 self.faultless = True  # no more than "none"
             else:
                 self.unread.append(self.denying)
@@ -230,12 +235,9 @@ class _Reader:
         """All that was said."""
         self._end_clause(of_sentence=True)
         self.unread += [word for _, word in self.waiting.values() if word]
-        if (
-            self.unread or self.unknown
-        ):  # a column's name alone is no fault, where its cell says nothing
-            self.drafts = [
-                one for one in self.drafts if not (one.implied and one.bare and not one.denied)
-            ]
+        if self.unread or self.unknown:
+            # a column's name alone is no fault, where its cell is not understood
+            self.drafts = [one for one in self.drafts if not (one.implied and one.empty)]
         _spread_denials(self.drafts)
         faults = tuple(self._faults())
         seen = bool(self.drafts or self.grades or self.faultless)

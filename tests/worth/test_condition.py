@@ -55,7 +55,7 @@ FAULTS = st.builds(
 )
 LISTS = st.lists(FAULTS, max_size=5)
 ROUNDING = 1e-12
-CHECKED = settings(deadline=None, max_examples=60)
+CHECKED = settings(deadline=None, max_examples=40)
 
 
 @pytest.fixture(scope="module")
