@@ -4,7 +4,7 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece, sold or not; its year 
 
 | column | meaning |
 |---|---|
-| `id` | its number; a piece that came back may stand there twice |
+| `id` | its number; a piece that came back may stand there twice; without ids, equal rows are pieces of their own |
 | clues | every column that `date_table` takes: `fibre`, `hem`, `label_text`, `width_cm`, `known`, ... |
 | `condition` | its faults in the dealer's words, or "no faults"; blank: not looked at |
 | `holes`, `stains`, ... | a column headed by a kind of fault: how many, or in words |
@@ -133,7 +133,8 @@ def read_book(
     Clues are read as `date_table` reads them; what it cannot read it leaves out, and a note says so. A cell of
     money or of a day that cannot be read is blank, with a note. A row whose days are not in order, that
     lies after ``closed_on``, that has an amount below 0, or whose id is that of another piece, is in
-    ``left_out`` with the reason, and so is the second of two equal rows. Which row comes first never matters.
+    ``left_out`` with the reason, and so is the second of two equal rows with an id (without one they are two
+    pieces). Which row comes first never matters.
 
     Raises TableError for money in two currencies, for money without a currency where other money has one,
     for a book without pieces or in which no sale has a price, and where the file or the map has a fault;

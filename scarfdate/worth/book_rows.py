@@ -117,7 +117,7 @@ class BookReader(SheetRows):
         try:
             row.returned = read_yes("returned", row.cells.get("returned"))
         except ScarfdateError as refusal:
-            self.notes.add(f"returned was not read: {refusal}", row.number)
+            self.notes.add(f"returned was not read: {_why(refusal)}", row.number)
         try:
             index = read_number("price_index", row.cells.get("price_index"))
             row.price_index = math.nan if index is None else index
@@ -125,7 +125,7 @@ class BookReader(SheetRows):
                 raise ScarfdateError(f"price_index: a number above 0 is allowed, got {index:g}")
         except ScarfdateError as refusal:
             row.price_index = math.nan
-            self.notes.add(f"price_index was not read: {refusal}", row.number)
+            self.notes.add(f"price_index was not read: {_why(refusal)}", row.number)
         if not row.sold and not math.isnan(row.days_to_sell):
             row.days_to_sell = math.nan
             self.notes.add("days_to_sell is not used: neither a day nor a price says that it was sold",
@@ -135,17 +135,25 @@ class BookReader(SheetRows):
                               "sold; add the sale"))  # fmt: skip
 
     def _twice(self, rows: Sequence[PieceRow], keys: Sequence[tuple[str, ...]]) -> None:
-        """Rows that were written twice, and different rows of one id; which one comes first never matters."""
+        """Rows that were written twice, and different rows of one id; which one comes first never matters.
+
+        Pieces without an id may be alike: two of a dozen that were bought together.
+        """
         seen: dict[tuple[str, ...], int] = {}
         of_id: dict[str, list[PieceRow]] = defaultdict(list)
         for row, key in zip(rows, keys, strict=True):
             if row.wrong:
                 continue
-            if seen.setdefault(key, row.number) != row.number:
-                row.wrong.append(("duplicate", f"the same as row {seen[key]} in all that is read; give "
-                                  "each piece an id of its own"))  # fmt: skip
-            elif name := str(row.cells.get("id") or "").strip():
+            name = str(row.cells.get("id") or "").strip()
+            if (earlier := seen.setdefault(key, row.number)) == row.number:
                 of_id[name].append(row)
+            elif name:
+                row.wrong.append(("duplicate", f"the same as row {earlier} in all that is read; give "
+                                  "each piece an id of its own"))  # fmt: skip
+            else:
+                self.notes.add(f"without an id, and the same as row {earlier}: counted as a piece of its own",
+                               row.number)  # fmt: skip
+        of_id.pop("", None)
         for name, same in of_id.items():
             if sum(not row.returned for row in same) < 2:
                 continue  # what came back can be sold again
@@ -192,6 +200,11 @@ class BookReader(SheetRows):
             raise TableError(f"{table.name}: money without a currency ({told('')}) where the rest is in "
                              f"{named[0]}; write it there, or pass currency={named[0]!r}")  # fmt: skip
         return named[0] if named else ""
+
+
+def _why(refusal: ScarfdateError) -> str:
+    """A refusal without the name of the column in front."""
+    return str(refusal).partition(": ")[2]
 
 
 def _rows(count: int) -> str:

@@ -15,9 +15,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scarfdate import Book, RangeError, ScarfdateError, TableError, date_table, read_book
+from scarfdate import Book, Condition, RangeError, ScarfdateError, TableError, date_table, read_book
 from scarfdate.columns.names import SOLD
-from scarfdate.worth.condition import Condition
 
 AS_OF = 2026
 ROWS: dict[str, list[Any]] = {
@@ -232,6 +231,11 @@ def test_one_piece_is_one_row_unless_it_came_back() -> None:
     twice = pd.concat([frame(), frame().iloc[[1]]])
     book = read_book(twice, as_of=AS_OF)
     assert book.left_out["kind"].tolist() == ["duplicate"]
+    nameless = read_book(
+        twice.drop(columns="id"), as_of=AS_OF
+    )  # two that were bought together, perhaps
+    assert len(nameless) == 5
+    assert any("counted as a piece of its own (row 5)" in note for note in nameless.notes)
     differ = reasons(id=["a", "a", "c", "d"])
     assert set(differ) == {1, 2}
     assert "id 'a' stands in rows 1, 2" in differ[1]

@@ -155,11 +155,10 @@ def test_what_has_hung_too_long_has_outlasted_nine_in_ten(book: Book, sells: She
     assert (hung["pieces"] >= 20).all()
     unsold = book.sales[~book.sales["sold"]].set_index("id")
     assert set(hung["id"]) <= set(unsold.index)
-    one = hung[hung["kind"] == "wool"].iloc[0] if (hung["kind"] == "wool").any() else hung.iloc[0]
-    if one["kind"] == "wool":
-        like = (book.clues["fibre"] == "wool").to_numpy()
-        curve = waiting(book.sales["days"].to_numpy()[like], book.sales["sold"].to_numpy()[like])
-        assert one["longer_than"] == pytest.approx(1 - curve.left(one["days"]))
+    wool = hung[hung["kind"] == "wool"].iloc[0]
+    like = (book.clues["fibre"] == "wool").to_numpy()
+    curve = waiting(book.sales["days"].to_numpy()[like], book.sales["sold"].to_numpy()[like])
+    assert wool["longer_than"] == pytest.approx(1 - curve.left(wool["days"]))
 
 
 def test_the_order_of_rows_never_matters(book: Book) -> None:
@@ -230,3 +229,29 @@ def test_four_in_five_intervals_hold_the_true_margin() -> None:
     paid = price * rng.uniform(0.1, 0.7, (4000, 40))
     ends = [(margin(a, b, 0.1), margin(a, b, 0.9)) for a, b in zip(price, paid, strict=True)]
     assert 0.78 <= np.mean([low <= 0.6 <= high for low, high in ends]) <= 0.82
+
+
+@pytest.mark.statistical
+def test_intervals_of_shared_pieces_hold_the_true_days() -> None:
+    """Twenty books of 60 pieces, each silk or wool by even chances, with exponential days of mean 100 counted at 250:
+    what is not known of the kind widens the 80 % intervals, and 4 in 5 or more hold the median of 69 days."""
+    rng, true, hits = np.random.default_rng(5), 100 * math.log(2), []
+    for _ in range(20):
+        days = rng.exponential(100, 60).round()
+        rows = pd.DataFrame(
+            {
+                "fibre": ['{"silk": 0.5, "wool": 0.5}'] * 60,
+                "listed_on": "2024-01-01",
+                "sold_on": [pd.Timestamp("2024-01-01") + pd.Timedelta(days=d) if d < 250 else None for d in days],
+                "sold_price": [10 if d < 250 else None for d in days],
+            }
+        )  # fmt: skip
+        found = shelf(read_book(rows, currency="EUR", closed_on="2024-09-07", as_of=2026)).by(
+            "fibre"
+        )
+        assert found["bought"].tolist() == pytest.approx([30, 30])
+        hits += [
+            low <= true <= high
+            for low, high in zip(found["days_from"], found["days_to"], strict=True)
+        ]
+    assert np.mean(hits) >= 0.75
