@@ -93,7 +93,7 @@ def module_priors() -> Priors:
 def test_what_may_be_found_agrees_with_the_dating(state: State, rng) -> None:
     """Columns add up to one, and the mean over draws of P(finding | draw) is P(finding) by the exact sum."""
     cells = in_cells(state.joint / state.evidence)
-    n = 60_000
+    n = 20_000
     drawn = Drawn(
         cell=rng.choice(len(cells), n, p=cells / cells.sum()), values={}, profit=np.zeros(n)
     )
@@ -105,7 +105,7 @@ def test_what_may_be_found_agrees_with_the_dating(state: State, rng) -> None:
         tried += 1
         np.testing.assert_allclose(found.sum(axis=0), 1)
         exact = np.array([chance for chance, _ in state.outcomes(check)])
-        np.testing.assert_allclose(found.mean(axis=1), exact / exact.sum(), atol=0.01)
+        np.testing.assert_allclose(found.mean(axis=1), exact / exact.sum(), atol=0.015)
     assert tried > 10
 
 
