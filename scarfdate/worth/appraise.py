@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from scarfdate.answer.kind import channel_for
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL
-from scarfdate.errors import ScarfdateError, shown
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import read_amount
 from scarfdate.worth.appraisal import Appraisal
@@ -26,7 +25,7 @@ def appraise(
     costs: GivenCosts = None,
     prices: GivenPrices = None,
     *,
-    condition: Condition | str | None = None,
+    condition: Condition | Sequence[Any] | None = None,
     risk: float = RISK,
     priors: Priors | None = None,
     channel: str = CHANNEL,
@@ -40,7 +39,7 @@ def appraise(
     ``scarf``: what was seen, as `date_scarf` takes it; ``asking``: the price asked, money as a number or as text
     ("12.50", "EUR 12"), None if none is; ``costs``: what selling costs, as `read_costs` takes it, None states
     nothing; ``prices``: what `learn_prices` learned from one's own book, or its folder; None: the invented ones
-    that come along, which say so. ``condition``: a `Condition`, or its faults as text; None: not looked at.
+    that come along, which say so. ``condition``: a `Condition`, or its faults (text, or a list); None: not looked at.
     ``risk``: the chance of a loss that is accepted, 0 to 1. ``channel``: where the piece turned up;
     ``sale_channel``, ``season`` ("Oct-Dec", or a month from 1 to 12): where and when it is to be sold, None: as the
     book's sales were. ``offer``: what a buyer offers for it now, if it is hers.
@@ -77,10 +76,8 @@ def appraise(
     )
 
 
-def _condition(given: Condition | str | None, priors: Priors) -> Condition | None:
-    if isinstance(given, str):
-        faults: Any = (given,)  # text is read as faults
-        return Condition(faults, priors=priors) if given.strip() else None
+def _condition(given: Any, priors: Priors) -> Condition | None:
+    """A condition as it was given, or read from its faults; None where nobody looked."""
     if given is None or isinstance(given, Condition):
         return given
-    raise ScarfdateError(f"condition: a Condition or text is allowed, got {shown(given)}")
+    return None if isinstance(given, str) and not given.strip() else Condition(given, priors=priors)

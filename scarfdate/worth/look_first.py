@@ -3,8 +3,9 @@
 A look finds one of several things, o. The drawn pieces (their decade and grade; their true fibre, hem and form;
 their gain) are equally likely now. P(o | drawn piece) is known: by how a true value is noted where the look is for
 a value that was drawn, and else from the dating, by the chance of the decade and grade once o is found, over that
-now. So each finding weights the draws, and the weights of all findings add up to one: what is expected after the
-look is, on average, what is expected now.
+now (what such a look tells beyond them, of the hem within a decade, say, is not counted). So each finding weights
+the draws, and the weights of all findings add up to one: what is expected after the look is, on average, what is
+expected now.
 
 Whoever may buy now (the chance of a loss is within what she risks) buys after the look too, unless it finds
 what loses money on average; whoever may not buys where the look brings the chance of a loss within it:

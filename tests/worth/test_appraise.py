@@ -168,7 +168,7 @@ def test_money_is_read_as_it_is_typed() -> None:
         ({"costs": {"postage": 3}}, "costs without a currency, prices in EUR"),
         ({"prices": 7}, "prices"),
         ({"condition": "gremlins"}, "gremlins"),
-        ({"condition": 3}, "condition"),
+        ({"condition": 3}, "a condition"),
         ({"sale_channel": "moon"}, "channel"),
         ({"season": "monsoon"}, "season"),
         ({"scarf": {"fibre": "wood"}}, "fibre"),

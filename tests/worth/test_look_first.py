@@ -129,3 +129,36 @@ def test_no_look_pays_where_the_price_decides_alone(asking: float) -> None:
 def test_only_harmless_looks_are_proposed() -> None:
     found = appraise({"hem": "raw"}, 12, COSTS, prices(), as_of=2026)
     assert found.looks and not {look.method for look in found.looks} & {"burn", "solvent"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("clue", "method"), [("fibre", "feel"), ("hem", "microscope"), ("layout", "feel")]
+)
+def test_it_is_the_mean_over_appraisals_of_what_may_be_found(
+    monkeypatch: pytest.MonkeyPatch, state: State, clue: str, method: str
+) -> None:
+    """Each finding noted, and the piece appraised anew through the front door, 20,000 draws each. Whoever accepts
+    any chance of a loss earns by the look the mean of the better of buying and leaving then, less the better now."""
+    monkeypatch.setattr("scarfdate.worth.terms.DRAWS", 20_000)
+    seen = {"hem": "hand-rolled"} if clue == "layout" else {"layout": "colour-blocks"}
+    known = State.of(Asked.of(seen, state.model.priors, "thrift", 2026))
+    check = next(c for c in state.model.priors.checks if (c.family, c.method) == (clue, method))
+    market, words = prices(sigma=0.2, days=None), state.model.priors.vocabulary.values[clue]
+    now = appraise(seen, 0, COSTS, market, as_of=2026).gain.expected
+    asking = round(now) if clue != "layout" else round(now) + 1
+    found = appraise(seen, asking, COSTS, market, as_of=2026, risk=1.0)
+    look = next((x for x in found.looks if (x.clue, x.method) == (clue, method)), None)
+    then = [
+        chance
+        * max(
+            appraise(
+                {**seen, clue: word, f"{clue}_method": method}, 0, COSTS, market, as_of=2026
+            ).gain.expected
+            - asking,
+            0,
+        )
+        for (chance, _), word in zip(known.outcomes(check), words, strict=True)
+    ]
+    expected = sum(then) - max(now - asking, 0)
+    assert (look.value if look else 0.0) == pytest.approx(expected, abs=0.35)
