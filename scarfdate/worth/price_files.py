@@ -14,7 +14,7 @@ import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -22,10 +22,9 @@ from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import csv_bytes, safe_cell, write_whole
 from scarfdate.worth.coefficients import Coefficients, Layout
+from scarfdate.worth.price_parts import PriceParts
+from scarfdate.worth.price_words import effects_frame
 from scarfdate.worth.reference import Reference
-
-if TYPE_CHECKING:
-    from scarfdate.worth.prices import Prices
 
 _EFFECTS, _WHOLE, _DRAWS = "effects.csv", "prices.json", "draws.npz"
 _PARTS = ("price", "days", "returns")
@@ -33,7 +32,7 @@ _VERSION = 1
 _DIGITS = 4
 
 
-def save_prices(prices: Prices, folder: str | Path) -> None:
+def save_prices(prices: PriceParts, folder: str | Path) -> None:
     """Write a new folder, whole or not at all. ScarfdateError where something of that name is there already."""
     place = Path(folder)
     if place.exists() or place.is_symlink():
@@ -51,9 +50,9 @@ def save_prices(prices: Prices, folder: str | Path) -> None:
         raise
 
 
-def contents(prices: Prices) -> dict[str, bytes]:
+def contents(prices: PriceParts) -> dict[str, bytes]:
     """The files of a folder of prices, by name; the same prices give the same bytes."""
-    effects = prices.effects()
+    effects = effects_frame(prices)
     rows = effects.round(_DIGITS).itertuples(index=False)
     cells = [[safe_cell(cell) for cell in row] for row in rows]
     whole: dict[str, Any] = {

@@ -8,11 +8,10 @@ import numpy as np
 
 from scarfdate.conventions import Array
 from scarfdate.worth.coefficients import ALONE, BASE, CONDITION, MAKER, SIZE, Coefficients
+from scarfdate.worth.price_parts import PriceParts
 
 if TYPE_CHECKING:
     import pandas
-
-    from scarfdate.worth.prices import Prices
 
 INVENTED = "INVENTED: learned from an invented book, for trying things out. Learn prices from your own book before you act on any of this."
 COLUMNS = ("group", "level", "mean", "sd", "low", "high", "sold")
@@ -36,7 +35,7 @@ def centred(of: Coefficients, counts: Array, group: str) -> Array:
     return np.asarray(draws - (draws @ weight / weight.sum())[:, None])
 
 
-def effects_frame(prices: Prices) -> pandas.DataFrame:
+def effects_frame(prices: PriceParts) -> pandas.DataFrame:
     """`Prices.effects`."""
     import pandas as pd
 
@@ -53,7 +52,7 @@ def effects_frame(prices: Prices) -> pandas.DataFrame:
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def in_words(prices: Prices) -> str:
+def in_words(prices: PriceParts) -> str:
     """`Prices` as text."""
     currency = prices.currency or "money of no stated currency"
     many = f"{prices.n_sold} sale{'' if prices.n_sold == 1 else 's'}"
@@ -68,7 +67,7 @@ def in_words(prices: Prices) -> str:
     return "\n".join(lines)
 
 
-def _effects_in_words(prices: Prices) -> list[str]:
+def _effects_in_words(prices: PriceParts) -> list[str]:
     frame = effects_frame(prices)
     lines = []
     for group in prices.price.layout.groups:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, did_you_mean, shown
 from scarfdate.show import page
 from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.pieces import Pieces
-from scarfdate.worth.pooled import Pooled
 from scarfdate.worth.price_files import read_parts, save_prices
+from scarfdate.worth.price_parts import PriceParts
 from scarfdate.worth.price_samples import PriceSamples
 from scarfdate.worth.price_words import effects_frame, in_words
 from scarfdate.worth.reference import Reference, season_of
@@ -28,38 +27,14 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Prices:
+class Prices(PriceParts):
     """Prices learned from a book, by `learn_prices`, or taken as known (`stated`).
 
     ``price``: coefficients of the log price; ``days``: of the log of days to sell, None where the book does not say;
     ``returns``: of the log odds of a return, None where it does not say; ``reference``: what they are compared
-    with; ``invented``: whether the book was invented, and the prices must be replaced by one's own; ``notes``.
+    with; ``counts``: how many sales each coefficient of ``price`` has, none where they were not learned;
+    ``invented``: whether the book was invented, and the prices must be replaced by one's own; ``notes``.
     """
-
-    price: Coefficients = field(repr=False)
-    days: Coefficients | None = field(default=None, repr=False)
-    returns: Coefficients | None = field(default=None, repr=False)
-    reference: Reference = field(repr=False)
-    counts: Array = field(default_factory=lambda: np.zeros(0), repr=False)
-    invented: bool = False
-    notes: tuple[str, ...] = ()
-    _container: Any = field(default=None, repr=False)
-    _model: Pooled | None = field(default=None, repr=False)
-
-    @property
-    def currency(self) -> str:
-        """The one currency of the book, a label; "" where none was stated."""
-        return self.reference.currency
-
-    @property
-    def n_sold(self) -> int:
-        """Sales that the prices were learned from."""
-        return self.reference.n_sold
-
-    @property
-    def n_unsold(self) -> int:
-        """Unsold pieces that were counted in the days to sell."""
-        return self.reference.n_unsold
 
     def in_currency(self, currency: str) -> Prices:
         """These prices, where they are in this currency or either is unsaid: a label is never converted.
