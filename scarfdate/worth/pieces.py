@@ -212,8 +212,10 @@ def _given_cell(model: Model, clue: SharesClue, row: int, market: int) -> Array:
     key = clue.rows.keys[row]
     each = clue.shares if key is None else clue.value_fits(key) * clue.shares
     total = each.sum(axis=0)
-    common = each.mean(axis=(1, 2, 3), keepdims=True)  # where nothing at all was made
-    given = np.where(total > 0, each / np.where(total > 0, total, 1.0), common / common.sum())
+    given = each / np.where(total > 0, total, 1.0)
+    if not total.all():  # where nothing at all was made
+        common = each.mean(axis=(1, 2, 3), keepdims=True)
+        given = np.where(total > 0, given, common / common.sum())
     if given.shape[1] == 1:
         return np.asarray(given[:, 0])
     parts = model.by_market.parts[market].reshape(-1, *given.shape[2:])
