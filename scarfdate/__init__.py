@@ -62,7 +62,9 @@ if TYPE_CHECKING:
     from scarfdate.worth.condition_columns import conditions_of
     from scarfdate.worth.costs import Costs, read_costs
     from scarfdate.worth.fault import Fault
+    from scarfdate.worth.learn_prices import learn_prices
     from scarfdate.worth.lot import LotAppraisal, appraise_lot
+    from scarfdate.worth.prices import Prices, load_prices
     from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
@@ -88,6 +90,7 @@ _WHERE = {
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
+    "Prices": "worth.prices",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
@@ -121,6 +124,8 @@ _WHERE = {
     "edges": "why.edges",
     "explain": "why.explain",
     "learn": "learning.learn",
+    "learn_prices": "worth.learn_prices",
+    "load_prices": "worth.prices",
     "load_priors": "tables.priors",
     "next_checks": "why.next_checks",
     "plot_pile": "answer.pile",
@@ -159,6 +164,7 @@ __all__ = [
     "Medium",
     "NextLooks",
     "PocketCard",
+    "Prices",
     "Priors",
     "PriorsError",
     "RangeError",
@@ -192,6 +198,8 @@ __all__ = [
     "edges",
     "explain",
     "learn",
+    "learn_prices",
+    "load_prices",
     "load_priors",
     "next_checks",
     "plot_pile",

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, needed
 from scarfdate.learning.nuts import DIVERGING, WIDER_ESS, WIDER_R_HAT, diagnostics
 from scarfdate.worth.coefficients import Coefficients
@@ -26,22 +25,30 @@ _NAMED = 3
 def price_density(found: Fit, law: StudentT) -> Any:
     """The PyMC model of log prices.
 
-    Effects are mean + sd exp(log scale) u with u standard normal (flat where the prior is). The sampler moves in
-    coordinates x, u = centre + root x, which only make its steps longer: centre and root are those of the quick
-    route.
+    The prior of whitened effects z is normal with standard deviation exp(log scale), and flat or standard normal for
+    those without a scale. The sampler moves in coordinates x, z = mean(scale) + root(scale) x, with the mean and a
+    root of the covariance that z has given the scales if the likelihood is the normal of the quick route. They
+    only make its steps longer: the last potential is the logarithm of what they stretch.
     """
     import pymc as pm
     import pytensor.tensor as pt
+    from pytensor.tensor.slinalg import cholesky, solve_triangular
 
-    model, prior = found.model, found.model.prior
-    centre, root = _coordinates(found)
+    model, prior, normal = found.model, found.model.prior, found.normal
     with pm.Model() as density:
-        x = pm.Flat("x", shape=len(centre))
-        u = pm.Deterministic("u", centre + pt.dot(root, x))
-        pm.Potential("prior of u", -0.5 * pt.sum(np.where(prior.flat, 0.0, 1.0) * u**2))
         log_scale = pm.Normal("log_scale", 0.0, prior.log_scale_sd, shape=len(prior.scales))
-        scale = pt.exp(pt.concatenate([log_scale, [0.0]])[prior.scale_of])
-        theta = prior.mean + prior.sd * scale * u
+        each = pt.concatenate([log_scale, [0.0]])[prior.scale_of]
+        has_scale = prior.scale_of < len(prior.scales)
+        precision = pt.where(has_scale, pt.exp(-2 * each), 0.0)
+        x = pm.Flat("x", shape=len(prior.sd))
+        root = cholesky(normal.information + pt.diag(precision))
+        half = solve_triangular(root, normal.gradient, lower=True)
+        z = pm.Deterministic("z", solve_triangular(root.T, half + x, lower=False))
+        pm.Potential(
+            "prior of z", -0.5 * pt.sum((precision + prior.own_precision) * z**2) - pt.sum(each)
+        )
+        pm.Potential("stretched", -pt.sum(pt.log(pt.diag(root))))
+        theta = prior.mean + prior.sd * z
         effect = pt.where(model.positive, pt.exp(pt.where(model.positive, theta, 0.0)), theta)
         log_sigma = pm.Normal("log_sigma", *prior.shape[0])
         sigma = pt.sqrt(pt.exp(2 * log_sigma) + law.variance)
@@ -54,15 +61,6 @@ def price_density(found: Fit, law: StudentT) -> Any:
         else:
             pm.StudentT("log_price", nu=law.nu, mu=mean, sigma=sigma, observed=law.y)
     return density
-
-
-def _coordinates(found: Fit) -> tuple[Array, Array]:
-    """The mode of u, and a root of its covariance given the scales."""
-    scale = np.append(np.exp(found.log_scale), 1.0)[found.model.prior.scale_of]
-    covariance = np.linalg.inv(
-        found.normal.root(found.log_scale) @ found.normal.root(found.log_scale).T
-    )
-    return found.z / scale, np.linalg.cholesky(covariance / (scale[:, None] * scale))
 
 
 def nuts(found: Fit, draws: int, rng: np.random.Generator) -> tuple[Coefficients, Any]:
@@ -82,13 +80,11 @@ def nuts(found: Fit, draws: int, rng: np.random.Generator) -> tuple[Coefficients
             initvals=start,
             init="jitter+adapt_diag", target_accept=_ACCEPTED, progressbar=False, compute_convergence_checks=False,
         )  # fmt: skip
-    held = {name: np.asarray(trace.posterior[name]) for name in ("u", "log_scale", *law.names)}
+    held = {name: np.asarray(trace.posterior[name]) for name in ("z", "log_scale", *law.names)}
     flat = {name: values.reshape(_CHAINS * each, -1) for name, values in held.items()}
     log_scale = flat["log_scale"]
-    scale = np.append(np.exp(log_scale), np.ones((len(log_scale), 1)), axis=1)
     parameters = np.concatenate([flat[name] for name in law.names], axis=1)
-    z = flat["u"] * scale[:, model.prior.scale_of]
-    all_draws = coefficients_of(model, z, log_scale, parameters)
+    all_draws = coefficients_of(model, flat["z"], log_scale, parameters)
     diverging = np.asarray(trace.sample_stats["diverging"])
     container = container_of(
         all_draws, model, chains=_CHAINS, sample_stats={"diverging": diverging}
