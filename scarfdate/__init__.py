@@ -54,23 +54,32 @@ if TYPE_CHECKING:
     from scarfdate.why.sensitivity import sensitivity
     from scarfdate.why.slopes import Slopes, table_slopes
     from scarfdate.why.surprises import Conflict
+    from scarfdate.worth.appraisal import Appraisal
+    from scarfdate.worth.appraise import appraise
     from scarfdate.worth.book import Book, read_book
+    from scarfdate.worth.buying_list import appraise_table
     from scarfdate.worth.condition import Condition
     from scarfdate.worth.condition_columns import conditions_of
+    from scarfdate.worth.costs import Costs, read_costs
     from scarfdate.worth.describe import describe, describe_table
     from scarfdate.worth.fault import Fault
+    from scarfdate.worth.learn_prices import learn_prices
     from scarfdate.worth.listing import Listing
+    from scarfdate.worth.lot import LotAppraisal, appraise_lot
+    from scarfdate.worth.prices import Prices, load_prices
     from scarfdate.worth.shelf import Shelf, shelf
 
 __version__ = "0.1.0"
 
 _WHERE = {
+    "Appraisal": "worth.appraisal",
     "BeforeAfter": "scoring.before_after",
     "Book": "worth.book",
     "Built": "building.build",
     "Comparison": "why.compare",
     "Condition": "worth.condition",
     "Conflict": "why.surprises",
+    "Costs": "worth.costs",
     "Dating": "answer.dating",
     "Edge": "why.edges",
     "Edges": "why.edges",
@@ -80,9 +89,11 @@ _WHERE = {
     "Label": "reading.label",
     "Learned": "learning.learned",
     "Listing": "worth.listing",
+    "LotAppraisal": "worth.lot",
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
+    "Prices": "worth.prices",
     "Priors": "tables.priors",
     "PriorsError": "errors",
     "RangeError": "errors",
@@ -100,6 +111,9 @@ _WHERE = {
     "Understood": "records.understood",
     "WordError": "errors",
     "WordList": "tables.word_list",
+    "appraise": "worth.appraise",
+    "appraise_lot": "worth.lot",
+    "appraise_table": "worth.buying_list",
     "before_after": "scoring.score",
     "build_priors": "building.build",
     "compare": "why.compare",
@@ -115,11 +129,14 @@ _WHERE = {
     "edges": "why.edges",
     "explain": "why.explain",
     "learn": "learning.learn",
+    "learn_prices": "worth.learn_prices",
+    "load_prices": "worth.prices",
     "load_priors": "tables.priors",
     "next_checks": "why.next_checks",
     "plot_pile": "answer.pile",
     "pocket_card": "card.card",
     "read_book": "worth.book",
+    "read_costs": "worth.costs",
     "read_label": "reading.label",
     "read_medium": "reading.medium",
     "read_sold": "records.sold",
@@ -132,12 +149,14 @@ _WHERE = {
 }
 
 __all__ = [
+    "Appraisal",
     "BeforeAfter",
     "Book",
     "Built",
     "Comparison",
     "Condition",
     "Conflict",
+    "Costs",
     "Dating",
     "Edge",
     "Edges",
@@ -147,9 +166,11 @@ __all__ = [
     "Label",
     "Learned",
     "Listing",
+    "LotAppraisal",
     "Medium",
     "NextLooks",
     "PocketCard",
+    "Prices",
     "Priors",
     "PriorsError",
     "RangeError",
@@ -167,6 +188,9 @@ __all__ = [
     "Understood",
     "WordError",
     "WordList",
+    "appraise",
+    "appraise_lot",
+    "appraise_table",
     "before_after",
     "build_priors",
     "compare",
@@ -182,11 +206,14 @@ __all__ = [
     "edges",
     "explain",
     "learn",
+    "learn_prices",
+    "load_prices",
     "load_priors",
     "next_checks",
     "plot_pile",
     "pocket_card",
     "read_book",
+    "read_costs",
     "read_label",
     "read_medium",
     "read_sold",

@@ -15,8 +15,8 @@ Every verb of `scarfdate` as its own `--help` tells it; this file is made by `py
 Exit codes: 0 fine, 1 some rows bad or a fault found, 2 a slip in the command or a file that cannot be read or written, 130 stopped by Ctrl-C, 141 the reader of the output has left.
 """
 ORDER = (
-    "show", "words", "template", "dry-run", "date", "explain", "next", "compare", "label", "describe", "card", "learn",
-    "score", "shelf", "simulate", "build-priors", "check-priors", "compare-priors",
+    "show", "words", "template", "dry-run", "date", "explain", "next", "compare", "label", "appraise", "describe",
+    "shelf", "card", "learn", "score", "simulate", "build-priors", "check-priors", "compare-priors",
 )  # fmt: skip
 
 

@@ -82,6 +82,10 @@ MAKE: dict[str, Callable[[], Any]] = {
     "Shelf": lambda: scarfdate.shelf(
         scarfdate.read_book(pd.DataFrame(TRADED, dtype=object), as_of=AS_OF), as_of=AS_OF
     ),
+    "Costs": lambda: scarfdate.read_costs({"currency": "EUR", "postage": 4}),
+    "Prices": scarfdate.load_prices,
+    "Appraisal": lambda: scarfdate.appraise(Scarf(**HOSTILE), 9, as_of=AS_OF),
+    "LotAppraisal": lambda: scarfdate.appraise_lot(SHEET, 9, as_of=AS_OF),
     "TablesCompared": lambda: scarfdate.compare_priors(
         PRIORS, PRIORS, table=SHEET[:1], as_of=AS_OF
     ),

@@ -8,7 +8,7 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import date, describe, records, sheets, shelf, tables, why
+from scarfdate.cli import appraise, date, describe, records, sheets, shelf, tables, why
 from scarfdate.cli.front import cli
 
 for command in (
@@ -18,6 +18,7 @@ for command in (
     *records.COMMANDS,
     *sheets.COMMANDS,
     *tables.COMMANDS,
+    *appraise.COMMANDS,
     *shelf.COMMANDS,
 ):
     cli.add_command(command)

@@ -22,8 +22,7 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     from scarfdate import Scarf
 
     if len(seen) == 1 and "=" not in seen[0]:
-        _answered(seen[0], priors)
-        return _readable(_row(seen[0], wanted, priors), priors)
+        return scarf_of(row_of(seen[0], wanted, priors), priors)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
     else:
@@ -31,10 +30,12 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     return Scarf.from_dict(clues, priors=priors)
 
 
-def _readable(cells: dict[str, object], priors: Priors) -> Scarf:
+def scarf_of(row: pd.DataFrame, priors: Priors) -> Scarf:
     """A row of a file, without the cells that cannot be read: each is told on standard error."""
     from scarfdate.clues.readable import readable
 
+    found = {name: str(row.iloc[0, place]) for name, place in _places(row, priors).items()}
+    cells: dict[str, object] = {name: cell for name, cell in found.items() if cell.strip()}
     scarf, left_out = readable(cells, priors)
     for reason in left_out:
         say_wrapped(f"left out: {reason}", err=True)
@@ -59,19 +60,18 @@ def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
     return read_headings(list(frame.columns), column_names(priors), priors.headings).place
 
 
-def _row(file: str, wanted: str | None, priors: Priors) -> dict[str, object]:
-    """The clues of one row of a file."""
+def row_of(file: str, wanted: str | None, priors: Priors) -> pd.DataFrame:
+    """The one row of a file that is meant, by its id, as a table of one."""
     from scarfdate.answer.again import without_answers
     from scarfdate.answer.date import COLUMNS, ON_REQUEST
     from scarfdate.columns.sheet import read_sheet
 
+    _answered(file, priors)
     frame = without_answers(read_sheet(source(file), priors=priors).clues, (*COLUMNS, *ON_REQUEST))
     if wanted is None and len(frame) > 1:
         raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
     row = 0 if wanted is None else place_of(frame, file, wanted, priors)
-    found = _places(frame, priors).items()
-    cells = {name: str(frame.iloc[row, place]) for name, place in found}
-    return {name: cell for name, cell in cells.items() if cell.strip()}
+    return frame.iloc[[row]]
 
 
 def place_of(frame: pd.DataFrame, file: str, wanted: str, priors: Priors) -> int:

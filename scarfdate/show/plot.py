@@ -158,3 +158,33 @@ def two_pieces(
     shares(clues, decibans, "what makes the difference", between)
     between.set_xlabel("decibans for the second being older (left), for the first (right)")
     return axes
+
+
+def chance_of_loss(
+    gains: Array, marks: Sequence[tuple[str, float]], currency: str, ax: Any = None
+) -> Any:
+    """The chance of a loss by the price paid, a line; ``gains`` (S,) sorted draws of what is got back; the axis.
+
+    ``marks``: prices to be marked, each with its name.
+    """
+    if ax is None:
+        _, ax = pyplot().subplots(figsize=(8, 3), layout="constrained")
+    furthest = max(
+        [
+            float(gains[-1] if len(gains) < 2 else gains[int(0.98 * len(gains))]),
+            *(at for _, at in marks),
+        ]
+    )
+    paid = [furthest * step / 200 for step in range(201)]
+    ax.plot(
+        paid, [100 * float((gains < price).mean()) for price in paid], color=_LINE, linewidth=1.5
+    )
+    for (name, at), style in zip(marks, ("-", "--"), strict=False):
+        ax.axvline(at, color=_FACTOR, linewidth=1, linestyle=style, label=name)
+    ax.set_xlim(0, max(furthest, 1e-9))
+    ax.set_ylim(0, 100)
+    ax.set_xlabel(f"price paid, {currency}".rstrip(", "))
+    ax.set_ylabel("chance of a loss, %")
+    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    ax.spines[["top", "right"]].set_visible(False)
+    return ax

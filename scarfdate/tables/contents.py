@@ -46,6 +46,7 @@ from scarfdate.tables.sheet import read_sheet
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 from scarfdate.tables.worth_condition import CONDITION, ConditionTables, read_condition_tables
+from scarfdate.tables.worth_pooling import POOLING, read_pooling
 
 _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
@@ -126,6 +127,7 @@ def read_contents(
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "says_little": _read_information(tables["information.csv"]),
         "condition": _read_condition(tables, files, faults),
+        "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:

@@ -42,6 +42,7 @@ from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
 from scarfdate.tables.worth_condition import ConditionTables
+from scarfdate.tables.worth_pooling import Pooling
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
@@ -97,6 +98,7 @@ class Priors:
     wording: Wording  # how a sentence names what was noted
     says_little: frozenset[str]  # families whose information about the decade may be none
     condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
+    pooling: Pooling | None  # None where a folder says nothing of how prices are learned
     hash: str
     folder: str
     files: Mapping[str, bytes] = field(repr=False)

@@ -10,7 +10,7 @@ table says how often they are found.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Iterator, Mapping, Set
 from numbers import Real
 
 from scarfdate.clues.scarf import Scarf
@@ -59,11 +59,7 @@ def next_checks(
     asked = Asked.of(scarf, priors, channel, as_of)
     state = State.of(asked)
     looks, held_back, too_little = list[Look](), list[tuple[Look, str]](), list[Look]()
-    for check in asked.priors.checks:
-        if harmless and (check.harms or check.needs in _DANGEROUS):
-            continue
-        if not _allowed(check, asked):
-            continue
+    for check in checks_left(asked, harmless=harmless):
         outcomes = list(state.outcomes(check))
         if outcomes:
             bits, narrower, surer = state.promise(outcomes)
@@ -97,6 +93,13 @@ def next_checks(
         held_back=tuple(held_back),
         too_little=tuple(too_little),
     )
+
+
+def checks_left(asked: Asked, *, harmless: bool) -> Iterator[Check]:
+    """The rows of ``checks.csv`` that what was noted of a piece leaves room for, in their order."""
+    for check in asked.priors.checks:
+        if not (harmless and (check.harms or check.needs in _DANGEROUS)) and _allowed(check, asked):
+            yield check
 
 
 _DANGEROUS = ("lamp", "flame", "solvent")

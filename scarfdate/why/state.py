@@ -102,10 +102,15 @@ class State:
         return replace(self, rows=rows, fits=fits, methods=methods, cells=cells)
 
     @cached_property
+    def joint(self) -> Array:
+        """P(rows, grade, year), (grades, years), unscaled."""
+        period, later = joint_of(self.model, self.rows)
+        return period + later
+
+    @cached_property
     def year(self) -> Array:
         """P(rows, year), (years,), unscaled."""
-        period, later = joint_of(self.model, self.rows)
-        return np.asarray((period + later).sum(axis=0))
+        return np.asarray(self.joint.sum(axis=0))
 
     @cached_property
     def evidence(self) -> float:

@@ -141,7 +141,7 @@ def test_the_evidence_of_scales_is_that_of_a_linear_model() -> None:
     by differences."""
     from scipy.stats import multivariate_normal, norm
 
-    from scarfdate.learning.laplace import NormalLikelihood
+    from scarfdate.learning.scales import NormalLikelihood
 
     rng = np.random.default_rng(4)
     a, y = rng.normal(size=(7, 9)), 2 * rng.normal(size=7)

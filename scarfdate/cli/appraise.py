@@ -1,0 +1,173 @@
+"""``appraise``: what to pay for a piece, for a box, or for each piece of a sheet."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from scarfdate.cli.front import model_options, priors_in, say_wrapped, source
+from scarfdate.cli.pieces import piece, places, row_of, scarf_of
+from scarfdate.cli.pile import beside
+from scarfdate.files import check_new
+from scarfdate.show.sentence import percent
+from scarfdate.show.terminal import clean, clipped, fit, say
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_ID = 22
+# the columns of the printed list, how wide each is, and its heading
+_MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for", 10, "sells for"),
+          ("expected_profit", 9, "profit"))  # fmt: skip
+
+
+@click.command("appraise")
+@click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
+@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@click.option("--asking", metavar="MONEY", help="What is asked for the piece.")
+@click.option("--lot", metavar="MONEY", help="All of FILE is one lot; what is asked for it, or ?.")
+@click.option("--condition", metavar="TEXT", help="Its faults: '2 small pulls near edge'.")
+@click.option("--costs", metavar="COSTS.toml", help="What selling costs you.")
+@click.option("--prices", metavar="DIR", help="Prices learned from your book.")
+@click.option("--risk", type=float, default=0.2, show_default=True, help="Chance of a loss that you accept.")  # fmt: skip
+@click.option("--offer", metavar="MONEY", help="If it is yours: what somebody offers.")
+@click.option("--sell-by", "sale_channel", metavar="NAME", help="Where you would sell it, as your book calls it.")  # fmt: skip
+@click.option("--season", metavar="NAME", help="When: winter, spring, summer or autumn.")
+@click.option("--out", metavar="FILE", help="Write the buying list: .csv .xlsx .json .parquet.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
+@model_options
+@click.pass_context
+def appraise(
+    ctx: click.Context, seen: tuple[str, ...], wanted: str | None, asking: str | None, lot: str | None,
+    condition: str | None, costs: str | None, prices: str | None, risk: float, offer: str | None,
+    sale_channel: str | None, season: str | None, out: str | None, force: bool, sheet: str | None,
+    channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Say what to pay for a piece, a box, or each piece of a sheet; and what to do with what is yours.
+
+    \b
+    scarfdate appraise fibre=silk hem=hand-rolled --asking 12 --costs costs.toml
+    scarfdate appraise offered.csv --costs costs.toml --prices mine --out buy.csv
+    scarfdate appraise box.csv --lot 180 --costs costs.toml --prices mine
+
+    A sheet with a column of asking prices becomes a buying list, what earns most first. Without --prices
+    the numbers are invented, to try things out.
+    """
+    priors = priors_in(folder)
+    terms: dict[str, Any] = {
+        "costs": costs, "prices": prices, "risk": risk, "priors": priors, "channel": channel,
+        "sale_channel": sale_channel, "season": season, "as_of": as_of,
+    }  # fmt: skip
+    if len(seen) > 1 or "=" in seen[0] or wanted is not None:
+        if lot is not None or out is not None:
+            raise click.UsageError("--lot and --out go with a whole FILE")
+        _one(seen, wanted, asking, condition, offer, terms)
+        return
+    if asking is not None or condition is not None or offer is not None:
+        raise click.UsageError("--asking, --condition and --offer go with one piece: add --id ID")
+    if lot is not None:
+        _lot(seen[0], lot, sheet, terms)
+        return
+    if not _table(seen[0], out, force, sheet, terms):
+        ctx.exit(1)
+
+
+def _one(
+    seen: tuple[str, ...], wanted: str | None, asking: str | None, condition: str | None,
+    offer: str | None, terms: dict[str, Any],
+) -> None:  # fmt: skip
+    import scarfdate
+    from scarfdate.worth.offered import offered
+    from scarfdate.worth.prices import load_prices
+
+    priors = terms["priors"]
+    prices = terms["prices"] = load_prices(terms["prices"])
+    money: object = asking
+    faults: object = condition
+    if len(seen) == 1 and "=" not in seen[0]:  # a row of a file says more than its clues
+        row = row_of(seen[0], wanted, priors)
+        scarf, beside = scarf_of(row, priors), offered(row, priors, prices.currency)
+        for text in beside.not_read.get(0, ()):
+            say_wrapped(f"left out: {text}", err=True)
+        if asking is None and not math.isnan(beside.asked[0]):
+            money = float(beside.asked[0])
+        faults = beside.conditions[0] if condition is None else condition
+    else:
+        scarf = piece(seen, wanted, priors)
+    found = scarfdate.appraise(scarf, money, condition=faults, offer=offer, **terms)  # type: ignore[arg-type]
+    for line in str(found).splitlines():
+        say_wrapped(line)
+
+
+def _lot(file: str, price: str, sheet: str | None, terms: dict[str, Any]) -> None:
+    import scarfdate
+    from scarfdate.columns.sheet import read_sheet
+
+    read = read_sheet(source(file), priors=terms["priors"], sheet=sheet)
+    found = scarfdate.appraise_lot(read.clues, None if price == "?" else price, **terms)
+    for line in str(found).splitlines():
+        say_wrapped(line)
+
+
+def _table(
+    file: str, out: str | None, force: bool, sheet: str | None, terms: dict[str, Any]
+) -> bool:
+    """The buying list, printed and written; whether everything could be read."""
+    import scarfdate
+    from scarfdate.columns.sheet import read_sheet
+    from scarfdate.reading.written import check_target, write_table
+    from scarfdate.worth.amounts import amount
+
+    if out is not None:
+        check_target(out)
+        check_new(out, force)
+    read = read_sheet(source(file), priors=terms["priors"], sheet=sheet)
+    answers = scarfdate.appraise_table(read.clues, **terms)
+    notes, currency = answers.attrs["notes"], answers.attrs["currency"]
+    if out is not None:
+        order = read.clues.index.get_indexer(answers.index)
+        digits = dict.fromkeys(answers.columns[3:-2], 2) | {"loss_probability": 3}
+        written = answers.drop(columns=["id", "asked"]).round(digits)
+        write_table(beside(read.table.iloc[order], written), out)
+    _print(answers)
+    for remark in read.remarks:
+        say(f"note: {remark}", err=True)
+    buys = answers[answers["advice"] == "buy"]
+    text = f"{len(answers)} pieces: buy {len(buys)} of them"
+    if len(buys):
+        paid, earned = (amount(buys[name].sum(), currency) for name in ("asked", "expected_profit"))
+        text += f" for {paid} together, to earn about {earned}"
+    say_wrapped(f"{text}." + (f" Written to {out}." if out is not None else ""))
+    for note in notes:
+        say_wrapped(note)
+    left = places(answers["not_read"].notna())
+    for place in left:
+        say(f"{answers['id'].iloc[place]}: left out: {answers['not_read'].iloc[place]}", err=True)
+    return not left
+
+
+def _print(answers: pd.DataFrame) -> None:
+    """The buying list within the width of a screen: whole money, blank where no price is asked."""
+    heads = "".join(f"{heading:>{width}}" for _, width, heading in _MONEY)
+    say(f"{'':{_ID}}{heads}{'loses':>9}  do")
+    columns = ("id", *(name for name, _, _ in _MONEY), "loss_probability", "advice")
+    for name, *money, loses, advice in zip(*(answers[c].tolist() for c in columns), strict=True):
+        called = clipped(fit(clean(name)), _ID - 1)
+        amounts = "".join(
+            _money(one, width) for one, (_, width, _) in zip(money, _MONEY, strict=True)
+        )
+        chance = "" if math.isnan(loses) else percent(loses)
+        say(f"{called:<{_ID}}{amounts}{chance:>9}  {advice}")
+    say_wrapped(
+        "Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs."
+    )
+
+
+def _money(value: float, width: int) -> str:
+    return f"{'' if math.isnan(value) else f'{value:.0f}':>{width}}"
+
+
+COMMANDS = (appraise,)

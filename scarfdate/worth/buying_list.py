@@ -1,0 +1,96 @@
+"""`appraise_table`: a sheet with asking prices as a buying list, what earns most first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from scarfdate.conventions import CHANNEL
+from scarfdate.reading.frames import as_pandas, like
+from scarfdate.tables.priors import Priors
+from scarfdate.worth.lot import called
+from scarfdate.worth.offered import offered
+from scarfdate.worth.pieces import Pieces
+from scarfdate.worth.profit import sales
+from scarfdate.worth.spread import highest_price
+from scarfdate.worth.terms import RISK, GivenCosts, GivenPrices, Terms
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_AT_ONCE = 500  # pieces whose draws are held at a time
+NUMBERS = (
+    "asked", "pay_at_most", "sells_for", "sells_for_low", "sells_for_high", "expected_profit", "profit_low",
+    "profit_high", "loss_probability",
+)  # fmt: skip
+
+
+def appraise_table(
+    frame: Any,
+    costs: GivenCosts = None,
+    prices: GivenPrices = None,
+    *,
+    risk: float = RISK,
+    priors: Priors | None = None,
+    channel: str = CHANNEL,
+    sale_channel: str | None = None,
+    season: str | int | None = None,
+    as_of: int | None = None,
+) -> pd.DataFrame:
+    """A buying list: one row a piece of a sheet, by itself, sorted by expected profit.
+
+    ``frame``: pieces as `date_table` takes them (of pandas, polars or another eager library; the answer is of
+    the same), with ``asked_price``, and ``condition`` where it was looked at; all else as in `appraise`.
+
+    Returns a frame with the index of the pieces (of pandas): ``id``; ``advice`` ("buy", "leave it", "offer" where
+    no price is asked); ``asked``; ``pay_at_most``; ``sells_for``, ``sells_for_low``, ``sells_for_high``: the middle
+    and the 10 to 90 % range; ``expected_profit``, ``profit_low``, ``profit_high``,
+    ``loss_probability`` at the price asked, blank where none is; ``not_read``: what was left out. Pieces without
+    a price asked come last, by the most to pay. ``attrs`` (of pandas): "currency", and "notes", what should be known of
+    all rows.
+
+    Raises RangeError for a sheet without pieces, TableError for a price in another currency, and ScarfdateError as
+    `appraise` does.
+    """
+    import pandas as pd
+
+    terms = Terms.of(
+        costs, prices, priors=priors, channel=channel, as_of=as_of, sale_channel=sale_channel,
+        season=season, risk=risk,
+    )  # fmt: skip
+    table = as_pandas(frame)
+    sheet = offered(table, terms.priors, terms.currency)
+    pieces = Pieces.of(
+        table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of
+    )
+    found = np.full((len(table), len(NUMBERS)), np.nan)
+    for start in range(0, len(table), _AT_ONCE):
+        here = np.arange(start, min(start + _AT_ONCE, len(table)))
+        found[here] = _numbers(pieces.take(here), sheet.asked[here], terms)
+    answer = pd.DataFrame(found, columns=list(NUMBERS), index=table.index)
+    asks = answer["asked"].notna()
+    pays = (answer["loss_probability"] <= terms.risk) & (answer["expected_profit"] >= 0)
+    answer.insert(0, "advice", np.where(~asks, "offer", np.where(pays, "buy", "leave it")))
+    answer.insert(0, "id", list(called(sheet.ids, table)))
+    left = ["; ".join(sheet.not_read.get(row, ())) or None for row in range(len(table))]
+    answer["not_read"] = pd.array(left, dtype="string")
+    order = np.lexsort(
+        [answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)]
+    )
+    answer = answer.iloc[order]
+    answer.attrs["currency"], answer.attrs["notes"] = terms.currency, list(terms.notes)
+    result: pd.DataFrame = like(frame, answer)
+    return result
+
+
+def _numbers(pieces: Pieces, asked: np.ndarray, terms: Terms) -> np.ndarray:
+    """The columns `NUMBERS` of some pieces, (n, columns)."""
+    sold = sales(terms.samples(pieces), terms.costs)
+    profit = sold.gain - asked[:, None]
+    low, high = np.quantile(sold.gain, [0.1, 0.9], axis=1)
+    price = np.quantile(sold.price, [0.5, 0.1, 0.9], axis=1)
+    loses = np.where(np.isnan(asked), np.nan, (profit < 0).mean(axis=1))
+    return np.column_stack(
+        [asked, highest_price(sold.gain, terms.risk), *price, profit.mean(axis=1), low - asked, high - asked, loses]
+    )  # fmt: skip

@@ -1,0 +1,100 @@
+"""A sheet of pieces that are for sale: what is asked for each, its condition, and what of that cannot be read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from scarfdate.columns.names import SOLD
+from scarfdate.conventions import Array
+from scarfdate.errors import RangeError, TableError, shown
+from scarfdate.reading.cells import is_blank
+from scarfdate.reading.headings import read_headings
+from scarfdate.reading.money import currency_of, is_code, price
+from scarfdate.tables.priors import Priors
+from scarfdate.worth.condition import Condition, read_condition
+from scarfdate.worth.condition_columns import conditions_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Offered:
+    """n pieces as they are offered: ``ids`` ("" where there is none), ``asked`` (n,) money, NaN where nothing is;
+    ``conditions``, None where nobody looked; ``not_read``: by row, from 0, what was not understood."""
+
+    ids: tuple[str, ...]
+    asked: Array
+    conditions: tuple[Condition | None, ...]
+    not_read: dict[int, list[str]] = field(default_factory=dict)
+
+
+def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
+    """What a sheet says beside the clues, under our names or usual headings ("Asked", "Zustand").
+
+    A cell that cannot be read (a negative price, a word) is left out and named. Raises TableError, naming both,
+    for a price in another currency than ``currency``, and RangeError where there are no pieces.
+    """
+    if len(frame) == 0:
+        raise RangeError("pieces: there are none; give at least one")
+    place = read_headings(list(frame.columns), list(SOLD), priors.headings).place
+
+    def cells(name: str) -> list[Any]:
+        return frame.iloc[:, place[name]].tolist() if name in place else [None] * len(frame)
+
+    not_read: dict[int, list[str]] = {}
+    asked = np.full(len(frame), np.nan)
+    for row, (cell, label) in enumerate(
+        zip(cells("asked_price"), cells("sold_currency"), strict=True)
+    ):
+        _check_currency(row, label, cell, currency)
+        if is_blank(cell):
+            continue
+        read = price(cell, None, {}, currency, free=True)
+        if read.problem:
+            not_read.setdefault(row, []).append(f"asked_price: {read.problem}, got {shown(cell)}")
+        else:
+            asked[row] = read.amount
+    return Offered(
+        ids=tuple("" if is_blank(cell) else str(cell).strip() for cell in cells("id")),
+        asked=asked,
+        conditions=_conditions(frame, place.get("condition"), priors, not_read),
+        not_read=not_read,
+    )
+
+
+def _check_currency(row: int, label: object, cell: object, currency: str) -> None:
+    """TableError where a row's money is in another currency."""
+    found = [] if is_blank(label) else [currency_of(str(label), {})[0]]
+    if not is_blank(cell):
+        found.append(price(cell, None, {}, free=True).currency)
+    for code in found:
+        if is_code(code) and code != currency:
+            ours = currency or "no currency that is stated"
+            raise TableError(
+                f"row {row + 1}: a price in {code}, and the prices learned are in {ours}; nothing is converted"
+            )
+
+
+def _conditions(
+    frame: pd.DataFrame, place: int | None, priors: Priors, not_read: dict[int, list[str]]
+) -> tuple[Condition | None, ...]:
+    names = [*frame.columns]
+    if place is not None:
+        names[place] = "condition"
+    table = frame.set_axis(names, axis=1)
+    found = conditions_of(table, priors)
+    for row, condition in enumerate(found):
+        if (
+            condition is None and place is not None
+        ):  # nothing of the cell was understood, or there is nothing
+            left = read_condition(table.iloc[row, place], priors).not_read
+        else:
+            left = () if condition is None else condition.not_read
+        if left:
+            words = ", ".join(map(shown, left))
+            not_read.setdefault(row, []).append(f"condition: {words} is not understood")
+    return tuple(found)

@@ -1,0 +1,123 @@
+"""A sheet with asking prices as a buying list."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from scarfdate import ScarfdateError, appraise, appraise_table, load_priors, simulate
+from tests.worth.stated import prices
+from tests.worth.test_appraise import COSTS, PRICES
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def box() -> pd.DataFrame:
+    return pd.read_csv(ROOT / "data" / "box.csv", dtype=str, keep_default_na=False)
+
+
+def listed(frame: pd.DataFrame, **more: object) -> pd.DataFrame:
+    return appraise_table(frame, **({"costs": COSTS, "prices": PRICES, "as_of": 2026} | more))  # type: ignore[arg-type]
+
+
+def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.DataFrame) -> None:
+    found = listed(box)
+    assert found["expected_profit"].is_monotonic_decreasing and len(found) == 30
+    for place in (0, 7, 29):
+        row = found.iloc[place]
+        cells = box.iloc[found.index[place]]
+        clues = {
+            n: c
+            for n, c in cells.items()
+            if c and n not in ("condition", "asked_price", "sold_currency")
+        }
+        one = appraise(clues, row["asked"], COSTS, PRICES, condition=cells["condition"], as_of=2026)
+        assert row["pay_at_most"] == pytest.approx(one.limit)
+        assert row["expected_profit"] == pytest.approx(one.profit().expected)
+        assert row["loss_probability"] == one.profit().loss_probability
+        assert row["sells_for"] == pytest.approx(one.price.median)
+    buys = found["advice"] == "buy"
+    assert (found["asked"] <= found["pay_at_most"])[buys].all()
+
+
+def test_the_order_of_rows_and_twins_does_not_matter(
+    box: pd.DataFrame, rng: np.random.Generator
+) -> None:
+    twins = pd.concat([box, box.assign(id="Y" + box["id"])], ignore_index=True)
+    found = listed(twins)
+    again = listed(twins.iloc[rng.permutation(len(twins))])
+    pd.testing.assert_frame_equal(found, again)
+    half = len(found[found["id"].str.startswith("Y")])
+    assert (
+        half == 30
+        and found["expected_profit"].nunique() == listed(box)["expected_profit"].nunique()
+    )
+
+
+def test_pieces_without_a_price_come_last_and_bad_cells_are_named(box: pd.DataFrame) -> None:
+    frame = box.copy()
+    frame.loc[[3, 4, 5], "asked_price"] = ["", "-7", "ask me"]
+    frame.loc[6, "condition"] = "gremlins everywhere"
+    found = listed(frame)
+    assert set(found.index[-3:]) == {3, 4, 5} and (found["advice"][-3:] == "offer").all()
+    assert found["expected_profit"][-3:].isna().all() and found["pay_at_most"].notna().all()
+    left = found["not_read"]
+    assert (
+        pd.isna(left[3])
+        and "amount below 0" in left[4]
+        and "not a price" in left[5]
+        and "gremlins" in left[6]
+    )
+    assert left.notna().sum() == 3
+
+
+def test_notes_say_what_holds_for_every_row(box: pd.DataFrame) -> None:
+    found = listed(box, prices=prices(invented=True), costs=None)
+    assert len(found.attrs["notes"]) == 2 and "invented" in found.attrs["notes"][1]
+    assert listed(box).attrs["notes"] == []
+
+
+def test_other_libraries_get_their_own(box: pd.DataFrame) -> None:
+    polars = pytest.importorskip("polars")
+    found = listed(polars.from_pandas(box))
+    assert (
+        isinstance(found, polars.DataFrame) and found["id"].to_list() == listed(box)["id"].tolist()
+    )
+
+
+@pytest.mark.parametrize("how", ["currency", "cell", "none"])
+def test_what_holds_for_no_row_is_refused(box: pd.DataFrame, how: str) -> None:
+    frame = box.copy()
+    if how == "currency":
+        frame.loc[4, "sold_currency"] = "USD"
+    elif how == "cell":
+        frame.loc[4, "asked_price"] = "USD 12"
+    else:
+        frame = frame[:0]
+    with pytest.raises(
+        ScarfdateError, match="pieces: there are none" if how == "none" else "row 5: a price in USD"
+    ):
+        listed(frame)
+
+
+@pytest.mark.slow
+def test_ten_thousand_in_twenty_seconds_and_one_in_five_milliseconds() -> None:
+    """On one core; by the time the process worked, for others may be at work beside it."""
+    frame = simulate(load_priors(), 10_000, np.random.default_rng(1), as_of=2026).frame()
+    frame["asked_price"] = "10"
+    started = time.process_time()
+    assert len(listed(frame)) == 10_000
+    assert time.process_time() - started < 20
+    scarves = [{"hem": "hand-rolled", "fibre": "silk", "width_cm": 60 + n} for n in range(40)]
+    each = []
+    for _ in range(5):
+        started = time.process_time()
+        for scarf in scarves:
+            appraise(scarf, 9, COSTS, PRICES, as_of=2026)
+        each.append((time.process_time() - started) / len(scarves))
+    assert min(each) < 0.005
