@@ -16,7 +16,7 @@ from tests.worth.known_sales import known_sales
 pytestmark = [pytest.mark.learning, pytest.mark.slow]
 pytest.importorskip("pymc")
 WITHIN = 0.2  # posterior standard deviations, of means
-DRAWS = 1200
+DRAWS = 1000
 
 
 def apart(quick: Prices, long: Prices) -> dict[tuple[str, str], float]:
