@@ -33,7 +33,11 @@ def test_one_piece() -> None:
     seen = ["fibre=silk", "hem=hand-rolled"]
     result = run(*seen, "--asking", "9", "--costs", COSTS, "--condition", "small pull at edge")
     found = scarfdate.appraise(
-        {"fibre": "silk", "hem": "hand-rolled"}, 9, COSTS, condition="small pull at edge", as_of=2026
+        {"fibre": "silk", "hem": "hand-rolled"},
+        9,
+        COSTS,
+        condition="small pull at edge",
+        as_of=2026,
     )
     assert result.exit_code == 0 and words(result.output) == words(str(found))
     assert words(INVENTED) in words(result.output)
@@ -42,7 +46,9 @@ def test_one_piece() -> None:
 def test_a_row_of_a_file_brings_its_price_and_condition() -> None:
     result = run(BOX, "--id", "X02", "--costs", COSTS)
     assert result.exit_code == 0 and "at18.00EUR" in words(result.output)
-    faultless = run(BOX, "--id", "X02", "--costs", COSTS, "--condition", "no faults", "--asking", "3")
+    faultless = run(
+        BOX, "--id", "X02", "--costs", COSTS, "--condition", "no faults", "--asking", "3"
+    )
     assert "at3.00EUR" in words(faultless.output)
 
 
@@ -60,9 +66,13 @@ def test_a_sheet_becomes_a_buying_list_written_whole_or_not_at_all(tmp_path: Pat
     assert result.exit_code == 0 and words(INVENTED) in words(result.output)
     assert max(map(len, result.output.splitlines())) <= 80
     written = pd.read_csv(out)
-    table = scarfdate.appraise_table(pd.read_csv(BOX, dtype=str, keep_default_na=False), COSTS, as_of=2026)
+    table = scarfdate.appraise_table(
+        pd.read_csv(BOX, dtype=str, keep_default_na=False), COSTS, as_of=2026
+    )
     assert written["id"].tolist() == table["id"].tolist() and "condition" in written
-    assert written["expected_profit"].tolist() == pytest.approx(table["expected_profit"].tolist(), abs=0.006)
+    assert written["expected_profit"].tolist() == pytest.approx(
+        table["expected_profit"].tolist(), abs=0.006
+    )
     before = out.read_bytes()
     again = run(BOX, "--costs", COSTS, "--out", str(out))
     assert again.exit_code == 2 and "--force" in again.output and out.read_bytes() == before
@@ -73,7 +83,9 @@ def test_a_sheet_becomes_a_buying_list_written_whole_or_not_at_all(tmp_path: Pat
 
 def test_cells_that_cannot_be_read_cost_themselves_and_text_runs_as_nothing(tmp_path: Path) -> None:
     sheet, out = tmp_path / "offered.csv", tmp_path / "buy.csv"
-    sheet.write_text("id,Material,Asked,Zustand\n=1+1,silk,-4,gremlins\nB,wool,5,no faults\n", "utf-8")
+    sheet.write_text(
+        "id,Material,Asked,Zustand\n=1+1,silk,-4,gremlins\nB,wool,5,no faults\n", "utf-8"
+    )
     result = run(str(sheet), "--out", str(out))
     assert result.exit_code == 1
     assert "amount below 0" in result.output and "gremlins" in result.output

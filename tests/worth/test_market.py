@@ -87,12 +87,19 @@ class Market:
     def rules(self) -> dict[str, float]:
         """Three simple rules: the mean of all sales; the mean of its fibre; twice what is asked."""
         sold, price = self.book.sold, self.book.price
-        of_book, of_offered = likeliest_fibre(self.book.offers.pieces), likeliest_fibre(self.offered)
+        of_book, of_offered = (
+            likeliest_fibre(self.book.offers.pieces),
+            likeliest_fibre(self.offered),
+        )
         mean = float(price[sold].mean())
-        means = {f: float(price[sold & (of_book == f)].mean()) for f in np.unique(of_book[sold]).tolist()}
+        means = {
+            f: float(price[sold & (of_book == f)].mean()) for f in np.unique(of_book[sold]).tolist()
+        }
         return {
             "mean of all": self.by_price(mean),
-            "mean by fibre": self.by_price(np.array([means.get(f, mean) for f in of_offered.tolist()])),
+            "mean by fibre": self.by_price(
+                np.array([means.get(f, mean) for f in of_offered.tolist()])
+            ),
             "price asked times two": self.by_price(2 * self.asked),
         }
 
@@ -114,12 +121,20 @@ def test_two_hundred_sales_earn_nine_tenths_of_knowing_the_truth(markets: list[M
     """And more than three simple rules, side by side (python -m pytest -m slow -s prints them)."""
     earned: dict[str, float] = {}
     for market in markets:
-        all_of = {"truth": market.by(market.true), "learned": market.by(market.learned), **market.rules()}
+        all_of = {
+            "truth": market.by(market.true),
+            "learned": market.by(market.learned),
+            **market.rules(),
+        }
         for name, money in all_of.items():
             earned[name] = earned.get(name, 0.0) + money / MARKETS
     print("earned a market:", {name: round(money) for name, money in earned.items()})
     assert earned["learned"] >= 0.9 * earned["truth"] > 0
-    assert all(earned["learned"] > money for name, money in earned.items() if name not in ("truth", "learned"))
+    assert all(
+        earned["learned"] > money
+        for name, money in earned.items()
+        if name not in ("truth", "learned")
+    )
 
 
 @pytest.mark.slow
