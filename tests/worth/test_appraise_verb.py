@@ -118,6 +118,9 @@ def test_what_is_refused_is_named(wrong: list[str], named: str) -> None:
 
 @pytest.mark.parametrize("verb", ["appraise", "describe"])
 def test_faults_may_stand_among_the_clues(verb: str) -> None:
+    def run(*arguments: str) -> Result:
+        return CliRunner().invoke(cli, [*arguments, *AS_OF])
+
     one = run(verb, "fibre=silk", "condition=hole 3 mm at the edge")
     assert one.exit_code == 0, one.output
     assert one.stdout == run(verb, "fibre=silk", "--condition", "hole 3 mm at the edge").stdout
