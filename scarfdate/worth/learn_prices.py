@@ -17,7 +17,6 @@ from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.worth_pooling import Pool, Pooling
 from scarfdate.threads import one_thread
 from scarfdate.worth.coefficients import ASKED, BASE, Coefficients
-from scarfdate.worth.condition import Condition
 from scarfdate.worth.design import (
     DAYS,
     PRICE,
@@ -146,10 +145,7 @@ def pooling_of(priors: Priors) -> Pooling:
 def sales_of(book: Book, priors: Priors, channel: str, as_of: int | None) -> Sales:
     """A book as arrays, its pieces dated."""
     frame = book.sales
-    conditions = [
-        Condition.read(one, priors) if isinstance(one, str) else one for one in book.conditions
-    ]
-    pieces = Pieces.of(book.clues, conditions, priors, channel=channel, as_of=as_of)
+    pieces = Pieces.of(book.clues, book.conditions, priors, channel=channel, as_of=as_of)
     sold = frame["sold"].to_numpy(bool)
     on = frame["sold_on"].where(frame["sold"], frame["listed_on"])
     on = on.fillna(frame["listed_on"])
