@@ -17,8 +17,8 @@ from scarfdate.worth.laws import LEAST_NU, StudentT
 from scarfdate.worth.pooled_fit import Fit, coefficients_of
 from scarfdate.worth.price_container import container_of
 
-_CHAINS, _TUNE, _LEAST_DRAWS = 4, 400, 300
-_ACCEPTED = 0.9  # of the proposals
+_CHAINS, _TUNE, _LEAST_DRAWS = 4, 250, 250
+_ACCEPTED = 0.85  # of the proposals
 _NAMED = 3
 
 
@@ -76,7 +76,7 @@ def nuts(found: Fit, draws: int, rng: np.random.Generator) -> tuple[Coefficients
     start |= dict(zip(law.names, found.parameters, strict=True))
     with price_density(found, law):
         trace = pm.sample(
-            draws=each, tune=_TUNE, chains=_CHAINS, cores=min(_CHAINS, 2), random_seed=int(rng.integers(2**31)),
+            draws=each, tune=_TUNE, chains=_CHAINS, cores=1, random_seed=int(rng.integers(2**31)),
             initvals=start,
             init="jitter+adapt_diag", target_accept=_ACCEPTED, progressbar=False, compute_convergence_checks=False,
         )  # fmt: skip

@@ -8,15 +8,18 @@ import numpy as np
 import pytest
 
 from scarfdate import ScarfdateError, load_priors
-from scarfdate.worth.learn_prices import pooling_of, prices_of
+from scarfdate.learning.container import arviz_container
+from scarfdate.worth.laws import StudentT
+from scarfdate.worth.learn_prices import pooling_of, price_fit, prices_of, reference_of
+from scarfdate.worth.price_nuts import checked, price_density
 from scarfdate.worth.price_words import centred
 from scarfdate.worth.prices import Prices
 from tests.worth.known_sales import known_sales
 
-pytestmark = [pytest.mark.learning, pytest.mark.slow]
+pytestmark = pytest.mark.learning
 pytest.importorskip("pymc")
 WITHIN = 0.2  # posterior standard deviations, of means
-DRAWS = 1200
+DRAWS = 1000
 
 
 def apart(quick: Prices, long: Prices) -> dict[tuple[str, str], float]:
@@ -32,6 +35,7 @@ def apart(quick: Prices, long: Prices) -> dict[tuple[str, str], float]:
     return found
 
 
+@pytest.mark.long
 def test_the_quick_route_agrees_with_nuts_and_takes_a_fraction_of_its_time() -> None:
     pooling, (sales, _) = pooling_of(load_priors()), known_sales(150, seed=8)
     started = time.perf_counter()
@@ -50,10 +54,41 @@ def test_the_quick_route_agrees_with_nuts_and_takes_a_fraction_of_its_time() -> 
     assert np.isfinite(np.asarray(held["log_likelihood"]["log_price"])).all()
 
 
-def test_chains_that_disagree_are_refused() -> None:
-    from scarfdate.learning.container import arviz_container
-    from scarfdate.worth.price_nuts import checked
+@pytest.mark.slow
+def test_pymc_states_the_same_density() -> None:
+    """Its log density, in its coordinates, differs by a constant from what the formulas of the quick route say."""
+    pooling, (sales, _) = pooling_of(load_priors()), known_sales(60, seed=8)
+    reference = reference_of(sales, np.arange(60), pooling)
+    found = price_fit(sales, pooling, reference, pooled=True, tails=None)
+    model, prior, rng = found.model, found.model.prior, np.random.default_rng(1)
+    law = model.law
+    assert isinstance(law, StudentT)
+    theirs = price_density(found, law).compile_logp()
+    differences = []
+    for _ in range(6):
+        x, scale = (
+            rng.normal(size=len(found.z)),
+            found.log_scale + rng.normal(size=len(found.log_scale)) / 3,
+        )
+        shape = found.parameters + rng.normal(size=2) / 3
+        root = found.normal.root(scale)
+        half = np.linalg.solve(root, found.normal.gradient)
+        z = np.linalg.solve(root.T, half + x)
+        pooled = prior.scale_of < len(prior.scales)
+        each = np.append(scale, 0.0)[prior.scale_of]
+        ours = (
+            model.value(z, shape)
+            - float((np.where(pooled, np.exp(-2 * each), 0.0) * z**2).sum()) / 2
+        )
+        ours -= each.sum() + np.log(np.diag(root)).sum()
+        ours -= ((scale / prior.log_scale_sd) ** 2).sum() / 2
+        ours -= (((shape - prior.shape[:, 0]) / prior.shape[:, 1]) ** 2).sum() / 2
+        at = {"x": x, "log_scale": scale, "log_sigma": shape[0], "log_nu": shape[1]}
+        differences.append(float(theirs(at)) - ours)
+    assert np.ptp(differences) < 1e-6
 
+
+def test_chains_that_disagree_are_refused() -> None:
     apart = np.random.default_rng(1).normal(size=(4, 200)) + np.arange(4)[:, None]
     with pytest.raises(ScarfdateError, match=r"chains cannot be trusted.*sigma: R-hat"):
         checked(arviz_container({"posterior": {"sigma": apart}}, {}, {})["posterior"], 0.0)
