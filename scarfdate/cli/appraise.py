@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scarfdate.cli.front import model_options, priors_in, say_wrapped, source
-from scarfdate.cli.pieces import piece, places, row_of, scarf_of
+from scarfdate.cli.pieces import apart, piece, places, row_of, scarf_of
 from scarfdate.cli.pile import beside
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
@@ -49,7 +49,7 @@ def appraise(
     """Say what to pay for a piece, a box, or each piece of a sheet; and what to do with what is yours.
 
     \b
-    scarfdate appraise fibre=silk hem=hand-rolled --asking 12 --costs costs.toml
+    scarfdate appraise fibre=silk hem=hand-rolled condition='faint stain' --asking 12
     scarfdate appraise offered.csv --costs costs.toml --prices mine --out buy.csv
     scarfdate appraise box.csv --lot 180 --costs costs.toml --prices mine
 
@@ -64,7 +64,8 @@ def appraise(
     if len(seen) > 1 or "=" in seen[0] or wanted is not None:
         if lot is not None or out is not None:
             raise click.UsageError("--lot and --out go with a whole FILE")
-        _one(seen, wanted, asking, condition, offer, terms)
+        clues, faults = apart(seen, condition)
+        _one(clues, wanted, asking, faults, offer, terms)
         return
     if asking is not None or condition is not None or offer is not None:
         raise click.UsageError("--asking, --condition and --offer go with one piece: add --id ID")

@@ -17,7 +17,7 @@ from scarfdate.cli.front import (
     say_wrapped,
     source,
 )
-from scarfdate.cli.pieces import column, pairs, place_of
+from scarfdate.cli.pieces import apart, column, pairs, place_of
 from scarfdate.files import check_new, write_whole
 from scarfdate.show.terminal import say
 from scarfdate.tables.listing import LANGUAGES
@@ -69,6 +69,7 @@ def describe(
 
     ending = _ending(out, force)
     priors = priors_in(folder)
+    seen, condition = apart(seen, condition)
     table, clues, many = _rows(seen, wanted, columns, sheet, priors)
     if condition is not None:
         if len(clues) != 1:

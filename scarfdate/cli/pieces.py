@@ -30,6 +30,17 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
     return Scarf.from_dict(clues, priors=priors)
 
 
+def apart(seen: Sequence[str], condition: str | None) -> tuple[tuple[str, ...], str | None]:
+    """Clues, and the faults that were written among them (``condition=...``) or behind the option."""
+    own = [text.partition("=")[2] for text in seen if text.partition("=")[0].strip() == "condition"]
+    if len(own) + (condition is not None) > 1:
+        raise click.UsageError("the condition is given twice; write all faults in one")
+    clues = tuple(text for text in seen if text.partition("=")[0].strip() != "condition")
+    if own and not clues:
+        raise click.UsageError("say what else was seen, such as fibre=silk")
+    return clues, own[0] if own else condition
+
+
 def scarf_of(row: pd.DataFrame, priors: Priors) -> Scarf:
     """A row of a file, without the cells that cannot be read: each is told on standard error."""
     from scarfdate.clues.readable import readable

@@ -128,7 +128,8 @@ def test_every_kind_of_result_is_tried() -> None:
     """Those of learning, records, labels, building and worth have tests of their own in their rooms."""
     elsewhere = {
         "BeforeAfter", "Built", "Label", "Learned", "Medium", "PocketCard", "Priors", "Scores",
-        "SoldRecords", "Understood", "FileFault", "Book", "Condition", "Fault", "Listing", "Shelf",
+        "SoldRecords", "Understood", "FileFault", "Appraisal", "Book", "Condition", "Costs", "Fault", "Listing",
+        "LotAppraisal", "Prices", "Shelf",
     }  # fmt: skip
     kinds = {
         name

@@ -114,3 +114,18 @@ def test_cells_that_cannot_be_read_cost_themselves_and_text_runs_as_nothing(tmp_
 def test_what_is_refused_is_named(wrong: list[str], named: str) -> None:
     result = run(*wrong)
     assert result.exit_code == 2 and named in result.output
+
+
+@pytest.mark.parametrize("verb", ["appraise", "describe"])
+def test_faults_may_stand_among_the_clues(verb: str) -> None:
+    def run(*arguments: str) -> Result:
+        return CliRunner().invoke(cli, [*arguments, *AS_OF])
+
+    one = run(verb, "fibre=silk", "condition=hole 3 mm at the edge")
+    assert one.exit_code == 0, one.output
+    assert one.stdout == run(verb, "fibre=silk", "--condition", "hole 3 mm at the edge").stdout
+    assert one.stdout != run(verb, "fibre=silk").stdout
+    for wrong in (("condition=hole",), ("fibre=silk", "condition=hole", "--condition", "stain")):
+        refused = run(verb, *wrong)
+        assert refused.exit_code == 2
+        assert "Traceback" not in refused.output
