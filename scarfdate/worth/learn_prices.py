@@ -96,12 +96,12 @@ def learn_prices(
     """Learn prices, days to sell and returns from one's own book, as from `read_book`.
 
     The log price of a sale is a sum of effects (size, condition, fibre, hem, form, maker, channel of sale, season,
-    decade, grade, year of sale) with Student-t residuals. What the decade and grade are is not known: a sale is
-    a mixture over them with the chances of its dating, which the price never changes; of a fibre, hem or form
-    that was not noted the expected effect stands, given the decade and grade. Effects of a group are pooled:
-    those of which little was sold are drawn towards their average. How much, the book says (``worth/pooling.csv``
-    in the priors has what is thought before). Where the book states a price index, it stands in the place of
-    the year. Days to sell follow a Weibull law that unsold pieces take part in as censored, with what was asked
+    decade, grade, year of sale) with Student-t residuals. What the decade and grade are is not known, nor for
+    certain what it is made of: the expected effects stand, by the chances of its dating, which the price never
+    changes, and what they may differ by adds to the variance (`scarfdate.worth.design` says why). Effects of a
+    group are pooled: those of which little was sold are drawn towards their average. How much, the book says
+    (``worth/pooling.csv`` in the priors has what is thought before). Where the book states a price index with
+    every sale, it stands in the place of the year. Days to sell follow a Weibull law that unsold pieces take part in as censored, with what was asked
     above the expected price; returns are counted by channel.
 
     Prices are of pieces that sold. Where what hangs is what was asked too much for, the prices learned are

@@ -32,7 +32,6 @@ def price_density(found: Fit, law: StudentT) -> Any:
     """
     import pymc as pm
     import pytensor.tensor as pt
-    from pytensor.tensor.slinalg import cholesky, solve_triangular
 
     model, prior, normal = found.model, found.model.prior, found.normal
     with pm.Model() as density:
@@ -41,9 +40,9 @@ def price_density(found: Fit, law: StudentT) -> Any:
         has_scale = prior.scale_of < len(prior.scales)
         precision = pt.where(has_scale, pt.exp(-2 * each), 0.0)
         x = pm.Flat("x", shape=len(prior.sd))
-        root = cholesky(normal.information + pt.diag(precision))
-        half = solve_triangular(root, normal.gradient, lower=True)
-        z = pm.Deterministic("z", solve_triangular(root.T, half + x, lower=False))
+        root = pt.linalg.cholesky(normal.information + pt.diag(precision))
+        half = pt.linalg.solve_triangular(root, normal.gradient, lower=True)
+        z = pm.Deterministic("z", pt.linalg.solve_triangular(root.T, half + x, lower=False))
         pm.Potential(
             "prior of z", -0.5 * pt.sum((precision + prior.own_precision) * z**2) - pt.sum(each)
         )
