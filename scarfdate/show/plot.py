@@ -185,6 +185,6 @@ def chance_of_loss(
     ax.set_ylim(0, 100)
     ax.set_xlabel(f"price paid, {currency}".rstrip(", "))
     ax.set_ylabel("chance of a loss, %")
-    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    ax.legend(loc="lower right", frameon=False, fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     return ax

@@ -94,7 +94,7 @@ class Clauses:
     def _seen(self, family: str, word: str, section: str) -> Claim:
         one = self.noted[family]
         right = 1 - self.wrong.get(family, 0.0)
-        basis = f"chance that what was noted of {family} is no slip or misreading, given everything noted"
+        basis = f"chance that what was noted of {_plain(family)} is no slip or misreading, given everything noted"
         if isinstance(one, Observation) and one.word is None:
             right, basis = max(weight for _, weight in one.terms), "weight that was noted"
         return Claim(clause=word, number=right, basis=basis, kind=family, section=section)
@@ -151,7 +151,7 @@ class Clauses:
             yield Claim(
                 clause=self.say.say("earliest", year=bound.year, word=self._clue(bound.clue)),
                 number=float(bound.year), kind="earliest", section=section,
-                basis=f"first possible year by {bound.clue}: {bound.reason} ({bound.source})",
+                basis=f"first possible year by {_plain(bound.clue)}: {bound.reason} ({bound.source})",
             )  # fmt: skip
 
     def _hills(self, first: int, last: int) -> Iterator[Claim]:
@@ -205,3 +205,8 @@ class Clauses:
 
 def _age(kind: str, clause: str, number: float, basis: str) -> Claim:
     return Claim(clause=clause, number=number, basis=basis, kind=kind, section=AGE)
+
+
+def _plain(family: str) -> str:
+    """The name of a family as one writes it in a sentence."""
+    return family.replace("_", " ")

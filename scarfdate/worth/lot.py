@@ -231,5 +231,6 @@ def _pieces(n: int) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
-    return ", ".join(names[:_NAMED]) + more
+    if len(names) <= _NAMED + 1:  # one more is named, too: it takes no more room than saying so
+        return ", ".join(names)
+    return f"{', '.join(names[:_NAMED])} and {len(names) - _NAMED} more"

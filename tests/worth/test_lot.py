@@ -79,6 +79,11 @@ def test_what_it_says(box: pd.DataFrame) -> None:
     assert "X23" in cheap._repr_html_() and max(map(len, str(cheap).splitlines())) < 250
     assert str(pickle.loads(pickle.dumps(cheap))) == str(copy.deepcopy(cheap)) == str(cheap)
     assert "invented" in str(lot(box, prices=prices(invented=True)))
+    for n in (14, 22, 30):  # six are named, or seven: never six "and 1 more"
+        some = lot(box.head(n), 100)
+        named = str(some).partition("Half of that")[2].splitlines()[0]
+        assert all(one in named for one in some.carried_by[:6])
+        assert "and 1 more" not in str(some)
 
 
 def test_a_dearer_sale_lowers_the_bid(box: pd.DataFrame) -> None:
