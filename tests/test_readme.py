@@ -41,10 +41,12 @@ def test_other_python_in_it_runs(monkeypatch, tmp_path, capsys) -> None:
     held: dict[str, object] = {}
     for block in blocks:
         code = block.replace('"my_priors"', repr(str(tmp_path / "my_priors")))
+        code = code.replace('"my_prices"', repr(str(tmp_path / "my_prices")))
         code = code.replace("learn(records)", 'learn(records, route="counts")')  # in a blink
         code = code.replace("cross_validate(records, learn)", "learned.informed()")
         exec(compile(code, "README.md", "exec"), held)
     assert (tmp_path / "my_priors" / "families.csv").is_file()
+    assert (tmp_path / "my_prices" / "effects.csv").is_file()
 
 
 def test_every_command_stands_in_the_program() -> None:
