@@ -106,14 +106,10 @@ class Costs:
         return price * (1 - self.fee) - self.a_sale
 
     def __str__(self) -> str:
-        name = f"{self.currency} " if self.currency else ""
-        stated = [
-            f"  {key.replace('_', ' ')}: {getattr(self, key):g}"
-            for key in AMOUNTS
-            if getattr(self, key) is not None
-        ]
-        head = f"Costs in {name.strip()}:" if name else "Costs (no currency stated):"
-        return "\n".join([head, *stated, *filter(None, [counted_as_zero(self.not_stated)])])
+        stated = {name: getattr(self, name) for name in AMOUNTS if getattr(self, name) is not None}
+        lines = [f"  {_WORDS[name].format(amount)}" for name, amount in stated.items()]
+        head = f"Costs in {self.currency}:" if self.currency else "Costs (no currency stated):"
+        return "\n".join([head, *lines, *filter(None, [counted_as_zero(self.not_stated)])])
 
     def _repr_html_(self) -> str:
         from scarfdate.show import page
@@ -121,6 +117,20 @@ class Costs:
         return page.view(str(self))
 
 
+_WORDS = {
+    "fee_percent": "fee: {:g} % of the price",
+    "fee_fixed": "fee: {:g} a sale",
+    "postage": "postage: {:g} a sale",
+    "packing": "packing: {:g} a sale",
+    "return_costs": "a return: {:g}, all in all",
+    "cleaning": "cleaning: {:g} a piece",
+    "minutes": "work: {:g} minutes a piece",
+    "hourly_rate": "an hour of work: {:g}",
+    "shelf_cost_per_day": "a day on the shelf: {:g}",
+    "interest_percent_a_year": "interest: {:g} % a year",
+    "days_at_most": "cleared after {:g} days",
+    "cleared_at": "then for {:g} times its price",
+}
 AMOUNTS = tuple(one.name for one in fields(Costs) if one.name != "currency")
 
 

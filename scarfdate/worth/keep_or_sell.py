@@ -40,8 +40,8 @@ class Keeping:
     def __str__(self) -> str:
         least = amount(self.waiting.reserve, self.currency)
         ask = (
-            f"ask {amount(self.waiting.asking, self.currency)} (it stands about {self.waiting.days:.0f} days "
-            f"then) and take no less than {least}"
+            f"ask {amount(self.waiting.asking, self.currency)} (it then stands for {self.waiting.days:.0f} "
+            f"days on average) and take no less than {least}"
         )
         if self.does == "take the offer":
             return f"Take the {amount(self.offer or 0.0, self.currency)}: waiting is worth no more than {least}."

@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 def test_the_file_that_comes_along_states_everything() -> None:
     costs = read_costs(ROOT / "data" / "costs.toml")
     assert costs.currency == "EUR" and costs.not_stated == ()
-    assert "fee percent: 6" in str(costs) and "EUR" in costs._repr_html_()
+    assert "fee: 6 % of the price" in str(costs) and "EUR" in costs._repr_html_()
     assert pickle.loads(pickle.dumps(costs)) == copy.deepcopy(costs) == costs
 
 
