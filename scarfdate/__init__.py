@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from scarfdate.clues.scarf import Scarf
     from scarfdate.columns.template import write_template
     from scarfdate.columns.understood import StockUnderstood
+    from scarfdate.drawing.draw import draw, draw_clue
+    from scarfdate.drawing.drawing import Drawing
     from scarfdate.errors import (
         FileFault,
         PriorsError,
@@ -70,6 +72,7 @@ _WHERE = {
     "Condition": "worth.condition",
     "Conflict": "why.surprises",
     "Dating": "answer.dating",
+    "Drawing": "drawing.drawing",
     "Edge": "why.edges",
     "Edges": "why.edges",
     "Explanation": "why.explanation",
@@ -106,6 +109,8 @@ _WHERE = {
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
     "date_table": "answer.date",
+    "draw": "drawing.draw",
+    "draw_clue": "drawing.draw",
     "dry_run": "records.sold",
     "edges": "why.edges",
     "explain": "why.explain",
@@ -134,6 +139,7 @@ __all__ = [
     "Condition",
     "Conflict",
     "Dating",
+    "Drawing",
     "Edge",
     "Edges",
     "Explanation",
@@ -170,6 +176,8 @@ __all__ = [
     "cross_validate",
     "date_scarf",
     "date_table",
+    "draw",
+    "draw_clue",
     "dry_run",
     "edges",
     "explain",
