@@ -75,8 +75,8 @@ def _abstract(pen: Pen, row: Shown) -> None:
     for x, y, size in ((80, 120, 24), (250, 130, 14), (190, 240, 30), (40, 30, 10)):
         blot = [(a + size * 0.3 * math.sin(a), b) for a, b in around(x, y, size, 7)]
         pen.curve(blot, FINE, fill=INK, closed=True)
-    for x in steps(95, 175, 10):
-        pen.line([(x, 262), (x + 24, 292)], BOLD)
+    for left in steps(95, 175, 10):
+        pen.line([(left, 262), (left + 24, 292)], BOLD)
 
 
 def _stripes(pen: Pen, row: Shown) -> None:
@@ -159,9 +159,9 @@ def _map(pen: Pen, row: Shown) -> None:
     for x, y, name, off in ((35, 130, "PORT", -8), (120, 180, "CITY", -8), (60, 270, "BAY", 23)):
         pen.spot(x, y, 6)
         pen.letters(name, x + 34, y + off, 20)
-    x, y = 245.0, 60.0
-    figures.star(pen, x, y, 30, PAPER)
-    pen.letters("N", x, y - 34, 22)
+    east, north = 245.0, 60.0
+    figures.star(pen, east, north, 30, PAPER)
+    pen.letters("N", east, north - 34, 22)
     pen.line([(215, 240), (285, 240), (270, 262), (230, 262)], BOLD, fill=INK, closed=True)
     pen.line([(250, 238), (250, 180), (282, 230), (250, 230)], BOLD, fill=PAPER)
 

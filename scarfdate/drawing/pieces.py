@@ -61,7 +61,7 @@ def _end(pen: Pen) -> None:
 def _panels(pen: Pen, row: Shown) -> None:
     wide, high = pen.width / 3, pen.height / 3
     size = min(wide, high)
-    fill = [
+    fill: list[Callable[[Pen], None]] = [
         lambda p: figures.flower(p, wide / 2, high / 2, size * 0.8),
         lambda p: p.hatch(0, 0, wide, high, 1.4),
         lambda p: figures.house(p, wide / 2 - size * 0.25, high * 0.8, size * 0.5),

@@ -78,6 +78,7 @@ RESULTS: dict[str, Callable[[], Any]] = {
         date_scarf(Scarf(**SEEN), as_of=AS_OF), date_scarf(Scarf(**LATER), as_of=AS_OF)
     ),
     "Explanation": lambda: explain(Scarf(**SEEN), as_of=AS_OF),
+    "Drawing": lambda: scarfdate.draw(Scarf(**SEEN)),
     "Conflict": lambda: conflict(Scarf(**LATER), as_of=AS_OF, draws=20),
     "Sensitivity": lambda: sensitivity(Scarf(**SEEN), as_of=AS_OF),
     "Slopes": lambda: table_slopes(Scarf(**SEEN), as_of=AS_OF),
@@ -128,7 +129,8 @@ def test_every_kind_of_result_is_tried() -> None:
     """Those of learning, records, labels, building and worth have tests of their own in their rooms."""
     elsewhere = {
         "BeforeAfter", "Built", "Label", "Learned", "Medium", "PocketCard", "Priors", "Scores",
-        "SoldRecords", "Understood", "FileFault", "Condition", "Fault",
+        "SoldRecords", "Understood", "FileFault", "Appraisal", "Book", "Condition", "Costs", "Fault", "Listing",
+        "LotAppraisal", "Prices", "Shelf",
     }  # fmt: skip
     kinds = {
         name

@@ -56,14 +56,16 @@ def _ink(drawing: Drawing) -> list[ElementTree.Element]:
 # --------------------------------------------------------------------------------- every value
 
 
-@pytest.mark.parametrize(("family", "word"), VALUES)
-def test_every_value_has_a_drawing_or_a_reason(family: str, word: str) -> None:
-    row = PRIORS.drawings.get((family, word)) or PRIORS.drawings.get((family, EVERY_WORD))
-    assert row is not None, "add a row to drawings.csv"
-    has_strokes = (row.family, row.word) in SKETCHES
-    assert has_strokes != bool(row.reason), "a stroke for what has alt, none for what has a reason"
-    if row.reason:
-        assert row.reason[0].isupper() and row.reason.endswith(".") and len(row.reason) > 25
+def test_every_value_has_a_drawing_or_a_reason() -> None:
+    missing = []
+    for family, word in VALUES:
+        row = PRIORS.drawings.get((family, word)) or PRIORS.drawings.get((family, EVERY_WORD))
+        has_strokes = row is not None and (row.family, row.word) in SKETCHES
+        if row is None or has_strokes == bool(row.reason):
+            missing.append((family, word))
+        elif row.reason:
+            assert re.fullmatch(r"[A-Z].{20,}\.", row.reason), (family, word)
+    assert not missing, "these need a row in drawings.csv, and a stroke or a reason"
 
 
 def test_no_stroke_and_no_row_is_left_over() -> None:
@@ -83,18 +85,14 @@ def test_what_cannot_be_drawn_says_why() -> None:
 
 
 def test_no_two_values_share_a_drawing(drawn: dict[tuple[str, str], Drawing]) -> None:
-    """Compared without headings, so that a drawing is really its own; one row stands for a family of numbers."""
-    inks = {}
+    """Compared without headings; only a count of stitches has the drawing of a hem."""
+    inks: dict[str, list[tuple[str, str]]] = {}
     for key, drawing in drawn.items():
-        ink = "".join(ElementTree.tostring(one, encoding="unicode") for one in _ink(drawing))
-        letters = "".join(
-            one.text or ""
-            for one in _tree(drawing).iter(f"{SVG}text")
-            if ":" not in (one.text or "")
-        )
-        inks.setdefault(ink + letters + str(PRIORS.drawings[key].size), []).append(key)
+        view = _tree(drawing).find(f"{SVG}svg")
+        assert view is not None
+        inks.setdefault(ElementTree.tostring(view, encoding="unicode"), []).append(key)
     shared = [keys for keys in inks.values() if len(keys) > 1]
-    assert shared in ([], [[("hem", "machine-stitched"), ("stitches_per_inch", "*")]])
+    assert shared == [[("hem", "machine-stitched"), ("stitches_per_inch", EVERY_WORD)]]
 
 
 def test_every_drawing_has_ink_that_lies_on_its_paper(
@@ -124,9 +122,7 @@ def test_every_drawing_has_words_for_who_cannot_see_it(
         assert root[1].tag == f"{SVG}desc" and root[1].text == drawing.alt
         assert PRIORS.drawings[family, word].alt in drawing.alt
         assert drawing.caption.endswith(TOUCH)
-        assert (
-            drawing.alt in drawing.caption.replace("..", ".") or "At full size" in drawing.caption
-        )
+        assert PRIORS.drawings[family, word].alt in drawing.caption
         assert "At full size" in drawing.caption and "the bar is" in drawing.caption
 
 
@@ -260,10 +256,10 @@ def test_nothing_to_draw_is_said() -> None:
         draw_clue(["hem"])  # type: ignore[arg-type]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.text(max_size=60) | st.text("<>&\"'\x00\x1b\u202e]]>abc", max_size=30))
 def test_nothing_typed_becomes_markup(text: str) -> None:
-    piece = Scarf(hem="raw", note=text)
+    piece = Scarf(hem="machine-rolled", note=text)
     object.__setattr__(piece, "id", text)
     drawing = draw(piece)
     root = _tree(drawing)
