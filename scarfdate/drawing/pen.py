@@ -43,7 +43,6 @@ def picture(width: float, height: float, title: str, alt: str) -> Element:
             "height": f"{_short(height)}mm",
             "viewBox": f"0 0 {_short(width)} {_short(height)}",
             "role": "img",
-            "style": "max-width:100%;height:auto",
             "aria-label": printable(f"{title}: {alt}"),
         },
     )

@@ -13,10 +13,12 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scarfdate import Drawing, Scarf, ScarfdateError, WordError, draw, draw_clue, load_priors
+from scarfdate.cli import cli
 from scarfdate.drawing.draw import SKETCHES, TOUCH
 from scarfdate.tables.drawings import EVERY_WORD
 
@@ -294,3 +296,17 @@ def test_saved_whole_or_not_at_all(tmp_path: Path) -> None:
         with pytest.raises(ScarfdateError):
             drawing.save(wrong)
     assert [one.name for one in tmp_path.iterdir()] == ["satin.svg"]
+
+
+def test_the_prompt_writes_the_drawings_of_a_word_list(tmp_path: Path) -> None:
+    place = tmp_path / "weave.svg"
+    run = CliRunner().invoke(cli, ["words", "weave", "--drawing", str(place)])
+    assert run.exit_code == 0, run.output
+    assert place.read_text(encoding="utf-8").endswith(draw_clue("weave").svg + "\n")
+    for wrong in (
+        ["words", "weave", "--drawing", str(place)],
+        ["words", "--drawing", "x.svg"],
+        ["words", "palette", "--drawing", str(tmp_path / "p.svg")],
+    ):
+        assert CliRunner().invoke(cli, wrong).exit_code == 2
+    assert [one.name for one in tmp_path.iterdir()] == ["weave.svg"]
