@@ -143,10 +143,11 @@ def _lobed(count: int, deep: float) -> Outline:
 
 
 def _bean(x: float, y: float, radius: float) -> list[Point]:
+    """Flat and bent, as a twisted ribbon is."""
     return [
         (
             x + radius * 1.15 * math.cos(turn),
-            y + radius * (0.62 - 0.28 * math.cos(2 * turn + math.pi)) * math.sin(turn),
+            y + radius * (0.42 * math.sin(turn) + 0.4 * math.cos(turn) ** 2 - 0.2),
         )
         for turn in steps(0.0, math.tau, math.tau / 48)
     ]
@@ -163,7 +164,7 @@ def _bone(x: float, y: float, radius: float) -> list[Point]:
 
 
 def cotton(sheet: Sheet, row: Shown) -> None:
-    """Twisted ribbons; cut across, beans with a slit."""
+    """Twisted ribbons; cut across, bent beans."""
     _microscope(_twists, _bean)(sheet, row)
 
 
