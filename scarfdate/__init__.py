@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from scarfdate.clues.scarf import Scarf
     from scarfdate.columns.template import write_template
     from scarfdate.columns.understood import StockUnderstood
+    from scarfdate.drawing.draw import draw, draw_clue
+    from scarfdate.drawing.drawing import Drawing
     from scarfdate.errors import (
         FileFault,
         PriorsError,
@@ -81,6 +83,7 @@ _WHERE = {
     "Conflict": "why.surprises",
     "Costs": "worth.costs",
     "Dating": "answer.dating",
+    "Drawing": "drawing.drawing",
     "Edge": "why.edges",
     "Edges": "why.edges",
     "Explanation": "why.explanation",
@@ -125,6 +128,8 @@ _WHERE = {
     "date_table": "answer.date",
     "describe": "worth.describe",
     "describe_table": "worth.describe",
+    "draw": "drawing.draw",
+    "draw_clue": "drawing.draw",
     "dry_run": "records.sold",
     "edges": "why.edges",
     "explain": "why.explain",
@@ -158,6 +163,7 @@ __all__ = [
     "Conflict",
     "Costs",
     "Dating",
+    "Drawing",
     "Edge",
     "Edges",
     "Explanation",
@@ -202,6 +208,8 @@ __all__ = [
     "date_table",
     "describe",
     "describe_table",
+    "draw",
+    "draw_clue",
     "dry_run",
     "edges",
     "explain",

@@ -15,7 +15,14 @@ from scarfdate.cli import cli
 
 PATH = Path(__file__).parents[1] / "README.md"
 YEAR = "2026"
-_DATED = ("show", "label", "next", "date", "appraise", "describe")  # verbs whose answer hangs on the year
+_DATED = (
+    "show",
+    "label",
+    "next",
+    "date",
+    "appraise",
+    "describe",
+)  # verbs whose answer hangs on the year
 _BLOCK = re.compile(r"^```console\n\$ (scarfdate .*)\n(?s:(.*?))^```$", re.M)
 
 

@@ -23,7 +23,7 @@ FLOORS = [
     "columns",
     "model",
     "answer",
-    "why card records",
+    "why card records drawing",
     "scoring",
     "learning building",
     "worth",

@@ -11,15 +11,28 @@ from scarfdate.files import check_new
 
 @click.command("words")
 @click.argument("clue", required=False)
+@click.option(
+    "--drawing", metavar="OUT.svg", help="Write a drawing of each word to a new file, too."
+)
 @priors_option
-def words(clue: str | None, folder: str | None) -> None:
+def words(clue: str | None, drawing: str | None, folder: str | None) -> None:
     """List the words of a CLUE with what they mean; without one, list the clues.
 
     \b
     scarfdate words
     scarfdate words hem
+    scarfdate words hem --drawing hem.svg
     """
-    say_all(str(priors_in(folder).words(clue)))
+    priors = priors_in(folder)
+    if drawing and clue:
+        from scarfdate.drawing.draw import draw_clue
+
+        draw_clue(clue, priors=priors).save(drawing)
+    elif drawing:
+        raise ScarfdateError(
+            "--drawing: name a clue, such as: scarfdate words hem --drawing hem.svg"
+        )
+    say_all(str(priors.words(clue)))
 
 
 @click.command("template")

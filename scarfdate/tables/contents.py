@@ -15,6 +15,7 @@ from scarfdate.errors import FileFault, PriorsError, did_you_mean
 from scarfdate.tables.card import read_card
 from scarfdate.tables.century import read_century
 from scarfdate.tables.checked import Table, check_by
+from scarfdate.tables.drawings import DRAWINGS, read_drawings
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.knots import KnotTable, read_knot_table
@@ -52,7 +53,7 @@ _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
-    _SLIP_VALUES, WORDING, _LANGUAGES,
+    _SLIP_VALUES, WORDING, _LANGUAGES, DRAWINGS,
 )  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _ALL = 100  # per cent
@@ -125,6 +126,9 @@ def read_contents(
         "checks": read_checks(tables["checks.csv"], families, vocabulary),
         "limits": limits,
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
+        "drawings": read_drawings(tables[DRAWINGS], vocabulary)
+        if DRAWINGS in tables
+        else MappingProxyType({}),
         "says_little": _read_information(tables["information.csv"]),
         "condition": _read_condition(tables, files, faults),
         "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,

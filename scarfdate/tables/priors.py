@@ -19,6 +19,7 @@ from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import read_contents
+from scarfdate.tables.drawings import Shown
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
@@ -96,6 +97,9 @@ class Priors:
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
     wording: Wording  # how a sentence names what was noted
+    drawings: Mapping[
+        tuple[str, str], Shown
+    ]  # by family and word; none in a folder without the file
     says_little: frozenset[str]  # families whose information about the decade may be none
     condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     pooling: Pooling | None  # None where a folder says nothing of how prices are learned

@@ -78,6 +78,7 @@ RESULTS: dict[str, Callable[[], Any]] = {
         date_scarf(Scarf(**SEEN), as_of=AS_OF), date_scarf(Scarf(**LATER), as_of=AS_OF)
     ),
     "Explanation": lambda: explain(Scarf(**SEEN), as_of=AS_OF),
+    "Drawing": lambda: scarfdate.draw(Scarf(**SEEN)),
     "Conflict": lambda: conflict(Scarf(**LATER), as_of=AS_OF, draws=20),
     "Sensitivity": lambda: sensitivity(Scarf(**SEEN), as_of=AS_OF),
     "Slopes": lambda: table_slopes(Scarf(**SEEN), as_of=AS_OF),

@@ -38,10 +38,12 @@ HOW = (
 # columns of free text that may be blank: every text is right there: nearly all a source and a note of each table
 # (the words of the vocabulary and of the headings have no source)
 FREE_TEXT = Counter(
-    source=109,
-    note=110,
+    source=110,
+    note=111,
     type=1,
     value=3,
+    alt=1,
+    reason=1,
     caution=1,
     not_where=1,
     parent=1,
