@@ -443,6 +443,7 @@ def test_garbage_for_one_scarf_is_dated_or_refused(name: str) -> None:
             assert dating.probability.sum() == pytest.approx(1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", [n for n in NAMES if n not in ("methods", "palette")] + ["fibre_method", "hem_method"]
 )

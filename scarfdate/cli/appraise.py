@@ -49,7 +49,7 @@ def appraise(
     """Say what to pay for a piece, a box, or each piece of a sheet; and what to do with what is yours.
 
     \b
-    scarfdate appraise fibre=silk hem=hand-rolled condition='faint stain' --asking 12
+    scarfdate appraise fibre=silk condition='faint stain' --asking 12
     scarfdate appraise offered.csv --costs costs.toml --prices mine --out buy.csv
     scarfdate appraise box.csv --lot 180 --costs costs.toml --prices mine
 
