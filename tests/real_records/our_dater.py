@@ -62,11 +62,14 @@ class OurDater:
 
 
 def ours(records: Records) -> Mapping[str, OurDater]:
-    """With all clues, and without those that are no words of the medium text."""
+    """With all clues, without those that are no words of the medium text, and with none: the prior itself."""
     kept: dict[bytes, Priors] = {}
     without = {
         OURS: (),
         f"{OURS}, no form": ("form",),
         f"{OURS}, medium text only": ("form", "origin", "width_cm", "height_cm"),
-    }
+        f"{OURS}, nothing noted": (
+            "form", "origin", "width_cm", "height_cm", "fibre", "weave", "print_technique",
+        ),
+    }  # fmt: skip
     return {name: OurDater(records, kept, drop) for name, drop in without.items()}
