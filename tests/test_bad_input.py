@@ -489,6 +489,7 @@ FUZZ = settings(
 )
 
 
+@pytest.mark.slow
 @FUZZ
 @given(st.dictionaries(st.sampled_from(NAMES), ANYTHING, min_size=1, max_size=4))
 def test_anything_for_one_scarf_is_dated_or_refused(seen: dict[str, Any]) -> None:

@@ -365,6 +365,7 @@ def test_every_terminal_can_show_it(encoding, tmp_path):
     assert outside("--help", encoding=encoding).returncode == 0
 
 
+@pytest.mark.slow
 def test_no_bar_where_no_terminal_is():
     rows = "id,fibre\n" + "".join(f"{number},silk\n" for number in range(20_050))
     result = outside("date", "-", "--quiet", input=rows.encode())

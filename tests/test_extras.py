@@ -60,6 +60,7 @@ def test_the_extra_is_named(module: str, extra: str, code: str) -> None:
     assert without(module, code).endswith(SAYS.format(module=module, extra=extra))
 
 
+@pytest.mark.slow
 def test_matplotlib_is_asked_for_in_one_place() -> None:
     """Every plot goes through it: no module imports Matplotlib by itself."""
     for path in (ROOT / "scarfdate").rglob("*.py"):

@@ -61,6 +61,7 @@ def test_everything_is_a_probability(seen: dict[str, Any]) -> None:
     assert found.style_years().sum() == pytest.approx(1)
 
 
+@pytest.mark.slow
 @usual
 @given(clues, st.randoms(use_true_random=False))
 def test_order_of_keywords_and_columns_never_matters(seen: dict[str, Any], chance: Any) -> None:

@@ -117,6 +117,7 @@ def test_a_copy_says_the_same(name: str, how: str) -> None:
     assert said(COPIES[how](result)) == said(result)
 
 
+@pytest.mark.slow
 def test_a_copy_says_the_same_after_a_full_table(monkeypatch: pytest.MonkeyPatch) -> None:
     kept = {name: pickle.dumps(make()) for name, make in RESULTS.items()}
     before = {name: said(make()) for name, make in RESULTS.items()}

@@ -52,6 +52,7 @@ def built(request, tmp_path_factory) -> tuple[Built, Path]:
     return made, folder
 
 
+@pytest.mark.slow
 def test_what_is_built_loads_without_faults_and_dates(built):
     made, folder = built
     priors = load_priors(folder)

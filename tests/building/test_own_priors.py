@@ -157,6 +157,7 @@ def test_families_of_the_records_are_asked_for(built: Built) -> None:
         built_from(built.records, without)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("rows", "match"),
     [

@@ -80,6 +80,7 @@ many = settings(
 )
 
 
+@pytest.mark.slow
 @many
 @given(rows=ROWS, cap=st.floats(0.5, 10))
 def test_counts_add_up_to_the_weights_of_the_rows_that_state_them(tmp_path, rows, cap):

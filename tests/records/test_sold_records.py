@@ -837,6 +837,7 @@ def test_any_cells_are_records_or_are_left_out(data: st.DataObject) -> None:
     assert str(dry_run(frame, as_of=NOW, admit=admit))
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(CELLS, st.sampled_from([None, ".", ","]), st.sampled_from([None, "day-month-year"]))
 def test_any_cell_is_read_or_told(cell: object, decimal: str | None, order: str | None) -> None:
@@ -851,6 +852,7 @@ def test_any_cell_is_read_or_told(cell: object, decimal: str | None, order: str 
         assert known is not None
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(st.recursive(st.one_of(st.text(max_size=5), st.integers(), st.booleans(), st.sampled_from(SOLD)),
        lambda inner: st.lists(inner, max_size=3)

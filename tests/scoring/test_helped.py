@@ -153,6 +153,7 @@ def test_the_wrong_channel_rings() -> None:
     assert "beyond chance" not in str(right)
 
 
+@pytest.mark.slow
 def test_errors_of_means_and_groups(some: SoldRecords) -> None:
     """Every record four times, in groups of four: errors as of the records once; without groups, half.
 

@@ -129,6 +129,7 @@ def _refused(folder: str) -> Priors:
     return load_priors(folder)
 
 
+@pytest.mark.slow
 def test_a_refusal_comes_back_from_a_pool_of_processes(folder: Path) -> None:
     (folder / "slips.csv").write_text("family,rate\nfibre,much\n", "utf-8")
     with pytest.raises(PriorsError) as caught:
@@ -142,6 +143,7 @@ def test_a_refusal_comes_back_from_a_pool_of_processes(folder: Path) -> None:
     assert found.faults == caught.value.faults
 
 
+@pytest.mark.slow
 def test_priors_go_to_a_pool_of_processes_and_back(folder: Path) -> None:
     priors = load_priors(folder)
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:

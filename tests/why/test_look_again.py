@@ -134,6 +134,7 @@ def test_a_sheet_of_which_nothing_can_be_read_is_told_nothing(tmp_path: Path) ->
     assert DOUBTFUL not in output and PAYS not in output
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["40", pytest.param("80", marks=pytest.mark.slow)])
 def test_the_picture_fits_the_terminal_and_its_letters(columns: str) -> None:
     environment = os.environ | {

@@ -217,6 +217,7 @@ def pieces() -> list[dict[str, Any]]:
     ]
 
 
+@pytest.mark.slow
 def test_no_look_on_a_label_that_is_gone(pieces: list[dict[str, Any]]) -> None:
     offered = 0
     for place, seen in enumerate(pieces):

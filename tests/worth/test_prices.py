@@ -241,6 +241,7 @@ def test_says_that_it_is_invented(shipped: Prices) -> None:
     assert "INVENTED" not in str(replace(shipped, invented=False))
 
 
+@pytest.mark.slow
 def test_the_shipped_prices_are_those_of_the_shipped_book(shipped: Prices) -> None:
     made = make_prices.learned()
     assert (made.n_sold, made.n_unsold) == (shipped.n_sold, shipped.n_unsold)

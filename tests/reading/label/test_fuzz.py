@@ -114,6 +114,7 @@ def test_random_bytes_are_read_without_a_crash(raw: bytes) -> None:
     sound(raw.decode("utf-8", "replace"), label)
 
 
+@pytest.mark.slow
 def test_a_thousand_random_texts_of_label_letters_have_sound_tables() -> None:
     """The table of marks is slow to make, so fewer texts than above."""
     rng = np.random.default_rng(3)
