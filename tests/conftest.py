@@ -38,3 +38,25 @@ def shared() -> Path:
 def priors() -> Priors:
     """The shipped tables."""
     return load_priors()
+
+
+# Files of few tests that take minutes. Where files are dealt to processes (`.ci/run`), they go first, lest one
+# process works through them while the others have nothing left to do.
+LONG_FILES = (
+    "tests/test_notebooks.py",
+    "tests/learning/test_nuts.py",
+    "tests/learning/test_real_records.py",
+    "tests/statistical/test_planted_slip.py",
+    "tests/test_museum.py",
+    "tests/building/test_build.py",
+    "tests/answer/test_threads.py",
+    "tests/statistical/test_baselines.py",
+    "tests/density/test_smoothed.py",
+    "tests/worth/test_prices_recovery.py",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The long files first, in this order; all others as they come."""
+    rank = {(ROOT / name): place for place, name in enumerate(LONG_FILES)}
+    items.sort(key=lambda item: rank.get(item.path, len(rank)))
