@@ -204,6 +204,8 @@ def sampled(
             draws=each, tune=_TUNE, chains=_CHAINS, cores=min(_CHAINS, 2), random_seed=int(rng.integers(2**31)),
             initvals={"x": np.zeros(place.size)}, init="jitter+adapt_diag", progressbar=False,
             compute_convergence_checks=False,
+            # the density is one operation of NumPy: a compiler around it costs more than it saves
+            compile_kwargs={"mode": "FAST_COMPILE"},
         )  # fmt: skip
     x_drawn = np.asarray(trace.posterior["x"])
     shape = x_drawn.shape[:2]
