@@ -310,6 +310,7 @@ def test_a_cut_label_is_drawn_cut_and_called_so() -> None:
     assert "cut label or fragment" in cut and "intact label" in whole
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(st.text(max_size=120) | st.text("SILK 10%<>&\"'\n-?[]RNMADE", max_size=120))
 def test_any_label_is_drawn_as_it_is_written(text: str) -> None:

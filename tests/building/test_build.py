@@ -64,6 +64,7 @@ def test_what_is_built_loads_without_faults_and_dates(built):
     assert density.sum() == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_files_not_built_are_left_as_they_were(built):
     made, folder = built
     before, after = contents(SHIPPED), contents(folder)

@@ -473,6 +473,7 @@ def test_every_word_of_every_clue_is_listed_with_its_meaning() -> None:
     assert "scarfdate words" in run("show", "nonesuch=silk").stderr
 
 
+@pytest.mark.slow
 def test_a_pile_is_put_in_order(tmp_path: Path) -> None:
     path = Path(__file__).resolve().parents[2] / "data" / "stock.csv"
     answers = date_table(

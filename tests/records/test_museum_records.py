@@ -787,6 +787,7 @@ CELLS = st.fixed_dictionaries(
 )
 
 
+@pytest.mark.slow
 @settings(
     deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )

@@ -203,6 +203,7 @@ def test_what_cannot_be_dated_is_told(some: SoldRecords) -> None:
         score(None, dataclasses.replace(few, clues=clues), as_of=NOW)
 
 
+@pytest.mark.slow
 def test_in_words_and_frames(many: SoldRecords) -> None:
     found = score(None, many, as_of=NOW)
     text = str(found)

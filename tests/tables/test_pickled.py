@@ -66,6 +66,7 @@ def test_the_shipped_ones_come_back_as_themselves() -> None:
     assert copy.copy(priors) is copy.deepcopy(priors) is priors
 
 
+@pytest.mark.slow
 def test_a_folder_edited_meanwhile_changes_nothing(folder: Path) -> None:
     priors = load_priors(folder)
     text = pickle.dumps(priors)
@@ -91,6 +92,7 @@ def test_another_current_folder_changes_nothing(
     assert told == f"{priors.hash} 0.4 mine"
 
 
+@pytest.mark.slow
 def test_priors_that_no_folder_holds_come_back(folder: Path) -> None:
     files = folder_files(load_priors(folder))
     priors = priors_of_files(files, "learned tables, not saved yet")
