@@ -108,11 +108,11 @@ class Prices(PriceParts):
             self.days,
             self.returns,
             self.reference,
-            n,
-            seed,
-            channel,
-            None if season is None else season_of(season),
-            when.year if isinstance(when, date) else when,
+            n=n,
+            seed=seed,
+            channel=channel,
+            season=None if season is None else season_of(season),
+            year=when.year if isinstance(when, date) else when,
         )
         return draws.of(pieces, invented=self.invented, alone=alone)
 

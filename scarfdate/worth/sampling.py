@@ -217,22 +217,7 @@ class Sampler:
         return np.asarray(expit(odds))
 
 
-@lru_cache(maxsize=_SAMPLERS)
-def sampler(
-    price: Coefficients,
-    days: Coefficients | None,
-    returns: Coefficients | None,
-    reference: Reference,
-    n: int,
-    seed: int,
-    channel: str | None,
-    season: str | None,
-    year: int | None,
-) -> Sampler:
-    """A sampler, kept for the next piece."""
-    return Sampler(
-        price, days, returns, reference, n=n, seed=seed, channel=channel, season=season, year=year
-    )
+sampler = lru_cache(maxsize=_SAMPLERS)(Sampler)  # kept for the next piece
 
 
 def _levels(
