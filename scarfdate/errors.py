@@ -11,7 +11,7 @@ Every message says what is wrong, what was got, what is allowed and what to do n
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from importlib import import_module
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import pandas
 
 _ALIKE = 0.75  # of 1: of four letters one may be wrong
+_LISTED, _LONGEST_LINE = 40, 400  # faults that one message lists, and characters of each
 _SHOWN = 60  # characters of a person's text that an error repeats
 
 
@@ -69,7 +70,11 @@ class PriorsError(ScarfdateError):
     def __init__(self, folder: str, faults: Sequence[FileFault]) -> None:
         self.folder = folder
         self.faults = tuple(faults)
-        lines = "\n".join(f"  {fault}" for fault in self.faults)
+        lines = "\n".join(f"  {str(fault)[:_LONGEST_LINE]}" for fault in self.faults[:_LISTED])
+        if len(self.faults) > _LISTED:
+            lines += (
+                f"\n  and {len(self.faults) - _LISTED} more; scarfdate check-priors lists them all"
+            )
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
         super().__init__(f"{count} in the priors folder {folder}:\n{lines}")
 
@@ -105,9 +110,17 @@ def shown(value: object) -> str:
     """A person's value as an error repeats it: quoted, on one line, cut to a bearable length."""
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         value = int(value)  # a spreadsheet's 196.0 was written as 196
-    text = value[: _SHOWN + 1] if isinstance(value, str) else repr(value)[: _SHOWN + 1]
+    text = (value if isinstance(value, str) else in_text(value))[: _SHOWN + 1]
     text = "".join(letter if letter.isprintable() else "?" for letter in text)
     return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)
+
+
+def in_text(value: object, write: Callable[[object], str] = repr) -> str:
+    """A value as Python writes it, and in words where a whole number has more digits than Python prints."""
+    try:
+        return write(value)
+    except ValueError:
+        return f"{type(value).__name__} with a number of too many digits"
 
 
 def nearest(word: str, known: Iterable[str], count: int = 3, alike: float = _ALIKE) -> list[str]:

@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import os
+import re
 import stat
 import tempfile
 from collections.abc import Iterable
@@ -14,7 +15,25 @@ from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# what a spreadsheet reads as the beginning of a formula, at the start of a cell or behind a lone carriage return, which
+# some take for the end of a row; blanks, control characters and marks without a width in front are skipped by some, too
+_UNSEEN = (
+    r"[\x00-\x0c\x0e-\x20\x7f-\xa0\u1680\u2000-\u200f\u2028-\u202f\u205f-\u206f\u3000\ufeff]*+"
+)
+# the module csv quotes a cell that holds a letter of its row end: before Python 3.13 a carriage return would stand bare
+_ROW_END = "\r\0\n"
+_FORMULA = re.compile(rf"(\A(?=[\t\r])|(?:\A|\r(?!\n))(?={_UNSEEN}[=+\-@＝＋－＠]))")
+
+
+def as_path(name: str | Path, what: str) -> Path:
+    """The path of a file or a folder, there or not; ScarfdateError, beginning with ``what``, for what is no path."""
+    try:
+        path = Path(name)
+        path.exists()
+    except (OSError, TypeError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "a path is text"
+        raise ScarfdateError(f"{what}: {shown(name)} is no path ({reason})") from None
+    return path
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -75,9 +94,7 @@ def check_new(target: str | Path, force: bool) -> None:
 
 def safe_cell(value: object) -> object:
     """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
-    if isinstance(value, str) and value.startswith(_FORMULA):
-        return "'" + value
-    return value
+    return _FORMULA.sub(r"\1'", value) if isinstance(value, str) else value
 
 
 def csv_bytes(rows: Iterable[Iterable[object]], *, mark: bool = False) -> bytes:
@@ -86,8 +103,8 @@ def csv_bytes(rows: Iterable[Iterable[object]], *, mark: bool = False) -> bytes:
     ``mark``: whether a byte-order mark stands in front, by which spreadsheets know UTF-8.
     """
     text = io.StringIO(newline="")
-    csv.writer(text, lineterminator="\n").writerows(rows)
-    return text.getvalue().encode("utf-8-sig" if mark else "utf-8")
+    csv.writer(text, lineterminator=_ROW_END).writerows(rows)
+    return text.getvalue().replace(_ROW_END, "\n").encode("utf-8-sig" if mark else "utf-8")
 
 
 def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:

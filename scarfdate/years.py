@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, LAST_AS_OF
-from scarfdate.errors import RangeError
+from scarfdate.errors import RangeError, shown
 
 Array = NDArray[np.float64]
 Cells = NDArray[np.intp]
@@ -25,10 +25,10 @@ def checked_level(level: float) -> float:
     """``level`` as a float, refused outside (0, 1)."""
     try:
         number = float(level)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         number = float("nan")
     if not 0 < number < 1:
-        got = repr(level) if number != number else f"{number:g}"
+        got = shown(level) if number != number else f"{number:g}"
         percent = number if 1 < number < 100 else 80
         raise RangeError(
             f"level must lie between 0 and 1, both left out; got {got}; "
@@ -47,7 +47,7 @@ def checked_as_of(as_of: object) -> int:
         or not FIRST_YEAR < int(as_of) <= LAST_AS_OF
     ):
         raise RangeError(
-            f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {as_of!r}"
+            f"as_of: a whole year from {FIRST_YEAR + 1} to {LAST_AS_OF} is allowed, got {shown(as_of)}"
         )
     return int(as_of)
 

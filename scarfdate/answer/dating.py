@@ -74,7 +74,7 @@ class Dating:
         """First and last year, inclusive, that hold ``level``: the shortest run, or the central one."""
         wanted = self.level if level is None else years.checked_level(level)
         if kind not in ("shortest", "central"):
-            raise RangeError(f"kind: 'shortest' or 'central' is allowed, got {kind!r}")
+            raise RangeError(f"kind: 'shortest' or 'central' is allowed, got {shown(kind)}")
         find = years.shortest_interval if kind == "shortest" else years.central_interval
         first, last = find(self._total, wanted)
         return int(first[0]) + FIRST_YEAR, int(last[0]) + FIRST_YEAR

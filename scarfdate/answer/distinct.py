@@ -6,12 +6,14 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
+from scarfdate.errors import in_text
 from scarfdate.reading.cells import is_blank
 
 if TYPE_CHECKING:
@@ -86,9 +88,11 @@ def _plain_number(cell: object) -> float:
 
 def _comparable(cell: object) -> object:
     if isinstance(cell, Mapping):
-        return json.dumps(dict(cell), default=str)
+        with suppress(TypeError, ValueError):  # keys that are no text, numbers of too many digits
+            return json.dumps(dict(cell), default=str)
+        return in_text(dict(cell))
     try:
         hash(cell)
     except TypeError:
-        return repr(cell)
+        return in_text(cell)
     return cell

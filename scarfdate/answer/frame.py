@@ -23,7 +23,7 @@ from scarfdate.clues.noted import not_understood
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model
-from scarfdate.reading.cells import is_blank
+from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.headings import read_headings
 
 _CELLS_KEPT = 50_000  # distinct cells remembered for one column
@@ -154,7 +154,7 @@ class Columns:
             return np.zeros(len(self.frame), dtype=bool)
         cells = self.frame.iloc[:, self.place["id"]]
         ids = pd.Series(
-            ["" if is_blank(cell) else str(cell).strip() for cell in cells], dtype=object
+            ["" if is_blank(cell) else as_typed(cell).strip() for cell in cells], dtype=object
         )
         return np.asarray(ids.duplicated() & (ids != ""), dtype=bool)
 
@@ -300,7 +300,7 @@ class Columns:
 
 def repeated_id(cell: object) -> str:
     """What a person is told where two pieces have one number."""
-    return f"id: {shown(str(cell))} is the id of an earlier row, too; each was dated by itself"
+    return f"id: {shown(as_typed(cell))} is the id of an earlier row, too; each was dated by itself"
 
 
 def _answer(

@@ -102,7 +102,7 @@ def columns_map(columns: object, own: tuple[str, ...], priors: Priors) -> Column
             f"columns: a TOML file or a mapping of our names to the table's is allowed, got {shown(columns)}"
         )
     written = columns or {}
-    keys = {*map(str, written)} & {*KEYS[own]}
+    keys = {key for key in written if isinstance(key, str)} & {*KEYS[own]}
     whole = keys or any(isinstance(value, Mapping) for value in written.values())
     return _mapped(written if whole else {"columns": written}, own, "columns", priors)
 

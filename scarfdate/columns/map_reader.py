@@ -16,7 +16,7 @@ from scarfdate.columns.names import (
     way_of,
 )
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
-from scarfdate.reading.cells import column_name
+from scarfdate.reading.cells import as_typed, column_name
 from scarfdate.reading.days import DATE_ORDERS
 from scarfdate.reading.money import DECIMALS, is_code
 from scarfdate.reading.observation import read_method, read_observation
@@ -59,7 +59,7 @@ class MapReader:
         keys = KEYS[self.own]
         for key in given:
             if key not in keys:
-                hint = did_you_mean(str(key), keys)
+                hint = did_you_mean(as_typed(key), keys)
                 self.wrong.append(f"{shown(key)} is not a key of this map of columns; {hint}")
         parts: dict[str, Any] = {}
         for key, read in (("columns", self._columns), ("words", self._words),
@@ -117,7 +117,7 @@ class MapReader:
             fields = (theirs,) if isinstance(theirs, str) else theirs
             joined = _JOINED[self.own]
             if not _texts(fields):
-                self.wrong.append(f"[columns] {written} must be the name of a column, or a list of names, "
+                self.wrong.append(f"[columns] {as_typed(written)} must be the name of a column, or a list of names, "
                                   f"got {shown(theirs)}")  # fmt: skip
             elif ours and len(fields) > 1 and ours not in joined and not ours.startswith(NOTE):
                 self.wrong.append(f"[columns] {ours} must be one column, got {len(fields)}; several are "

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scarfdate.clues.kinds import keywords
 from scarfdate.errors import did_you_mean, shown
-from scarfdate.reading.cells import column_name
+from scarfdate.reading.cells import as_typed, column_name
 from scarfdate.reading.headings import heading_of
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
@@ -67,5 +67,5 @@ def places_of(text: str, header: Sequence[str]) -> list[int]:
 
 def unknown_way(cell: object) -> str:
     """What to say of a cell of ``known_by`` that is none of `WAYS`."""
-    hint = did_you_mean(plain(str(cell)[:100]), WAYS)
+    hint = did_you_mean(plain(as_typed(cell)[:100]), WAYS)
     return f"{shown(cell)} is no way of knowing a date; {hint}"

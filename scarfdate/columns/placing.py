@@ -9,7 +9,7 @@ from types import MappingProxyType
 from scarfdate.columns.columns_map import ColumnsMap
 from scarfdate.columns.names import DATES, JOINT, SOLD, WAYS, heading_name, known_names, places_of
 from scarfdate.errors import TableError, did_you_mean, nearest, shown
-from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
@@ -111,10 +111,10 @@ def own_cell(using: ColumnsMap, priors: Priors, name: str, cells: Sequence[objec
     """
     cell = cells[0] if cells else None
     if len(cells) > 1:
-        cell = JOINT.join(str(cell) for cell in cells if cell is not None) or None
+        cell = JOINT.join(as_typed(cell) for cell in cells if cell is not None) or None
     words = using.words.get(name)
-    if words and isinstance(cell, (str, int, float)) and len(str(cell)) < _LONGEST_WORD:
-        cell = words.get(plain(str(cell)), cell)
+    if words and isinstance(cell, (str, int, float)) and len(as_typed(cell)) < _LONGEST_WORD:
+        cell = words.get(plain(as_typed(cell)), cell)
     if is_blank(cell):
         cell = using.constants.get(name)
     if name in priors.shares and priors.vocabulary.says_nothing(name, cell):

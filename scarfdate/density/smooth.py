@@ -24,7 +24,7 @@ from scarfdate.density.held_out import HeldOut, held_out_table
 from scarfdate.density.intervals import FOLDS, Intervals, weights
 from scarfdate.density.likelihood import IntervalRows, MatrixRows
 from scarfdate.density.mode import log_softmax, mode, observed_information, roughness, spread_out
-from scarfdate.errors import RangeError
+from scarfdate.errors import RangeError, shown
 from scarfdate.years import checked_level
 
 GRID = tuple(10.0**power for power in range(-1, 9))  # first look; then finer around the best
@@ -124,7 +124,7 @@ def smooth_rows(
         table = held_out_table(rows, load, fold_weight, rough, weak, begin, folds, rng, grid)
         smoothing = max(table, key=lambda row: row.score).smoothing
     if not (np.isfinite(smoothing) and smoothing > 0):
-        raise RangeError(f"smoothing must be positive and finite; got {smoothing!r}")
+        raise RangeError(f"smoothing must be positive and finite; got {shown(smoothing)}")
     penalty = smoothing * rough + weak
     eta = mode(rows, load, penalty, begin)
     density = np.exp(eta)

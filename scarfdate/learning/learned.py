@@ -19,7 +19,7 @@ from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.files import write_whole
+from scarfdate.files import as_path, write_whole
 from scarfdate.learning.clue_shares import channel_shares, shares_at_knots, shares_clue
 from scarfdate.learning.deviations import LAG, SHARES, Deviations
 from scarfdate.learning.likelihood import Likelihood
@@ -122,7 +122,7 @@ class Learned:
 
         Raises ScarfdateError where something of that name is there already.
         """
-        place = Path(folder)
+        place = as_path(folder, "save")
         if place.exists():
             raise ScarfdateError(f"save: {shown(str(folder))} is there already; choose a new name")
         if not place.parent.is_dir():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ from scarfdate.clues.clue import drawn
 from scarfdate.clues.kinds import fields_of
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS
-from scarfdate.errors import RangeError
+from scarfdate.errors import RangeError, shown
 from scarfdate.model.model import compiled
 from scarfdate.tables.priors import Priors, checked_priors
 
@@ -71,10 +72,10 @@ def simulate(
     was looked at, each for itself. Confusions and slips happen as often as the tables say. Makers and
     dated prints are not drawn: the tables do not say how many pieces have them.
     """
-    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or n < 0:
-        raise RangeError(f"n: a whole number from 0 is allowed, got {n!r}")
+    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 0 <= n <= sys.maxsize:
+        raise RangeError(f"n: a whole number from 0 is allowed, got {shown(n)}")
     if not 0 <= looked_at <= 1:
-        raise RangeError(f"looked_at: must lie between 0 and 1, got {looked_at!r}")
+        raise RangeError(f"looked_at: must lie between 0 and 1, got {shown(looked_at)}")
     model = compiled(checked_priors(priors), channel, as_of)
     year = rng.choice(len(model.years), size=n, p=model.year_prior)
     grade = drawn((model.prior / model.year_prior)[:, year], rng)

@@ -12,11 +12,12 @@ from contextlib import suppress
 from datetime import date
 from numbers import Real
 
-from scarfdate.errors import RangeError, ScarfdateError, TableError, shown
+from scarfdate.errors import RangeError, ScarfdateError, TableError, in_text, shown
 from scarfdate.tables.families import Family
 from scarfdate.words import units
 
 _LONGEST_NUMBER = 40
+_VAST = 1e300  # nobody types so long a number
 _RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?(?:-|–|to) ?([0-9]+(?:[.,][0-9]+)?)")
 _A_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?:[T ]|$)")
 _NO_YEAR = re.compile(
@@ -61,6 +62,11 @@ def is_blank(cell: object) -> bool:
         "NAType",
         "NaTType",
     )
+
+
+def as_typed(cell: object) -> str:
+    """A cell as a person would have typed it, with its blanks; "" for nothing."""
+    return "" if cell is None else cell if isinstance(cell, str) else in_text(cell, str)
 
 
 def as_float(cell: object) -> float | None:
@@ -145,7 +151,7 @@ def read_yes(name: str, cell: object) -> bool | None:
     """Yes or no in its usual spellings, or nothing."""
     if is_blank(cell):
         return None
-    word = str(cell).strip().casefold()[:8]
+    word = as_typed(cell).strip().casefold()[:8]
     word = word.removesuffix(".0")
     if word in _YES:
         return True
@@ -156,7 +162,8 @@ def read_yes(name: str, cell: object) -> bool | None:
 
 def read_text(name: str, cell: object, longest: int) -> str:
     """Text of at most ``longest`` characters, without blanks at its ends; a number counts as text."""
-    text = cell if isinstance(cell, str) else str(cell) if isinstance(cell, (int, float)) else None
+    typed = isinstance(cell, str) or (isinstance(cell, (int, float)) and not abs(cell) > _VAST)
+    text = as_typed(cell) if typed else None
     if text is None or len(text) > longest:
         raise ScarfdateError(
             f"{name}: text of at most {longest} characters is allowed, got {shown(cell)}"
@@ -192,7 +199,7 @@ def refuse_date(name: str, cell: object, *, named: bool = True) -> None:
     if isinstance(cell, date) or (isinstance(cell, str) and _A_DATE.match(cell)):
         what = f"{name}: " if named else ""
         raise RangeError(
-            f"{what}{shown(str(cell))} is a date, which the spreadsheet made of it; "
+            f"{what}{shown(as_typed(cell))} is a date, which the spreadsheet made of it; "
             "format the column as text, and write the cell again"
         )
 

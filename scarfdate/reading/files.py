@@ -22,7 +22,7 @@ from scarfdate.reading.faults import Refusals
 from scarfdate.reading.header import IsName, csv_start
 from scarfdate.reading.json_text import cell_text, whole_list
 from scarfdate.reading.opendocument import ods_page
-from scarfdate.reading.pages import page_rows
+from scarfdate.reading.pages import Room, page_rows
 from scarfdate.reading.spreadsheet import EXTRA, xlsx_page
 from scarfdate.reading.table import Table, checked_table, printable
 
@@ -30,6 +30,7 @@ _KINDS = {
     ".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".xlsm": "xlsx", ".ods": "ods",
     ".json": "json", ".parquet": "parquet",
 }  # fmt: skip
+_MOST_CELLS = 2**25  # of a Parquet file, which says in few bytes that a cell is repeated
 _ALLOWED = ("csv", "xlsx", "ods", "json", "parquet")
 
 
@@ -156,13 +157,14 @@ def _read(
         if kind == "json":
             records = whole_list(content, name)
             names = [*dict.fromkeys(key for record in records for key in record)]
+            Room(name, len(content)).take(len(names) * len(records))
             rows = [[_json_cell(record.get(key)) for key in names] for record in records]
         else:
             names, rows = _parquet(content, name)
         header = [key.strip() for key in names]
         return checked_table(name, header, rows, [*range(1, len(rows) + 1)], "record")
-    page = (ods_page if kind == "ods" else xlsx_page)(content, name, sheet)
-    rows, places, remarks = page_rows(page, name, is_name)
+    page, room = (ods_page if kind == "ods" else xlsx_page)(content, name, sheet)
+    rows, places, remarks = page_rows(page, room, is_name)
     header = [cell_text(cell).strip() for cell in rows[0]]
     return checked_table(name, header, rows[1:], places[1:], "row", remarks, name_columns=named)
 
@@ -186,8 +188,16 @@ def _parquet(content: bytes, name: str) -> tuple[list[str], list[list[object]]]:
     except ImportError:
         raise TableError(f"{name}: Parquet needs one more package: {EXTRA}") from None
     try:
+        about = parquet.read_metadata(io.BytesIO(content))
+        if about.num_rows * about.num_columns > _MOST_CELLS:
+            raise TableError(
+                f"{name}: {about.num_rows} rows of {about.num_columns} columns are more than the "
+                f"{_MOST_CELLS} cells allowed; split the file"
+            )
         read = parquet.read_table(io.BytesIO(content))
         columns = [column.to_pylist() for column in read.columns]
+    except TableError:
+        raise
     except Exception as error:  # a broken file fails in many ways
         raise TableError(
             f"{name}: not a Parquet file that can be read ({type(error).__name__}); save it anew"

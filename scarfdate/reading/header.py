@@ -13,6 +13,9 @@ from collections.abc import Callable, Sequence
 
 IsName = Callable[[str], bool]
 _LOOKED_AT = 40  # rows from the top among which the headings are looked for
+WIDEST = (
+    1000  # columns of a table of scarves: each of their names is compared with all that are known
+)
 _SENTENCE = 25  # characters of a cell, on average: no heading is so long
 _STATED = re.compile(r"sep=([,;\t|])\r?\n?")  # some spreadsheets write it above a CSV
 
@@ -24,7 +27,7 @@ def header_place(rows: Sequence[Sequence[str]], is_name: IsName | None) -> int:
     """
     if is_name is None or not rows:
         return 0
-    first = rows[:_LOOKED_AT]
+    first = [row[:WIDEST] for row in rows[:_LOOKED_AT]]
     known = [sum(bool(cell.strip()) and is_name(cell) for cell in row) for row in first]
     filled = [sum(bool(cell.strip()) for cell in row) for row in first]
     best = known.index(max(known))
@@ -64,7 +67,7 @@ def csv_start(text: str, is_name: IsName | None) -> tuple[int, str]:
             before = 0
             for row in reader:
                 if any(map(str.strip, row)):
-                    rows.append(row)
+                    rows.append(row[:WIDEST])
                     starts.append(before)
                 before = reader.line_num
                 if len(rows) == _LOOKED_AT:

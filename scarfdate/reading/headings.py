@@ -17,6 +17,7 @@ from scarfdate.words.lengths import UNIT_OF_WORD
 _KEPT_AS_IS = "note"  # columns that begin so are the dealer's own and are never read
 _SIZE, _SIDES = "size", ("width", "height")
 _UNIT_BEHIND = re.compile(r"(.*?)[\s_(\[/,]*(?:in\s+)?([a-z]+|[\"'])[\s)\]._]*")
+_LONGEST = 100  # characters of a heading that can be one of ours
 _HEADED_BY = ("cm", "in")  # a side with its unit is a column of its own: width_cm
 
 
@@ -56,6 +57,8 @@ def read_headings(written: Sequence[object], known: Sequence[str], table: Headin
 
 def heading_column(heading: str, known: Sequence[str], table: Headings) -> tuple[str, str]:
     """The column a heading is read as, "" for none, and the unit of a size that it states, "" for none."""
+    if len(heading) > _LONGEST:
+        return "", ""
     plain = plain_heading(heading).replace(" ", "_")
     column = plain if plain in known else table.column(heading)
     if column:

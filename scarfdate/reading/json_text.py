@@ -13,7 +13,7 @@ import json
 from io import TextIOWrapper
 from typing import IO
 
-from scarfdate.errors import TableError, shown
+from scarfdate.errors import TableError, in_text, shown
 from scarfdate.reading import json_scan
 from scarfdate.reading.faults import FaultLog
 from scarfdate.reading.json_scan import Records, Scan
@@ -31,7 +31,10 @@ def cell_text(value: object) -> str:
         return str(int(value))
     if isinstance(value, (datetime.date, datetime.time)):
         return value.isoformat().removesuffix("T00:00:00")  # a day, not a moment
-    return json.dumps(value, ensure_ascii=False, default=str)
+    try:
+        return json.dumps(value, ensure_ascii=False, default=str)
+    except (TypeError, ValueError):  # keys that are no text, numbers of too many digits
+        return in_text(value)
 
 
 def whole_list(content: bytes, name: str) -> list[dict[str, object]]:

@@ -15,6 +15,7 @@ from scarfdate.tables.priors import Priors
 _LONGEST_WEIGHTS = 4000  # characters of JSON in a cell; weights over a whole family are shorter
 _WEIGHT_SLACK = 0.011  # three times 0.33 is what people write for thirds
 _ROUNDING = 1e-12
+_PER_CENT = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,13 +112,14 @@ def _weights(
         if not word:
             raise ScarfdateError(f"{family}: a weight belongs to a word, got {shown(text)}")
         number = as_float(weight)
-        if number is None or not 0 <= number < math.inf:
+        if number is None or not 0 <= number <= _PER_CENT:
             raise RangeError(
-                f"{family}: the weight of {shown(text)} must be 0 or more, got {shown(weight)}"
+                f"{family}: the weight of {shown(text)} must lie between 0 and 1 (or be 0 to 100 "
+                f"per cent), got {shown(weight)}"
             )
         summed[word] = summed.get(word, 0.0) + number
     total = math.fsum(summed.values())
-    scale = 100 if total > 2 else 1  # people write per cent, too
+    scale = _PER_CENT if total > 2 else 1  # people write per cent, too
     if abs(total / scale - 1) > _WEIGHT_SLACK:
         raise RangeError(
             f"{family}: weights must sum to 1 (or to 100), got {total:g}; "

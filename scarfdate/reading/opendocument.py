@@ -8,19 +8,18 @@ from collections.abc import Iterator
 from xml.etree import ElementTree
 
 from scarfdate.errors import TableError
-from scarfdate.reading.pages import Page, chosen
+from scarfdate.reading.pages import Page, Room, chosen
 from scarfdate.reading.spreadsheet import unpacked_size
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _MOST_ROWS, _MOST_COLUMNS = 2**20, 2**14
-_MOST_CELLS = 2**25
 _NO_DOCTYPE = b"<!DOCTYPE"
 
 
-def ods_page(content: bytes, name: str, sheet: str | int | None) -> Page:
-    """The page of an OpenDocument spreadsheet that is meant. Raises TableError for what is none."""
+def ods_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page, Room]:
+    """The page of an OpenDocument spreadsheet that is meant, and its room. Raises TableError for what is none."""
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             unpacked_size(packed, name)
@@ -32,20 +31,20 @@ def ods_page(content: bytes, name: str, sheet: str | int | None) -> Page:
         place = chosen(titles, name, sheet)
         others = [title for at, title in enumerate(titles) if at != place]
         page = Page(title=titles[place], cells=[], others=others)
-        _read(tables[place], page)
+        room = Room(name, len(text))
+        _read(tables[place], page, room)
     except TableError:
         raise
     except Exception as error:  # a broken package fails in as many ways as it has parts
         raise TableError(
             f"{name}: not a spreadsheet that can be read ({type(error).__name__}); save it anew as .ods or CSV"
         ) from None
-    return page
+    return page, room
 
 
-def _read(table: ElementTree.Element, page: Page) -> None:
+def _read(table: ElementTree.Element, page: Page, room: Room) -> None:
     merged: list[tuple[int, int, int, int]] = []
     formulas: dict[tuple[int, int], str] = {}
-    count = 0
     waiting = 0  # blank rows, which count only where a row with cells follows
     for row in _rows(table):
         cells: list[object] = []
@@ -65,6 +64,7 @@ def _read(table: ElementTree.Element, page: Page) -> None:
             repeated = _count(cell, "number-columns-repeated")
             if at + repeated > _MOST_COLUMNS and value is None:
                 break  # the blank rest of the row
+            room.take(min(repeated, _MOST_COLUMNS - at))
             cells += [value] * min(repeated, _MOST_COLUMNS - at)
         while cells and cells[-1] is None:
             cells.pop()
@@ -72,9 +72,9 @@ def _read(table: ElementTree.Element, page: Page) -> None:
         if not cells and not any(place[0] == top for place in formulas):
             waiting += repeated
             continue
-        count += repeated * len(cells)
-        if top + repeated > _MOST_ROWS or count > _MOST_CELLS:
-            raise ValueError("more cells than fit into memory")
+        if top + repeated > _MOST_ROWS:
+            raise ValueError("more rows than the format allows")
+        room.take(waiting + (repeated - 1) * len(cells))
         page.cells += [[] for _ in range(waiting)]
         page.cells += [list(cells) for _ in range(repeated)]
         waiting = 0

@@ -18,7 +18,30 @@ from scarfdate.reading.json_text import cell_text
 LONGEST_WHOLE = 256 * 2**20  # bytes of what has to be read whole: JSON, an unpacked spreadsheet
 _POINTER = re.compile(r"(?:of:)?=\+?\[?\.?\$?([A-Za-z]{1,3})\$?([0-9]{1,7})\]?")
 _LONGEST_CHAIN = 20  # formulas that point at formulas
+_ROOMY = 2**18  # places that any file may fill: a stray cell some way down is no fault
+_PLACES_A_BYTE = 4
 _NAMED = 5  # places that one remark names
+
+
+@dataclass
+class Room:
+    """How many places a file may fill: in proportion to its bytes, so that a small one cannot claim all memory.
+
+    ``size``: bytes once unpacked. A program leaves out blank cells, and writes at least four bytes for any other.
+    """
+
+    name: str
+    size: int
+    places: int = 0
+
+    def take(self, places: int) -> None:
+        """Raises TableError where there is no room for so many places more."""
+        self.places += places
+        if self.places > _ROOMY + _PLACES_A_BYTE * self.size:
+            raise TableError(
+                f"{self.name}: {self.places} places and more for {self.size} bytes: a cell stands far outside the "
+                "table, or nearly every record has names of its own; take out stray cells, or save it as CSV"
+            )
 
 
 @dataclass(kw_only=True)
@@ -58,23 +81,24 @@ def chosen(titles: Sequence[str], name: str, sheet: str | int | None) -> int:
 
 
 def page_rows(
-    page: Page, name: str, is_name: IsName | None
+    page: Page, room: Room, is_name: IsName | None
 ) -> tuple[list[list[object]], list[int], list[str]]:
     """The headings and the rows below them that are not blank, all of one width, the number of each, remarks.
 
-    Raises TableError for a page without cells.
+    Raises TableError for a page without cells, or one that has no room.
     """
+    name = room.name
     remarks: list[str] = []
     if page.others:
         more = ", ".join(map(shown, page.others[:8])) + (", …" if len(page.others) > 8 else "")
         remarks.append(f"sheet {shown(page.title)} was read; not read: {more} (--sheet NAME)")
-    _fill_formulas(page, remarks)
+    _fill_formulas(page, room, remarks)
     filled = [at for at, row in enumerate(page.cells) if any(cell_text(c).strip() for c in row)]
     if not filled:
         raise TableError(f"{name}: the sheet {shown(page.title)} is empty{_elsewhere(page)}")
     texts = [[cell_text(cell) for cell in page.cells[at]] for at in filled[:60]]
     header = filled[header_place(texts, is_name)]
-    _fill_merged(page, header, remarks)
+    _fill_merged(page, header, room, remarks)
     filled = [at for at in range(header, len(page.cells))
               if any(cell_text(cell).strip() for cell in page.cells[at])]  # fmt: skip
     if len(filled) == 1:
@@ -83,6 +107,7 @@ def page_rows(
     if header:
         remarks.append(f"the headings were found in row {header + 1}")
     width = max(len(page.cells[at]) for at in filled)
+    room.take(width * len(filled))
     rows = [page.cells[at] + [None] * (width - len(page.cells[at])) for at in filled]
     return rows, [at + 1 for at in filled], remarks
 
@@ -93,7 +118,7 @@ def _elsewhere(page: Page) -> str:
     return f"; other sheets: {', '.join(map(shown, page.others[:8]))} (name one with --sheet)"
 
 
-def _fill_formulas(page: Page, remarks: list[str]) -> None:
+def _fill_formulas(page: Page, room: Room, remarks: list[str]) -> None:
     followed: list[str] = []
     left: list[str] = []
     for (row, column), text in page.formulas.items():
@@ -104,6 +129,7 @@ def _fill_formulas(page: Page, remarks: list[str]) -> None:
                 break
             place, steps = (int(pointer[2]) - 1, column_number(pointer[1])), steps + 1
             found = page.at(*place) if place not in page.formulas else None
+        room.take(max(row - len(page.cells), 0) + column)
         while len(page.cells) <= row:
             page.cells.append([])
         cells = page.cells[row]
@@ -119,7 +145,7 @@ def _fill_formulas(page: Page, remarks: list[str]) -> None:
         )
 
 
-def _fill_merged(page: Page, header: int, remarks: list[str]) -> None:
+def _fill_merged(page: Page, header: int, room: Room, remarks: list[str]) -> None:
     down: list[str] = []
     across: list[str] = []
     for top, left, bottom, right in page.merged:
@@ -129,6 +155,7 @@ def _fill_merged(page: Page, header: int, remarks: list[str]) -> None:
         if value is None or not cell_text(value).strip():
             continue
         if bottom > top:
+            room.take(min(bottom, len(page.cells)) - top)
             for row in range(top + 1, min(bottom + 1, len(page.cells))):
                 cells = page.cells[row]
                 cells += [None] * (left + 1 - len(cells))

@@ -5,80 +5,104 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections.abc import Iterator
 from typing import Any
+from xml.etree import ElementTree
 
 from scarfdate.errors import TableError
 from scarfdate.reading.pages import LONGEST_WHOLE as LONGEST_WHOLE
-from scarfdate.reading.pages import Page, chosen
+from scarfdate.reading.pages import Page, Room, chosen, column_number
 
 EXTRA = 'pip install "scarfdate[spreadsheet]"'
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_RANGE = re.compile(r"\$?([A-Za-z]{1,3})\$?([0-9]{1,7}):\$?([A-Za-z]{1,3})\$?([0-9]{1,7})")
 _CARE = re.compile(
     rb"<(?:\w+:)?(?:mergeCell|f)[ >/]"
 )  # of a page that has merged cells or formulas
 
 
-def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> Page:
-    """The page of a workbook that is meant. Raises TableError for what is no workbook."""
+def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page, Room]:
+    """The page of a workbook that is meant, and its room. Raises TableError for what is no workbook.
+
+    Cells are taken one row at a time, so that what a file says of its own size never counts, only what is there.
+    """
     try:
         import openpyxl
     except ImportError:
         raise TableError(f"{name}: spreadsheets need one more package: {EXTRA}") from None
     try:
-        careful = _checked(content, name)
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            room = Room(name, unpacked_size(packed, name))
         book = openpyxl.load_workbook(
-            io.BytesIO(content), read_only=not careful, data_only=True, keep_links=False
+            io.BytesIO(content), read_only=True, data_only=True, keep_links=False
         )
         pages = book.worksheets
         titles = [page.title for page in pages]
         place = chosen(titles, name, sheet)
-        page = pages[place]
-        if not careful:
-            page.reset_dimensions()  # what a file says of its own size need not be so
-        cells = [list(row) for row in page.iter_rows(values_only=True)]
+        cells = []
+        for row in _rows(pages[place], values_only=True):
+            room.take(max(len(row), 1))
+            cells.append(list(row))
         others = [title for at, title in enumerate(titles) if at != place
                   and pages[at].sheet_state == "visible"]  # fmt: skip
         found = Page(title=titles[place], cells=cells, others=others)
-        if careful:
-            found.merged = [
-                (one.min_row - 1, one.min_col - 1, one.max_row - 1, one.max_col - 1)
-                for one in page.merged_cells.ranges
-            ]
-            found.merged.sort()
-            found.formulas = _unworked(openpyxl, content, titles[place], found)
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            part = packed.read(pages[place]._worksheet_path)  # where in the package it lies
+        if _CARE.search(part):
+            found.merged = sorted(_merged(part))
+            _cover(found, room)
+            found.formulas = _unworked(openpyxl, content, titles[place], found, room)
     except TableError:
         raise
     except Exception as error:  # a broken package fails in as many ways as it has parts
         raise TableError(
             f"{name}: not a spreadsheet that can be read ({type(error).__name__}); save it anew as .xlsx or CSV"
         ) from None
-    return found
+    return found, room
 
 
-def _checked(content: bytes, name: str) -> bool:
-    """Whether any page has merged cells or formulas; refuses what is too long once unpacked."""
-    careful = False
-    with zipfile.ZipFile(io.BytesIO(content)) as packed:
-        unpacked_size(packed, name)
-        for part in packed.infolist():
-            if "worksheets/" in part.filename and not careful:
-                careful = _CARE.search(packed.read(part)) is not None
-    return careful
+def _rows(page: Any, **how: Any) -> Iterator[Any]:
+    page.reset_dimensions()  # what a file says of its own size need not be so
+    return iter(page.iter_rows(**how))
 
 
-def unpacked_size(packed: zipfile.ZipFile, name: str) -> None:
-    """Refuse a package that is too long once unpacked."""
+def _merged(part: bytes) -> Iterator[tuple[int, int, int, int]]:
+    """Merged ranges: first row, first column, last row, last column, from 0."""
+    for one in ElementTree.fromstring(part).iter(f"{_MAIN}mergeCell"):
+        ends = _RANGE.fullmatch(one.get("ref", ""))
+        if ends:
+            yield int(ends[2]) - 1, column_number(ends[1]), int(ends[4]) - 1, column_number(ends[3])
+
+
+def _cover(page: Page, room: Room) -> None:
+    """Blank what lies under a merged cell: a program may have kept what stood there before."""
+    for top, left, bottom, right in page.merged:
+        for row in range(top, min(bottom + 1, len(page.cells))):
+            cells = page.cells[row]
+            first = left + 1 if row == top else left
+            last = min(right + 1, len(cells))
+            room.take(1 + max(last - first, 0))
+            cells[first:last] = [None] * max(last - first, 0)
+
+
+def unpacked_size(packed: zipfile.ZipFile, name: str) -> int:
+    """The bytes of a package once unpacked; TableError where they are too many."""
     size = sum(part.file_size for part in packed.infolist())
     if size > LONGEST_WHOLE:
         raise TableError(
             f"{name}: {size} bytes once unpacked, more than the {LONGEST_WHOLE} allowed; save it as CSV"
         )
+    return size
 
 
-def _unworked(openpyxl: Any, content: bytes, title: str, page: Page) -> dict[tuple[int, int], str]:
+def _unworked(
+    openpyxl: Any, content: bytes, title: str, page: Page, room: Room
+) -> dict[tuple[int, int], str]:
     """The formulas that have no stored value."""
     book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
     found = {}
-    for row in book[title].iter_rows():
+    for row in _rows(book[title]):
+        room.take(max(len(row), 1))
         for cell in row:
             if getattr(cell, "data_type", "") != "f":
                 continue

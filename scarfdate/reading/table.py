@@ -9,7 +9,10 @@ from typing import Any
 from scarfdate.errors import TableError, shown
 from scarfdate.reading.cells import column_name
 from scarfdate.reading.csv_text import LONGEST_CELL
+from scarfdate.reading.header import WIDEST
 from scarfdate.reading.json_text import cell_text
+
+_LONGEST_NAME = 500  # characters of a path that a message repeats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +35,7 @@ class Table:
 
 def printable(text: str) -> str:
     """A path or a label as a message can show it."""
+    text = text if len(text) <= _LONGEST_NAME else f"{text[:_LONGEST_NAME]}…"
     return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
@@ -66,7 +70,13 @@ def checked_table(
         raise TableError(
             f"{name}: there is a header and not one row under it" if header else f"{name}: no rows"
         )
+    if len(header) > WIDEST:
+        raise TableError(
+            f"{name}: {len(header)} columns, more than the {WIDEST} allowed; is it a table of pieces?"
+        )
     for at, column in enumerate(header):
+        if problem := unbearable(column):
+            raise TableError(f"{name}: the name of column {at + 1}: {problem}")
         if not column and any(cell_text(row[at]).strip() for row in rows):
             if name_columns:
                 header = [*header[:at], f"note column {at + 1}", *header[at + 1 :]]

@@ -6,6 +6,7 @@ import datetime
 import math
 
 from scarfdate.columns.columns_map import ColumnsMap
+from scarfdate.reading.cells import as_typed
 from scarfdate.reading.days import days, sale_date
 from scarfdate.reading.money import currency_of, is_code, price
 from scarfdate.records.row import Notes, Row
@@ -52,7 +53,7 @@ class SaleReader:
         if (cell := row.cells.get("sold_currency")) is None:
             return ""
         words = self.using.words.get("sold_currency", {})
-        own, problem = currency_of(str(cell)[:80], words)
+        own, problem = currency_of(as_typed(cell)[:80], words)
         if problem:
             self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
         return own

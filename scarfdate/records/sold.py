@@ -48,7 +48,7 @@ from __future__ import annotations
 import datetime
 import io
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +62,7 @@ from scarfdate.columns.placing import find_columns
 from scarfdate.columns.sheet import read_sheet
 from scarfdate.columns.understood import StockUnderstood, stock_understood
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.reading.cells import as_typed
 from scarfdate.records.circularity import ADMITTED
 from scarfdate.records.row import KINDS, Row
 from scarfdate.records.rows import RowReader
@@ -183,12 +184,11 @@ def _read(
     encoding: str | None = None,
 ) -> tuple[SoldTable, list[Row], RowReader, tuple[str, ...]]:
     known = checked_priors(priors)
-    ways = [admit] if isinstance(admit, str) else list(admit)
+    ways = [admit] if isinstance(admit, str) or not isinstance(admit, Iterable) else list(admit)
     for way in ways:
-        if way not in ADMITTED:
-            raise ScarfdateError(
-                f"admit: {shown(way)} is not a kind of circular date; {did_you_mean(str(way), ADMITTED)}"
-            )
+        if not isinstance(way, str) or way not in ADMITTED:
+            hint = did_you_mean(way if isinstance(way, str) else "", ADMITTED)
+            raise ScarfdateError(f"admit: {shown(way)} is not a kind of circular date; {hint}")
     year = checked_as_of(as_of)
     today = datetime.date.today() if as_of is None else datetime.date(year, 12, 31)
     opened = open_book(source, columns, known, sheet=sheet, encoding=encoding, dated=True)
@@ -211,9 +211,9 @@ def _sales(rows: Sequence[Row]) -> pd.DataFrame:
         [np.datetime64(row.sold_on or "NaT", "D") for row in rows], dtype="datetime64[D]"
     )
     texts: dict[str, list[Any]] = {
-        "id": [_text(row.cells.get("id")) for row in rows],
+        "id": [as_typed(row.cells.get("id")) for row in rows],
         "currency": [row.currency for row in rows],
-        "channel": [_text(row.cells.get("sold_channel")) for row in rows],
+        "channel": [as_typed(row.cells.get("sold_channel")) for row in rows],
     }
     numbers = {
         name: np.array([getattr(row, name) for row in rows], dtype=np.float64)
@@ -247,7 +247,3 @@ def _nothing(table: SoldTable, bad: Sequence[Row]) -> str:
 def _counted(kinds: Sequence[str]) -> str:
     counts = Counter(kinds)
     return ", ".join(f"{counts[kind]} {kind}" for kind in KINDS if counts[kind])
-
-
-def _text(cell: object) -> str:
-    return "" if cell is None else str(cell)

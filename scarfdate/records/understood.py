@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from scarfdate.reading.cells import as_typed
 from scarfdate.records.row import Row
 from scarfdate.show import page
 
@@ -103,5 +104,5 @@ def _years(row: Row) -> str:
 
 
 def _short(cell: object) -> str:
-    text = " ".join(("" if cell is None else str(cell)).split())
+    text = " ".join(as_typed(cell).split())
     return "".join(letter if letter.isprintable() else "?" for letter in text[:_SHOWN])

@@ -61,7 +61,7 @@ class Century:
         """A channel by its name; WordError naming the nearest."""
         if isinstance(name, str) and name in self.channels:
             return self.channels[name]
-        hint = did_you_mean(str(name)[:100], sorted(self.channels))
+        hint = did_you_mean(name if isinstance(name, str) else "", sorted(self.channels))
         raise WordError(f"channel: no channel {shown(name)} is known; {hint}")
 
     def year_factors(self, channel: Channel, years: NDArray[np.int64]) -> tuple[Array, Array]:

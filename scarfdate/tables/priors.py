@@ -15,6 +15,7 @@ import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError, shown
+from scarfdate.files import as_path
 from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
@@ -201,7 +202,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
     """
     if path is None:
         return _shipped()
-    folder = Path(path)
+    folder = as_path(path, "priors")
     if not folder.is_dir():
         is_file = folder.exists()
         problem = "this is a file, not a folder" if is_file else "there is no such folder"

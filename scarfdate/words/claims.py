@@ -14,7 +14,7 @@ from numbers import Integral
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import FIRST_YEAR
+from scarfdate.conventions import FIRST_YEAR, LAST_AS_OF
 from scarfdate.errors import RangeError, WordError, shown
 
 Marks = NDArray[np.bool_]
@@ -52,10 +52,12 @@ def read_claim(claim: object, years: NDArray[np.int64], as_of: int) -> Claim:
         (text, says), (other, denies) = (_one(each, years, as_of) for each in pair)
         text = f"{text} rather than {other.removeprefix('made ')}"
         if (says & denies).any():
-            raise RangeError(f"claim: {text!r} has years that are in both")
+            raise RangeError(f"claim: {shown(text)} has years that are in both")
     for marks, what in ((says, "no year of the grid"), (denies, "every year of the grid")):
         if not marks.any():
-            raise RangeError(f"claim: {text!r} holds {what}; years from {years[0]} to {years[-1]}")
+            raise RangeError(
+                f"claim: {shown(text)} holds {what}; years from {years[0]} to {years[-1]}"
+            )
     return Claim(text, says, denies)
 
 
@@ -115,7 +117,7 @@ def _of_mode(place: int, years: NDArray[np.int64]) -> Marks:
 
 
 def _is_year(value: object) -> bool:
-    return isinstance(value, Integral) and not isinstance(value, bool)
+    return isinstance(value, Integral) and not isinstance(value, bool) and abs(value) <= LAST_AS_OF
 
 
 Read = Callable[[re.Match[str], NDArray[np.int64], int], tuple[str, Marks]]

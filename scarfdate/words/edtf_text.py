@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from numbers import Integral
 
-from scarfdate.errors import ScarfdateError
+from scarfdate.errors import ScarfdateError, shown
 
 _LAST_YEAR = 9999  # four digits, as in level 0
 
@@ -61,10 +62,10 @@ def set_text(stretches: Sequence[tuple[int, int]], *, open_start: bool = False) 
 
 
 def _checked(first: int, last: int) -> tuple[int, int]:
-    if isinstance(first, float) or isinstance(last, float):
-        raise ScarfdateError(f"years must be whole numbers: got {first!r} to {last!r}")
+    if not (isinstance(first, Integral) and isinstance(last, Integral)):
+        raise ScarfdateError(f"years must be whole numbers: got {shown(first)} to {shown(last)}")
     if not 0 <= first <= last <= _LAST_YEAR:
         raise ScarfdateError(
-            f"years must ascend within 0 to {_LAST_YEAR}: got {first!r} to {last!r}"
+            f"years must ascend within 0 to {_LAST_YEAR}: got {shown(first)} to {shown(last)}"
         )
     return int(first), int(last)

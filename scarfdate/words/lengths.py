@@ -10,7 +10,7 @@ from itertools import pairwise
 from numbers import Real
 from typing import NamedTuple
 
-from scarfdate.errors import ScarfdateError
+from scarfdate.errors import ScarfdateError, in_text
 
 CM_PER_INCH = 2.54  # exact: 1 inch = 25.4 mm (fact measure-inch; yard and pound agreement, 1959)
 
@@ -63,7 +63,7 @@ class Length(NamedTuple):
 def shown_short(thing: object) -> str:
     """What was typed, for a message: its beginning."""
     if not isinstance(thing, str):
-        return f"{thing!r:.{_SHOWN}}"
+        return in_text(thing)[:_SHOWN]
     return repr(thing if len(thing) <= _SHOWN else thing[:_SHOWN] + "…")
 
 

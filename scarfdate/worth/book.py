@@ -34,6 +34,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from scarfdate.errors import ScarfdateError, TableError, shown
+from scarfdate.reading.cells import as_typed
 from scarfdate.reading.days import sale_date
 from scarfdate.reading.money import is_code
 from scarfdate.records.row import KINDS
@@ -216,7 +217,7 @@ def _check(table: SoldTable, good: Sequence[PieceRow], bad: Sequence[PieceRow]) 
 def _sales(rows: Sequence[PieceRow], closed: datetime.date | None) -> pd.DataFrame:
     def text(name: str) -> pd.Series:
         cells = [row.cells.get(name) for row in rows]
-        return pd.Series(["" if cell is None else str(cell) for cell in cells], dtype=object)
+        return pd.Series([as_typed(cell) for cell in cells], dtype=object)
 
     def day(name: str) -> NDArray[np.datetime64]:
         days = [np.datetime64(getattr(row, name) or "NaT", "D") for row in rows]

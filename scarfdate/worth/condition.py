@@ -19,7 +19,7 @@ from typing import Any
 
 from scarfdate.conventions import LEVEL
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.reading.cells import as_float, is_blank
+from scarfdate.reading.cells import as_float, as_typed, is_blank
 from scarfdate.show import page
 from scarfdate.tables.listing import checked_language
 from scarfdate.tables.priors import Priors, checked_priors
@@ -242,7 +242,7 @@ def read_condition(cell: object, priors: Priors | None = None, kind: str = "") -
     if is_blank(cell):
         return ConditionRead((), None, False, ())
     if isinstance(cell, bool):
-        cell = ("1" if cell else "0") if kind else str(cell)
+        cell = ("1" if cell else "0") if kind else as_typed(cell)
     number = as_float(cell)
     if number is not None:
         whole = math.isfinite(number) and number.is_integer()

@@ -14,7 +14,7 @@ from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import fields_of
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import is_blank
+from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
@@ -93,7 +93,7 @@ def by_maker(book: Book, priors: Priors) -> Kinds:
     """By the name read on the piece, as the file of makers writes it where it knows it."""
     known = priors.makers.names
     written = [
-        None if is_blank(cell) else str(cell).strip() for cell in _column(book.clues, _MAKER)
+        None if is_blank(cell) else as_typed(cell).strip() for cell in _column(book.clues, _MAKER)
     ]
     first: dict[str, str] = {}
     for name in sorted(

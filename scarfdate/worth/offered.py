@@ -10,7 +10,7 @@ import numpy as np
 from scarfdate.columns.names import SOLD
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, TableError, shown
-from scarfdate.reading.cells import is_blank
+from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.money import currency_of, is_code, price
 from scarfdate.tables.priors import Priors
@@ -59,7 +59,7 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
         else:
             asked[row] = read.amount
     return Offered(
-        ids=tuple("" if is_blank(cell) else str(cell).strip() for cell in cells("id")),
+        ids=tuple("" if is_blank(cell) else as_typed(cell).strip() for cell in cells("id")),
         asked=asked,
         conditions=_conditions(frame, place.get("condition"), priors, not_read),
         not_read=not_read,

@@ -22,7 +22,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, Array
 from scarfdate.errors import RangeError, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior
-from scarfdate.reading.cells import is_blank
+from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.frames import as_pandas
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.words import plain
@@ -179,7 +179,7 @@ def _of_frame(model: Model, frame: pd.DataFrame) -> tuple[Codes, tuple[str, ...]
         cells = columns.cells(name)
         if cells is None:
             return [""] * len(frame)
-        return ["" if is_blank(cell) else str(cell).strip() for cell in cells]
+        return ["" if is_blank(cell) else as_typed(cell).strip() for cell in cells]
 
     return block.codes, tuple(texts(_ID)), tuple(plain(text) for text in texts(_MAKER))
 

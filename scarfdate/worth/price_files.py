@@ -20,7 +20,7 @@ import numpy as np
 
 from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import csv_bytes, safe_cell, write_whole
+from scarfdate.files import as_path, csv_bytes, safe_cell, write_whole
 from scarfdate.worth.coefficients import Coefficients, Layout
 from scarfdate.worth.price_parts import PriceParts
 from scarfdate.worth.price_words import effects_frame
@@ -34,7 +34,7 @@ _DIGITS = 4
 
 def save_prices(prices: PriceParts, folder: str | Path) -> None:
     """Write a new folder, whole or not at all. ScarfdateError where something of that name is there already."""
-    place = Path(folder)
+    place = as_path(folder, "save")
     if place.exists() or place.is_symlink():
         raise ScarfdateError(f"save: {shown(str(folder))} is there already; choose a new name")
     if not place.parent.is_dir():

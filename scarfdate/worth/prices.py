@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.errors import RangeError, did_you_mean, shown
+from scarfdate.files import as_path
 from scarfdate.show import page
 from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.pieces import Pieces
@@ -162,7 +163,7 @@ def load_prices(folder: str | Path | None = None) -> Prices:
     The latter say that they are invented: replace them by what `learn_prices` learns from your own book. Raises
     ScarfdateError for a folder that cannot be read as prices.
     """
-    return _shipped() if folder is None else Prices(**read_parts(Path(folder)))
+    return _shipped() if folder is None else Prices(**read_parts(as_path(folder, "prices")))
 
 
 @cache

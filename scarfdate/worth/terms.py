@@ -97,6 +97,6 @@ class Terms:
 
 def checked_risk(risk: object) -> float:
     """A chance of a loss, 0 to 1; RangeError for anything else."""
-    if isinstance(risk, bool) or not isinstance(risk, Real) or not 0 <= float(risk) <= 1:
+    if isinstance(risk, bool) or not isinstance(risk, Real) or not 0 <= risk <= 1:
         raise RangeError(f"risk: a chance of a loss from 0 to 1 is allowed, got {shown(risk)}")
     return float(risk)

@@ -1,0 +1,181 @@
+"""Inputs that once crashed, never came back, filled the memory, or were let through: each with its smallest form."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import time
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import scarfdate
+from scarfdate import PriorsError, Scarf, ScarfdateError, TableError, date_scarf, date_table
+from scarfdate.files import csv_bytes, safe_cell
+from scarfdate.reading.files import read_table
+from scarfdate.words.edtf_text import interval_text
+
+AS_OF = 2026
+VAST = 10**5000  # Python refuses to print a whole number of more than 4300 digits
+KEYWORDS = (
+    "fibre", "hem", "width_cm", "size", "stitches_per_inch", "printed_year", "known", "acquired", "label_text",
+    "id", "note", "maker", "origin",
+)  # fmt: skip
+A_MESSAGE = 3_000  # characters at most
+
+
+def refused(call: Callable[[], object], kind: type[ScarfdateError] = ScarfdateError) -> str:
+    with pytest.raises(kind) as caught:
+        call()
+    message = str(caught.value)
+    assert 0 < len(message) <= A_MESSAGE
+    return message
+
+
+@pytest.mark.parametrize("name", KEYWORDS)
+def test_numbers_that_python_does_not_print(name: str) -> None:
+    for value in (VAST, -VAST, [VAST], {"silk": VAST}, {(VAST, "b"): 1}):
+        refused(lambda value=value: Scarf(**{name: value}))  # type: ignore[misc]
+    frame = pd.DataFrame({name: [VAST, {("a", "b"): 1}, None], "hem": ["raw"] * 3}, dtype=object)
+    dated = date_table(frame, as_of=AS_OF)  # whatever a cell holds costs that cell
+    assert len(dated) == 3
+    if name != "known":  # which makes it a book of sold pieces
+        assert str(scarfdate.dry_run(frame))
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda scarf: date_scarf(scarf, as_of=VAST),
+        lambda scarf: date_scarf(scarf, channel=VAST),  # type: ignore[arg-type]
+        lambda scarf: date_scarf(scarf, level=VAST),
+        lambda scarf: date_scarf(scarf).interval(kind=VAST),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.explain(scarf, VAST),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.explain(scarf, [VAST]),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.appraise(scarf, 9, risk=VAST),
+        lambda scarf: scarfdate.simulate(None, VAST, None),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.load_priors(VAST),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.load_priors("a" * 5000),
+        lambda scarf: scarfdate.load_priors("a\0b"),
+        lambda scarf: scarfdate.load_prices(["x"]),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.read_sold("data/sold.csv", admit=3),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.read_sold("data/sold.csv", columns={VAST: 3}),
+        lambda scarf: scarfdate.read_sold("data/sold.csv", columns={"ignore": None}),
+        lambda scarf: scarfdate.dry_run("a" * 100_000),
+        lambda scarf: interval_text(2, None),  # type: ignore[arg-type]
+        lambda scarf: Scarf(fibre={"silk": 1e308, "wool": 1e308}),
+    ],
+)
+def test_arguments_that_cannot_be(call: Callable[[Scarf], object]) -> None:
+    refused(lambda: call(Scarf(fibre="silk")))
+
+
+def _sheet(path: Path, change: Callable[[str], str]) -> Path:
+    """A sheet of one piece, its XML changed."""
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    book.active.append(["id", "fibre"])
+    book.active.append(["a", "silk"])
+    made = io.BytesIO()
+    book.save(made)
+    with zipfile.ZipFile(made) as had, zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name in had.namelist():
+            text = had.read(name)
+            if name.endswith("sheet1.xml"):
+                text = change(text.decode()).encode()
+            packed.writestr(name, text)
+    return path
+
+
+def test_a_row_that_says_it_is_the_last_of_all(tmp_path: Path) -> None:
+    def moved(text: str) -> str:
+        return re.sub(r'r="([AB]?)2"', r'r="\g<1>1000000000000"', text)
+
+    path = _sheet(tmp_path / "far.xlsx", moved)
+    assert path.stat().st_size < 10_000
+    assert "stray cells" in refused(lambda: read_table(path), TableError)
+
+
+def test_cells_in_the_last_column(tmp_path: Path) -> None:
+    cells = '<c r="XFD{0}" t="inlineStr"><is><t>x</t></is></c>'
+    rows = "".join(f'<row r="{at}">{cells.format(at)}</row>' for at in range(3, 2003))
+    path = _sheet(
+        tmp_path / "wide.xlsx", lambda text: text.replace("</sheetData>", rows + "</sheetData>")
+    )
+    assert "stray cells" in refused(lambda: read_table(path), TableError)
+
+
+def test_a_merged_cell_over_the_whole_sheet_claims_nothing(tmp_path: Path) -> None:
+    merged = '</sheetData><mergeCells count="1"><mergeCell ref="A2:XFD1048576"/></mergeCells>'
+    path = _sheet(tmp_path / "merged.xlsx", lambda text: text.replace("</sheetData>", merged))
+    assert read_table(path).shape == (1, 2)
+
+
+def test_one_stray_cell_far_down_is_no_reason_to_refuse(tmp_path: Path) -> None:
+    stray = (
+        '<row r="200000"><c r="B200000" t="inlineStr"><is><t>wool</t></is></c></row></sheetData>'
+    )
+    path = _sheet(tmp_path / "stray.xlsx", lambda text: text.replace("</sheetData>", stray))
+    assert [*read_table(path).index] == [2, 200_000]
+
+
+def test_records_that_all_have_names_of_their_own() -> None:
+    text = json.dumps([{f"k{at}": 1} for at in range(5_000)])
+    assert len(text) < 100_000
+    refused(lambda: read_table(io.BytesIO(text.encode()), "json"), TableError)
+
+
+def test_half_a_letter_in_a_heading() -> None:
+    text = b'[{"a\\ud800": "x", "fibre": "silk"}]'
+    assert "lone surrogate" in refused(lambda: read_table(io.BytesIO(text), "json"), TableError)
+
+
+def test_a_parquet_file_that_repeats_one_cell_without_end() -> None:
+    pa = pytest.importorskip("pyarrow")
+    parquet = pytest.importorskip("pyarrow.parquet")
+    made = io.BytesIO()
+    parquet.write_table(pa.table({"fibre": pa.nulls(40_000_000, pa.string())}), made)
+    assert made.tell() < 200_000
+    made.seek(0)
+    assert "split the file" in refused(lambda: read_table(made, "parquet"), TableError)
+
+
+@pytest.mark.parametrize(
+    "heading", ["or" * 20_000, " " * 40_000, "\t/" * 20_000, "(" * 40_000 + "0", "," * 40_000]
+)
+def test_no_heading_costs_more_than_its_length(heading: str) -> None:
+    """Once cubic: forty thousand characters never came back."""
+    started = time.process_time()
+    try:
+        scarfdate.dry_run(io.BytesIO(f"{heading}\nx\n".encode()))
+    except ScarfdateError as error:
+        assert len(str(error)) <= A_MESSAGE
+    assert time.process_time() - started < 2
+
+
+@pytest.mark.parametrize(
+    "text", ["=1", "\v=1", "\f=1", "\0=1", "a\r=1", " =1", "\u200b=1", "\uff1d1", "\t1", "-1", "@a"]
+)
+def test_no_cell_is_a_formula(text: str) -> None:
+    """At the start, behind what some spreadsheets skip, and behind a lone carriage return, where some end a row."""
+    written = csv_bytes([[safe_cell(text)]]).decode()
+    assert "\r" not in written or written.startswith('"')
+    for piece in re.split(r"\r", written.strip('"')):
+        assert re.match(r"[\x00-\x20\u200b]*[=+\-@\uff1d]", piece) is None
+    assert safe_cell("a\r\n- a list\n- of words") == "a\r\n- a list\n- of words"
+
+
+def test_a_message_has_a_bound(tmp_path: Path) -> None:
+    shipped = Path(scarfdate.__file__).parents[1] / "priors" / "families.csv"
+    lines = shipped.read_text(encoding="utf-8").splitlines()
+    shuffled = [lines[0], *("x" * 300 + line for line in lines[1:])]
+    (tmp_path / "families.csv").write_text("\n".join(shuffled), encoding="utf-8")
+    with pytest.raises(PriorsError) as caught:
+        scarfdate.load_priors(tmp_path)
+    assert len(caught.value.faults) > 40
+    assert len(str(caught.value)) < 20_000
+    assert f"and {len(caught.value.faults) - 40} more" in str(caught.value)
