@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 import zipfile
 from collections.abc import Iterator
 from typing import Any
@@ -27,15 +28,13 @@ def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page,
     Cells are taken one row at a time, so that what a file says of its own size never counts, only what is there.
     """
     try:
-        import openpyxl
+        import openpyxl  # noqa: F401
     except ImportError:
         raise TableError(f"{name}: spreadsheets need one more package: {EXTRA}") from None
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             room = Room(name, unpacked_size(packed, name))
-        book = openpyxl.load_workbook(
-            io.BytesIO(content), read_only=True, data_only=True, keep_links=False
-        )
+        book = _book(content, data_only=True)
         pages = book.worksheets
         titles = [page.title for page in pages]
         place = chosen(titles, name, sheet)
@@ -51,7 +50,7 @@ def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page,
         if _CARE.search(part):
             found.merged = sorted(_merged(part))
             _cover(found, room)
-            found.formulas = _unworked(openpyxl, content, titles[place], found, room)
+            found.formulas = _unworked(content, titles[place], found, room)
     except TableError:
         raise
     except Exception as error:  # a broken package fails in as many ways as it has parts
@@ -59,6 +58,17 @@ def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page,
             f"{name}: not a spreadsheet that can be read ({type(error).__name__}); save it anew as .xlsx or CSV"
         ) from None
     return found, room
+
+
+def _book(content: bytes, *, data_only: bool) -> Any:
+    """The workbook, opened without a word of the styles and extensions that openpyxl leaves out: only cells count."""
+    import openpyxl
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)
+        return openpyxl.load_workbook(
+            io.BytesIO(content), read_only=True, data_only=data_only, keep_links=False
+        )
 
 
 def _rows(page: Any, **how: Any) -> Iterator[Any]:
@@ -95,11 +105,9 @@ def unpacked_size(packed: zipfile.ZipFile, name: str) -> int:
     return size
 
 
-def _unworked(
-    openpyxl: Any, content: bytes, title: str, page: Page, room: Room
-) -> dict[tuple[int, int], str]:
+def _unworked(content: bytes, title: str, page: Page, room: Room) -> dict[tuple[int, int], str]:
     """The formulas that have no stored value."""
-    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
+    book = _book(content, data_only=False)
     found = {}
     for row in _rows(book[title]):
         room.take(max(len(row), 1))

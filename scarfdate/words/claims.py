@@ -117,7 +117,11 @@ def _of_mode(place: int, years: NDArray[np.int64]) -> Marks:
 
 
 def _is_year(value: object) -> bool:
-    return isinstance(value, Integral) and not isinstance(value, bool) and abs(value) <= LAST_AS_OF
+    return (
+        isinstance(value, Integral)
+        and not isinstance(value, bool)
+        and abs(int(value)) <= LAST_AS_OF
+    )
 
 
 Read = Callable[[re.Match[str], NDArray[np.int64], int], tuple[str, Marks]]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from numbers import Real
 from pathlib import Path
 from typing import Any
 
 from scarfdate.errors import RangeError, TableError, shown
+from scarfdate.reading.cells import as_float
 from scarfdate.show.sentence import capital
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.worth.amounts import one_currency
@@ -97,6 +97,7 @@ class Terms:
 
 def checked_risk(risk: object) -> float:
     """A chance of a loss, 0 to 1; RangeError for anything else."""
-    if isinstance(risk, bool) or not isinstance(risk, Real) or not 0 <= risk <= 1:
+    chance = as_float(risk)
+    if chance is None or not 0 <= chance <= 1:
         raise RangeError(f"risk: a chance of a loss from 0 to 1 is allowed, got {shown(risk)}")
-    return float(risk)
+    return chance
