@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 
 from scarfdate import Priors, load_priors
+from tests.watched import watch
 
 ROOT = Path(__file__).parents[1]
+watch()  # no test reaches out of this machine
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import pickle
+import json
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -60,7 +60,8 @@ class _AsRead:
 
     @cached_property
     def packed(self) -> bytes:
-        return zlib.compress(pickle.dumps(dict(self.files)))
+        texts = {name: content.decode("latin-1") for name, content in self.files.items()}
+        return zlib.compress(json.dumps(texts).encode("ascii"))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -257,6 +258,12 @@ def _shipped_hash() -> str:
 _RESTORED: WeakValueDictionary[str, Priors] = WeakValueDictionary()
 
 
+def _unpacked(packed: bytes) -> dict[str, bytes]:
+    """Contents by name, as `_AsRead.packed` made them: each byte a letter."""
+    texts = json.loads(zlib.decompress(packed))
+    return {name: text.encode("latin-1") for name, text in texts.items()}
+
+
 def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object]) -> Priors:
     """Priors out of a pickle: from the contents that lie in it, read but once in a process."""
     if hash_ == _shipped_hash():
@@ -264,7 +271,7 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
     else:
         known = _RESTORED.get(hash_)
         where = folder or "the tables that came with another version"
-        found = known or priors_of_files(pickle.loads(zlib.decompress(packed)), where)
+        found = known or priors_of_files(_unpacked(packed), where)
         _RESTORED[hash_] = found
     changed = dict(own)
     if folder and folder != found.folder:

@@ -1,0 +1,55 @@
+"""What the whole suite watches while it runs, by the audit events of Python (PEP 578).
+
+No test of the suite, whatever it runs in this process, may reach out of this machine, and nothing in the package may
+start a program. An event of that kind raises where it happens, so that the test that caused it fails and names it.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from types import FrameType
+
+PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
+_STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")
+_OF_THIS_MACHINE = ("127.", "::1", "localhost", "")
+
+
+class Reached(RuntimeError):
+    """Something was done that the package promises never to do."""
+
+
+def watch() -> None:
+    """From now on, until the process ends: an audit hook cannot be taken back."""
+    sys.addaudithook(_heard)
+
+
+def _heard(event: str, args: tuple[object, ...]) -> None:
+    if event == "socket.connect":
+        address = args[1]
+        host = (
+            address[0] if isinstance(address, tuple) else ""
+        )  # a path is a socket of this machine
+        _refuse_host(event, host)
+    elif event == "socket.getaddrinfo":
+        _refuse_host(event, args[0])
+    elif event in _STARTS and _by_the_package(sys._getframe(1)):
+        raise Reached(f"{event}: the package started a program: {args[0]!r}")
+
+
+def _refuse_host(event: str, host: object) -> None:
+    text = host.decode() if isinstance(host, bytes) else str(host or "")
+    if not text.startswith(_OF_THIS_MACHINE[:3]) and text != "":
+        raise Reached(f"{event}: {text} is not this machine")
+
+
+def _by_the_package(frame: FrameType | None) -> bool:
+    """Whether the package, and no test, is what asked for it: the nearest of the two on the stack."""
+    while frame is not None:
+        name = frame.f_code.co_filename
+        if name.startswith(PACKAGE):
+            return True
+        if "/tests/" in name:
+            return False
+        frame = frame.f_back
+    return False
