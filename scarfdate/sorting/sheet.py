@@ -6,6 +6,7 @@ keep their bytes; only where the sheet lacks a column that a new row needs is it
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -39,7 +40,9 @@ class StockSheet:
         if not there:
             folder = printable(str(self.path.parent))
             raise TableError(f"{self.name}: the folder {folder} is not there; make it first")
-        self._priors, self._columns = priors, columns
+        if not os.access(self.path.parent, os.W_OK):
+            raise TableError(f"{self.name}: its folder is write-protected; name a file elsewhere")
+        self._priors, self._new = priors, new_sheet(columns, priors)
         self._parsed: tuple[bytes, SheetText] | None = None
         self._added: list[tuple[bytes | None, bytes, Mapping[str, str]]] = []
         self._last = self._content()
@@ -119,7 +122,7 @@ class StockSheet:
 
     def _text(self, content: bytes | None) -> SheetText:
         if not content or not content.strip():
-            return new_sheet(self._columns, self._priors)
+            return self._new
         if self._parsed is None or self._parsed[0] != content:
             self._parsed = content, read_sheet_text(content, self.name, self._priors)
         return self._parsed[1]

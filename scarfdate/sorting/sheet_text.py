@@ -7,6 +7,7 @@ import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from scarfdate.clues.readable import column_names
 from scarfdate.columns.names import heading_name
@@ -140,7 +141,9 @@ def read_sheet_text(content: bytes, name: str, priors: Priors) -> SheetText:
         raise TableError(f"{name}: not UTF-8 text; save the file as UTF-8") from None
     if "\0" in text:
         raise TableError(f"{name}: a NUL character is in it; save the file anew as CSV")
-    above, delimiter = csv_start(text[:SAMPLE], lambda heading: heading_name(heading, priors) != "")
+    above, delimiter = csv_start(
+        text[:SAMPLE], cache(lambda text: heading_name(text, priors) != "")
+    )
     lines = list(io.StringIO(text, newline=""))
     delimiter = delimiter or max(_DELIMITERS, key="".join(lines[above : above + 1]).count)
     try:
