@@ -70,7 +70,7 @@ def taken_back(sorting: Sorting) -> None:
     raise AssertionError("the way back has no end")
 
 
-@settings(deadline=None, max_examples=6, derandomize=True)
+@settings(deadline=None, max_examples=4, derandomize=True)
 @given(st.lists(KEYS, min_size=1, max_size=30), st.sampled_from(["", START]))
 def test_any_keys(keys: list[str], start: str) -> None:
     tried(keys, start)
@@ -93,7 +93,7 @@ def test_any_keys_for_long(keys: list[list[str]], start: str) -> None:
     tried(named, start)
 
 
-@settings(deadline=None, max_examples=40, derandomize=True)
+@settings(deadline=None, max_examples=20, derandomize=True)
 @given(
     st.sampled_from(["size", "stitches_per_inch", "momme", "label_text", "maker", "printed_year",
                      "acquired", "known", "id", "note", "fibre", "origin", "nonsense"]),

@@ -53,7 +53,13 @@ def test_nothing_is_left_beside_the_sheet_when_nothing_lies_on_the_table(tmp_pat
     assert not [*tmp_path.iterdir()]
 
 
-@pytest.mark.parametrize("key", ["Enter", "Backspace", "1", "f", "="])
+@pytest.mark.parametrize(
+    "key",
+    [
+        "Backspace",
+        *(pytest.param(key, marks=pytest.mark.slow) for key in ("Enter", "1", "f", "=")),
+    ],
+)
 def test_killed_at_any_write_it_is_as_before_or_as_after(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, key: str
 ) -> None:
