@@ -105,6 +105,9 @@ class Sorting:
     def __str__(self) -> str:
         return str(self.screen())
 
+    def _repr_html_(self) -> str:
+        return self.screen()._repr_html_()
+
     # ------------------------------------------------------------------------------- what was seen
 
     def press(self, key: str) -> Screen:
