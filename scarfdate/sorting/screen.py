@@ -94,7 +94,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceView:
-    """One piece on the table: its ``id``, what was ``noted`` as pairs of a title and a text, the ``answer``."""
+    """One piece on the table: its ``id``, what was ``noted`` as pairs of a title and a text, with its doubt; the ``answer``."""
 
     id: str
     noted: tuple[tuple[str, str], ...]

@@ -26,7 +26,7 @@ from scarfdate.sorting.piece import ID, Noted, Piece
 from scarfdate.sorting.place import Place, is_read, opened, words_shown
 from scarfdate.sorting.screen import CLUES, TYPING, WORDS, Screen
 from scarfdate.sorting.sheet import StockSheet
-from scarfdate.sorting.view import HANDS, screen_of, text_of
+from scarfdate.sorting.view import HANDS, screen_of, text_with_doubt
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words import units
 
@@ -313,7 +313,7 @@ class Sorting:
     def _noted_text(self, name: str) -> str:
         noted = self._piece.get(name)
         seen = self._answers.of(self._piece).scarf.seen.get(name)
-        return text_of(noted, seen) or "not looked at"
+        return text_with_doubt(noted, seen) or "not looked at"
 
     def _say(self, text: str) -> None:
         """What was done, and when the piece in hand was made."""

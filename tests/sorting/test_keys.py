@@ -76,7 +76,7 @@ def test_a_wider_word_and_a_doubt_are_typed(sorting: Sorting) -> None:
     assert screen.piece.noted == (("motif", "floral"),)
     screen = play(sorting, ["f", "/", *"silk?", "Enter"])
     fibre = next(one for one in screen.clues if one.name == "fibre")
-    assert fibre.noted.startswith("silk (70%)") and fibre.sure == pytest.approx(0.7)
+    assert fibre.noted.startswith("silk (70 %)") and fibre.sure == pytest.approx(0.7)
     # the slider is of the word that weighs most
     screen = sorting.doubt(0)
     assert dict(screen.piece.noted)["fibre"] == "silk"
