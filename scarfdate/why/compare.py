@@ -16,11 +16,17 @@ import numpy as np
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.reasons import WEIGHTY
-from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, MORE_LIKELY_THAN_NOT, Array
+from scarfdate.conventions import (
+    DECIBANS_PER_NAT,
+    FIRST_YEAR,
+    LEVEL,
+    MORE_LIKELY_THAN_NOT,
+    Array,
+)
 from scarfdate.errors import RangeError
 from scarfdate.frozen import frozen
 from scarfdate.model.subsets import seen_columns, years_of_subsets
-from scarfdate.show.sentence import percent
+from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.why.explanation import to_one
 from scarfdate.why.shapley import shapley
 
@@ -96,16 +102,29 @@ class Comparison:
         return page.view(str(self), *drawn)
 
     def plot(self, axes: Any = None) -> Any:
-        """Both datings one above the other, and between them what each kind of clue weighs."""
+        """Both datings laid over each other, and beneath them what each kind of clue weighs; returns both axes.
+
+        ``axes``: two matplotlib axes to draw on.
+        """
         from scarfdate.show import plot
 
-        first, second = self._pair
-        names = sorted(self.share, key=lambda name: self.share[name])
+        pair = self._pair
+        families = pair[0]._priors.families
+        clues = sorted(self.share, key=lambda name: self.share[name])
+        names = ["the first", "the second"]
+        start = 0
+        if any(dating.before_grid >= MATTERS for dating in pair):
+            start = 1  # one cell for centuries is no year to draw: it is told
+            names = [
+                f"{name} (older than {FIRST_YEAR + 1}: {percent(dating.before_grid)})"
+                for name, dating in zip(names, pair, strict=True)
+            ]
         return plot.two_pieces(
-            first.years,
-            (first.probability, second.probability),
-            names,
-            [self.share[name] for name in names],
+            pair[0].years[start:].astype(float),
+            (pair[0].probability[start:], pair[1].probability[start:]),
+            (names[0], names[1]),
+            [families[name].title for name in clues],
+            [self.share[name] for name in clues],
             axes,
         )
 
