@@ -23,12 +23,12 @@ from scarfdate.show.colours import COLOURS
 
 matplotlib = pytest.importorskip("matplotlib")
 matplotlib.use("Agg")
-from matplotlib import pyplot  # noqa: E402
-from matplotlib.collections import Collection  # noqa: E402
-from matplotlib.colors import to_hex, to_rgba  # noqa: E402
-from matplotlib.lines import Line2D  # noqa: E402
-from matplotlib.patches import Rectangle  # noqa: E402
-from matplotlib.text import Text  # noqa: E402
+from matplotlib import pyplot
+from matplotlib.collections import Collection
+from matplotlib.colors import to_hex, to_rgba
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
 
 AS_OF = 2026
 APART, APART_IN_GREY = 20.0, 12.0  # CIELAB units; 2 can just be seen side by side

@@ -21,6 +21,7 @@ _NAMESPACE = "http://www.w3.org/2000/svg"
 _LETTERS = "sans-serif"
 _GAP, _LINE, _SMALL, _BAR = 5.0, 4.0, 2.8, 22.0  # mm on paper
 _SEAM = 0.12  # mm on paper
+_STROKES = {"fill": NONE, "stroke-linecap": "round", "stroke-linejoin": "round"}  # unless a stroke says otherwise
 
 
 def printable(text: str) -> str:
@@ -81,6 +82,7 @@ class Pen:
                 "height": _short(high),
                 "viewBox": f"0 0 {_short(wide)} {_short(high)}",
                 "overflow": "hidden",
+                **_STROKES,
             },
         )
         self.chance = Random(f"{width:g} {height:g} {times:g}")  # uneven, and the same every time
@@ -98,14 +100,16 @@ class Pen:
         ink: str = INK,
         closed: bool = False,
         dashes: str = "",
-        caps: str = "round",
+        caps: str = "",
         name: str = "",
     ) -> None:
         """Straight from point to point; ``width`` on paper; ``name``: what it is, for who counts in the picture."""
         kind = "polygon" if closed else "polyline"
         given = {"class": name} if name else {}
         given["points"] = " ".join(f"{self._at(x)},{self._at(y)}" for x, y in points)
-        self._add(kind, given | {"stroke-linecap": caps}, width, fill, ink, dashes)
+        if caps:
+            given["stroke-linecap"] = caps
+        self._add(kind, given, width, fill, ink, dashes)
 
     def thread(self, points: Sequence[Point], thick: float, *, full: bool = False) -> None:
         """A thread of a thickness (mm of the thing), black where it is ``full``, else white between two lines."""
@@ -201,17 +205,17 @@ class Pen:
     def hatch(self, x: float, y: float, width: float, height: float, every: float) -> None:
         """Slanting lines over a rectangle, ``every`` so many mm of paper: a grey without a second colour."""
         inner = self.window(x, y, width, height)
-        step = every / self.times
-        for number in range(int((width + height) / step) + 1):
-            inner.line([(number * step, 0), (number * step - height, height)], THIN)
+        starts = steps(0.0, width + height, every / self.times)
+        path = "".join(inner._start((at, 0)) + inner._to((at - height, height)) for at in starts)
+        inner._add("path", {"d": path}, THIN, NONE, INK, "")
 
     def _add(
         self, kind: str, given: dict[str, str], width: float, fill: str, ink: str, dashes: str
     ) -> None:
-        given = given | {"fill": fill}
+        if fill != NONE:
+            given["fill"] = fill
         if width:
             given |= {"stroke": ink, "stroke-width": _short(width)}
-            given = {"stroke-linecap": "round", "stroke-linejoin": "round"} | given
         if dashes:
             given["stroke-dasharray"] = dashes
         SubElement(self.root, kind, given)
