@@ -16,6 +16,7 @@ import numpy as np
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.reasons import WEIGHTY
+from scarfdate.clues.sides import LONG_SIDE
 from scarfdate.conventions import (
     DECIBANS_PER_NAT,
     FIRST_YEAR,
@@ -33,6 +34,7 @@ from scarfdate.why.shapley import shapley
 _EXACT = 14  # kinds of clues: all subsets of both pieces are then some 100 MB
 _LEAST = 1e-300
 _NAMED = 2  # clues named in the words
+_WIDE = 9.0  # em, a drawing of one of two
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +81,7 @@ class Comparison:
             "the second is older": self.second_before,
         }
         rows = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
-        drawn = [page.table(rows, numbers=(2,))]
+        drawn = [page.table(rows, numbers=(2,)), *self._beside_each_other()]
         if self.share:
             most = max(abs(share) for share in self.share.values())
             ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
@@ -100,6 +102,29 @@ class Comparison:
             )
             drawn.append(page.table(parts, caption=caption))
         return page.view(str(self), *drawn)
+
+    def _beside_each_other(self) -> list[str]:
+        """What was noted of both, clue by clue, with drawings of the whole pieces and of what differs."""
+        from scarfdate.drawing.beside import NOT_THIS_PIECE, of_clues
+        from scarfdate.show import page
+
+        first, second = (dating.noted() for dating in self._pair)
+        pictures = [of_clues(one._priors, one._seen, _WIDE) for one in self._pair]
+        whole = [drawn.get(LONG_SIDE, page.Html()) for drawn in pictures]
+        rows = [("", *(page.strong(name) for name in ("the first", "the second")))]
+        if any(whole):
+            rows.append(("the whole piece", *whole))
+        titles = {clue.name: clue.title for one in self._pair for clue in one._model.clues}
+        for name in dict.fromkeys((*first, *second)):
+            said = [noted.get(name, "not noted") for noted in (first, second)]
+            differs = said[0] != said[1]
+            cells = [
+                page.over(words, drawn.get(name, page.Html()) if differs else page.Html())
+                for words, drawn in zip(said, pictures, strict=True)
+            ]
+            rows.append((page.under(titles[name], _how_alike(name, first, second)), *cells))
+        caption = "What was noted of the two"
+        return [page.table(rows, caption=caption), NOT_THIS_PIECE] if rows[1:] else []
 
     def plot(self, axes: Any = None) -> Any:
         """Both datings laid over each other, and beneath them what each kind of clue weighs; returns both axes.
@@ -127,6 +152,15 @@ class Comparison:
             [self.share[name] for name in clues],
             axes,
         )
+
+
+def _how_alike(name: str, first: Mapping[str, str], second: Mapping[str, str]) -> str:
+    """Whether a clue was noted alike of two pieces, in a word or two."""
+    if name not in second:
+        return "only of the first"
+    if name not in first:
+        return "only of the second"
+    return "the same" if first[name] == second[name] else "noted differently"
 
 
 def _which_is_older(found: Comparison) -> str:
