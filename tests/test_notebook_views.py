@@ -237,14 +237,14 @@ def test_drawings_in_it_are_our_own_strokes_with_words_for_who_cannot_see_them(
 ) -> None:
     html = results(name)[1]
     read = Reader(html)
-    for tag, given in read.drawn:
-        assert tag in STROKES and set(given) <= OF_STROKES, tag
-        assert given.get("xmlns") in (None, "http://www.w3.org/2000/svg")
-        assert {given.get("fill"), given.get("stroke")} <= {None, "none", "#000", "#fff"}
-    outer = [given for tag, given in read.drawn if tag == "svg" and "role" in given]
+    for tag, own in read.drawn:
+        assert tag in STROKES and set(own) <= OF_STROKES, tag
+        assert own.get("xmlns") in (None, "http://www.w3.org/2000/svg")
+        assert {own.get("fill"), own.get("stroke")} <= {None, "none", "#000", "#fff"}
+    outer = [own for tag, own in read.drawn if tag == "svg" and "role" in own]
     assert len(outer) == html.count('xmlns="')
-    for given in outer:
-        assert given["role"] == "img" and len(given["aria-label"] or "") > 20
+    for own in outer:
+        assert own["role"] == "img" and len(own["aria-label"] or "") > 20
     if outer and name not in OF_ITS_OWN:
         assert TOUCH in read.text
         assert read.text.count("the bar is") >= len(outer)
@@ -264,7 +264,7 @@ def test_answers_are_shown_with_drawings(results: Any) -> None:
     assert "the same" in alike.text and "only of the second" in alike.text
     assert not alike.drawn  # of what is alike there is nothing to tell apart
     hems = Reader(results("WordList")[1]).drawn
-    assert len([tag for tag, given in hems if "role" in given]) == len(
+    assert len([tag for tag, own in hems if "role" in own]) == len(
         PRIORS.vocabulary.values["hem"]
     )
 
