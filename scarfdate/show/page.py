@@ -34,9 +34,12 @@ _LINES: dict[Line, str] = {"double": "twice", "dashed": "in dashes", "dotted": "
 
 
 class Html(str):
-    """Text that is HTML already; any other text is escaped."""
+    """Text that is HTML already; any other text is escaped. Templates know it by ``__html__``."""
 
     __slots__ = ()
+
+    def __html__(self) -> str:
+        return self
 
 
 _NOTHING = Html()

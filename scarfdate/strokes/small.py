@@ -13,6 +13,9 @@ NAKED_EYE = 5.0  # times as large as life: what is drawn larger is seen through 
 _EDGE = 1.0  # mm on paper, around
 _EM = 0.165  # of the letters around it, for one mm of paper: some half of its full size
 WIDEST = 16.0  # em
+_HEM, _FINER = "hem", 2.5
+# mm of the thing that are left out: below an edge, before a label's letters, and above the label
+_BELOW, _BEFORE_LETTERS, _ABOVE_LABEL = 1.2, 7.3, 6.0
 HAND = ("long_side", EVERY_WORD)  # the row that says how wide a hand is
 
 
@@ -33,6 +36,30 @@ def small(row: Shown, sketch: Sketch, hand: float, head: str, widest: float = WI
     views = f" ({'; '.join(sheet.names)})" if sheet.names else ""
     bar = in_words(sheet.bar()).replace(" ", "\u00a0")  # no number apart from its unit
     return page.figure(as_text(root), f"{head}{views}; the bar is {bar}", size)
+
+
+def icon(
+    row: Shown, sketch: Sketch, hand: float, times: float, wide: float, high: float
+) -> page.Html:
+    """A part of a drawing's first view, ``wide`` by ``high`` mm of paper: the edge of a hem, letters of a label.
+
+    ``times``: mm of paper for one of the thing. It is drawn larger and made smaller, so that its lines are fine.
+    """
+    drawn = times * _FINER
+    sheet = Sheet(drawn, hand, lettered=False)
+    sketch(sheet, row)
+    view = sheet.root[0]
+    _, _, over, down = map(float, view.get("viewBox", "").split())
+    width, height = wide * _FINER, high * _FINER
+    if row.family == _HEM:
+        left, top = (over - width) / 2, down - height - _BELOW * drawn
+    else:
+        left, top = _BEFORE_LETTERS * drawn, (_ABOVE_LABEL + row.other / 2) * drawn - height / 2
+    shown = picture(wide, high, row.word, row.alt)
+    view.attrib |= {"x": "0", "y": "0", "width": f"{wide:g}", "height": f"{high:g}"}
+    view.set("viewBox", f"{left:g} {top:g} {width:g} {height:g}")
+    shown.append(view)
+    return page.Html(as_text(shown))
 
 
 def beside_words(
