@@ -10,11 +10,10 @@ import pytest
 from tests.pictures import FOLDER, PICTURES
 from tests.readme import PATH
 
-SLOW = {"card"}  # it is fitted anew
-NAMES = [pytest.param(name, marks=pytest.mark.slow if name in SLOW else ()) for name in PICTURES]
 
-
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    "name", sorted({*PICTURES} - {"card"})
+)  # the card: tests/card, where one is made
 def test_a_picture_is_what_the_command_makes(name: str) -> None:
     """`python -m tests.pictures` makes them anew."""
     kept = (FOLDER / f"{name}.svg").read_text(encoding="utf-8")

@@ -33,6 +33,7 @@ from scarfdate.card.card import pocket_card
 from scarfdate.card.fit import Group
 from scarfdate.card.pocket import PocketCard
 from scarfdate.tables.priors import shipped_folder
+from tests import pictures
 
 pytestmark = pytest.mark.slow
 
@@ -241,7 +242,7 @@ def test_it_prints_on_both_sides_of_one_sheet(card: PocketCard, size: str, chann
 def test_hems_and_labels_are_drawn_where_the_name_leaves_room(card: PocketCard) -> None:
     """A drawing takes no line of its own, so the card fits as before; a row has all its values drawn or none."""
     html = card.to_html()
-    page = ElementTree.fromstring(re.sub(r"<(!DOCTYPE|meta|col)[^>]*>|&nbsp;", "", html))
+    page = ElementTree.fromstring(re.sub(r"<(!DOCTYPE|meta|col)\b[^>]*>|&nbsp;", "", html))
     drawn = {}
     for row in page.iter("tr"):
         pictures = row.findall("td/{*}svg")
@@ -260,6 +261,12 @@ def test_hems_and_labels_are_drawn_where_the_name_leaves_room(card: PocketCard) 
         drawn
     )
     assert "Touch is not learned from pictures." in html and "life size" in html
+
+
+def test_the_picture_of_readme_is_of_this_card(card: PocketCard) -> None:
+    """`python -m tests.pictures` makes it anew."""
+    kept = (pictures.FOLDER / "card.svg").read_text(encoding="utf-8")
+    assert kept == pictures.card(card) + "\n"
 
 
 def test_no_more_rows_than_the_page_holds(card: PocketCard, small: PocketCard) -> None:
