@@ -179,6 +179,9 @@ PLOTS: dict[str, Callable[[Any], Any]] = {
     "Scores.plot_pit": lambda of: scarfdate.score(None, of, as_of=AS_OF).plot_pit(),
     "BeforeAfter.plot": lambda of: _before_after(of).plot(),
     "Priors.plot_year": lambda _: scarfdate.load_priors().plot_year(as_of=AS_OF),
+    "Priors.plot_year, a museum": lambda _: scarfdate.load_priors().plot_year(
+        "museum", as_of=AS_OF
+    ),
     "plot_pile": lambda _: scarfdate.plot_pile(SHEET, as_of=AS_OF),
 }
 
@@ -272,8 +275,12 @@ def test_what_is_written_in_a_plot_is_words(name: str, figures: Any) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_that_is_written_runs_out_of_a_plot(name: str, figures: Any) -> None:
+    """Nor do names of curves run over the axis to their left."""
     figure = figures(name)
     page = figure.bbox
+    if name.startswith("Comparison"):
+        both = figure.axes[0]
+        assert all(text.get_window_extent().x0 >= both.bbox.x0 for text in both.texts)
     for axis in figure.axes:
         for text in (axis.title, axis._left_title, axis.xaxis.label, axis.yaxis.label, *axis.texts):
             box = text.get_window_extent()

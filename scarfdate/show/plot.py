@@ -50,18 +50,27 @@ def year_prior(table: Any, channel: str, ax: Any = None) -> Any:
     drawn = table.iloc[1:]
     at = drawn.index.to_numpy()
     first = table.index[0]
-    for name, colour, width, label in (  # the broad line is seen where the narrow one lies on it
-        ("museum", TEAL, 3.5, "what museums record"),
-        ("prior", DARK, 1.5, f"prior in the channel {channel}"),
-    ):
+    differs = drawn["channel"].max() > drawn["channel"].min()  # a factor of one all along is none
+    prior, museums = f"prior in the channel {channel}", "what museums record"
+    curves = [("prior", DARK, "-", prior if differs else f"{museums}, and the {prior}")]
+    if differs:
+        curves.append(("museum", TEAL, "-.", museums))
+    for name, colour, style, label in curves:
         before = f"{100 * table[name].iloc[0]:.2g} % in {first} or earlier"
-        ax.plot(at, 100 * drawn[name], color=colour, linewidth=width, label=f"{label} ({before})")
+        ax.plot(
+            at,
+            100 * drawn[name],
+            color=colour,
+            linewidth=1.8,
+            linestyle=style,
+            label=f"{label} ({before})",
+        )
         ax.fill_between(
             at, 100 * drawn[f"{name}_lower"], 100 * drawn[f"{name}_upper"],
             color=colour, alpha=0.18, linewidth=0,
         )  # fmt: skip
     axes = [ax]
-    if drawn["channel"].max() > drawn["channel"].min():  # a factor of one all along is none
+    if differs:
         beside = ax.twinx()
         beside.plot(
             at,

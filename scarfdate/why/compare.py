@@ -141,7 +141,7 @@ class Comparison:
         if any(dating.before_grid >= MATTERS for dating in pair):
             start = 1  # one cell for centuries is no year to draw: it is told
             names = [
-                f"{name} (older than {FIRST_YEAR + 1}: {percent(dating.before_grid)})"
+                f"{name}\nolder than {FIRST_YEAR + 1}: {percent(dating.before_grid)}"
                 for name, dating in zip(names, pair, strict=True)
             ]
         return plot.two_pieces(
