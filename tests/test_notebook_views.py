@@ -22,6 +22,7 @@ from scarfdate import Edge, Edges, Scarf, ScarfdateError, date_scarf, edges, rea
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.show import page
 from scarfdate.strokes.sketches import TOUCH
+from tests.random_scarves import random_clues
 
 ROOT = Path(__file__).parents[1]
 AS_OF = 2026
@@ -264,9 +265,7 @@ def test_answers_are_shown_with_drawings(results: Any) -> None:
     assert "the same" in alike.text and "only of the second" in alike.text
     assert not alike.drawn  # of what is alike there is nothing to tell apart
     hems = Reader(results("WordList")[1]).drawn
-    assert len([tag for tag, own in hems if "role" in own]) == len(
-        PRIORS.vocabulary.values["hem"]
-    )
+    assert len([tag for tag, own in hems if "role" in own]) == len(PRIORS.vocabulary.values["hem"])
 
 
 def test_words_without_a_drawing_say_why() -> None:
@@ -275,6 +274,20 @@ def test_words_without_a_drawing_say_why() -> None:
     colours = Reader(PRIORS.words("palette")._repr_html_())
     assert PRIORS.drawings["palette", "*"].reason in colours.text and not colours.drawn
     assert not Reader(PRIORS.words()._repr_html_()).drawn
+
+
+@pytest.mark.slow
+def test_any_piece_is_shown_with_its_drawings() -> None:
+    """Random clues, measured and in doubt: a view is well-formed, bounded, and never fails."""
+    rng = np.random.default_rng(11)
+    shown = 0
+    for _ in range(40):
+        dating = date_scarf(random_clues(PRIORS, rng, AS_OF), as_of=AS_OF)
+        html = dating._repr_html_()
+        ElementTree.fromstring(html)
+        shown += "<svg" in html
+        assert html.count('role="img"') <= 4 and len(html) < 200_000
+    assert shown > 20
 
 
 def test_what_is_in_doubt_is_drawn_as_perhaps() -> None:
