@@ -176,7 +176,7 @@ def _whole(priors: Priors, seen: Mapping[str, Observed]) -> list[Part]:
             inside(pen, row)
         framed(pen)
 
-    head = ", ".join([*([layout] if inside else []), noted])
+    head = f"{layout}, {noted}" if inside else f"{noted}, without its pattern"
     return [Part(head, replace(_scaled(general, sides), alt=alt), sketch)]
 
 

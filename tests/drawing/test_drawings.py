@@ -212,6 +212,8 @@ def test_a_piece_is_drawn_to_scale_beside_a_hand() -> None:
     assert float(view.get("width", 0)) == pytest.approx(900 * times, abs=0.01)
     assert float(view.get("height", 0)) == pytest.approx(600 * times, abs=0.01)
     assert "90 x 60 cm" in drawing.alt and "bordered" in drawing.alt
+    bare = draw(Scarf(size="90 x 60 cm", motif="dots"))  # an empty square is no plain one
+    assert "90 x 60 cm, without its pattern" in bare.alt
 
 
 @pytest.mark.parametrize("size", ["5 x 5 cm", "590 x 20 cm", "20 x 590 cm"])
