@@ -1,4 +1,4 @@
-"""What a notebook shows: one of each answer, well-formed, escaped, narrow, in black and white, no word broken."""
+"""What a notebook shows: one of each answer, well-formed, escaped, narrow, in black and white, no word broken, drawings of our own with words."""
 
 from __future__ import annotations
 
@@ -22,11 +22,20 @@ import scarfdate
 from scarfdate import Edge, Edges, Scarf, ScarfdateError, date_scarf, edges, read_label
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.show import page
+from scarfdate.strokes.sketches import TOUCH
+from tests.random_scarves import random_clues
 
 ROOT = Path(__file__).parents[1]
 AS_OF = 2026
 PRIORS = scarfdate.load_priors()
 NARROW = 420  # pixels
+# all that a drawing may be made of: it can refer to nothing and run nothing; names without capitals, as they are read
+STROKES = {"svg", "title", "desc", "rect", "text", "polyline", "polygon", "path", "ellipse"}
+OF_STROKES = {
+    "aria-label", "class", "cx", "cy", "d", "fill", "font-family", "font-size", "height", "lengthadjust", "overflow",
+    "points", "role", "rx", "ry", "stroke", "stroke-dasharray", "stroke-linecap", "stroke-linejoin", "stroke-width",
+    "style", "text-anchor", "textlength", "transform", "viewbox", "width", "x", "xmlns", "y",
+}  # fmt: skip
 LABEL = 'PURE SILK <b>&"\nMADE IN ITALY\nRN 60000 dry clean only\nFoo-Bar & Sons'
 HOSTILE = {
     "fibre": "silk", "hem": "hand-rolled", "motif": "paisley", "size": "90 x 90 cm", "label_text": LABEL,
@@ -144,22 +153,29 @@ class Reader(HTMLParser):
         self.text, self.wrong = "", list[str]()
         self.tags, self.styles, self.outside = set[str](), list[str](), list[str]()
         self.open: list[str] = []
+        self.drawn = list[tuple[str, dict[str, str | None]]]()
         self.feed(html)
         self.close()
         self.wrong += self.open
 
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+    def _opened(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.add(tag)
         given = dict(attrs)
         self.styles.append(given.get("style") or "")
-        self.outside += [name for name in given if name not in ("style", "class", "span")]
+        if "svg" in (tag, *self.open):
+            self.drawn.append((tag, given))
+        else:
+            self.outside += [name for name in given if name not in ("style", "class", "span")]
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self._opened(tag, attrs)
         if tag not in ("br", "col", "hr"):
             self.open.append(tag)
-        if tag in ("p", "td", "th", "li", "div", "caption"):
+        if tag in ("p", "td", "th", "li", "div", "caption", "figcaption", "title", "desc"):
             self.text += "\n"
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.add(tag)
+        self._opened(tag, attrs)
 
     def handle_endtag(self, tag: str) -> None:
         if not self.open or self.open.pop() != tag:
@@ -226,6 +242,70 @@ def test_it_is_well_formed_and_escaped(name: str, results: Any) -> None:
     if name not in OF_ITS_OWN:
         ElementTree.fromstring(html)
         assert "style" not in read.tags
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_drawings_in_it_are_our_own_strokes_with_words_for_who_cannot_see_them(
+    name: str, results: Any
+) -> None:
+    html = results(name)[1]
+    read = Reader(html)
+    for tag, own in read.drawn:
+        assert tag in STROKES and set(own) <= OF_STROKES, tag
+        assert own.get("xmlns") in (None, "http://www.w3.org/2000/svg")
+        assert {own.get("fill"), own.get("stroke")} <= {None, "none", "#000", "#fff"}
+    outer = [own for tag, own in read.drawn if tag == "svg" and "role" in own]
+    assert len(outer) == html.count('xmlns="')
+    for own in outer:
+        assert own["role"] == "img" and len(own["aria-label"] or "") > 20
+    if outer and name not in OF_ITS_OWN:
+        assert TOUCH in read.text
+        assert read.text.count("the bar is") >= len(outer)
+        assert len(html) < 500_000
+
+
+def test_answers_are_shown_with_drawings(results: Any) -> None:
+    drawn = {name for name in ("Dating", "Comparison", "WordList") if "<svg" in results(name)[1]}
+    assert drawn == {"Dating", "Comparison", "WordList"}
+    comparison = Reader(results("Comparison")[1]).text
+    for said in ("noted differently", "only of the first", "not noted"):
+        assert said in comparison
+    twice = scarfdate.compare(
+        _dating({"hem": "fringed"}), _dating({"hem": "fringed", "fibre": "silk"})
+    )
+    alike = Reader(twice._repr_html_())
+    assert "the same" in alike.text and "only of the second" in alike.text
+    assert not alike.drawn  # of what is alike there is nothing to tell apart
+    hems = Reader(results("WordList")[1]).drawn
+    assert len([tag for tag, own in hems if "role" in own]) == len(PRIORS.vocabulary.values["hem"])
+
+
+def test_words_without_a_drawing_say_why() -> None:
+    fibres = Reader(PRIORS.words("fibre")._repr_html_()).text
+    assert PRIORS.drawings["fibre", "polyester"].reason in fibres
+    colours = Reader(PRIORS.words("palette")._repr_html_())
+    assert PRIORS.drawings["palette", "*"].reason in colours.text and not colours.drawn
+    assert not Reader(PRIORS.words()._repr_html_()).drawn
+
+
+@pytest.mark.slow
+def test_any_piece_is_shown_with_its_drawings() -> None:
+    """Random clues, measured and in doubt: a view is well-formed, bounded, and never fails."""
+    rng = np.random.default_rng(11)
+    shown = 0
+    for _ in range(40):
+        dating = date_scarf(random_clues(PRIORS, rng, AS_OF), as_of=AS_OF)
+        html = dating._repr_html_()
+        ElementTree.fromstring(html)
+        shown += "<svg" in html
+        assert html.count('role="img"') <= 4 and len(html) < 200_000
+    assert shown > 20
+
+
+def test_what_is_in_doubt_is_drawn_as_perhaps() -> None:
+    shown = Reader(date_scarf(Scarf(hem="rolled"), as_of=AS_OF)._repr_html_()).text
+    assert "hem: perhaps hand-rolled" in shown and "hem: perhaps machine-rolled" in shown
+    assert "<svg" not in date_scarf(Scarf(fibre="silk"), as_of=AS_OF)._repr_html_()
 
 
 def test_what_a_person_wrote_stays_text(results: Any) -> None:

@@ -253,6 +253,11 @@ class Dating:
         """What is more likely wrong than right, the most doubtful first."""
         return tuple(doubt for doubt in self.misreadings if doubt.likely)
 
+    def noted(self) -> dict[str, str]:
+        """What was noted of each clue that was weighed, in words, by the clue's name."""
+        model, codes = self._noted()
+        return Says(model).each(codes[0].tolist(), self._measured)
+
     def is_of(self, scarf: object) -> bool:
         """Whether it is the dating of a scarf in which this was seen."""
         return self._seen == getattr(scarf, "seen", None)
@@ -345,7 +350,16 @@ class Dating:
         )
 
     def _repr_html_(self) -> str:
-        return page.card(self.sentence, self._bars(), self._facts(), self.warnings, self._beside())
+        from scarfdate.drawing.beside import drawings
+
+        return page.card(
+            self.sentence,
+            self._bars(),
+            self._facts(),
+            self.warnings,
+            self._beside(),
+            drawings(self._priors, self._seen),
+        )
 
     def _catalogued(self) -> str:
         """The interval of the sentence in ISO 8601-2 text."""
@@ -387,30 +401,10 @@ class Dating:
                 if self.market[market] >= _SURE_ENOUGH
                 else ""
             ),
-            *self._little(),
+            *Says(self._model).little(self._noted()[1][0].tolist(), self._measured),
             f"For a catalogue: {self._catalogued()}. Channel {self.channel},"
             f" as of {self.as_of}, tables {self.priors_hash[:12]}.",
         ]
-
-    def _little(self) -> list[str]:
-        """What was seen that by itself may say nothing of the decade."""
-        model, says = self._model, Says(self._model)
-        codes, told = model.codes_of(self._observed)[0].tolist(), []
-        seen = [c for c in range(len(codes)) if codes[c]]
-        read = model.column.get("label_text") in seen
-        for column in seen:
-            if not read and not says.is_reason(column, codes[column]):
-                name = says.clue(column, codes[column])
-                told.append(f"{name[0].upper()}{name[1:]} tells you almost nothing about age.")
-        few = [
-            says.clue(column, codes[column], self._measured)
-            for column in seen
-            if model.clues[column].name in self._priors.says_little
-            and says.is_reason(column, codes[column])
-        ]
-        if few:
-            told.append(f"By itself perhaps no sign of the decade: {', '.join(few)}.")
-        return told
 
     @cached_property
     def _young(self) -> Array:

@@ -63,6 +63,28 @@ class Says:
             return False
         return not isinstance(clue, SharesClue) or clue.is_reason(clue.rows.keys[row])
 
+    def each(self, row: Sequence[int], noted: Noted = NO_NOTES) -> dict[str, str]:
+        """What was noted of one scarf, by the names of its clues."""
+        clues = self.model.clues
+        return {clues[c].name: self.clue(c, row[c], noted) for c in range(len(row)) if row[c]}
+
+    def little(self, row: Sequence[int], noted: Noted = NO_NOTES) -> list[str]:
+        """Sentences on what was noted of one scarf that by itself may say nothing of the decade."""
+        said, few = [], []
+        read = self.model.column.get("label_text", -1)
+        for column, code in enumerate(row):
+            if not code:
+                continue
+            if self.is_reason(column, code):
+                if self.model.clues[column].name in self.model.priors.says_little:
+                    few.append(self.clue(column, code, noted))
+            elif read < 0 or not row[read]:
+                name = self.clue(column, code)
+                said.append(f"{name[0].upper()}{name[1:]} tells you almost nothing about age.")
+        if few:
+            said.append(f"By itself perhaps no sign of the decade: {', '.join(few)}.")
+        return said
+
 
 def reasons(
     model: Model,

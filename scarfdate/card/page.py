@@ -8,10 +8,11 @@ test prints both.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from textwrap import wrap
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from scarfdate.card.in_words import (
@@ -23,8 +24,12 @@ from scarfdate.card.in_words import (
     short_era,
     worth,
 )
-from scarfdate.card.sheet import Sheet, Tally
+from scarfdate.card.sheet import CardRow, Sheet, Tally
 from scarfdate.errors import needed
+from scarfdate.show.page import Html
+from scarfdate.strokes.sketches import SKETCHES
+from scarfdate.strokes.small import HAND, icon
+from scarfdate.tables.drawings import DrawingRow
 
 LINES = 26  # of a panel, in 12 point
 LETTERS = 21  # of 12 point, in one line of a row's name
@@ -33,15 +38,22 @@ _PANELS = 8  # of a sheet, both sides
 _FOR_POINTS = 5  # of them, with the first block and how to add
 _HOW = 9  # lines of title and text above the first block
 _PAPER = 100  # letters of a line of text
+_NAME, _ICON = 50.0, (10.5, 4.2)  # mm: what a name may take, and a drawing behind it
+_APART = 0.8  # mm
+_DRAWN = {"hem": 0.6, "label_make": 1.0}  # clues with drawings: of life size
+_SCALES = (
+    "Drawings: hems six tenths of life size, labels life size. Touch is not learned from pictures."
+)
 _TITLE = "When was this scarf made?"
 _NOT_SURE, _EVERY, _START = "not sure", "EVERY SCARF", "starts with"
 
 
 class Block(NamedTuple):
-    """A small table: a title, and rows of a name and numbers."""
+    """A small table: a title, and rows of a name and numbers, some with a drawing."""
 
     title: str
     rows: tuple[tuple[str, tuple[int, ...]], ...]
+    drawn: Mapping[str, Html] = MappingProxyType({})  # by the name of a row
 
     @property
     def lines(self) -> int:
@@ -60,13 +72,21 @@ def room(names: Sequence[Sequence[str]]) -> bool:
     return all(block.lines <= LINES for block in blocks) and len(_panels(blocks)) <= _FOR_POINTS
 
 
-def html(card: Sheet, tally: Tally, *, whole: bool) -> str:
+def html(
+    card: Sheet,
+    tally: Tally,
+    *,
+    whole: bool,
+    drawings: Mapping[tuple[str, str], DrawingRow] | None = None,
+) -> str:
     """A page that prints on both sides of one sheet; or, not ``whole``, a part of one.
 
-    ``tally``: the example added up. Raises ScarfdateError where Jinja2 is not installed.
+    ``tally``: the example added up. ``drawings``: rows of ``drawings.csv``, for hems and labels. Raises ScarfdateError where Jinja2 is not installed.
     """
     heads = [short_era(era) for era in card.eras]
-    points, example = _panels(_blocks(card)), _example(card, tally)
+    blocks = _blocks(card, drawings or {})
+    notes = [_SCALES] if any(any(block.drawn.values()) for block in blocks) else []
+    points, example = _panels(blocks), _example(card, tally)
     steps = _steps(card)
     cut = len(steps) // 2 + 1  # the example stands with the second half
     text = _template().render(
@@ -84,7 +104,7 @@ def html(card: Sheet, tally: Tally, *, whole: bool) -> str:
         tally=tally,
         sum=f"sum: {tally.era}, {tally.ahead} ahead",
         worth=worth(card.cost),
-        distrust=[*distrust(card), *elsewhere(card)],
+        distrust=[*distrust(card), *elsewhere(card), *notes],
     )
     return str(text).replace(" %", "\u00a0%")  # no number apart from its per cent
 
@@ -96,11 +116,32 @@ def _template() -> Any:
     return jinja2.Environment(autoescape=True).from_string(source)
 
 
-def _blocks(card: Sheet) -> list[Block]:
+def _blocks(
+    card: Sheet, drawings: Mapping[tuple[str, str], DrawingRow] = MappingProxyType({})
+) -> list[Block]:
     return [
-        Block(card.titles[clue], tuple((row.label, row.points) for row in rows))
+        Block(
+            card.titles[clue],
+            tuple((row.label, row.points) for row in rows),
+            {row.label: Html("".join(icons(clue, row, drawings))) for row in rows},
+        )
         for clue, rows in card.rows.items()
     ]
+
+
+def icons(clue: str, row: CardRow, drawings: Mapping[tuple[str, str], DrawingRow]) -> list[Html]:
+    """A row's values in small: all, or none where its name leaves no room, for they take no line of their own."""
+    of_row = [
+        icon(
+            drawings[clue, value], SKETCHES[clue, value], drawings[HAND].other, _DRAWN[clue], *_ICON
+        )
+        for value in row.values
+        if clue in _DRAWN
+        and HAND in drawings
+        and {(clue, value)} <= drawings.keys() & SKETCHES.keys()
+    ]
+    left = _NAME - len(row.label) * _NAME / LETTERS
+    return of_row if len(of_row) * (_ICON[0] + _APART) <= left else []
 
 
 def _first(card: Sheet) -> Block:

@@ -134,7 +134,7 @@ class PocketCard(Sheet):
 
         Raises ScarfdateError where Jinja2 is not installed (the extra ``card``).
         """
-        return page.html(self, self.era(self.example), whole=True)
+        return self._page(whole=True)
 
     def save(self, path: str | Path) -> Path:
         """Write `to_html` to a file, whole or not at all; the path written.
@@ -151,7 +151,11 @@ class PocketCard(Sheet):
         return target
 
     def _repr_html_(self) -> str:
-        return page.html(self, self.era(self.example), whole=False)
+        return self._page(whole=False)
+
+    def _page(self, *, whole: bool) -> str:
+        tally = self.era(self.example)
+        return page.html(self, tally, whole=whole, drawings=self._priors.drawings)
 
     def __str__(self) -> str:
         return page.text(self)

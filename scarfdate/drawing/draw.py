@@ -6,34 +6,26 @@ it has none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from xml.etree.ElementTree import Element
 
 from scarfdate.clues.measured import Measured
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.sides import LONG_SIDE, SIZE, Sides
-from scarfdate.drawing.cloth import WEAVES
 from scarfdate.drawing.drawing import Drawing
-from scarfdate.drawing.hems import HEMS, INCH, SEWN
-from scarfdate.drawing.labels import LABELS
-from scarfdate.drawing.motifs import MOTIF_DRAWINGS
-from scarfdate.drawing.pen import Sheet, as_text, in_words, picture, write
-from scarfdate.drawing.pieces import LAYOUTS, PIECES, beside_hand, framed
-from scarfdate.drawing.prints import PRINTS
-from scarfdate.drawing.strands import STRANDS
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean
 from scarfdate.errors import shown as quoted
 from scarfdate.reading.cells import Observed
 from scarfdate.reading.observation import Observation
-from scarfdate.tables.drawings import EVERY_WORD, Shown
+from scarfdate.strokes.hems import INCH, SEWN
+from scarfdate.strokes.pen import Sheet, as_text, in_words, picture, write
+from scarfdate.strokes.pieces import LAYOUTS, beside_hand, framed
+from scarfdate.strokes.shown import EVERY_WORD, Shown
+from scarfdate.strokes.sketches import SKETCHES, TOUCH, Sketch
+from scarfdate.strokes.small import HAND
 from scarfdate.tables.priors import Priors, checked_priors
 
-Sketch = Callable[[Sheet, Shown], None]
-SKETCHES: Mapping[tuple[str, str], Sketch] = {
-    **HEMS, **WEAVES, **STRANDS, **PRINTS, **MOTIF_DRAWINGS, **PIECES, **LABELS,
-}  # fmt: skip
-TOUCH = "Touch is not learned from pictures."
 _FORM, _LAYOUT, _HEM, _STITCHES = "form", "layout", "hem", "stitches_per_inch"
 _PLAIN_FORMS = ("square", "oblong")  # of which a drawing of the sides says all
 _WIDEST, _LONGEST = 240.0, 110.0  # mm on paper: a picture of several drawings, and a piece in it
@@ -42,7 +34,7 @@ _MM = 10.0  # in a cm
 
 
 @dataclass(frozen=True)
-class _Part:
+class Part:
     """One drawing of a picture: its heading, how it is drawn, and its words."""
 
     head: str
@@ -81,26 +73,29 @@ def draw(scarf: Scarf | Mapping[str, object], *, priors: Priors | None = None) -
     """
     known = checked_priors(priors)
     piece = scarf.under(known) if isinstance(scarf, Scarf) else Scarf.from_dict(scarf, priors=known)
-    whole = _whole(known, piece)
-    rest = [
-        (name, seen) for name, seen in piece.seen.items() if name not in _in_whole(piece, whole)
-    ]
-    counted = piece.seen.get(_STITCHES)
-    stitches = counted.value if isinstance(counted, Measured) else None
-    parts, left_out = _sorted(known, rest, stitches)
-    if any(part.row.family == _HEM and part.row.word in SEWN for part in parts):
-        parts = [part for part in parts if part.row.family != _STITCHES]  # drawn in the hem
-    parts = [*whole, *parts]
+    parts, left_out = parts_of(known, piece.seen)
     if not parts:
         raise ScarfdateError(f"nothing was noted that can be drawn. {' '.join(left_out)}".strip())
     return _joined(known, f"scarf {piece.id}".strip(), parts, left_out)
 
 
+def parts_of(priors: Priors, seen: Mapping[str, Observed]) -> tuple[list[Part], list[str]]:
+    """The drawings of what was noted of a piece, the whole piece first; sentences on what is not drawn."""
+    whole = _whole(priors, seen)
+    rest = [(name, one) for name, one in seen.items() if name not in _in_whole(seen, whole)]
+    counted = seen.get(_STITCHES)
+    stitches = counted.value if isinstance(counted, Measured) else None
+    parts, left_out = _sorted(priors, rest, stitches)
+    if any(part.row.family == _HEM and part.row.word in SEWN for part in parts):
+        parts = [part for part in parts if part.row.family != _STITCHES]  # drawn in the hem
+    return [*whole, *parts], left_out
+
+
 def _sorted(
     priors: Priors, seen: Iterable[tuple[str, Observed | None]], stitches: float | None = None
-) -> tuple[list[_Part], list[str]]:
+) -> tuple[list[Part], list[str]]:
     """What is drawn, and sentences on what is not; ``stitches``: of the hem in an inch, None where not counted."""
-    parts: list[_Part] = []
+    parts: list[Part] = []
     left_out: dict[str, None] = {}
     for clue, one in seen:
         for head, row in _rows(priors, clue, one):
@@ -109,11 +104,11 @@ def _sorted(
                 reason = row.reason if row else ""
                 left_out[f"{head}: {reason or 'there is no drawing of it.'}"] = None
             elif isinstance(one, Sides):
-                parts.append(_Part(head, row, _sides))
+                parts.append(Part(head, row, _sides))
             elif stitches and row.family == _HEM and row.word in SEWN:
-                parts.append(_Part(head, _counted(row, stitches), sketch))
+                parts.append(Part(head, _counted(row, stitches), sketch))
             else:
-                parts.append(_Part(head, row, sketch))
+                parts.append(Part(head, row, sketch))
     return parts, [*left_out]
 
 
@@ -127,10 +122,12 @@ def _rows(priors: Priors, clue: str, seen: Observed | None) -> Iterator[tuple[st
     elif isinstance(seen, Sides) and general is not None:
         yield f"{title}: {_measures(seen)}", _scaled(general, seen)
     else:
-        for word in _words(priors, family, seen):
+        words = [*_words(priors, family, seen)]
+        maybe = "perhaps " if seen is not None and len(words) > 1 else ""
+        for word in words:
             own = priors.drawings.get((family, word))
             told_apart = own is not None or general is None
-            yield f"{title}: {word}" if word and told_apart else title, own or general
+            yield f"{title}: {maybe}{word}" if word and told_apart else title, own or general
 
 
 def _words(priors: Priors, family: str, seen: Observed | None) -> Iterable[str]:
@@ -153,11 +150,11 @@ def _counted(row: Shown, stitches: float) -> Shown:
 # --------------------------------------------------------------------------------- the whole piece
 
 
-def _whole(priors: Priors, piece: Scarf) -> list[_Part]:
+def _whole(priors: Priors, seen: Mapping[str, Observed]) -> list[Part]:
     """The piece itself, where its sides, form or layout were noted."""
     general = priors.drawings.get((LONG_SIDE, EVERY_WORD))
-    layout, form = (_word(piece, name) for name in (_LAYOUT, _FORM))
-    sides = piece.seen.get(SIZE)
+    layout, form = (_word(seen, name) for name in (_LAYOUT, _FORM))
+    sides = seen.get(SIZE)
     row = priors.drawings.get((_LAYOUT, layout))
     inside = LAYOUTS.get(layout) if row is not None else None
     if general is None or not (isinstance(sides, Sides) or inside):
@@ -179,22 +176,22 @@ def _whole(priors: Priors, piece: Scarf) -> list[_Part]:
             inside(pen, row)
         framed(pen)
 
-    head = ", ".join([*([layout] if inside else []), noted])
-    return [_Part(head, replace(_scaled(general, sides), alt=alt), sketch)]
+    head = f"{layout}, {noted}" if inside else f"{noted}, without its pattern"
+    return [Part(head, replace(_scaled(general, sides), alt=alt), sketch)]
 
 
-def _in_whole(piece: Scarf, whole: list[_Part]) -> set[str]:
+def _in_whole(seen: Mapping[str, Observed], whole: list[Part]) -> set[str]:
     """Names of what the whole piece shows already."""
     if not whole:
         return set()
-    plain = {_FORM} if _word(piece, _FORM) in _PLAIN_FORMS else set()
-    layout = {_LAYOUT} if _word(piece, _LAYOUT) in LAYOUTS else set()
+    plain = {_FORM} if _word(seen, _FORM) in _PLAIN_FORMS else set()
+    layout = {_LAYOUT} if _word(seen, _LAYOUT) in LAYOUTS else set()
     return {SIZE} | plain | layout
 
 
-def _word(piece: Scarf, family: str) -> str:
-    seen = piece.seen.get(family)
-    return (seen.word or "") if isinstance(seen, Observation) else ""
+def _word(seen: Mapping[str, Observed], family: str) -> str:
+    one = seen.get(family)
+    return (one.word or "") if isinstance(one, Observation) else ""
 
 
 def _both(sides: Sides) -> tuple[float, float]:
@@ -231,12 +228,12 @@ def _title(priors: Priors, clue: str) -> str:
     return family.title if family else clue
 
 
-def _joined(priors: Priors, title: str, parts: list[_Part], left_out: list[str]) -> Drawing:
+def _joined(priors: Priors, title: str, parts: list[Part], left_out: list[str]) -> Drawing:
     """All drawings in rows on one picture, each under its heading."""
-    placed: list[tuple[_Part, Element, float, float]] = []
+    placed: list[tuple[Part, Element, float, float]] = []
     x, y, high, widest = _EDGE, _EDGE, 0.0, 0.0
     said = []
-    hand = _hand(priors)
+    hand = hand_of(priors)
     for part in parts:
         sheet = Sheet(part.row.times, hand)
         part.sketch(sheet, part.row)
@@ -260,10 +257,9 @@ def _joined(priors: Priors, title: str, parts: list[_Part], left_out: list[str])
     return Drawing(svg=as_text(root), alt=alt, caption=" ".join([*said, *missing, TOUCH]))
 
 
-def _hand(priors: Priors) -> float:
+def hand_of(priors: Priors) -> float:
     """How wide a hand is, mm."""
-    where = LONG_SIDE, EVERY_WORD
-    return (priors.drawings.get(where) or checked_priors(None).drawings[where]).other
+    return (priors.drawings.get(HAND) or checked_priors(None).drawings[HAND]).other
 
 
 def _scale(times: float) -> str:

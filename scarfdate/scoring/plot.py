@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scarfdate.conventions import Array
+from scarfdate.show.colours import DARK, OCHRE, TEAL, VIOLET
 from scarfdate.show.plot import pyplot
 
 if TYPE_CHECKING:
     from scarfdate.scoring.calibration import Reliability
 
-_HILL, _LINE, _OTHER, _FACTOR = "#8a6d9c", "#4b3a57", "#2f7f79", "#a8672a"
 _FLOOR = 1e-6  # chances below are drawn at it
 _NARROW = 10  # least over greatest, below which powers of ten alone label too little
 
@@ -37,26 +37,25 @@ def calibration(
     forecast, observed = 100 * decades.forecast, 100 * decades.observed
     wide = {"alpha": 0.35, "linewidth": 7}
     ax.vlines(
-        forecast, low, high, color=_HILL, label="what chance allows, 95 % of the time", **wide
+        forecast, low, high, color=VIOLET, label="what chance allows, 95 % of the time", **wide
     )
     ax.plot(
         forecast,
         observed,
-        "o-",
-        color=_LINE,
+        "o",  # not joined: the last dots may be of a handful of records
+        color=DARK,
         markersize=5,
-        linewidth=1,
         label="decades",
         clip_on=False,
     )
     for place, (x, y, off, level) in enumerate(intervals):
         ends = 100 * np.clip([x - off, x + off], 0, 1)
-        ax.vlines(100 * x, *ends, color=_FACTOR, **wide)
+        ax.vlines(100 * x, *ends, color=OCHRE, **wide)
         label = "" if place else "intervals"
-        ax.plot(100 * x, 100 * y, "D", color=_FACTOR, label=label, clip_on=False)
+        ax.plot(100 * x, 100 * y, "D", color=OCHRE, label=label, clip_on=False)
         ax.annotate(
             f"{100 * level:g} %", (100 * x, 100 * y), xytext=(-8, 5), ha="right",
-            textcoords="offset points", fontsize=8, color=_FACTOR,
+            textcoords="offset points", fontsize=8,
         )  # fmt: skip
     ax.set_xlim(0, 100)
     ax.set_ylim(0, 100)
@@ -69,20 +68,22 @@ def pit(shares: Sequence[float], band: tuple[float, float], title: str, ax: Any 
     A hump means that the distributions are too wide, a U that they are too narrow, a slope that they lie too late or early.
     """
     if ax is None:
-        _, ax = pyplot().subplots(figsize=(6, 3.2), layout="constrained")
+        _, ax = pyplot().subplots(figsize=(6.4, 3.8), layout="constrained")
     bins = len(shares)
     left = 100 * np.arange(bins) / bins
-    ax.bar(
-        left, 100 * np.asarray(shares), width=100 / bins, align="edge",
-        color=_HILL, alpha=0.75, edgecolor="white",
-    )  # fmt: skip
     ax.axhspan(
-        100 * band[0], 100 * band[1], facecolor=_OTHER, alpha=0.3, linewidth=0, zorder=2,
-        label="what chance allows a bar, 95 % of the time",
+        100 * band[0], 100 * band[1], facecolor=VIOLET, alpha=0.25, linewidth=0, zorder=0,
+        label="what chance allows the top of a bar, 95 % of the time",
     )  # fmt: skip
-    ax.axhline(100 / bins, color=_LINE, linewidth=1, zorder=3)
+    ax.axhline(
+        100 / bins, color=OCHRE, linewidth=1.2, linestyle="--", zorder=1, label="all as often"
+    )
+    ax.bar(  # outlines, so that the band is seen through them
+        left, 100 * np.asarray(shares), width=100 / bins, align="edge",
+        fill=False, edgecolor=DARK, linewidth=1.6, zorder=2,
+    )  # fmt: skip
     ax.set_xlim(0, 100)
-    ax.set_ylim(0, 1.35 * 100 * max(*shares, band[1]))
+    ax.set_ylim(0, 1.1 * 100 * max(*shares, band[1]))
     return _labelled(ax, "chance given to years up to the known one, %", "records, %", title)
 
 
@@ -92,15 +93,15 @@ def before_after(before: Array, after: Array, title: str, ax: Any = None) -> Any
     x, y = (100 * np.maximum(each, _FLOOR) for each in (before, after))
     ends = np.array([0.7 * min(x.min(), y.min()), min(1.4 * max(x.max(), y.max()), 110)])
     ax.plot(ends, ends, color="black", linewidth=0.8)
-    alpha = 0.75 if len(x) < 200 else 0.3
+    size = 5 if len(x) < 200 else 3.5
     rises = y > x
-    for some, colour, label in (
-        (rises, _OTHER, f"better: {int(rises.sum())}"),
-        (~rises, _FACTOR, f"not better: {int((~rises).sum())}"),
+    for some, marker, colour, fill, label in (
+        (rises, "^", TEAL, TEAL, f"better: {int(rises.sum())}"),
+        (~rises, "v", OCHRE, "white", f"not better: {int((~rises).sum())}"),
     ):
         ax.plot(
-            x[some], y[some], "o", markersize=4, color=colour, alpha=alpha,
-            markeredgewidth=0, label=label,
+            x[some], y[some], marker, markersize=size, color=colour, markerfacecolor=fill,
+            markeredgewidth=0.9, label=label,
         )  # fmt: skip
     narrow = ends[1] < _NARROW * ends[0]
     for scale, axis in ((ax.set_xscale, ax.xaxis), (ax.set_yscale, ax.yaxis)):
@@ -116,13 +117,13 @@ def _labelled(ax: Any, x: str, y: str, title: str) -> Any:
     ax.set_xlabel(x)
     ax.set_ylabel(y)
     ax.set_title(title, loc="left", fontsize=10)
-    ax.legend(loc="upper left", frameon=False, fontsize=8)
+    ax.legend(loc="upper left", bbox_to_anchor=(-0.02, -0.13), frameon=False, fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
 
 
 def _square(ax: Any) -> Any:
     if ax is None:
-        _, ax = pyplot().subplots(figsize=(4.6, 4.6), layout="constrained")
+        _, ax = pyplot().subplots(figsize=(5.6, 6.2), layout="compressed")
     ax.set_aspect("equal", adjustable="box")
     return ax

@@ -1,7 +1,7 @@
 """HTML for notebooks, made of plain values: the only place that escapes what a person wrote.
 
-A view is pieces one below the other: text as it prints, tables, bars. All of it is inline: no script, no
-picture, nothing from elsewhere. It takes the colour of the page around it, and a column of 420 pixels is
+A view is pieces one below the other: text as it prints, tables, bars, drawings of our own. All of it is inline: no
+script, no reference, nothing from elsewhere. It takes the colour of the page around it, and a column of 420 pixels is
 enough: what a bar or a line means stands in words beside it. No word is broken; one that is too long
 makes the view scroll.
 """
@@ -22,6 +22,7 @@ _VIEW = (
 _TABLE = "border-collapse:collapse;table-layout:auto;margin:.3em 0 .5em;border:0;font-size:1em"
 _CELL = "padding:.15em .8em .15em 0;border:0;vertical-align:top;max-width:none"
 _BAR = 10.0  # em, the longest bar
+_BESIDE = 25.0  # em, what stands beside a table of bars
 _BREAKS = re.compile(r"\S[-–/]\S")  # where a browser would break a word, or a range of years
 _HELD = 60  # letters of a word that is held together there
 _GAP = re.compile(" {2,}")  # between what stands in columns
@@ -33,9 +34,15 @@ _LINES: dict[Line, str] = {"double": "twice", "dashed": "in dashes", "dotted": "
 
 
 class Html(str):
-    """Text that is HTML already; any other text is escaped."""
+    """Text that is HTML already; any other text is escaped. Templates know it by ``__html__``."""
 
     __slots__ = ()
+
+    def __html__(self) -> str:
+        return self
+
+
+_NOTHING = Html()
 
 
 def escaped(text: str) -> Html:
@@ -62,11 +69,12 @@ def _plain(text: str) -> str:
 
 def view(*parts: str) -> str:
     """Pieces one below the other; of text each line is a paragraph, and "- " begins a line of a list."""
-    inside = "".join(part if isinstance(part, Html) else _paragraphs(part) for part in parts)
+    inside = "".join(part if isinstance(part, Html) else paragraphs(part) for part in parts)
     return f'<div style="{_VIEW}">{inside}</div>'
 
 
-def _paragraphs(text: str) -> Html:
+def paragraphs(text: str) -> Html:
+    """Text of people as HTML: a line a paragraph, "- " an item of a list."""
     made, listed = "", False
     for line in text.split("\n"):
         body = line.strip()
@@ -88,7 +96,7 @@ def _paragraphs(text: str) -> Html:
 
 def lines(each: Sequence[str]) -> Html:
     """A list, a line each."""
-    return _paragraphs("\n".join(f"- {' '.join(line.split())}" for line in each))
+    return paragraphs("\n".join(f"- {' '.join(line.split())}" for line in each))
 
 
 def table(
@@ -158,7 +166,17 @@ def stretch(first: float, last: float, at: float, whole: tuple[float, float], ro
 
 def under(word: str, small: str) -> Html:
     """A line, and below it a smaller one that belongs to it."""
-    return Html(f'{escaped(word)}<div style="font-size:.9em">{escaped(small)}</div>')
+    return Html(f"{escaped(word)}{small_letters(small)}")
+
+
+def small_letters(text: str) -> Html:
+    """A line in smaller letters."""
+    return Html(f'<div style="font-size:.9em">{escaped(text)}</div>')
+
+
+def over(word: str, drawing: Html | None) -> Html:
+    """A line, and a drawing below it where there is one."""
+    return Html(f"{escaped(word)}<div>{drawing}</div>") if drawing else escaped(word)
 
 
 def end(text: str, *, opens: bool) -> Html:
@@ -166,7 +184,7 @@ def end(text: str, *, opens: bool) -> Html:
     side = "left" if opens else "right"
     return Html(
         f'<div style="border-{side}:4px solid;padding:.1em .8em;margin:.4em 0;max-width:44em">'
-        f"{_paragraphs(text)}</div>"
+        f"{paragraphs(text)}</div>"
     )
 
 
@@ -220,10 +238,30 @@ def _lined(line: Line, text: str) -> str:
     )
 
 
+def figure(svg: str, caption: str, wide: float) -> Html:
+    """A drawing of our own, ``wide`` em, with words below it; figures stand side by side where there is room."""
+    return Html(
+        '<figure style="display:inline-block;vertical-align:top;margin:.3em 1.2em .3em 0;max-width:100%">'
+        f'{svg}<figcaption style="font-size:.9em;max-width:{max(wide, 9.0) / 0.9:.2f}em">'
+        f"{escaped(caption)}</figcaption></figure>"
+    )
+
+
+def beside(left: Html, right: Html) -> Html:
+    """Bars and what stands beside them, or below them where the page is narrow."""
+    if not right:
+        return left
+    box = "display:inline-block;vertical-align:top"
+    return Html(
+        f'<div><div style="{box};margin-right:1em">{left}</div>'
+        f'<div style="{box};width:{_BESIDE:g}em;max-width:100%">{right}</div></div>'
+    )
+
+
 def bars(rows: Sequence[tuple[str, float]]) -> Html:
     """A small table of bars, a row a label and a chance."""
     longest = max((chance for _, chance in rows), default=1.0)
-    cells = [(label, bar(chance, longest), f"{chance:.0%}") for label, chance in rows]
+    cells = [(label, bar(chance, longest), f"{100 * chance:.0f} %") for label, chance in rows]
     return table(cells, numbers=(0, 2))
 
 
@@ -232,19 +270,25 @@ def card(
     rows: Sequence[tuple[str, float]],
     facts: Sequence[str],
     warnings: Sequence[str],
-    beside: Sequence[str] = (),
+    more: Sequence[str] = (),
+    drawings: Html = _NOTHING,
 ) -> str:
-    """A dating as HTML: the sentence, what stands beside it, the decades as bars, facts, warnings."""
+    """A dating as HTML: the sentence and ``more`` lines, the decades as bars beside drawings, facts, warnings."""
     notes = lines([*facts, *(f"note: {warning}" for warning in warnings)])
-    return view(text, *beside, bars(rows), notes)
+    return view(text, *more, beside(bars(rows), drawings), notes)
 
 
-def word_table(text: str, rows: Sequence[tuple[str, str, str]], more: Sequence[str] = ()) -> str:
-    """Words as HTML: one line on them, then each with its meaning and the other words read as it; ``more``
-    below."""
+def word_table(
+    text: str, rows: Sequence[tuple[str, str, str, Html | None]], more: Sequence[str] = ()
+) -> str:
+    """Words as HTML: one line on them, then each with its meaning, a drawing and the other words read as it;
+    ``more`` below."""
     cells = [
-        (strong(word), under(means, f"also: {also}") if also else means)
-        for word, means, also in rows
+        (
+            strong(word),
+            Html(over(means, drawing) + (small_letters(f"also: {also}") if also else "")),
+        )
+        for word, means, also, drawing in rows
     ]
     return view(text, table(cells), *more)
 

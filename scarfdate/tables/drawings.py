@@ -7,35 +7,22 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from scarfdate.errors import did_you_mean
+from scarfdate.strokes.shown import EVERY_WORD, Shown
 from scarfdate.tables.checked import Table
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import Vocabulary
 
 DRAWINGS = "drawings.csv"
-EVERY_WORD = "*"  # a row for a family whose words are not told apart in drawings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
-    """What is to be drawn of a word. ``times``: paper millimetres for one of the thing.
+class DrawingRow(Shown):
+    """A row of ``drawings.csv``: what is shown, and how that is known."""
 
-    ``size``, ``other`` and ``every``: lengths in mm, NaN where the drawing needs none: of the thing, of its other
-    side, and from one stitch, thread or dot to the next. ``alt``: the picture in words; ``reason``: why there is
-    none, "" where there is one.
-    """
-
-    family: str
-    word: str
-    times: float
-    size: float
-    other: float
-    every: float
-    alt: str
-    reason: str
     basis: Basis
 
 
-def read_drawings(table: Table, vocabulary: Vocabulary) -> Mapping[tuple[str, str], Shown]:
+def read_drawings(table: Table, vocabulary: Vocabulary) -> Mapping[tuple[str, str], DrawingRow]:
     """``drawings.csv`` by family and word; a row has a picture in words with a scale, or a reason, never both."""
     found = {}
     for row in table.rows:
@@ -48,5 +35,5 @@ def read_drawings(table: Table, vocabulary: Vocabulary) -> Mapping[tuple[str, st
             table.fault(row, "reason", "either alt or reason is to be given", row["reason"])
         elif row["alt"] and row["times"] != row["times"]:
             table.fault(row, "times", "a drawing needs its scale")
-        found[family, word] = row.read_as(Shown)
+        found[family, word] = row.read_as(DrawingRow)
     return MappingProxyType(found)

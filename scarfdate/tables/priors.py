@@ -20,7 +20,7 @@ from scarfdate.frozen import frozen
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import read_contents
-from scarfdate.tables.drawings import Shown
+from scarfdate.tables.drawings import DrawingRow
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
@@ -101,7 +101,7 @@ class Priors:
     limits: tuple[Limit, ...]
     wording: Wording  # how a sentence names what was noted
     drawings: Mapping[
-        tuple[str, str], Shown
+        tuple[str, str], DrawingRow
     ]  # by family and word; none in a folder without the file
     sorting_keys: Keys  # of the sorting table; none in a folder without the file
     says_little: frozenset[str]  # families whose information about the decade may be none
@@ -146,7 +146,14 @@ class Priors:
         What people ask for that is no clue ("reissue", "label style") has an answer instead of words. Raises
         WordError for what is neither.
         """
-        return word_list(self.families, self.vocabulary, self.makers.names, clue, self.questions)
+        return word_list(
+            self.families,
+            self.vocabulary,
+            self.makers.names,
+            clue,
+            self.questions,
+            self.drawings,
+        )
 
     def question(self, words: str) -> Question | None:
         """What to say to words that are no clue, where people often ask for that (``questions.csv``)."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.show.page import word_table
+from scarfdate.tables.drawings import DrawingRow
 from scarfdate.tables.families import Family
 from scarfdate.tables.lists import Question
 from scarfdate.tables.words import ANY_FAMILY, Vocabulary, plain
@@ -78,13 +79,15 @@ class WordList:
     """Words of one clue, or all clues with how each is written. Prints as text and as HTML.
 
     ``clue``: the clue, "" for the list of clues; ``says``: one line on it; ``words``: its words, or the
-    clues; ``unsure``: words that mean that nobody looked or nobody could tell.
+    clues; ``unsure``: words that mean that nobody looked or nobody could tell; ``drawings``: what is shown beside
+    the words in HTML, or why nothing is, by family and word.
     """
 
     clue: str
     says: str
     words: tuple[Word, ...]
     unsure: tuple[str, ...] = ()
+    drawings: Mapping[tuple[str, str], DrawingRow] = field(default_factory=dict, repr=False)
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a word: word, means, also (other words, parted by ", ")."""
@@ -115,9 +118,12 @@ class WordList:
         return [f"Not looked at, or could not tell: leave it blank, or write {words}."]
 
     def _repr_html_(self) -> str:
+        from scarfdate.strokes.small import beside_words
+
         head = f"{self.clue}: {self.says}" if self.clue else self.says
-        rows = [(one.word, one.means, one.synonyms()) for one in self.words]
-        return word_table(head, rows, self._unsure())
+        drawn, more = beside_words(self.clue, [one.word for one in self.words], self.drawings)
+        rows = [(one.word, one.means, one.synonyms(), drawn.get(one.word)) for one in self.words]
+        return word_table(head, rows, [*self._unsure(), *more])
 
 
 def word_list(
@@ -126,6 +132,7 @@ def word_list(
     makers: Mapping[str, str],
     clue: str | None,
     questions: Mapping[str, Question],
+    drawings: Mapping[tuple[str, str], DrawingRow],
 ) -> WordList:
     """The words of a clue, or the clues for None; the answer where ``clue`` is what people ask for that is none.
 
@@ -152,7 +159,7 @@ def word_list(
     if asked in vocabulary.values:
         unsure = [one.word for one in (*vocabulary.rows.get(asked, ()), *vocabulary.rows.get(ANY_FAMILY, ()))
                   if one.reading == "missing"]  # fmt: skip
-        return WordList(asked, says, _words(vocabulary, asked), tuple(unsure[:8]))
+        return WordList(asked, says, _words(vocabulary, asked), tuple(unsure[:8]), drawings)
     if asked in families and families[asked].kind == "maker":
         return WordList(asked, says, tuple(Word(name, "", ()) for name in makers.values()))
     family = families.get(asked)

@@ -19,10 +19,11 @@ PRIOR, LEFT_OUT = "prior", "left out"
 class Change:
     """One thing made different: ``what`` ("hem", "prior"), ``change`` in words, and the answer then.
 
-    ``apart``: the total variation distance from the answer as it is, 0 to 1.
+    ``title``: what it is, in words ("print technique"). ``apart``: the total variation distance from the answer as it is, 0 to 1.
     """
 
     what: str
+    title: str
     change: str
     median: int
     first: int
@@ -60,7 +61,7 @@ class Sensitivity:
 
         each: dict[str, list[Change]] = {}
         for change in self.changes:
-            each.setdefault(change.what, []).append(change)
+            each.setdefault(change.title, []).append(change)
         medians, intervals = {}, {}
         for name, some in each.items():
             middle = [change.median for change in some]
@@ -80,10 +81,7 @@ class Sensitivity:
 
         most = sorted(self.changes, key=lambda change: -change.apart)[:_SHOWN]
         shown = [("as it is", self.median, self.first, self.last)]
-        shown += [
-            (f"{one.what.replace('_', ' ')} {one.change}", one.median, one.first, one.last)
-            for one in most
-        ]
+        shown += [(f"{one.title} {one.change}", one.median, one.first, one.last) for one in most]
         whole = (min(first for *_, first, _ in shown), max(last for *_, last in shown))
         rows = [
             (

@@ -16,17 +16,25 @@ import numpy as np
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.reasons import WEIGHTY
-from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, MORE_LIKELY_THAN_NOT, Array
+from scarfdate.clues.sides import LONG_SIDE
+from scarfdate.conventions import (
+    DECIBANS_PER_NAT,
+    FIRST_YEAR,
+    LEVEL,
+    MORE_LIKELY_THAN_NOT,
+    Array,
+)
 from scarfdate.errors import RangeError
 from scarfdate.frozen import frozen
 from scarfdate.model.subsets import seen_columns, years_of_subsets
-from scarfdate.show.sentence import percent
+from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.why.explanation import to_one
 from scarfdate.why.shapley import shapley
 
 _EXACT = 14  # kinds of clues: all subsets of both pieces are then some 100 MB
 _LEAST = 1e-300
 _NAMED = 2  # clues named in the words
+_WIDE = 9.0  # em, a drawing of one of two
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +81,7 @@ class Comparison:
             "the second is older": self.second_before,
         }
         rows = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
-        drawn = [page.table(rows, numbers=(2,))]
+        drawn = [page.table(rows, numbers=(2,)), *self._beside_each_other()]
         if self.share:
             most = max(abs(share) for share in self.share.values())
             ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
@@ -95,19 +103,64 @@ class Comparison:
             drawn.append(page.table(parts, caption=caption))
         return page.view(str(self), *drawn)
 
+    def _beside_each_other(self) -> list[str]:
+        """What was noted of both, clue by clue, with drawings of the whole pieces and of what differs."""
+        from scarfdate.drawing.beside import NOT_THIS_PIECE, of_clues
+        from scarfdate.show import page
+
+        first, second = (dating.noted() for dating in self._pair)
+        pictures = [of_clues(one._priors, one._seen, _WIDE) for one in self._pair]
+        whole = [drawn.get(LONG_SIDE, page.Html()) for drawn in pictures]
+        rows = [("", *(page.strong(name) for name in ("the first", "the second")))]
+        if any(whole):
+            rows.append(("the whole piece", *whole))
+        titles = {clue.name: clue.title for one in self._pair for clue in one._model.clues}
+        for name in dict.fromkeys((*first, *second)):
+            said = [noted.get(name, "not noted") for noted in (first, second)]
+            differs = said[0] != said[1]
+            cells = [
+                page.over(words, drawn.get(name, page.Html()) if differs else page.Html())
+                for words, drawn in zip(said, pictures, strict=True)
+            ]
+            rows.append((page.under(titles[name], _how_alike(name, first, second)), *cells))
+        caption = "What was noted of the two"
+        return [page.table(rows, caption=caption), NOT_THIS_PIECE] if rows[1:] else []
+
     def plot(self, axes: Any = None) -> Any:
-        """Both datings one above the other, and between them what each kind of clue weighs."""
+        """Both datings laid over each other, and beneath them what each kind of clue weighs; returns both axes.
+
+        ``axes``: two matplotlib axes to draw on.
+        """
         from scarfdate.show import plot
 
-        first, second = self._pair
-        names = sorted(self.share, key=lambda name: self.share[name])
+        pair = self._pair
+        families = pair[0]._priors.families
+        clues = sorted(self.share, key=lambda name: self.share[name])
+        names = ["the first", "the second"]
+        start = 0
+        if any(dating.before_grid >= MATTERS for dating in pair):
+            start = 1  # one cell for centuries is no year to draw: it is told
+            names = [
+                f"{name}\nolder than {FIRST_YEAR + 1}: {percent(dating.before_grid)}"
+                for name, dating in zip(names, pair, strict=True)
+            ]
         return plot.two_pieces(
-            first.years,
-            (first.probability, second.probability),
-            names,
-            [self.share[name] for name in names],
+            pair[0].years[start:].astype(float),
+            (pair[0].probability[start:], pair[1].probability[start:]),
+            (names[0], names[1]),
+            [families[name].title for name in clues],
+            [self.share[name] for name in clues],
             axes,
         )
+
+
+def _how_alike(name: str, first: Mapping[str, str], second: Mapping[str, str]) -> str:
+    """Whether a clue was noted alike of two pieces, in a word or two."""
+    if name not in second:
+        return "only of the first"
+    if name not in first:
+        return "only of the second"
+    return "the same" if first[name] == second[name] else "noted differently"
 
 
 def _which_is_older(found: Comparison) -> str:

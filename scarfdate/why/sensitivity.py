@@ -61,16 +61,14 @@ def sensitivity(
     for column in seen_columns(model, codes):
         for change, row in _changed(model.clues[column], codes, column, power, int(shift)):
             other = {**rows, column: row} if row is not None else _without(rows, column)
-            changes.append(
-                _change(model.clues[column].name, change, year_of(model, other), base, level)
-            )
+            changes.append(_change(model.clues[column], change, year_of(model, other), base, level))
     flat = model.prior / model.year_prior
-    changes.append(_change(PRIOR, "flat over years", year_of(model, rows, flat), base, level))
+    changes.append(_change(None, "flat over years", year_of(model, rows, flat), base, level))
     for name, other_channel in asked.priors.century.channels.items():
         if name != channel and other_channel.tables == model.channel.tables:
             there = compiled(asked.priors, name, model.as_of)
             changes.append(
-                _change(PRIOR, f"of the channel {name}", year_of(there, rows), base, level)
+                _change(None, f"of the channel {name}", year_of(there, rows), base, level)
             )
     return Sensitivity(**_summary(base, level), level=level, changes=tuple(changes))
 
@@ -107,9 +105,11 @@ def _without(rows: Mapping[int, Array], column: int) -> dict[int, Array]:
     return {other: row for other, row in rows.items() if other != column}
 
 
-def _change(what: str, change: str, year: Array, base: Array, level: float) -> Change:
+def _change(clue: Clue | None, change: str, year: Array, base: Array, level: float) -> Change:
+    """Of a clue, or of the prior for None."""
+    what, title = (clue.name, clue.title) if clue else (PRIOR, PRIOR)
     apart = float(np.abs(year - base).sum() / 2)
-    return Change(what=what, change=change, **_summary(year, level), apart=apart)
+    return Change(what=what, title=title, change=change, **_summary(year, level), apart=apart)
 
 
 def _summary(year: Array, level: float) -> dict[str, int]:

@@ -7,9 +7,11 @@ import dataclasses
 import math
 import os
 import pickle
+import re
 import shutil
 from itertools import pairwise
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pandas as pd
@@ -31,6 +33,7 @@ from scarfdate.card.card import pocket_card
 from scarfdate.card.fit import Group
 from scarfdate.card.pocket import PocketCard
 from scarfdate.tables.priors import shipped_folder
+from tests import pictures
 
 pytestmark = pytest.mark.slow
 
@@ -234,6 +237,36 @@ def test_it_prints_on_both_sides_of_one_sheet(card: PocketCard, size: str, chann
         assert (
             panel.margin_width() <= 105 / 25.4 * 96 and panel.margin_height() <= 148.5 / 25.4 * 96
         )
+
+
+def test_hems_and_labels_are_drawn_where_the_name_leaves_room(card: PocketCard) -> None:
+    """A drawing takes no line of its own, so the card fits as before; a row has all its values drawn or none."""
+    html = card.to_html()
+    page = ElementTree.fromstring(re.sub(r"<(!DOCTYPE|meta|col)\b[^>]*>|&nbsp;", "", html))
+    drawn = {}
+    for row in page.iter("tr"):
+        pictures = row.findall("td/{*}svg")
+        if pictures:
+            drawn[row[0].text] = [one.findtext("{*}title") for one in pictures]
+    drawings = load_priors().drawings
+    for label, values in drawn.items():
+        (found,) = [
+            (clue, row) for clue in ("hem", "label_make") if clue in card.rows
+            for row in card.rows[clue] if row.label == label
+        ]  # fmt: skip
+        assert values == list(found[1].values)
+        for value in values:
+            assert drawings[found[0], value].alt in html
+    assert {"hand rolled", "machine rolled", "machine stitched", "overlocked", "woven"} <= set(
+        drawn
+    )
+    assert "Touch is not learned from pictures." in html and "life size" in html
+
+
+def test_the_picture_of_readme_is_of_this_card(card: PocketCard) -> None:
+    """`python -m tests.pictures` makes it anew."""
+    kept = (pictures.FOLDER / "card.svg").read_text(encoding="utf-8")
+    assert kept == pictures.card(card) + "\n"
 
 
 def test_no_more_rows_than_the_page_holds(card: PocketCard, small: PocketCard) -> None:

@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 
 from scarfdate import Drawing, Scarf, ScarfdateError, WordError, draw, draw_clue, load_priors
 from scarfdate.cli import cli
-from scarfdate.drawing.draw import SKETCHES, TOUCH
-from scarfdate.tables.drawings import EVERY_WORD
+from scarfdate.strokes.shown import EVERY_WORD
+from scarfdate.strokes.sketches import SKETCHES, TOUCH
 
 PRIORS = load_priors()
 SVG = "{http://www.w3.org/2000/svg}"
@@ -212,6 +212,8 @@ def test_a_piece_is_drawn_to_scale_beside_a_hand() -> None:
     assert float(view.get("width", 0)) == pytest.approx(900 * times, abs=0.01)
     assert float(view.get("height", 0)) == pytest.approx(600 * times, abs=0.01)
     assert "90 x 60 cm" in drawing.alt and "bordered" in drawing.alt
+    bare = draw(Scarf(size="90 x 60 cm", motif="dots"))  # an empty square is no plain one
+    assert "90 x 60 cm, without its pattern" in bare.alt
 
 
 @pytest.mark.parametrize("size", ["5 x 5 cm", "590 x 20 cm", "20 x 590 cm"])
@@ -225,7 +227,11 @@ def test_a_piece_shows_each_clue_and_says_what_is_not_drawn() -> None:
     drawing = draw(
         {"hem": "rolled", "stitches_per_inch": 9, "palette": "jewel", "label_text": "MADE IN ITALY"}
     )
-    for said in ("hem: hand-rolled", "hem: machine-rolled", "9 stitches in an inch"):
+    for said in (
+        "hem: perhaps hand-rolled",
+        "hem: perhaps machine-rolled",
+        "9 stitches in an inch",
+    ):
         assert said in drawing.alt
     assert (
         "Not drawn: " in drawing.caption

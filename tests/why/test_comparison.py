@@ -83,12 +83,3 @@ def test_under_different_priors_or_with_many_clues_nothing_is_shared_out() -> No
         assert found.first_before + found.same_year + found.second_before == pytest.approx(1)
         if found.share:
             assert found.decibans == pytest.approx(sum(found.share.values()), abs=1e-9)
-
-
-def test_the_plot_has_both_and_the_clues_between() -> None:
-    pyplot = pytest.importorskip("matplotlib.pyplot")
-    found = compare(date_scarf(A, as_of=NOW), date_scarf(B, as_of=NOW))
-    axes = found.plot()
-    assert len(axes) == 3
-    assert len(axes[1].patches) == len(found.share)
-    pyplot.close(axes[0].figure)

@@ -122,10 +122,10 @@ def test_the_plot_has_a_bar_for_each_clue_and_the_prior() -> None:
     found = sensitivity(SEEN, as_of=NOW)
     ax = found.plot()
     names = [label.get_text() for label in ax.get_yticklabels()]
-    assert set(names) == {change.what for change in found.changes}
+    assert set(names) == {change.title for change in found.changes}
     bars, (lines,) = ax.patches[1:], ax.collections[-1:]  # the first patch is the band behind
     for name, bar, line in zip(names, bars, lines.get_segments(), strict=True):
-        own = [change for change in found.changes if change.what == name]
+        own = [change for change in found.changes if change.title == name]
         assert bar.get_x() == min(change.median for change in own)
         assert bar.get_width() == pytest.approx(
             max(max(change.median for change in own) - bar.get_x(), 0.4)

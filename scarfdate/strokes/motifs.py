@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from scarfdate.drawing import figures
-from scarfdate.drawing.pen import BOLD, FINE, HEAVY, INK, PAPER, Pen, Sheet, around, steps
-from scarfdate.drawing.prints import leaf
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes import figures
+from scarfdate.strokes.pen import BOLD, FINE, HEAVY, INK, PAPER, Pen, Sheet, around, steps
+from scarfdate.strokes.prints import leaf
+from scarfdate.strokes.shown import Shown
 
 _CUT = 300.0  # mm, the side of the square that is cut out
 Motif = Callable[[Pen, Shown], None]

@@ -21,6 +21,11 @@ _NAMESPACE = "http://www.w3.org/2000/svg"
 _LETTERS = "sans-serif"
 _GAP, _LINE, _SMALL, _BAR = 5.0, 4.0, 2.8, 22.0  # mm on paper
 _SEAM = 0.12  # mm on paper
+_STROKES = {
+    "fill": NONE,
+    "stroke-linecap": "round",
+    "stroke-linejoin": "round",
+}  # unless a stroke says otherwise
 
 
 def printable(text: str) -> str:
@@ -81,6 +86,7 @@ class Pen:
                 "height": _short(high),
                 "viewBox": f"0 0 {_short(wide)} {_short(high)}",
                 "overflow": "hidden",
+                **_STROKES,
             },
         )
         self.chance = Random(f"{width:g} {height:g} {times:g}")  # uneven, and the same every time
@@ -98,14 +104,16 @@ class Pen:
         ink: str = INK,
         closed: bool = False,
         dashes: str = "",
-        caps: str = "round",
+        caps: str = "",
         name: str = "",
     ) -> None:
         """Straight from point to point; ``width`` on paper; ``name``: what it is, for who counts in the picture."""
         kind = "polygon" if closed else "polyline"
         given = {"class": name} if name else {}
         given["points"] = " ".join(f"{self._at(x)},{self._at(y)}" for x, y in points)
-        self._add(kind, given | {"stroke-linecap": caps}, width, fill, ink, dashes)
+        if caps:
+            given["stroke-linecap"] = caps
+        self._add(kind, given, width, fill, ink, dashes)
 
     def thread(self, points: Sequence[Point], thick: float, *, full: bool = False) -> None:
         """A thread of a thickness (mm of the thing), black where it is ``full``, else white between two lines."""
@@ -144,6 +152,11 @@ class Pen:
     ) -> None:
         """A round spot; only its rim where ``fill`` is white and ``width`` is more than nothing."""
         self.oval(x, y, radius, radius, fill=fill, width=width)
+
+    def dots(self, places: Iterable[Point], radius: float) -> None:
+        """Black spots of one size as a single stroke: hardly any length, and round ends."""
+        path = "".join(f"{self._start(place)}h.01" for place in places)
+        self._add("path", {"d": path}, 2 * radius * self.times, NONE, INK, "")
 
     def oval(
         self,
@@ -201,17 +214,17 @@ class Pen:
     def hatch(self, x: float, y: float, width: float, height: float, every: float) -> None:
         """Slanting lines over a rectangle, ``every`` so many mm of paper: a grey without a second colour."""
         inner = self.window(x, y, width, height)
-        step = every / self.times
-        for number in range(int((width + height) / step) + 1):
-            inner.line([(number * step, 0), (number * step - height, height)], THIN)
+        starts = steps(0.0, width + height, every / self.times)
+        path = "".join(inner._start((at, 0)) + inner._to((at - height, height)) for at in starts)
+        inner._add("path", {"d": path}, THIN, NONE, INK, "")
 
     def _add(
         self, kind: str, given: dict[str, str], width: float, fill: str, ink: str, dashes: str
     ) -> None:
-        given = given | {"fill": fill}
+        if fill != NONE:
+            given["fill"] = fill
         if width:
             given |= {"stroke": ink, "stroke-width": _short(width)}
-            given = {"stroke-linecap": "round", "stroke-linejoin": "round"} | given
         if dashes:
             given["stroke-dasharray"] = dashes
         SubElement(self.root, kind, given)
@@ -233,11 +246,16 @@ class Pen:
 
 
 class Sheet:
-    """Views side by side at one scale, each with its name, over a bar of a stated length."""
+    """Views side by side at one scale, each with its name, over a bar of a stated length.
 
-    def __init__(self, times: float, hand: float) -> None:
+    ``lettered``: whether names and length are written into it; ``names`` has those of the views.
+    """
+
+    def __init__(self, times: float, hand: float, *, lettered: bool = True) -> None:
         self.root = Element("svg")
         self.times = times
+        self.lettered = lettered
+        self.names: list[str] = []
         self.hand = hand  # mm, how wide a hand is where one is shown
         self.width = self.height = 0.0  # of the views so far, on paper
 
@@ -246,15 +264,18 @@ class Sheet:
         start = self.width + _GAP if self.width else 0.0
         pen = Pen(self.root, (start, 0), width, height, self.times)
         self.width = start + width * self.times
-        self.height = max(self.height, height * self.times + (_LINE if name else 0))
+        written = name if self.lettered else ""
+        self.height = max(self.height, height * self.times + (_LINE if written else 0))
         if name:
+            self.names.append(name)
+        if written:
             write(self.root, name, (start, height * self.times + _LINE - 1), _SMALL)
         return pen
 
     def done(self) -> tuple[Element, float, float]:
         """The drawing with its bar below, and its size on paper."""
         length = self.bar()
-        place = self.height + _LINE
+        place = self.height + (_LINE if self.lettered else _LINE / 2)
         broad = length * self.times
         ends = [
             (0, place - 1),
@@ -267,7 +288,8 @@ class Sheet:
         placed = " ".join(f"{_short(x)},{_short(y)}" for x, y in ends)
         given = {"points": placed, "fill": NONE, "stroke": INK, "stroke-width": _short(FINE)}
         SubElement(self.root, "polyline", given)
-        write(self.root, in_words(length), (broad + 2, place + 1), _SMALL)
+        if self.lettered:
+            write(self.root, in_words(length), (broad + 2, place + 1), _SMALL)
         high = place + _LINE / 2
         self.root.set("width", _short(self.width))
         self.root.set("height", _short(high))

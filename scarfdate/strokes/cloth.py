@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from scarfdate.drawing.pen import BOLD, FINE, INK, PAPER, THIN, Pen, Point, Sheet, around, steps
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes.pen import BOLD, FINE, INK, PAPER, THIN, Pen, Point, Sheet, around, steps
+from scarfdate.strokes.shown import Shown
 
 _ACROSS, _DOWN = 12, 9  # threads in a view
 Over = Callable[

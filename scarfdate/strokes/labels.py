@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
-from scarfdate.drawing.pen import BOLD, FINE, HEAVY, PAPER, THIN, Pen, Point, Sheet, steps
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes.pen import BOLD, FINE, HEAVY, PAPER, THIN, Pen, Point, Sheet, steps
+from scarfdate.strokes.shown import Shown
 
 _AROUND = 5.0  # mm of cloth around a label
 _WORDS = "ALL SILK"
@@ -24,9 +25,7 @@ def _cloth(sheet: Sheet, row: Shown) -> Pen:
     pen.line([(0, low), (right, low), (right, 0)], BOLD)
     pen.line([(0, low - 3), (right - 3, low - 3), (right - 3, 0)], FINE)
     pen.line([(0, low - 2.4), (right - 2.4, low - 2.4), (right - 2.4, 0)], FINE, dashes="1.6 1")
-    for x in steps(1, right - 4, 1.4):
-        for y in steps(1, low - 4, 1.4):
-            pen.spot(x, y, 0.06)
+    pen.dots(itertools.product(steps(1, right - 4, 1.4), steps(1, low - 4, 1.4)), 0.06)
     return pen
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from scarfdate.drawing.pen import BOLD, FINE, INK, NONE, PAPER, Pen, Point, around, steps
-from scarfdate.drawing.prints import leaf
+from scarfdate.strokes.pen import BOLD, FINE, INK, NONE, PAPER, Pen, Point, around, steps
+from scarfdate.strokes.prints import leaf
 
 
 def flower(pen: Pen, x: float, y: float, across: float) -> None:

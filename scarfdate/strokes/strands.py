@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from scarfdate.drawing.pen import BOLD, FINE, PAPER, THIN, Pen, Point, Sheet, around, steps
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes.pen import BOLD, FINE, PAPER, THIN, Pen, Point, Sheet, around, steps
+from scarfdate.strokes.shown import Shown
 
 _LONG = 7.0  # how many times as long as thick a fibre is shown
 _ROWS = (0.9, 2.5, 4.1)  # where fibres lie, in thicknesses

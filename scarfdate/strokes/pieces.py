@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scarfdate.drawing import figures
-from scarfdate.drawing.motifs import scene
-from scarfdate.drawing.pen import BOLD, FINE, HEAVY, INK, PAPER, THIN, Pen, Sheet, steps
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes import figures
+from scarfdate.strokes.motifs import scene
+from scarfdate.strokes.pen import BOLD, FINE, HEAVY, INK, PAPER, THIN, Pen, Sheet, steps
+from scarfdate.strokes.shown import Shown
 
 _HAND_LONG = 2.3  # times as long as wide, with its wrist
 Layout = Callable[[Pen, Shown], None]

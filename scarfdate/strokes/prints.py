@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from scarfdate.drawing.cloth import crossings, in_plain
-from scarfdate.drawing.pen import BOLD, FINE, HEAVY, INK, PAPER, THIN, Pen, Point, Sheet, steps
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes.cloth import crossings, in_plain
+from scarfdate.strokes.pen import BOLD, FINE, HEAVY, INK, PAPER, THIN, Pen, Point, Sheet, steps
+from scarfdate.strokes.shown import Shown
 
 
 def leaf(x: float, y: float, long: float, broad: float, turned: float = -35.0) -> list[Point]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from scarfdate.drawing.pen import (
+from scarfdate.strokes.pen import (
     BOLD,
     FINE,
     HEAVY,
@@ -16,7 +16,7 @@ from scarfdate.drawing.pen import (
     Sheet,
     steps,
 )
-from scarfdate.tables.drawings import Shown
+from scarfdate.strokes.shown import Shown
 from scarfdate.words.lengths import CM_PER_INCH
 
 INCH = 10 * CM_PER_INCH
