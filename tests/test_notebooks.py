@@ -22,8 +22,6 @@ NOT_YET = {
     "practice_rounds",
     # labels
     "what_a_label_says",
-    # sensitivity
-    "how_sensitive_to_each_clue",
     # the dealer's ten minutes
     "where_the_prior_comes_from",
     # the box
