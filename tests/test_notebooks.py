@@ -20,8 +20,6 @@ NAMES = [lesson["name"] for lesson in LESSONS]
 NOT_YET = {
     # dealt pieces
     "practice_rounds",
-    # labels
-    "what_a_label_says",
     # the dealer's ten minutes
     "where_the_prior_comes_from",
     # the box
