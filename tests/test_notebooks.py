@@ -40,8 +40,6 @@ NOT_YET = {
     "calibrate_on_sold_records",
     # the statistician's hour
     "how_the_prior_is_built",
-    # the last lesson
-    "can_it_be_trusted",
 }
 MENDED = [lesson for lesson in lessons() if lesson.name not in NOT_YET]
 

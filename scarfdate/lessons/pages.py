@@ -36,8 +36,9 @@ def run(path: Path) -> Any:
     try:
         client.execute()
     except nbclient.exceptions.CellExecutionError as error:
+        at = sum(cell.get("execution_count") is not None for cell in notebook.cells)
         raise ScarfdateError(
-            f"{path.stem}: a cell fails with {error.ename}: {error.evalue}"
+            f"{path.stem}: cell {at} of code fails with {error.ename} {error.evalue}".rstrip()
         ) from None
     except nbclient.exceptions.CellTimeoutError:
         raise ScarfdateError(f"{path.stem}: a cell takes more than {_CELL_AT_MOST} s") from None
@@ -57,6 +58,7 @@ def page(notebook: Any, lesson: Lesson | None, made: Collection[str]) -> str:
     for cell in seen.cells:
         if cell.cell_type == "markdown":
             heading = next(reversed(_headings(cell.source)), heading)
+            cell.source = re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", cell.source)
         else:
             cell.metadata.setdefault(
                 "alt", f"Picture to “{heading}”; the text beside it says what it shows"

@@ -100,4 +100,4 @@ def faults(html: str) -> list[str]:
     for cell in page.cells:
         if re.search(r"\w(\.\.\.|…)$", cell.strip()):
             found.append(f"cut inside a word or a sentence: {cell.strip()[-40:]!r}")
-    return found
+    return list(dict.fromkeys(found))

@@ -69,7 +69,7 @@ def test_pages_of_lessons(shelf: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     ran = CliRunner().invoke(cli.cli, ["lessons", str(out)])
     assert ran.exit_code == 1
-    assert "second is left out: second: a cell fails with ZeroDivisionError" in " ".join(
+    assert "second is left out: second: cell 1 of code fails with ZeroDivisionError" in " ".join(
         ran.output.split()
     )
     assert sorted(path.name for path in out.iterdir()) == ["first.html", "index.html", "third.html"]
