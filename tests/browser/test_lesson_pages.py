@@ -17,6 +17,7 @@ from tests.test_notebooks import NOT_YET
 pytestmark = pytest.mark.browser
 
 WIDTH = 800  # pixels: half a screen, or a tablet held upright
+PHONE = 390  # there a frame may be moved sideways, but not the page
 # What is wider than the text, as (tag, pixels too many, how it begins). Printed columns must not be wrapped to fit.
 TOO_WIDE = """() => {
   const most = document.querySelector("main").getBoundingClientRect().right + 1;
@@ -84,6 +85,8 @@ def test_pages_fit(pages: list[Path], open_page: Callable[..., Any]) -> None:
             == 0
         )
         assert shown.refused == []
+        shown.set_viewport_size({"width": PHONE, "height": 844})
+        assert shown.evaluate("document.documentElement.scrollWidth") <= PHONE, path.stem
 
 
 def test_the_measure_finds_what_is_too_wide_and_what_is_broken(
