@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     )
     from scarfdate.learning.learn import learn
     from scarfdate.learning.learned import Learned
+    from scarfdate.lessons.pages import write_lessons
     from scarfdate.model.drawing import Simulated, simulate
     from scarfdate.reading.label import Label, read_label
     from scarfdate.reading.medium import Medium, read_medium
@@ -150,6 +151,7 @@ _WHERE = {
     "shelf": "worth.shelf",
     "simulate": "model.drawing",
     "table_slopes": "why.slopes",
+    "write_lessons": "lessons.pages",
     "write_template": "columns.template",
 }
 
@@ -230,6 +232,7 @@ __all__ = [
     "shelf",
     "simulate",
     "table_slopes",
+    "write_lessons",
     "write_template",
 ]
 
