@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Sequence
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -52,7 +53,7 @@ def page(notebook: Any, lesson: Lesson | None, made: Collection[str]) -> str:
     have a page: a link to another becomes plain text. Raises ScarfdateError where nbconvert is not installed.
     """
     nbconvert = needed("nbconvert", "notebooks", "writing a lesson as a page")
-    seen = notebook.copy()
+    seen = deepcopy(notebook)
     seen.cells = [cell for cell in seen.cells if "hide" not in cell.metadata.get("tags", ())]
     heading = title = _headings(seen.cells[0].source)[0]
     for cell in seen.cells:

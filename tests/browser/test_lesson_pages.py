@@ -22,7 +22,7 @@ PHONE = 390  # there a frame may be moved sideways, but not the page
 TOO_WIDE = """() => {
   const most = document.querySelector("main").getBoundingClientRect().right + 1;
   const found = [];
-  for (const one of document.querySelectorAll("table, img, svg, pre, figure")) {
+  for (const one of document.querySelectorAll("table, img, svg:not(svg svg), pre, figure")) {
     if (one.closest("details:not([open])")) continue;
     const columns = one.tagName === "PRE" && /\\S {2,}\\S/.test(one.textContent);
     if (columns) { one.style.whiteSpace = "pre"; one.style.width = "max-content"; }
