@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     )
     from scarfdate.learning.learn import learn
     from scarfdate.learning.learned import Learned
+    from scarfdate.lessons.pages import write_lessons
     from scarfdate.model.drawing import Simulated, simulate
     from scarfdate.reading.label import Label, read_label
     from scarfdate.reading.medium import Medium, read_medium
@@ -156,6 +157,7 @@ _WHERE = {
     "simulate": "model.drawing",
     "sorting_table": "sorting.table",
     "table_slopes": "why.slopes",
+    "write_lessons": "lessons.pages",
     "write_template": "columns.template",
 }
 
@@ -239,6 +241,7 @@ __all__ = [
     "simulate",
     "sorting_table",
     "table_slopes",
+    "write_lessons",
     "write_template",
 ]
 

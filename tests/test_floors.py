@@ -16,7 +16,7 @@ import scarfdate
 FLOORS = [
     "errors conventions frozen",
     "files years threads",
-    "words show density",
+    "words show density lessons",
     "strokes",
     "tables",
     "reading",
@@ -56,7 +56,7 @@ def _modules() -> dict[str, Path]:
     found = {}
     for path in PACKAGE.rglob("*.py"):
         name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
-        if not name.startswith(("priors", "data")):
+        if not name.startswith(("priors", "data", "notebooks")):
             found[name.removesuffix(".__init__")] = path
     return found
 

@@ -13,6 +13,7 @@ import pytest
 
 from scarfdate import date_table, load_priors
 from scarfdate.building.record_clues import SCARF_LIKE, record_clues
+from scarfdate.lessons.contents import shipped_notebooks
 from scarfdate.records.museum import read_records
 from tests.real_records import curator
 from tests.real_records.museum_dating import measure
@@ -58,4 +59,9 @@ def test_a_curator_is_helped_with_scarves_of_the_20th_century(shared: Path) -> N
         now = (len(records), gain, error, curator.mean(records, "covered")[0])
         assert now == pytest.approx(tuple(kept.loc[name]), abs=0.005), name
     late = curator.by_decade(found[curator.ALL_KINDS]).set_index("decade")
+    # the figures that the lesson on trust shows
+    shown = pd.read_csv(shipped_notebooks() / "held_out.csv")
+    shown = shown[shown["what"] == "by decade"].set_index("name")
+    assert shown["records"].to_dict() == late["records"].to_dict()
+    assert shown["covered"].to_dict() == pytest.approx(late["covered"].to_dict(), abs=0.005)
     assert (late.loc[["1970s", "2000s"], "covered"] >= 0.70).all()

@@ -87,3 +87,20 @@ def test_its_table_is_what_was_measured() -> None:
         said = f"| {row.records} | {row.number} | {row.gain:.3f} ({row.error:.3f}) | {100 * row.covered:.0f} % |"
         assert said in README, said
     assert README.count("\n| ") == len(kept) + 1  # no other table
+
+
+def test_the_lesson_on_trust_shows_the_same_figures() -> None:
+    """``notebooks/held_out.csv``: the table of ``curator.csv``, and of other methods what stands in the text."""
+    shown = pd.read_csv(TOP / "notebooks" / "held_out.csv")
+    kept = pd.read_csv(TOP / "tests" / "real_records" / "curator.csv")
+    first = shown[shown["what"] == "gain over the prior alone"]
+    assert (
+        first[["name", "records", "gain", "error", "covered"]].to_numpy().tolist()
+        == kept.to_numpy().tolist()
+    )
+    methods = shown[shown["what"].str.endswith(" held out")]
+    assert len(methods) == 6
+    for row in methods.itertuples():
+        assert f"{row.gain:.3f} ({row.error:.3f})" in README, row.name
+        if row.covered == row.covered:
+            assert f"{100 * row.covered:.0f} %" in README

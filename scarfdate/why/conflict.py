@@ -16,6 +16,7 @@ from scarfdate.answer.reasons import Says
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import RangeError, shown
+from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import posterior
 from scarfdate.model.replicas import replicas
@@ -67,6 +68,7 @@ def conflict(
         slip = first.slip - altered
         as_noted = 1.0 - first.slip - later_piece
     doubted = asked.dated().misreadings
+    wrong = {doubt.clue: doubt.chance for doubt in reversed(doubted)}  # of two, the larger
     predictive_p = float("nan")
     if draws:
         like = replicas(model, codes, int(draws), rng or np.random.default_rng(_SEED))
@@ -79,7 +81,8 @@ def conflict(
         later_piece=float(max(later_piece, 0.0)),
         predictive_p=predictive_p,
         misread=next((doubt for doubt in doubted if doubt.likely), None),
-        amiss=max([d.chance for d in doubted if order and d.clue == clues[0].clue], default=0.0),
+        amiss=wrong.get(clues[0].clue, 0.0) if order else 0.0,
+        wrong=frozen(wrong),
     )
 
 

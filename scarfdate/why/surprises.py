@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -46,7 +47,8 @@ class Conflict:
     and that it is as noted on a later piece in an older look. They sum to one. ``predictive_p``: the
     share of pieces drawn from the model whose clues fit as badly or worse, 0 to 1 (of ties, half); NaN
     where none were drawn. A prior predictive p-value (Box 1980). ``misread``: what the sentence of the dating takes
-    for a mistake, or None: a misreading, such as one print taken for another, counts there as a slip does. ``amiss``: the chance of either for the first.
+    for a mistake, or None: a misreading, such as one print taken for another, counts there as a slip does. ``amiss``: the chance of either for the first;
+    ``wrong``: the same for everything noted, by clue.
     """
 
     clues: tuple[Surprise, ...]
@@ -57,6 +59,7 @@ class Conflict:
     predictive_p: float
     misread: Doubt | None = None
     amiss: float = 0.0
+    wrong: Mapping[str, float] = field(default_factory=dict)
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a thing noted."""
@@ -73,13 +76,32 @@ class Conflict:
             "as noted": self.as_noted, "a slip": self.slip, "altered since": self.altered,
             "a later piece": self.later_piece,
         }  # fmt: skip
+        if self._suspect:  # then the sentence speaks of misreadings too, and so do the bars
+            chances = {what: chance for chance, what in self._explained()}
         why = [(name, page.bar(chance), percent(chance)) for name, chance in chances.items()]
-        each = [(one.seen, page.bar(one.slip, room=6), percent(one.slip)) for one in self.clues]
+        wrong = [(one.seen, self.wrong.get(one.clue, one.slip)) for one in self.clues]
+        each = [(seen, page.bar(chance, room=6), percent(chance)) for seen, chance in wrong]
         return page.view(
             str(self),
             page.table(why, caption=f"What explains it: {self.clues[0].seen}", numbers=(2,)),
-            page.table(each, caption="The chance that each is a slip", numbers=(2,)),
+            page.table(
+                each, caption="The chance that each is a slip or a misreading", numbers=(2,)
+            ),
         )
+
+    @property
+    def _suspect(self) -> bool:
+        """Whether the first is doubtful enough to say what explains it."""
+        return max(self.amiss, self.clues[0].slip) >= MATTERS
+
+    def _explained(self) -> list[tuple[float, str]]:
+        """What the first may be, with its chance, the likeliest first."""
+        each = (
+            (1 - self.amiss, "it is as you noted"),
+            (self.altered, "it was changed after the piece was made"),
+            (max(self.amiss - self.altered, 0.0), "you misread or miswrote"),
+        )
+        return sorted(each, key=lambda one: -one[0])
 
     def __str__(self) -> str:
         if not self.clues:
@@ -91,21 +113,15 @@ class Conflict:
         if most.decibans <= 0:
             return f"Nothing here looks like a slip.{usual}{self._misread(most)}"
         seen = capital(most.seen)
-        suspect = max(self.amiss, most.slip) >= MATTERS
         if len(self.clues) == 1:
             text = f"{seen} is rare here, and there is no other clue to check it by."
-        elif suspect:
+        elif self._suspect:
             text = f"{seen} fits worst with the other clues: check it first."
         else:
             text = f"{seen} fits worst with the other clues, but not badly."
-        each = (
-            (1 - self.amiss, "it is as you noted"),
-            (self.altered, "it was changed after the piece was made"),
-            (self.amiss - self.altered, "you misread or miswrote"),
-        )
-        ranked = sorted(each, key=lambda one: -one[0])
-        if suspect:
-            text += f" The chances: {'; '.join(f'{percent(max(c, 0.0))}, {what}' for c, what in ranked)}."
+        if self._suspect:
+            told = (f"{percent(chance)}, {what}" for chance, what in self._explained())
+            text += f" The chances: {'; '.join(told)}."
         if self.later_piece >= MATTERS:
             text += (
                 f" It may also be right on a later piece in an older style "

@@ -1,0 +1,1 @@
+"""How do I learn it? The notebooks in their order, and as pages for reading without Python."""
