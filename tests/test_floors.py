@@ -26,7 +26,7 @@ FLOORS = [
     "why card records",
     "scoring",
     "learning building",
-    "worth",
+    "worth practice",
     "__init__",
     "cli",
 ]
