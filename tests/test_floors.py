@@ -26,7 +26,7 @@ FLOORS = [
     "why card records",
     "scoring",
     "learning building",
-    "worth practice",
+    "worth practising",
     "__init__",
     "cli",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from scarfdate.practice.bet import Bet
+from scarfdate.practising.bet import Bet
 
 
 @dataclass(frozen=True)
