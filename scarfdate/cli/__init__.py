@@ -8,7 +8,7 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import appraise, date, describe, records, sheets, shelf, tables, why
+from scarfdate.cli import appraise, date, describe, practice, records, sheets, shelf, tables, why
 from scarfdate.cli.front import cli
 
 for command in (
@@ -20,6 +20,7 @@ for command in (
     *tables.COMMANDS,
     *appraise.COMMANDS,
     *shelf.COMMANDS,
+    *practice.COMMANDS,
 ):
     cli.add_command(command)
 

@@ -11,7 +11,7 @@ Both become shares of the decades that sum to one, none of them zero, so that no
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from numbers import Integral
 
@@ -87,6 +87,17 @@ class Bet:
         place = (np.arange(FIRST_YEAR, as_of + 1) - FIRST_YEAR) // _DECADE
         shares = np.bincount(place, by_year, len(decades))
         return Bet(decades, tuple(shares.tolist()), as_of, interval=(low, high))
+
+    @staticmethod
+    def of_shares(shares: Sequence[float], last: int) -> Bet:
+        """Shares of all decades from the 1880s to that of ``last``. RangeError where they are no such shares."""
+        decades, given = _decades_to(last), np.asarray(shares, dtype=float)
+        if given.shape != (len(decades),) or not (given > 0).all() or abs(given.sum() - 1) > 1e-6:
+            raise RangeError(
+                f"bet: {len(decades)} shares above 0 that sum to one are needed, from the {decades[0]}s to "
+                f"the {decades[-1]}s, got {shown(shares)}"
+            )
+        return Bet(decades, tuple(given.tolist()), last)
 
     def over_years(self) -> Array:
         """Chances of the years 1880 to ``last``, summing to one: chips lie evenly on the years of a decade."""

@@ -13,7 +13,7 @@ from scarfdate.answer.one_scarf import date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.practising.history import Played
-from scarfdate.practising.overlooked import Weighed, decibans_for, overlooked
+from scarfdate.practising.overlooked import Weighed, chance_of, decibans_for, overlooked
 from scarfdate.practising.piece import in_words, only, title_of
 from scarfdate.practising.score import Score, Truth, by_decade
 from scarfdate.show import page
@@ -32,13 +32,14 @@ class Outcome:
     """A round that is over. ``after``: when each bet was laid ("before any clue", "after the hem");
     ``hers``, ``library``: the score of each bet, and of the library with the same clues; the first of the
     library's is the prior's. ``weighed``: each clue's weight for the true decade, as she and the library
-    moved; ``told_apart``: the pair it was about, "" for none."""
+    moved; ``opening``: the chances that both gave it before any clue; ``told_apart``: the pair it was about, "" for none."""
 
     played: Played
     after: tuple[str, ...]
     hers: tuple[Score, ...]
     library: tuple[Score, ...]
     weighed: tuple[Weighed, ...]
+    opening: tuple[float, float]
     truth: str
     decades: tuple[int, ...]
     told_apart: str = ""
@@ -56,8 +57,7 @@ class Outcome:
     @cached_property
     def overlooked(self) -> str:
         """One sentence on the clue that she weighed worst."""
-        opening = self.hers[0].chance, self.library[0].chance
-        return overlooked(self.weighed, opening, decades_in_words(self.decades))
+        return overlooked(self.weighed, self.opening, decades_in_words(self.decades))
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a bet: after, her bet, and the log and interval scores, hers, the library's, the prior's."""
@@ -134,10 +134,8 @@ def outcome_of(played: Played, priors: Priors, told_apart: str = "") -> Outcome:
         truth = Truth(everything, False)
     decades = truth.decades
     bets = [np.array(step.bet.shares) for step in played.steps]
-    moved = [
-        np.diff([decibans_for(shares, decades) for shares in some])
-        for some in (bets, [by_decade(chance) for chance in chances])
-    ]
+    its = [by_decade(chance) for chance in chances]
+    moved = [np.diff([decibans_for(shares, decades) for shares in some]) for some in (bets, its)]
     words = [in_words(scarf, name, priors, played.channel, played.as_of) for name in played.order]
     return Outcome(
         played=played,
@@ -145,9 +143,10 @@ def outcome_of(played: Played, priors: Priors, told_apart: str = "") -> Outcome:
         hers=tuple(truth.of_bet(step.bet) for step in played.steps),
         library=tuple(truth.scored(chance) for chance in chances),
         weighed=tuple(
-            Weighed(name, said, float(hers), float(its))
-            for name, said, hers, its in zip(played.order, words, *moved, strict=True)
+            Weighed(name, said, float(hers), float(library))
+            for name, said, hers, library in zip(played.order, words, *moved, strict=True)
         ),
+        opening=(chance_of(bets[0], decades), chance_of(its[0], decades)),
         truth=_in_words(played, truth),
         decades=decades,
         told_apart=told_apart,

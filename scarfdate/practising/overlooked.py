@@ -10,6 +10,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from scarfdate.answer.reasons import WEIGHTY
 from scarfdate.conventions import DECIBANS_PER_NAT, FIRST_YEAR, Array
 from scarfdate.show.sentence import percent
@@ -31,10 +33,19 @@ class Weighed:
 
 def decibans_for(shares: Array, decades: Sequence[int]) -> float:
     """The log odds of some decades, in decibans, from the shares of all; infinite where they are all."""
-    places = [(decade - FIRST_YEAR) // 10 for decade in decades]
-    inside = float(shares[places].sum())
-    outside = float(sum(share for place, share in enumerate(shares) if place not in places))
-    return DECIBANS_PER_NAT * math.log(inside / outside) if outside > 0 else math.inf
+    others = np.delete(shares, _places(decades))
+    if not others.size:
+        return math.inf
+    return DECIBANS_PER_NAT * math.log(chance_of(shares, decades) / float(others.sum()))
+
+
+def chance_of(shares: Array, decades: Sequence[int]) -> float:
+    """The chance of some decades, from the shares of all."""
+    return float(shares[_places(decades)].sum())
+
+
+def _places(decades: Sequence[int]) -> list[int]:
+    return [(decade - FIRST_YEAR) // 10 for decade in decades]
 
 
 def overlooked(weighed: Sequence[Weighed], opening: tuple[float, float], decades: str) -> str:
@@ -49,8 +60,8 @@ def overlooked(weighed: Sequence[Weighed], opening: tuple[float, float], decades
         hers, its = opening
         if DECIBANS_PER_NAT * abs(math.log(hers / its)) >= _NAMED:
             return (
-                f"It was none of the clues: before any you gave {decades} {percent(hers)}, and the library "
-                f"{percent(its)}."
+                f"You weighed the clues about as the library does; but before any you gave {decades} "
+                f"{percent(hers)}, and the library {percent(its)}."
             )
         return (
             "You weighed every clue about as the library does: none is off by more than two to one."

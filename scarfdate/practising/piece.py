@@ -62,9 +62,10 @@ def noted(scarf: Scarf, family: str, priors: Priors) -> str:
     measure = getattr(seen, "noted", "")
     if measure:
         return str(measure)
-    (first, value), *rest = seen.cells(family).items()
+    value, *_ = seen.cells(family).values()
+    rest = list(seen.cells(family).items())[1:]
     more = [f"{name.replace('_', ' ')}: {_plain(cell)}" for name, cell in rest]
-    means = priors.vocabulary.meanings.get((family, str(value)), "")
+    means = priors.vocabulary.meanings.get(family, {}).get(str(value), "")
     if means and means != value:
         more.insert(0, means)
     return f"{_plain(value)} ({'; '.join(more)})" if more else _plain(value)

@@ -143,7 +143,9 @@ _WORDS = ("pieces", "channel")
 def _plain_bet(bet: Bet) -> object:
     if bet.interval is not None:
         return list(bet.interval)
-    laid = zip(bet.decades, bet.chips or (), strict=False)
+    if bet.chips is None:
+        return {"shares": list(bet.shares)}
+    laid = zip(bet.decades, bet.chips, strict=True)
     return {str(decade): count for decade, count in laid if count}
 
 
@@ -178,7 +180,10 @@ def _read_bet(plain: object, as_of: int) -> Bet:
     if isinstance(plain, list):
         first, last = (_whole(year) for year in plain)
         return Bet.of_interval(first, last, as_of)
-    chips = {int(decade): _whole(count) for decade, count in _mapping(plain).items()}
+    laid = _mapping(plain)
+    if "shares" in laid:
+        return Bet.of_shares([float(share) for share in _list(laid["shares"])], as_of)  # type: ignore[arg-type]
+    chips = {int(decade): _whole(count) for decade, count in laid.items()}
     return Bet.of_chips(chips, as_of)
 
 
