@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING
 
 import click
@@ -79,6 +80,9 @@ def practice(
 
 def _play(made: Practice) -> None:
     """Round after round, until all are played or she leaves."""
+    lines = standard_input()
+    if isinstance(lines, io.TextIOWrapper):
+        lines.reconfigure(errors="replace")  # a byte that is no letter would be met for ever
     while len(made.outcomes) < made.rounds:
         played = made.round()
         say("")
@@ -113,14 +117,11 @@ def _say_what_is_new(played: Round, before: int) -> None:
 
 def _typed() -> str | None:
     """What was typed, None where nothing more will come."""
-    standard_input()
     try:
         return input("Your bet: ")
     except EOFError:
         say("")
         return None
-    except UnicodeDecodeError:
-        return ""
 
 
 def _say(text: str) -> None:

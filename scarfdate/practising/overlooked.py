@@ -32,10 +32,10 @@ class Weighed:
 
 
 def decibans_for(shares: Array, decades: Sequence[int]) -> float:
-    """The log odds of some decades, in decibans, from the shares of all; infinite where they are all."""
+    """The log odds of some decades, in decibans, from the shares of all; NaN where they are all."""
     others = np.delete(shares, _places(decades))
     if not others.size:
-        return math.inf
+        return math.nan
     return DECIBANS_PER_NAT * math.log(chance_of(shares, decades) / float(others.sum()))
 
 
