@@ -24,8 +24,8 @@ class Played:
     bet before anything was shown and one after each clue, so one more than ``order``. ``known_from``,
     ``known_to``: the years in which it was made, equal where the year is known; for pieces of "stock", of
     which nobody knows, all years there are. ``pieces``: where it is from, "drawn", "stock", "labels" or
-    "own". ``channel``, ``as_of``: as it was dated. ``dealt``: the round of which this one was a return,
-    counted from 1, and 0 where it was new.
+    "own". ``channel``, ``as_of``: as it was dated. ``deal``: of which new
+    piece it was the ``again``-th return, new pieces being counted from 1; 0 where nobody dealt it.
     """
 
     seen: Mapping[str, object] = field(repr=False)
@@ -36,7 +36,8 @@ class Played:
     pieces: str
     channel: str
     as_of: int
-    dealt: int = 0
+    deal: int = 0
+    again: int = 0
 
     @property
     def dated(self) -> bool:

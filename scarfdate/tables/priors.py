@@ -37,6 +37,7 @@ from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
+from scarfdate.tables.practice import PracticeTables
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
 from scarfdate.tables.word_list import WordList, word_list
@@ -100,6 +101,7 @@ class Priors:
     drawings: Mapping[
         tuple[str, str], Shown
     ]  # by family and word; none in a folder without the file
+    practice: PracticeTables | None  # None in a folder without levels and pairs
     says_little: frozenset[str]  # families whose information about the decade may be none
     condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     pooling: Pooling | None  # None where a folder says nothing of how prices are learned
