@@ -15,7 +15,6 @@ from itertools import pairwise
 import numpy as np
 
 from scarfdate.answer.evidence import encode
-from scarfdate.clues.clue import NOT_LOOKED_AT
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import Array
 from scarfdate.learning.trust import powered
@@ -23,6 +22,7 @@ from scarfdate.model.exact import revival_parts
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.practising.bet import decade_places
 from scarfdate.practising.history import Played
+from scarfdate.practising.piece import only
 from scarfdate.tables.priors import Priors
 
 
@@ -100,12 +100,11 @@ class Believed:
 
 def shown_codes(model: Model, played: Played) -> Codes:
     """The row numbers of what was shown before each bet, (k + 1, clues)."""
-    seen = Scarf.from_dict(played.seen, priors=model.priors).seen
-    codes = [np.full((1, len(model.clues)), NOT_LOOKED_AT, dtype=np.int32)]
-    cells: dict[str, object] = {}
-    for family in played.order:
-        cells |= seen[family].cells(family)
-        codes.append(encode(model, Scarf.from_dict(cells, priors=model.priors))[0])
+    scarf = Scarf.from_dict(played.seen, priors=model.priors)
+    codes = [
+        encode(model, only(scarf, played.order[:count], model.priors))[0]
+        for count in range(len(played.order) + 1)
+    ]
     return np.concatenate(codes)
 
 

@@ -20,6 +20,7 @@ from scarfdate.conventions import DECIBANS_PER_NAT, LEVEL, Array
 from scarfdate.errors import RangeError
 from scarfdate.practising.believed import Believed
 from scarfdate.practising.history import History
+from scarfdate.practising.piece import title_of
 from scarfdate.practising.weights_fit import Fitted, fit
 from scarfdate.show import page
 from scarfdate.tables.priors import Priors, checked_priors
@@ -57,9 +58,9 @@ class ClueWeight:
     @property
     def verdict(self) -> str:
         """ "the wrong way round", "less than it is worth" or "more than it is worth" where the whole interval
-        says so; "tells little here" of a clue worth less than a deciban; else "as it is worth, as far as these
+        says so; "tells little here" where less than a deciban is at stake; else "as it is worth, as far as these
         rounds show"."""
-        if self.worth < WEIGHTY:
+        if max(self.worth, abs(self.given)) < WEIGHTY:
             return "tells little here"
         if self.high < 0:
             return "the wrong way round"
@@ -124,7 +125,7 @@ class Weights:
         return (
             f"What you give the clues, from {played}: how far a clue moves the odds of one decade against another, on "
             "average, in decibans (3 double the odds, 10 make them ten times as high; below 0 you read the clue the "
-            f"wrong way round). The range holds the truth {100 * self.level:g} % of the time."
+            f"wrong way round). Ranges in brackets hold the truth {100 * self.level:g} % of the time."
         )
 
     def _before(self) -> str:
@@ -137,14 +138,14 @@ class Weights:
     def _repr_html_(self) -> str:
         most = max(max(one.worth, one.given) for one in self.clues)
         rows = [
-            (page.under(one.title, str(one).partition(": ")[2]),
-             page.two_bars(one.worth / most, max(one.given, 0.0) / most))
+            (
+                page.under(*str(one).split(": ", 1)),
+                page.two_bars(one.worth / most, max(one.given, 0.0) / most),
+            )
             for one in self.clues
-        ]  # fmt: skip
-        pieces = [f"{one.title} ({one.pieces})" for one in self.clues]
+        ]
         caption = "A hollow bar is what a clue is worth, a full one what you give it"
-        shown = f"How many pieces showed each: {', '.join(pieces)}."
-        return page.view(self._head(), page.table(rows, caption=caption), shown, self._before())
+        return page.view(self._head(), page.table(rows, caption=caption), self._before())
 
 
 def weights(history: History, priors: Priors | None = None, *, level: float = LEVEL) -> Weights:
@@ -168,7 +169,7 @@ def weights(history: History, priors: Priors | None = None, *, level: float = LE
     rows = [
         ClueWeight(
             clue=clue,
-            title=_title(known, clue),
+            title=title_of(clue, known),
             pieces=int(found.pieces[place]),
             worth=float(gives[place, 0]),
             given=float(gives[place, 1]),
@@ -220,8 +221,3 @@ def _before(pieces: Sequence[Believed], found: Fitted) -> tuple[tuple[int, float
         (first + 10 * place, float(hers), float(tables))
         for place, (hers, tables) in enumerate(both.T)
     )
-
-
-def _title(priors: Priors, clue: str) -> str:
-    family = priors.families.get(clue)
-    return clue if family is None else family.title
