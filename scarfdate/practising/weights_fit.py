@@ -32,7 +32,8 @@ from scarfdate.practising.believed import Believed
 from scarfdate.practising.bet import CHIPS, Bet
 
 CENTRE, SPREAD = 1.0, 1.0  # of the prior of an exponent
-_SLIP = 0.02  # chips laid at random: one in five bets
+EXPECTED = 1.0  # spread of that of the log factor of a decade
+SLIP = 0.02  # chips laid at random: one in five bets
 _STEPS = 60
 _CLOSE = 1e-6
 
@@ -64,7 +65,7 @@ def fit(pieces: Sequence[Believed], bets: Sequence[Sequence[Bet]]) -> Fitted:
     decades = max(piece.decades for piece in pieces)
     laid = [_Laid(*each, clues) for each in zip(pieces, bets, strict=True)]
     centre = np.concatenate((np.full(len(clues), CENTRE), np.zeros(decades)))
-    prior = np.full(len(centre), SPREAD**-2)
+    prior = np.repeat([SPREAD**-2, EXPECTED**-2], [len(clues), decades])
 
     def at(theta: Array) -> tuple[float, Array, Array]:
         """The log posterior, and of every piece the score and the information of ten chips a bet."""
@@ -134,20 +135,25 @@ class _Laid:
         own = [clues.index(clue) for clue in piece.clues]
         self.own = len(own)
         self.at = np.array([*own, *(len(clues) + place for place in range(piece.decades))])
-        self.cells, self.chips = zip(*(_cells(bet, piece) for bet in bets), strict=True)
+        stretches = [_cells(bet, piece) for bet in bets]
+        most = max(len(chips) for _, chips in stretches)
+        self.cells = np.zeros((len(bets), most, len(piece.decade)))
+        self.chips = np.zeros((len(bets), most))
+        for place, (cells, chips) in enumerate(stretches):
+            self.cells[place, : len(cells)], self.chips[place, : len(cells)] = cells, chips
+        even = self.cells.mean(axis=2)
+        self.by_slip = SLIP * np.where(even > 0, even, 1.0)  # what is no stretch holds no chip
 
     def pull(self, theta: Array) -> tuple[float, Array, Array]:
         """The log likelihood, its score (parameters,) and expected information."""
         here = theta[self.at]
         year, slope = self.piece.years(here[: self.own], here[self.own :])
-        value, score, information = 0.0, np.zeros(len(here)), np.zeros((len(here), len(here)))
-        for cells, chips, chance, moves in zip(self.cells, self.chips, year, slope, strict=True):
-            held = (1 - _SLIP) * (cells @ chance) + _SLIP * cells.mean(axis=1)
-            by = (1 - _SLIP) * (cells @ moves.T)  # (cells, parameters)
-            value += float(chips @ np.log(held))
-            score += (chips / held) @ by
-            information += chips.sum() * (by.T / held) @ by
-        return value, score, information
+        chance = (1 - SLIP) * (self.cells @ year[:, :, None])[:, :, 0] + self.by_slip
+        moves = (1 - SLIP) * (self.cells @ slope.transpose(0, 2, 1)).reshape(-1, len(here))
+        value = float((self.chips * np.log(chance)).sum())
+        score = (self.chips / chance).reshape(-1) @ moves
+        laid = (self.chips.sum(axis=1, keepdims=True) / chance).reshape(-1, 1)
+        return value, score, moves.T @ (laid * moves)
 
 
 def _cells(bet: Bet, piece: Believed) -> tuple[Array, Array]:
