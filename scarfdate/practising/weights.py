@@ -57,9 +57,8 @@ class ClueWeight:
 
     @property
     def verdict(self) -> str:
-        """ "the wrong way round", "less than it is worth" or "more than it is worth" where the whole interval
-        says so; "tells little here" where less than a deciban is at stake; else "as it is worth, as far as these
-        rounds show"."""
+        """What the whole interval says: "the wrong way round", "less than it is worth", "more than it is worth",
+        or "no difference shown"; "tells little here" where less than a deciban is at stake."""
         if max(self.worth, abs(self.given)) < WEIGHTY:
             return "tells little here"
         if self.high < 0:
@@ -68,7 +67,7 @@ class ClueWeight:
             return "less than it is worth"
         if self.low > 1:
             return "more than it is worth"
-        return "as it is worth, as far as these rounds show"
+        return "no difference shown"
 
     def __str__(self) -> str:
         pieces = "1 piece" if self.pieces == 1 else f"{self.pieces} pieces"
