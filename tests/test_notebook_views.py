@@ -20,6 +20,10 @@ from hypothesis import strategies as st
 import scarfdate
 from scarfdate import Edge, Edges, Scarf, ScarfdateError, date_scarf, edges, read_label
 from scarfdate.conventions import FIRST_YEAR
+from scarfdate.practising.bet import read_bet
+from scarfdate.practising.calibration import calibration
+from scarfdate.practising.history import Played, Step
+from scarfdate.practising.weights import weights
 from scarfdate.show import page
 
 ROOT = Path(__file__).parents[1]
@@ -63,6 +67,19 @@ def _learned(route: str = "counts") -> scarfdate.Learned:
     return scarfdate.learn(_records(), route=route, as_of=AS_OF)
 
 
+def _played() -> list[Played]:
+    """A round on a hostile piece, with a bet before any clue and one after each."""
+    seen = {"hem": "hand-rolled", "fibre": "silk", "note": HOSTILE["note"]}
+    bets = {None: "1950-1990", "fibre": "1960s 6, 1970s 4", "hem": "1960s"}
+    steps = tuple(Step(clue, read_bet(bet, AS_OF)) for clue, bet in bets.items())
+    return [
+        Played(
+            seen=seen, order=("fibre", "hem"), steps=steps, known_from=1962, known_to=1962,
+            pieces="own", channel="thrift", as_of=AS_OF,
+        )
+    ]  # fmt: skip
+
+
 MAKE: dict[str, Callable[[], Any]] = {
     "Dating": lambda: _dating(HOSTILE),
     "Explanation": lambda: scarfdate.explain(Scarf(**HOSTILE), as_of=AS_OF),
@@ -101,6 +118,8 @@ MAKE: dict[str, Callable[[], Any]] = {
     ),
     # of no name at the front door, but given back by what has one
     "Trust": lambda: _learned("trust").trust,
+    "Weights": lambda: weights(_played()),
+    "Calibration": lambda: calibration(_played()),
     "DatingOverDraws": lambda: _learned().date(Scarf(fibre="silk")),
     "Edges, none": lambda: Edges(),
 }

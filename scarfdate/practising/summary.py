@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from scarfdate.practising.calibration import Calibration, calibration
 from scarfdate.practising.outcome import Outcome
+from scarfdate.practising.weights import Weights, weights
 from scarfdate.show import page
 from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors
@@ -25,8 +27,8 @@ class Summary:
     she gives each clue, None before twenty rounds."""
 
     outcomes: tuple[Outcome, ...]
-    calibration: Any = None
-    weights: Any = None
+    calibration: Calibration | None = None
+    weights: Weights | None = None
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a round: the last bet's log and interval scores, hers, the library's and the prior's, and
@@ -102,4 +104,10 @@ class Summary:
 
 def summary_of(outcomes: Sequence[Outcome], priors: Priors) -> Summary:
     """The rounds that are over, with her calibration and weights where there are enough of them."""
-    return Summary(outcomes=tuple(outcomes))
+    played = [one.played for one in outcomes]
+    enough = len(played) >= ENOUGH
+    return Summary(
+        outcomes=tuple(outcomes),
+        calibration=calibration(played) if enough and any(one.dated for one in played) else None,
+        weights=weights(played, priors) if enough and any(one.order for one in played) else None,
+    )
