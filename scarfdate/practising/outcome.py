@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 LOST = 0.5  # of the library's chance: a factor of two is three decibans, which people can feel
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Outcome:
     """A round that is over. ``after``: when each bet was laid ("before any clue", "after the hem");
     ``hers``, ``library``: the score of each bet, and of the library with the same clues; the first of the
@@ -79,6 +79,9 @@ class Outcome:
             )
         ]
         return pd.DataFrame(rows)
+
+    def __repr__(self) -> str:
+        return f"Outcome({self.truth!r})"
 
     def _rows(self) -> list[tuple[str, ...]]:
         return [

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 ENOUGH = 20  # rounds from which on her calibration and her weights are said
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Summary:
     """``outcomes``: the rounds that are over. ``calibration``, ``weights``: how well her chances held and what
     she gives each clue, None before twenty rounds."""
@@ -91,6 +91,9 @@ class Summary:
                 f"After {ENOUGH} rounds stands here how well your chances held, and what you give each clue."
             )
         return "\n".join([*lines, *(str(part) for part in self._parts())])
+
+    def __repr__(self) -> str:
+        return f"Summary({len(self.outcomes)} rounds)"
 
     def _parts(self) -> list[Any]:
         return [part for part in (self.calibration, self.weights) if part is not None]
