@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from scarfdate.answer.evidence import encode
+from scarfdate.answer.kind import channel_for
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import Array
 from scarfdate.learning.trust import powered
@@ -32,10 +33,13 @@ class Believed:
 
     def __init__(self, priors: Priors, played: Played) -> None:
         self.clues = played.order
-        self.model = model = compiled(priors, played.channel, played.as_of)
+        scarf = Scarf.from_dict(played.seen, priors=priors)
+        # the kind of object is known from the start: it is a condition and no clue
+        channel = channel_for(priors, played.channel, scarf)
+        self.model = model = compiled(priors, channel, played.as_of)
         self.decade = decade_places(played.as_of)
         self.decades = int(self.decade[-1]) + 1
-        codes = shown_codes(model, played)
+        codes = shown_codes(model, scarf, played.order)
         market = any(codes[:, column].any() for column in model.by_market.columns)
         log = np.log(model.prior)
         self.log_prior = np.log(model.market)[:, None] + log if market else log[None]
@@ -98,12 +102,11 @@ class Believed:
         return np.asarray(year @ inside)
 
 
-def shown_codes(model: Model, played: Played) -> Codes:
+def shown_codes(model: Model, scarf: Scarf, order: Sequence[str]) -> Codes:
     """The row numbers of what was shown before each bet, (k + 1, clues)."""
-    scarf = Scarf.from_dict(played.seen, priors=model.priors)
     codes = [
-        encode(model, only(scarf, played.order[:count], model.priors))[0]
-        for count in range(len(played.order) + 1)
+        encode(model, only(scarf, order[:count], model.priors))[0]
+        for count in range(len(order) + 1)
     ]
     return np.concatenate(codes)
 

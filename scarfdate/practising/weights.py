@@ -151,7 +151,7 @@ def weights(history: History, priors: Priors | None = None, *, level: float = LE
     """How somebody weighs the clues, from the rounds that she played.
 
     ``history``: rounds that are over (`Practice.played`), of any pieces: their years need not be known. ``level``: of
-    the intervals. Raises RangeError where no round with a clue is over, ScarfdateError where ``priors`` do not know
+    the intervals. Raises RangeError where no round with a clue is over or one lacks bets, ScarfdateError where ``priors`` do not know
     a piece.
     """
     known = checked_priors(priors)
@@ -159,6 +159,12 @@ def weights(history: History, priors: Priors | None = None, *, level: float = LE
     rounds = [one for one in history if one.order]
     if not rounds:
         raise RangeError("history: no round in which a clue was shown is over")
+    for played in rounds:
+        if len(played.steps) != len(played.order) + 1:
+            raise RangeError(
+                f"history: a round has one bet before any clue and one after each; one of {len(played.order)} clues "
+                f"has {len(played.steps)}"
+            )
     pieces = [Believed(known, played) for played in rounds]
     found = fit(pieces, [[step.bet for step in played.steps] for played in rounds])
     low, high = (np.clip(end, *RANGE) for end in found.interval(sure))

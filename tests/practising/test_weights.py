@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import pickle
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -98,6 +99,7 @@ def test_what_a_clue_is_worth_is_what_explain_says_of_pairs_of_decades() -> None
     assert found.worth == pytest.approx(total / weight, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_it_is_the_trust_fit_of_learn(
     rng: np.random.Generator, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -139,14 +141,15 @@ def test_a_clue_of_one_piece_has_a_wide_interval_and_no_end() -> None:
 
 def test_one_who_never_moves_gives_the_clues_nothing(rng: np.random.Generator) -> None:
     """She lays what the prior says, whatever she is shown."""
-    drawn = simulate(PRIORS, 25, rng, as_of=AS_OF, looked_at=0.5)
+    drawn = simulate(PRIORS, 20, rng, as_of=AS_OF, looked_at=0.4)
     prior = compiled(PRIORS, "thrift", AS_OF).year_prior
     share = np.bincount((np.arange(FIRST_YEAR, AS_OF + 1) - FIRST_YEAR) // 10, prior)
     bet = Bet(tuple(range(FIRST_YEAR, AS_OF + 1, 10)), tuple(share.tolist()), AS_OF)
     rounds = [played(scarf.to_dict(), [bet]) for scarf in drawn.scarves(PRIORS)]
     for one in weights(rounds, PRIORS).clues:
-        assert abs(one.given) < 0.25 * max(one.worth, 1.0)
-        assert one.pieces < 8 or one.verdict in ("less than it is worth", "tells little here")
+        assert one.low < 0.25
+        assert one.worth < 1 or abs(one.given) < 0.4 * one.worth
+        assert one.verdict in ("less than it is worth", "no difference shown", "tells little here")
 
 
 def test_intervals_are_read_as_ten_chips_too() -> None:
@@ -166,7 +169,7 @@ def test_a_clue_read_the_wrong_way_round_is_named() -> None:
     assert "the wrong way round" in str(found)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     st.lists(
         st.tuples(st.integers(0, DECADES - 1), st.integers(0, DECADES - 1)), min_size=3, max_size=3
@@ -189,9 +192,24 @@ def test_the_order_of_rounds_does_not_matter() -> None:
     pd.testing.assert_frame_equal(*frames, rtol=1e-5)
 
 
-def test_nothing_played_is_refused() -> None:
+def test_nothing_played_or_half_of_a_round_is_refused() -> None:
     with pytest.raises(RangeError, match="no round"):
         weights([], PRIORS)
+    one = played({"hem": "overlocked"}, ["1960s"])
+    with pytest.raises(RangeError, match="one of 1 clues has 1"):
+        weights([replace(one, steps=one.steps[:1])], PRIORS)
+
+
+@pytest.mark.parametrize("channel", ["museum", "thrift"])
+def test_rounds_of_several_channels_and_years_are_weighed_together(channel: str) -> None:
+    one = played(TWO_HILLS, ["1960s"])
+    later = Played(
+        seen=one.seen, order=one.order, known_from=1965, known_to=1965, pieces="own", channel=channel,
+        as_of=2041, steps=tuple(Step(step.clue, read_bet("1960s", 2041)) for step in one.steps),
+    )  # fmt: skip
+    found = weights([one, later], PRIORS)
+    assert all(row.pieces == 2 for row in found.clues)
+    assert found.before[-1][0] == 2040
 
 
 def test_it_says_the_same_copied_and_pickled_and_is_drawn() -> None:
