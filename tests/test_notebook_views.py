@@ -113,6 +113,7 @@ MAKE: dict[str, Callable[[], Any]] = {
     "PocketCard": lambda: scarfdate.pocket_card(
         as_of=AS_OF, pieces=1_000, rng=np.random.default_rng(3)
     ),
+    "Practice": lambda: scarfdate.practice(as_of=AS_OF),
     "Condition": lambda: scarfdate.Condition(
         ["2 small pulls near edge", "stain"], not_read=("<script>alert(3)</script>",)
     ),

@@ -110,7 +110,7 @@ class Outcome:
         return f"Interval score at the end, in years, less is better: {', '.join(parts)}."
 
     def _repr_html_(self) -> str:
-        caption = f"{self._what}; of the library at the top also the prior's"
+        caption = f"{self._what}; before any clue the library's is the prior's"
         rows = [("", "yours", "the library's"), *self._rows()]
         return page.view(
             self.truth, page.table(rows, caption=caption, numbers=(1, 2)),
