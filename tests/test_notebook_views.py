@@ -23,6 +23,8 @@ from scarfdate.conventions import FIRST_YEAR
 from scarfdate.practising.bet import read_bet
 from scarfdate.practising.calibration import calibration
 from scarfdate.practising.history import Played, Step
+from scarfdate.practising.outcome import outcome_of
+from scarfdate.practising.summary import summary_of
 from scarfdate.practising.weights import weights
 from scarfdate.show import page
 
@@ -121,6 +123,8 @@ MAKE: dict[str, Callable[[], Any]] = {
     "Trust": lambda: _learned("trust").trust,
     "Weights": lambda: weights(_played()),
     "Calibration": lambda: calibration(_played()),
+    "Outcome": lambda: outcome_of(_played()[0], PRIORS),
+    "Summary": lambda: summary_of([outcome_of(one, PRIORS) for one in _played()], PRIORS),
     "DatingOverDraws": lambda: _learned().date(Scarf(fibre="silk")),
     "Edges, none": lambda: Edges(),
 }

@@ -25,6 +25,7 @@ from scarfdate.practising.piece import LABEL_TEXT, Piece, cells_of, families_of
 from scarfdate.tables.practice import Pair
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.schema import shipped_folder
+from scarfdate.why.asked import Asked
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -150,7 +151,11 @@ def deck_of(
         text = json.dumps([[dict(one.seen), one.known] for one in found], default=str)
         name, identity = OWN, f"{OWN} {hash_of([('pieces', text.encode())])[:16]}"
         says = "of your own"
-    fit = [one for one in found if _has_one(one, families, priors)]
+    fit = [
+        one
+        for one in found
+        if _has_one(one, families, priors) and _can_be_dated(one, priors, channel, as_of)
+    ]
     if not fit:
         wanted = f"a clue of {', '.join(families)}" if families else "a clue"
         raise TableError(
@@ -162,6 +167,15 @@ def deck_of(
 def _has_one(piece: Piece, families: Sequence[str], priors: Priors) -> bool:
     noted = families_of(Scarf.from_dict(piece.seen, priors=priors), priors)
     return bool(noted) and (not families or not set(noted).isdisjoint(families))
+
+
+def _can_be_dated(piece: Piece, priors: Priors, channel: str, as_of: int) -> bool:
+    """Not where a year stands on it that lies after ``as_of``."""
+    try:
+        Asked.of(piece.seen, priors, channel, as_of)
+    except ScarfdateError:
+        return False
+    return True
 
 
 def _demo(name: str) -> pd.DataFrame:

@@ -131,17 +131,19 @@ class Round:
         if self.over:
             raise ScarfdateError(f"round {self.number} is over; the next one is dealt by round()")
         last = self._dealt.order[len(self._steps) - 1] if self._steps else None
-        self._steps.append(Step(last, bet))
-        if len(self._steps) > len(self._dealt.order):
-            self._outcome = outcome_of(self._played(), self._table.priors, self._told_apart())
+        steps = (*self._steps, Step(last, bet))
+        if len(steps) > len(self._dealt.order):
+            played = self._played(steps)
+            self._outcome = outcome_of(played, self._table.priors, self._told_apart())
+        self._steps = [*steps]
 
-    def _played(self) -> Played:
+    def _played(self, steps: tuple[Step, ...]) -> Played:
         table, dealt = self._table, self._dealt
         first, last = dealt.piece.known or (FIRST_YEAR, table.as_of)
         return Played(
             seen=dict(dealt.piece.seen),
             order=dealt.order,
-            steps=tuple(self._steps),
+            steps=steps,
             known_from=first,
             known_to=last,
             pieces=table.pieces,

@@ -24,6 +24,7 @@ from scarfdate import (
     practice,
     read_sold,
 )
+from scarfdate.practising.deck import ListedDeck
 from scarfdate.practising.history import Played, Step
 from scarfdate.practising.outcome import Outcome, outcome_of
 from scarfdate.practising.overlooked import Weighed, overlooked
@@ -171,6 +172,19 @@ def test_a_piece_of_the_stock_says_that_nobody_knows() -> None:
     assert (
         outcome.library[-1].log_score <= best + 1e-12
     )  # proper: shown a part, it cannot know more
+
+
+def test_pieces_with_a_year_after_the_last_one_are_not_dealt() -> None:
+    """A piece of the stock that bears 1951 or later could not be there in 1950: only the others are dealt."""
+    early, today = (practice(pieces="stock", as_of=year).deck for year in (1950, AS_OF))
+    assert isinstance(early, ListedDeck) and isinstance(today, ListedDeck)
+    left_out = [piece for piece in today.pieces if piece not in early.pieces]
+    assert left_out
+    for piece in left_out:
+        with pytest.raises(RangeError):
+            date_scarf(piece.seen, as_of=1950)
+    for piece in early.pieces:
+        date_scarf(piece.seen, as_of=1950)
 
 
 def test_a_label_is_one_clue() -> None:
