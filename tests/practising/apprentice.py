@@ -11,12 +11,12 @@ moved no more than her beliefs move; or her beliefs rounded to tenths; or drawn 
 library after each clue, to two decimals as it is printed. She knows her own mind: how far her belief in the true
 decade moved for the clue. With L what the library moved and H what she did, both in nats,
 
-    w  <-  w + RATE (L - H) L / (L^2 + NOISE^2),        0 <= w <= 3
+    w  <-  w + rate (L - H) L / (L^2 + noise^2),        0 <= w <= 3
 
 so that she comes to give more where the library moved further the same way, and less where it moved less; a clue
 that hardly moved the library teaches hardly anything. It is the normalised rule of B. Widrow and M. E. Hoff 1960,
 "Adaptive switching circuits", IRE WESCON Convention Record 4, 96-104. With ``by="chips"`` H is that of her chips
-alone, as if she remembered nothing else.
+alone, as if she remembered nothing else: ten chips are few, and she has to go slowly (`PACE`) lest she learn noise.
 
 *How she learns from the table* (`read`). After all rounds she is shown her exponents as `weights` finds them from
 her chips, and moves each by what it is off: w <- w + 1 - exponent.
@@ -43,7 +43,7 @@ from scarfdate.practising.weights import Weights
 
 AS_OF = 2026
 WRONG = (0.3, 2.0)  # the exponents that she begins with, the one as often as the other
-RATE, NOISE = 0.4, 0.15
+PACE = {"beliefs": (0.4, 0.15), "chips": (0.1, 0.3)}  # rate, and noise in nats
 LEAST, MOST = 0.0, 3.0
 
 Adds = tuple[
@@ -119,6 +119,7 @@ class Apprentice:
 
     def learn(self, own: Outcome, told: Outcome | None = None, by: str = "beliefs") -> None:
         """Move the weights by what a round tells; ``told``: numbers of another round in their place."""
+        rate, noise = PACE[by]
         decade = (own.played.known_from - FIRST_YEAR) // 10
         library = [round(score.log_score, 2) for score in (told or own).library]
         hers = [np.log(belief[decade]) for belief in self.beliefs]
@@ -126,7 +127,7 @@ class Apprentice:
             hers = [score.log_score for score in own.hers]
         moved = zip(own.played.order, np.diff(library), np.diff(hers), strict=told is None)
         for clue, its, mine in moved:
-            step = RATE * (its - mine) * its / (its**2 + NOISE**2)
+            step = rate * (its - mine) * its / (its**2 + noise**2)
             self.weights[clue] = float(np.clip(self.weights[clue] + step, LEAST, MOST))
 
     def read(self, table: Weights) -> None:
