@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scarfdate.conventions import FIRST_YEAR, LEVEL
@@ -14,6 +14,7 @@ from scarfdate.errors import RangeError, ScarfdateError, WordError
 from scarfdate.practising.bet import CHIPS, Bet, decade_places, read_bet
 
 LAST = 2026
+BRIEFLY = settings(max_examples=30, deadline=None)
 DECADES = range(FIRST_YEAR, LAST + 1, 10)
 SIX_FOUR = {1960: 6, 1970: 4}
 
@@ -117,6 +118,7 @@ anything = st.one_of(
 )
 
 
+@BRIEFLY
 @given(laid)
 def test_the_share_of_a_decade_is_its_chips_and_a_part_of_half_a_chip(
     chips: dict[int, int],
@@ -128,6 +130,7 @@ def test_the_share_of_a_decade_is_its_chips_and_a_part_of_half_a_chip(
     assert read_bet(str(bet), LAST) == bet  # it is printed as it can be typed
 
 
+@BRIEFLY
 @given(intervals)
 def test_an_interval_holds_the_level_evenly(years: tuple[int, int]) -> None:
     bet = read_bet(years, LAST)
@@ -139,6 +142,7 @@ def test_an_interval_holds_the_level_evenly(years: tuple[int, int]) -> None:
     assert read_bet(str(bet), LAST) == bet
 
 
+@BRIEFLY
 @given(st.one_of(laid, intervals))
 def test_shares_are_chances_and_none_is_zero(typed: object) -> None:
     bet = read_bet(typed, LAST)
@@ -148,6 +152,7 @@ def test_shares_are_chances_and_none_is_zero(typed: object) -> None:
     assert np.allclose(np.bincount(decade_places(LAST), years), bet.shares)
 
 
+@BRIEFLY
 @given(anything)
 def test_nothing_typed_crashes(typed: object) -> None:
     try:

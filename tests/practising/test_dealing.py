@@ -6,7 +6,7 @@ from collections.abc import Callable
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scarfdate import Practice, load_priors, practice
@@ -15,6 +15,7 @@ from scarfdate.tables.practice import Pair, PracticeTables
 from tests.practising.players import Player, as_the_library, play
 
 AS_OF = 2026
+BRIEFLY = settings(max_examples=30, deadline=None)
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +53,7 @@ def test_what_is_lost_again_begins_anew() -> None:
     assert tuple(between) == (2, 2, 4, 8)
 
 
+@BRIEFLY
 @given(st.lists(st.booleans(), max_size=60))
 def test_every_round_is_new_or_was_lost_before(lost: list[bool]) -> None:
     outcomes = iter(lost)
@@ -90,14 +92,8 @@ def _deals(made: Practice, bet: Player, rounds: int) -> dict[tuple[int, int], ob
     return found
 
 
-@pytest.mark.parametrize(
-    "pieces",
-    [
-        pytest.param("drawn", marks=pytest.mark.slow),
-        pytest.param("stock", marks=pytest.mark.slow),
-        "labels",
-    ],
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("pieces", ["drawn", "stock", "labels"])
 def test_a_seed_deals_two_apprentices_the_same_whatever_they_bet(pieces: str) -> None:
     one = _deals(practice(11, pieces=pieces, as_of=AS_OF), as_the_library, 6)
     other = _deals(practice(11, pieces=pieces, as_of=AS_OF), "1890s 10", 6)

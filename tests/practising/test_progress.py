@@ -146,7 +146,7 @@ def test_a_folder_a_link_and_a_device_are_refused(tmp_path: Path) -> None:
         practice(progress=tmp_path / "no" / "where.json", as_of=AS_OF).round().bet("1960s")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(data=st.data())
 def test_a_file_damaged_in_any_place_is_refused_or_read(
     tmp_path_factory: pytest.TempPathFactory, kept: bytes, data: st.DataObject

@@ -66,7 +66,7 @@ def test_refusals() -> None:
     assert typed("", "--clue", "nose").exit_code == 2
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.binary(max_size=60))
 def test_nothing_typed_crashes(text: bytes) -> None:
     assert typed(text, "--pieces", "labels", "--rounds", "1", *AS_OF).exit_code == 0

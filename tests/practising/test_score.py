@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scarfdate.conventions import FIRST_YEAR, LEVEL
@@ -15,6 +15,7 @@ from scarfdate.practising.score import Truth, by_decade
 from scarfdate.scoring import rules
 
 LAST = 2026
+BRIEFLY = settings(max_examples=30, deadline=None)
 YEARS = np.arange(FIRST_YEAR, LAST + 1)
 DECADES = tuple(range(FIRST_YEAR, LAST + 1, 10))
 laid = st.lists(st.sampled_from(DECADES), min_size=CHIPS, max_size=CHIPS).map(
@@ -33,6 +34,7 @@ def expected(bet: Bet, belief: np.ndarray) -> tuple[float, float]:
     return float(belief @ log_score), float(last - first + 10 * belief @ off)
 
 
+@BRIEFLY
 @given(laid, laid)
 def test_nobody_does_better_than_by_betting_what_she_believes(believed: Bet, other: Bet) -> None:
     """The log score is proper: in expectation under the truth no other bet is better, and a different one worse."""
@@ -43,6 +45,7 @@ def test_nobody_does_better_than_by_betting_what_she_believes(believed: Bet, oth
         assert other_score < best
 
 
+@BRIEFLY
 @given(laid, intervals)
 def test_no_interval_does_better_than_the_central_one(
     believed: Bet, other: tuple[int, int]
@@ -52,6 +55,7 @@ def test_no_interval_does_better_than_the_central_one(
     assert expected(read_bet(other, LAST), truth)[1] >= best - 1e-9
 
 
+@BRIEFLY
 @given(laid, intervals)
 def test_scores_are_those_of_the_scoring_room(bet: Bet, known: tuple[int, int]) -> None:
     """`scarfdate.scoring.rules`, on decades for the log score and on years for the interval score."""
@@ -72,6 +76,7 @@ def test_an_interval_is_scored_by_its_own_ends() -> None:
         assert Truth.of_years(year, year, LAST).of_bet(bet).interval_score == pytest.approx(score)
 
 
+@BRIEFLY
 @given(laid, laid)
 def test_an_unknown_year_is_scored_by_what_is_expected(bet: Bet, belief: Bet) -> None:
     mine = Truth(belief.over_years(), False).of_bet(bet)
