@@ -183,7 +183,7 @@ class Round:
         return "\n".join([*lines, coming, asked_for(self._table.bet)])
 
     def _repr_html_(self) -> str:
-        drawing = self.drawing if self.over else self.clue_drawing
+        drawing = None if self.over else self.clue_drawing  # by then each has been shown
         said = str(self)
         if self._outcome is not None:
             said = said[: said.index(str(self._outcome))]
