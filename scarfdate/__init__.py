@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from scarfdate.learning.learned import Learned
     from scarfdate.lessons.pages import write_lessons
     from scarfdate.model.drawing import Simulated, simulate
+    from scarfdate.practising.practice import Practice, practice
     from scarfdate.reading.label import Label, read_label
     from scarfdate.reading.medium import Medium, read_medium
     from scarfdate.records.sold import dry_run, read_sold
@@ -100,6 +101,7 @@ _WHERE = {
     "Medium": "reading.medium",
     "NextLooks": "why.looks",
     "PocketCard": "card.pocket",
+    "Practice": "practising.practice",
     "Prices": "worth.prices",
     "Priors": "tables.priors",
     "PriorsError": "errors",
@@ -146,6 +148,7 @@ _WHERE = {
     "next_checks": "why.next_checks",
     "plot_pile": "answer.pile",
     "pocket_card": "card.card",
+    "practice": "practising.practice",
     "read_book": "worth.book",
     "read_costs": "worth.costs",
     "read_label": "reading.label",
@@ -184,6 +187,7 @@ __all__ = [
     "Medium",
     "NextLooks",
     "PocketCard",
+    "Practice",
     "Prices",
     "Priors",
     "PriorsError",
@@ -230,6 +234,7 @@ __all__ = [
     "next_checks",
     "plot_pile",
     "pocket_card",
+    "practice",
     "read_book",
     "read_costs",
     "read_label",

@@ -27,7 +27,7 @@ FLOORS = [
     "why card records",
     "scoring",
     "learning building",
-    "worth sorting",
+    "worth sorting practising",
     "__init__",
     "cli",
 ]

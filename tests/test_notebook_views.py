@@ -21,6 +21,12 @@ from hypothesis import strategies as st
 import scarfdate
 from scarfdate import Edge, Edges, Scarf, ScarfdateError, date_scarf, edges, read_label
 from scarfdate.conventions import FIRST_YEAR
+from scarfdate.practising.bet import read_bet
+from scarfdate.practising.calibration import calibration
+from scarfdate.practising.history import Played, Step
+from scarfdate.practising.outcome import outcome_of
+from scarfdate.practising.summary import summary_of
+from scarfdate.practising.weights import weights
 from scarfdate.show import page
 from scarfdate.strokes.sketches import TOUCH
 from tests.random_scarves import random_clues
@@ -82,6 +88,19 @@ def _table() -> scarfdate.Sorting:
     return table
 
 
+def _played() -> list[Played]:
+    """A round on a hostile piece, with a bet before any clue and one after each."""
+    seen = {"hem": "hand-rolled", "fibre": "silk", "note": HOSTILE["note"]}
+    bets = {None: "1950-1990", "fibre": "1960s 6, 1970s 4", "hem": "1960s"}
+    steps = tuple(Step(clue, read_bet(bet, AS_OF)) for clue, bet in bets.items())
+    return [
+        Played(
+            seen=seen, order=("fibre", "hem"), steps=steps, known_from=1962, known_to=1962,
+            pieces="own", channel="thrift", as_of=AS_OF,
+        )
+    ]  # fmt: skip
+
+
 MAKE: dict[str, Callable[[], Any]] = {
     "Dating": lambda: _dating(HOSTILE),
     "Explanation": lambda: scarfdate.explain(Scarf(**HOSTILE), as_of=AS_OF),
@@ -115,6 +134,7 @@ MAKE: dict[str, Callable[[], Any]] = {
     "PocketCard": lambda: scarfdate.pocket_card(
         as_of=AS_OF, pieces=1_000, rng=np.random.default_rng(3)
     ),
+    "Practice": lambda: scarfdate.practice(as_of=AS_OF),
     "Condition": lambda: scarfdate.Condition(
         ["2 small pulls near edge", "stain"], not_read=("<script>alert(3)</script>",)
     ),
@@ -122,6 +142,10 @@ MAKE: dict[str, Callable[[], Any]] = {
     "Screen": lambda: _table().note("note", "<script>alert(4)</script>"),
     # of no name at the front door, but given back by what has one
     "Trust": lambda: _learned("trust").trust,
+    "Weights": lambda: weights(_played()),
+    "Calibration": lambda: calibration(_played()),
+    "Outcome": lambda: outcome_of(_played()[0], PRIORS),
+    "Summary": lambda: summary_of([outcome_of(one, PRIORS) for one in _played()], PRIORS),
     "DatingOverDraws": lambda: _learned().date(Scarf(fibre="silk")),
     "Edges, none": lambda: Edges(),
 }

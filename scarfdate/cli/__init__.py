@@ -8,7 +8,18 @@ never becomes markup, and no control character of it reaches the terminal.
 
 from __future__ import annotations
 
-from scarfdate.cli import appraise, date, describe, lessons, records, sheets, shelf, tables, why
+from scarfdate.cli import (
+    appraise,
+    date,
+    describe,
+    lessons,
+    practice,
+    records,
+    sheets,
+    shelf,
+    tables,
+    why,
+)
 from scarfdate.cli.front import cli
 
 for command in (
@@ -21,6 +32,7 @@ for command in (
     *appraise.COMMANDS,
     *shelf.COMMANDS,
     *lessons.COMMANDS,
+    *practice.COMMANDS,
 ):
     cli.add_command(command)
 

@@ -106,6 +106,21 @@ def fit_trust(model: Model, patterns: Patterns) -> Trust:
     )
 
 
+def powered(model: Model, making: Array, style: Array) -> tuple[Array, Array, Array]:
+    """From logs of n pieces, which are changed: ``making`` (n, markets or 1, grades, years), the prior times the
+    making clues to their exponents, and ``style`` (n, grades, years), the style clues to theirs.
+
+    Returns the style clues and the rest by themselves, and P(clues, state), of the shape of ``making``. Each is
+    as large as a piece's largest makes it: only ratios within a piece mean anything.
+    """
+    style -= style.max(axis=(1, 2), keepdims=True)
+    look = np.exp(style)
+    period, later = revival_parts(model, look)
+    making -= making.max(axis=(1, 2, 3), keepdims=True)
+    weight = np.exp(making)
+    return look, weight, weight * (period + later)[:, None]
+
+
 class _ConditionalLikelihood:
     """The log probability of the known intervals given the clues, as a function of the exponents."""
 
@@ -151,12 +166,7 @@ class _ConditionalLikelihood:
                 style += log[:, 0]
             else:
                 making += log
-        style -= style.max(axis=(1, 2), keepdims=True)
-        look = np.exp(style)
-        period, later = revival_parts(model, look)
-        making -= making.max(axis=(1, 2, 3), keepdims=True)
-        weight = np.exp(making)
-        state = weight * (period + later)[:, None]
+        look, weight, state = powered(model, making, style)
         cell = np.arange(years)
         inside = (cell >= patterns.first[here, None]) & (cell <= patterns.last[here, None])
         total = state.sum(axis=(1, 2, 3))

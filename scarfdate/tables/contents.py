@@ -41,6 +41,7 @@ from scarfdate.tables.makers import read_makers
 from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.noted import read_doubt, read_headings
 from scarfdate.tables.noting import read_slip_values, read_slips
+from scarfdate.tables.practice import LEVELS, PAIRS, read_practice
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
@@ -133,6 +134,9 @@ def read_contents(
         "sorting_keys": read_sorting_keys(tables[SORTING_KEYS], vocabulary)
         if SORTING_KEYS in tables
         else MappingProxyType({}),
+        "practice": read_practice(tables[LEVELS], tables[PAIRS], vocabulary)
+        if LEVELS in tables and PAIRS in tables
+        else None,
         "says_little": _read_information(tables["information.csv"]),
         "condition": _read_condition(tables, files, faults),
         "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,

@@ -38,6 +38,7 @@ from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
+from scarfdate.tables.practice import PracticeTables
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
 from scarfdate.tables.sorting import Keys
@@ -104,6 +105,7 @@ class Priors:
         tuple[str, str], DrawingRow
     ]  # by family and word; none in a folder without the file
     sorting_keys: Keys  # of the sorting table; none in a folder without the file
+    practice: PracticeTables | None  # None in a folder without levels and pairs
     says_little: frozenset[str]  # families whose information about the decade may be none
     condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     pooling: Pooling | None  # None where a folder says nothing of how prices are learned

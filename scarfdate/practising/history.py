@@ -1,0 +1,48 @@
+"""What was bet on which piece: rounds that are over, as plain values that a file can hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from scarfdate.practising.bet import Bet
+
+
+@dataclass(frozen=True)
+class Step:
+    """One bet. ``clue``: the family that was shown just before it, None for the bet before any."""
+
+    clue: str | None
+    bet: Bet
+
+
+@dataclass(frozen=True, kw_only=True)
+class Played:
+    """A round that is over.
+
+    ``seen``: the piece as keywords of `Scarf`. ``order``: its families as they were shown. ``steps``: a
+    bet before anything was shown and one after each clue, so one more than ``order``. ``known_from``,
+    ``known_to``: the years in which it was made, equal where the year is known; for pieces of "stock", of
+    which nobody knows, all years there are. ``pieces``: where it is from, "drawn", "stock", "labels" or
+    "own". ``channel``, ``as_of``: as it was dated. ``deal``: of which new
+    piece it was the ``again``-th return, new pieces being counted from 1; 0 where nobody dealt it.
+    """
+
+    seen: Mapping[str, object] = field(repr=False)
+    order: tuple[str, ...]
+    steps: tuple[Step, ...]
+    known_from: int
+    known_to: int
+    pieces: str
+    channel: str
+    as_of: int
+    deal: int = 0
+    again: int = 0
+
+    @property
+    def dated(self) -> bool:
+        """Whether anybody knows when it was made."""
+        return self.pieces != "stock"
+
+
+History = Sequence[Played]
