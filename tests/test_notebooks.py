@@ -28,14 +28,10 @@ NOT_YET = {
     "what_a_label_says",
     # sensitivity
     "how_sensitive_to_each_clue",
-    # the dealer's ten minutes
-    "where_the_prior_comes_from",
     # the box
     "buy_price_and_describe",
     # the sold book
     "calibrate_on_sold_records",
-    # the statistician's hour
-    "how_the_prior_is_built",
     # the last lesson
     "can_it_be_trusted",
 }
