@@ -28,10 +28,6 @@ NOT_YET = {
     "what_a_label_says",
     # sensitivity
     "how_sensitive_to_each_clue",
-    # the box
-    "buy_price_and_describe",
-    # the sold book
-    "calibrate_on_sold_records",
     # the last lesson
     "can_it_be_trusted",
 }
