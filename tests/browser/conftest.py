@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.browser.laboratory import Laboratory
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
@@ -64,6 +66,14 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     yield open_
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def laboratory(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Laboratory]:
+    """JupyterLab, started once, over a folder of its own."""
+    running = Laboratory(tmp_path_factory.mktemp("laboratory"))
+    yield running
+    running.stop()
 
 
 HERE = ("file:", "data:", "blob:", "about:", "http://127.0.0.1:", "http://localhost:")
