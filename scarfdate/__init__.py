@@ -41,6 +41,9 @@ if TYPE_CHECKING:
     from scarfdate.scoring.before_after import BeforeAfter
     from scarfdate.scoring.results import Scores
     from scarfdate.scoring.score import before_after, cross_validate, score
+    from scarfdate.sorting.screen import Screen
+    from scarfdate.sorting.sorting import Sorting
+    from scarfdate.sorting.table import sorting_table
     from scarfdate.tables.priors import Priors, load_priors
     from scarfdate.tables.word_list import WordList
     from scarfdate.why.changes import Sensitivity
@@ -103,11 +106,13 @@ _WHERE = {
     "Scarf": "clues.scarf",
     "ScarfdateError": "errors",
     "Scores": "scoring.results",
+    "Screen": "sorting.screen",
     "Sensitivity": "why.changes",
     "Shelf": "worth.shelf",
     "Simulated": "model.drawing",
     "Slopes": "why.slopes",
     "SoldRecords": "records.sold_records",
+    "Sorting": "sorting.sorting",
     "StockUnderstood": "columns.understood",
     "TableError": "errors",
     "TablesCompared": "why.moved",
@@ -149,6 +154,7 @@ _WHERE = {
     "sensitivity": "why.sensitivity",
     "shelf": "worth.shelf",
     "simulate": "model.drawing",
+    "sorting_table": "sorting.table",
     "table_slopes": "why.slopes",
     "write_template": "columns.template",
 }
@@ -183,11 +189,13 @@ __all__ = [
     "Scarf",
     "ScarfdateError",
     "Scores",
+    "Screen",
     "Sensitivity",
     "Shelf",
     "Simulated",
     "Slopes",
     "SoldRecords",
+    "Sorting",
     "StockUnderstood",
     "TableError",
     "TablesCompared",
@@ -229,6 +237,7 @@ __all__ = [
     "sensitivity",
     "shelf",
     "simulate",
+    "sorting_table",
     "table_slopes",
     "write_template",
 ]

@@ -4,7 +4,8 @@
     ├── WordError             a word that the vocabulary does not know
     ├── RangeError            a number that cannot be
     ├── TableError            a frame or file of scarves that cannot be read
-    └── PriorsError           a priors folder with faults; carries them all
+    ├── PriorsError           a priors folder with faults; carries them all
+    └── NotInstalled          a package that an extra brings; an ImportError, too
 
 Every message says what is wrong, what was got, what is allowed and what to do next.
 """
@@ -88,15 +89,19 @@ class PriorsError(ScarfdateError):
         )
 
 
+class NotInstalled(ScarfdateError, ImportError):
+    """Something asked for needs a package that is not installed; the message names the extra."""
+
+
 def needed(module: str, extra: str, what: str) -> ModuleType:
-    """An optional module, imported; ``what`` begins the error where its ``extra`` is not installed."""
+    """An optional module, imported; ``what`` begins the error, a NotInstalled, where its ``extra`` is not installed."""
     try:
         return import_module(module)
     except ModuleNotFoundError as error:
         if error.name is None or error.name.partition(".")[0] != module.partition(".")[0]:
             raise  # it is installed, and lacks something itself
         name = module.partition(".")[0]
-        raise ScarfdateError(
+        raise NotInstalled(
             f'{what} needs {name}, which is not installed; pip install "scarfdate[{extra}]"'
         ) from None
 

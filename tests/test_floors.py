@@ -26,7 +26,7 @@ FLOORS = [
     "why card records",
     "scoring",
     "learning building",
-    "worth",
+    "worth sorting",
     "__init__",
     "cli",
 ]
@@ -47,7 +47,7 @@ CORE = [
     "answer",
     "why",
 ]
-WORKSHOPS = {"records", "learning", "scoring", "density", "building", "worth"}
+WORKSHOPS = {"records", "learning", "scoring", "density", "building", "worth", "sorting"}
 
 
 def _modules() -> dict[str, Path]:

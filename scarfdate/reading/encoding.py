@@ -32,7 +32,7 @@ def as_utf8(stream: IO[bytes], name: str, encoding: str | None) -> tuple[IO[byte
     joined = io.BufferedReader(Rejoined(sample, stream))
     remark = ""
     if encoding is None:
-        encoding = _recognised(sample)
+        encoding = recognised(sample)
         if encoding == "cp1252":
             remark = "read as Windows-1252, as spreadsheets write it; state --encoding if letters look wrong"
     else:
@@ -72,7 +72,7 @@ def _checked(encoding: str) -> str:
     return known.name
 
 
-def _recognised(sample: bytes) -> str | None:
+def recognised(sample: bytes) -> str | None:
     """The encoding that a file must be written anew from; None: UTF-8, or nothing recognised."""
     if sample.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return "utf-16"

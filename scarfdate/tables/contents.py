@@ -44,6 +44,7 @@ from scarfdate.tables.noting import read_slip_values, read_slips
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_clues, of_kind
 from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.sorting import SORTING_KEYS, read_sorting_keys
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 from scarfdate.tables.worth_condition import CONDITION, ConditionTables, read_condition_tables
@@ -53,7 +54,7 @@ _SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
 # at the top of the folder, and not read in dating, or not needed
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
-    _SLIP_VALUES, WORDING, _LANGUAGES, DRAWINGS,
+    _SLIP_VALUES, WORDING, _LANGUAGES, DRAWINGS, SORTING_KEYS,
 )  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _ALL = 100  # per cent
@@ -128,6 +129,9 @@ def read_contents(
         "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
         "drawings": read_drawings(tables[DRAWINGS], vocabulary)
         if DRAWINGS in tables
+        else MappingProxyType({}),
+        "sorting_keys": read_sorting_keys(tables[SORTING_KEYS], vocabulary)
+        if SORTING_KEYS in tables
         else MappingProxyType({}),
         "says_little": _read_information(tables["information.csv"]),
         "condition": _read_condition(tables, files, faults),

@@ -39,6 +39,7 @@ from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
+from scarfdate.tables.sorting import Keys
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
@@ -100,6 +101,7 @@ class Priors:
     drawings: Mapping[
         tuple[str, str], Shown
     ]  # by family and word; none in a folder without the file
+    sorting_keys: Keys  # of the sorting table; none in a folder without the file
     says_little: frozenset[str]  # families whose information about the decade may be none
     condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     pooling: Pooling | None  # None where a folder says nothing of how prices are learned

@@ -1,0 +1,126 @@
+"""The `Screen` of what lies on the table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from scarfdate.clues.scarf import Scarf
+from scarfdate.reading.observation import Observation
+from scarfdate.sorting.answer import Answers
+from scarfdate.sorting.clue import TableClue
+from scarfdate.sorting.journal import OnTable
+from scarfdate.sorting.keyboard import KEYS
+from scarfdate.sorting.piece import ID, Noted, Piece
+from scarfdate.sorting.place import Place, words_shown
+from scarfdate.sorting.screen import (
+    CLUES,
+    ClueView,
+    Command,
+    OpenClue,
+    PieceView,
+    Screen,
+    Tray,
+    WordView,
+)
+
+HANDS = ("first", "second")
+
+
+def screen_of(
+    answers: Answers, clues: Mapping[str, TableClue], now: OnTable, place: Place,
+    messages: tuple[str, ...], said: str, sheet: str, number: str,
+) -> Screen:  # fmt: skip
+    """``number``: the one that the piece in hand gets where it has none."""
+    priors = answers.priors
+    piece = now.piece
+    scarf = piece.scarf(priors)
+    weighed = answers.of(piece)
+    views = tuple(
+        _clue_view(clue, piece.get(name), scarf, marked=name == place.clue)
+        for name, clue in clues.items()
+    )
+    other = now.pieces[1 - now.held] if len(now.pieces) > 1 else None
+    likeliest = max(range(len(weighed.eras)), key=lambda at: weighed.eras[at])
+    return Screen(
+        place=place.where,
+        clues=views,
+        open=None if place.where == CLUES else _open(answers, clues[place.clue], place, piece),
+        piece=_piece_view(answers, clues, piece, number),
+        other=None if other is None else _piece_view(answers, clues, other, ""),
+        hand=HANDS[now.held],
+        comparison="" if other is None else answers.compared(*now.pieces),
+        trays=tuple(
+            Tray(era=era, key=f"{at + 1}", count=now.trays[at], chance=weighed.eras[at],
+                 proposed=at == likeliest and not piece.blank)
+            for at, era in enumerate(answers.eras)
+        ),
+        commands=tuple(Command(key=key.key, does=key.does) for key in KEYS[place.where]),
+        messages=messages,
+        said=said,
+        sheet=sheet,
+        written=sum(now.trays),
+    )  # fmt: skip
+
+
+def text_of(noted: Noted | None, seen: object) -> str:
+    """What was noted of a clue, as the list of clues has it."""
+    if noted is not None and not (isinstance(seen, Observation) and not noted.doubt):
+        return noted.word
+    if isinstance(seen, Observation):
+        return str(seen) if noted is not None else f"{seen} (told by another clue)"
+    return ""
+
+
+def _clue_view(clue: TableClue, noted: Noted | None, scarf: Scarf, *, marked: bool) -> ClueView:
+    seen = scarf.seen.get(clue.name)
+    surest = max((weight for _, weight in seen.terms), default=1.0) \
+        if isinstance(seen, Observation) else 1.0  # fmt: skip
+    return ClueView(
+        name=clue.name,
+        title=clue.title,
+        key=clue.key,
+        noted=text_of(noted, seen),
+        sure=surest,
+        method=noted.method if noted else "",
+        marked=marked,
+    )
+
+
+def _open(answers: Answers, clue: TableClue, place: Place, piece: Piece) -> OpenClue:
+    noted = piece.get(clue.name)
+    shown = words_shown(answers.priors, clue, place)
+    return OpenClue(
+        name=clue.name,
+        title=clue.title,
+        words=tuple(
+            WordView(
+                word=word,
+                key="" if place.typed else clue.keys.get(word, ""),
+                means=clue.meanings.get(word, ""),
+                drawing=clue.drawings.get(word, ""),
+                noted=noted is not None and noted.word == word,
+                marked=at == place.word,
+            )
+            for at, word in enumerate(shown)
+        ),
+        typed=place.typed,
+        help=clue.help,
+        method=(noted.method if noted else "") or place.method,
+        methods=clue.methods,
+        doubt=(noted.doubt if noted else 0.0) if clue.can_be_doubted else None,
+    )
+
+
+def _piece_view(
+    answers: Answers, clues: Mapping[str, TableClue], piece: Piece, number: str
+) -> PieceView:
+    scarf = piece.scarf(answers.priors)
+    noted = [
+        (clues[name].title, text_of(one, scarf.seen.get(name)))
+        for name, one in piece.noted
+        if name != ID
+    ]
+    own = piece.get(ID)
+    return PieceView(
+        id=own.word if own else number, noted=tuple(noted), answer=answers.of(piece).answer
+    )
