@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,7 @@ class Measure:
     slip: float
     _log_step: float = field(init=False, repr=False)
     _densities: dict[int, Array] = field(default_factory=dict, repr=False, compare=False)
+    _every: Array | None = field(default=None, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "_log_step", math.log(self.family.step))
@@ -82,14 +84,29 @@ class Measure:
         """f(x | value, grade, year) per unit of log x, (values, grades, years); read-only."""
         known = self._densities.get(cell)
         if known is None:
-            usual = normal_density(math.log(self.value(cell)), self.centre, self.spread)
-            if self.folded:
-                x = -math.log(self.value(cell))
-                usual = usual + normal_density(x, self.centre, self.spread)
-            known = (1 - self.slip) * usual + self.by_slip
-            known.flags.writeable = False
             # one for each step between the family's limits: there are never many
-            self._densities[cell] = known
+            known = self._densities[cell] = self._density(math.log(self.value(cell)))
+        return known
+
+    @property
+    def steps(self) -> range:
+        """Every step between the family's limits."""
+        return range(self.cell(self.family.low), self.cell(self.family.high) + 1)
+
+    @property
+    def every_density(self) -> Array:
+        """`density` of all ``steps``, (steps, values, grades, years); read-only."""
+        if self._every is None:
+            logs = np.array([math.log(self.value(cell)) for cell in self.steps])
+            object.__setattr__(self, "_every", self._density(logs[:, None, None, None]))
+        return cast(Array, self._every)
+
+    def _density(self, log_x: float | Array) -> Array:
+        usual = normal_density(log_x, self.centre, self.spread)
+        if self.folded:
+            usual = usual + normal_density(-log_x, self.centre, self.spread)
+        known = (1 - self.slip) * usual + self.by_slip
+        known.flags.writeable = False
         return known
 
     def drawn(

@@ -21,7 +21,7 @@ from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
 from scarfdate.why.looks import Look, NextLooks
 from scarfdate.why.plan import planned
-from scarfdate.why.state import State
+from scarfdate.why.state import State, promises
 
 
 def next_checks(
@@ -59,26 +59,26 @@ def next_checks(
     asked = Asked.of(scarf, priors, channel, as_of)
     state = State.of(asked)
     looks, held_back, too_little = list[Look](), list[tuple[Look, str]](), list[Look]()
-    for check in checks_left(asked, harmless=harmless):
-        outcomes = list(state.outcomes(check))
-        if outcomes:
-            bits, narrower, surer = state.promise(outcomes)
-            look = Look(
-                clue=check.family,
-                method=check.method,
-                words=check.words,
-                bits=bits,
-                narrower=narrower,
-                surer=surer,
-                minutes=check.minutes,
-                harms=check.harms,
-                caution=check.caution,
-            )
-            why = _not_worth_it(look, check, worth, at_stake)
-            if why:
-                held_back.append((look, why))
-            else:
-                (looks if look.narrows else too_little).append(look)
+    every = [(check, state.outcomes(check)) for check in checks_left(asked, harmless=harmless)]
+    able = [(check, outcomes) for check, outcomes in every if outcomes is not None]
+    promised = promises(state, [outcomes for _, outcomes in able])
+    for (check, _), (bits, narrower, surer) in zip(able, promised, strict=True):
+        look = Look(
+            clue=check.family,
+            method=check.method,
+            words=check.words,
+            bits=bits,
+            narrower=narrower,
+            surer=surer,
+            minutes=check.minutes,
+            harms=check.harms,
+            caution=check.caution,
+        )
+        why = _not_worth_it(look, check, worth, at_stake)
+        if why:
+            held_back.append((look, why))
+        else:
+            (looks if look.narrows else too_little).append(look)
     for some in (looks, too_little):
         some.sort(key=lambda look: -look.bits_per_minute)
     plan, bits, error = tuple[Look, ...](), 0.0, 0.0

@@ -8,7 +8,7 @@ import numpy as np
 
 from scarfdate.tables.lists import Check
 from scarfdate.why.looks import LITTLE, Look
-from scarfdate.why.state import State
+from scarfdate.why.state import Outcomes, State, promises
 
 _DRAWS = 40  # of what may be found, for the worth of a set
 _SEED = 11
@@ -28,11 +28,12 @@ def planned(
         best, best_bits, best_outcomes = None, 0.0, None
         for look in able:
             check = checks[look.clue, look.method]
-            each = [list(one.outcomes(check)) for one in states]
-            if not all(each):
+            found = [one.outcomes(check) for one in states]
+            each = [some for some in found if some is not None]
+            if len(each) < len(states):
                 continue
             promised = np.array(
-                [one.promise(some)[0] for one, some in zip(states, each, strict=True)]
+                [promises(one, [some])[0][0] for one, some in zip(states, each, strict=True)]
             )
             if best is None or promised.mean() / look.minutes > best_bits / best.minutes:
                 best, best_bits, best_outcomes = look, float(promised.mean()), (promised, each)
@@ -47,6 +48,6 @@ def planned(
     return tuple(chosen), float(gained.mean()), error
 
 
-def _drawn(outcomes: Sequence[tuple[float, State]], rng: np.random.Generator) -> State:
-    chances = np.array([chance for chance, _ in outcomes])
-    return outcomes[int(rng.choice(len(outcomes), p=chances / chances.sum()))][1]
+def _drawn(outcomes: Outcomes, rng: np.random.Generator) -> State:
+    chances = outcomes.chance
+    return outcomes.then(int(rng.choice(len(outcomes), p=chances / chances.sum())))

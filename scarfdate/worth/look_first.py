@@ -116,14 +116,14 @@ def allowed(profit: Array, weights: Array, risk: float) -> NDArray[np.bool_]:
 
 def findings(state: State, check: Check, drawn: Drawn) -> Array | None:
     """P(each finding | each draw), (findings, S), columns sum to one; None where the look finds nothing new."""
-    after = [*state.outcomes(check)]
-    if not after:
+    after = state.outcomes(check)
+    if after is None:
         return None
     values = drawn.values.get(check.family)
     if values is not None:
         return _clue(state, check.family).noted(check.method)[values].T
     now = in_cells(state.joint / state.evidence)
-    then = np.stack([chance * in_cells(one.joint / one.evidence) for chance, one in after])
+    then = after.chance[:, None] * in_cells(after.joint / after.evidence[:, None, None])
     given = np.divide(then, now, out=np.zeros_like(then), where=now > 0)
     # a measurement outside its limits is refused: what is left is taken as all there is
     given /= np.where(now > 0, given.sum(axis=0), 1.0)

@@ -20,7 +20,7 @@ from scarfdate.tables.priors import shipped_folder
 from scarfdate.why.asked import Asked
 from scarfdate.why.looks import Look, NextLooks
 from scarfdate.why.predicted import predicted_values
-from scarfdate.why.state import State
+from scarfdate.why.state import Outcomes, State, promises
 from tests.random_scarves import random_clues
 
 NOW = 2026
@@ -41,6 +41,16 @@ def every(found: NextLooks) -> tuple[Look, ...]:
 
 def state(seen: dict[str, object]) -> State:
     return State.of(Asked.of(seen, PRIORS, "thrift", NOW))
+
+
+def outcomes_of(known: State, key: tuple[str, str]) -> Outcomes:
+    outcomes = known.outcomes(CHECKS[key])
+    assert outcomes is not None
+    return outcomes
+
+
+def bits(known: State, family: str, method: str) -> float:
+    return promises(known, [outcomes_of(known, (family, method))])[0][0]
 
 
 @pytest.mark.parametrize("name", ["origin", "layout", "print_technique", "hem_thread"])
@@ -66,7 +76,7 @@ def test_the_promise_is_the_mean_over_datings_of_what_may_be_found(name: str) ->
             ("stitches_per_inch", "feel"), ("momme", "feel")],
 )  # fmt: skip
 def test_what_may_be_found_adds_up_to_one(key: tuple[str, str]) -> None:
-    found = list(state(SEEN).outcomes(CHECKS[key]))
+    found = outcomes_of(state(SEEN), key)
     # a measure is cut into steps, and ends at its limits
     slack = 0.01 if key[0] in PRIORS.measured else 1e-9
     assert sum(chance for chance, _ in found) == pytest.approx(1, abs=slack)
@@ -81,8 +91,8 @@ def test_what_may_be_found_adds_up_to_one(key: tuple[str, str]) -> None:
 def test_realised_information_averages_to_the_promise() -> None:
     """Simulated answers: the mean of what was gained is the expectation (4 standard errors, seed fixed)."""
     rng = np.random.default_rng(17)
-    found = list(state(SEEN).outcomes(CHECKS["origin", "feel"]))
-    promised, _, _ = state(SEEN).promise(found)
+    found = outcomes_of(state(SEEN), ("origin", "feel"))
+    promised = bits(state(SEEN), "origin", "feel")
     chances = np.array([chance for chance, _ in found])
     now = entropy(state(SEEN).year / state(SEEN).year.sum())
     gains = np.array([now - entropy(after.year / after.year.sum()) for _, after in found])
@@ -288,13 +298,12 @@ def test_the_plan_keeps_to_its_minutes_and_falls_little_short_of_the_best_set() 
     able = [c for c in PRIORS.checks if c.minutes == 0.5 and not c.harms]
     exact = {}
     for pair in combinations(able, 2):
-        promised = [list(start.outcomes(check)) for check in pair]
-        if not all(promised):
+        first, second = (start.outcomes(check) for check in pair)
+        if first is None or second is None:
             continue
-        bits, _, _ = start.promise(promised[0])
-        for chance, after in promised[0]:
-            bits += chance * after.promise(list(after.outcomes(pair[1])))[0]
-        exact[frozenset((c.family, c.method) for c in pair)] = bits
+        both = bits(start, pair[0].family, pair[0].method)
+        both += sum(chance * bits(after, pair[1].family, pair[1].method) for chance, after in first)
+        exact[frozenset((c.family, c.method) for c in pair)] = both
     best = max(exact.values())
     found = next_checks(SEEN, as_of=NOW, minutes=1)
     chosen = frozenset((look.clue, look.method) for look in found.plan)

@@ -104,7 +104,9 @@ def test_what_may_be_found_agrees_with_the_dating(state: State, rng) -> None:
             continue
         tried += 1
         np.testing.assert_allclose(found.sum(axis=0), 1)
-        exact = np.array([chance for chance, _ in state.outcomes(check)])
+        outcomes = state.outcomes(check)
+        assert outcomes is not None
+        exact = outcomes.chance
         np.testing.assert_allclose(found.mean(axis=1), exact / exact.sum(), atol=0.015)
     assert tried > 10
 
@@ -148,6 +150,8 @@ def test_it_is_the_mean_over_appraisals_of_what_may_be_found(
     now = appraise(seen, 0, COSTS, market, as_of=2026).gain.expected
     asking = round(now) if clue != "layout" else round(now) + 1
     found = appraise(seen, asking, COSTS, market, as_of=2026, risk=1.0)
+    outcomes = known.outcomes(check)
+    assert outcomes is not None
     look = next((x for x in found.looks if (x.clue, x.method) == (clue, method)), None)
     then = [
         chance
@@ -158,7 +162,7 @@ def test_it_is_the_mean_over_appraisals_of_what_may_be_found(
             - asking,
             0,
         )
-        for (chance, _), word in zip(known.outcomes(check), words, strict=True)
+        for chance, word in zip(outcomes.chance, words, strict=True)
     ]
     expected = sum(then) - max(now - asking, 0)
     assert (look.value if look else 0.0) == pytest.approx(expected, abs=0.35)
