@@ -15,7 +15,11 @@ function make(tag, given = {}, ...children) {
   return element;
 }
 
-const text = (className, words, tag = "p") => (words ? make(tag, { className }, words) : "");
+/** Text in which a browser breaks no word at its hyphen, where the whole word fits a line, and no "26 %". */
+const held = (words) =>
+  words.replaceAll(/(?<=\d) %/g, "\u00a0%").split(/([ \n\t]+)/).map((word) => (/\S[-–/]\S/.test(word) && word.length < 18 ? make("span", { className: "held" }, word) : word));
+const text = (className, words, tag = "p") => (words ? make(tag, { className }, held(words)) : "");
+const perCent = (chance) => (chance < 0.005 ? "under 1 %" : chance > 0.995 ? "over 99 %" : `${Math.round(100 * chance)} %`);
 const cap = (key) => (key ? make("kbd", { "aria-hidden": "true" }, NAMES[key] ?? key) : "");
 const NAMES = {
   " ": "Space", ArrowUp: "↑", ArrowDown: "↓", ArrowLeft: "←", ArrowRight: "→", Escape: "Esc", Backspace: "⌫",
@@ -55,11 +59,12 @@ function render({ model, el }) {
     type: "text", spellcheck: false, autocomplete: "off", autocapitalize: "off", oninput: () => send({ do: "type", text: typed.value }),
   });
   const doubt = make("input", {
-    type: "range", min: 0, max: 1, step: 0.1, "aria-label": "Doubt", oninput: () => send({ do: "doubt", value: Number(doubt.value) }),
+    type: "range", min: 0, max: 1, step: 0.1, oninput: () => send({ do: "doubt", value: Number(doubt.value) }),
   });
-  const slider = make("label", { className: "doubt" }, make("span", {}, "certain"), doubt, make("span", {}, "nobody can tell"));
+  const doubted = make("b", {});
+  const slider = make("div", { className: "doubt" }, doubted, make("span", {}, "certain"), doubt, make("span", {}, "no idea"));
   const words = make("div", { className: "words", role: "group" });
-  const open = make("div", { className: "open" }, heading, typed, slider, words);
+  const open = make("div", { className: "open" }, heading, typed, words);
   const trays = make("div", { className: "trays", role: "group", "aria-label": "Trays" });
   const commands = make("div", { className: "commands", role: "group", "aria-label": "Keys" });
   const root = make(
@@ -68,7 +73,7 @@ function render({ model, el }) {
       className: "scarfdate-sorting", tabIndex: 0, role: "application", "aria-label": "Sorting table",
       "data-lm-suppress-shortcuts": "true", // letters are clues here, and not what the notebook does at them
     },
-    make("div", { className: "top" }, pieces, make("div", { className: "work" }, said, silent, messages, clues, open)),
+    make("div", { className: "top" }, pieces, make("div", { className: "work" }, said, silent, messages, slider, clues, open)),
     trays, commands,
   );
 
@@ -81,9 +86,8 @@ function render({ model, el }) {
   };
 
   // -- what is known of a piece
-  const drawPiece = (piece, title) => {
+  const drawPiece = (piece, title, most) => {
     const { answer } = piece;
-    const most = Math.max(...answer.bars.map((bar) => bar.chance), 1e-9);
     const bars = answer.bars.map((bar) => {
       const block = make("span", { className: "bar", "aria-hidden": "true" });
       block.style.setProperty("--part", bar.chance / most);
@@ -92,35 +96,43 @@ function render({ model, el }) {
     const noted = piece.noted.map(([clue, what]) => `${clue}: ${what}`).join("; ");
     return make(
       "article", { "aria-label": title },
-      make("h3", {}, title),
+      text("name", title),
       text("sentence", answer.sentence),
       make("ol", { className: "bars", "aria-label": "Chance of each decade" }, bars),
       make(
         "div", { className: "why" },
-        answer.reasons.length ? make("ul", { "aria-label": "Strongest reasons" }, answer.reasons.map((reason) => make("li", {}, reason))) : "",
+        answer.reasons.length ? make("ul", { "aria-label": "Strongest reasons" }, answer.reasons.map((reason) => text("", reason, "li"))) : "",
         text("earliest", answer.earliest),
         text("look", answer.next_look),
         text("caution", answer.caution),
         answer.warnings.map((warning) => text("warning", warning)),
       ),
-      text("noted", noted),
+      text("seen", noted),
     );
   };
+  const highest = ({ answer }) => Math.max(...answer.bars.map((bar) => bar.chance));
   const drawPieces = ({ piece, other, hand, comparison }) => {
     root.classList.toggle("two", Boolean(other));
-    if (!other) return drawPiece(piece, `Piece ${piece.id}`);
-    const pair = [drawPiece(piece, `In hand: ${piece.id}`), drawPiece(other, `Beside it: ${other.id}`)];
-    return [...(hand === "second" ? pair.reverse() : pair), text("comparison", comparison)];
+    if (!other) return drawPiece(piece, `Piece ${piece.id}`, highest(piece));
+    const most = Math.max(highest(piece), highest(other)); // one scale, so that bars can be held against each other
+    const title = (one, name) => `${name}${one.id && ` (${one.id})`}${one === piece ? ", in hand" : ""}`;
+    const [first, second] = hand === "first" ? [piece, other] : [other, piece];
+    return [
+      drawPiece(first, title(first, "The first"), most),
+      drawPiece(second, title(second, "The second"), most),
+      text("comparison", comparison),
+    ];
   };
 
   // -- what is chosen
+  const sureness = ({ noted, sure }) => (sure < 0.995 ? `${noted}, ${perCent(sure)} sure` : noted);
   const drawClue = (clue, at) =>
     button(
       { do: "open", clue: clue.name },
       { id: `${own}-clue-${at}`, className: `clue${clue.noted ? " noted" : ""}${clue.marked ? " marked" : ""}` },
       cap(clue.key),
       make("span", { className: "title" }, clue.title),
-      make("span", { className: "value" }, clue.noted || "not looked at"),
+      text("value", clue.noted ? sureness(clue) : "not looked at", "span"),
     );
   const picture = (name, alt) => {
     if (!name) return "";
@@ -138,11 +150,25 @@ function render({ model, el }) {
         className: `word${word.noted ? " noted" : ""}${word.marked ? " marked" : ""}`,
       },
       cap(word.key),
-      make("b", {}, word.word, word.noted ? " ✓" : ""),
+      make("b", {}, held(word.word), word.noted ? " ✓" : ""),
       text("means", word.means, "span"),
       picture(word.drawing, word.word),
     );
 
+  /** What stands elsewhere already, the sentence and what to look at, is for those who listen. */
+  const drawSaid = ({ said: words, open: clue, piece: { answer: { sentence } } }) => {
+    const known = [sentence, clue && `${clue.title}: ${clue.help}.`].find((other) => other && words.endsWith(other));
+    if (!known) return text("", words, "span");
+    return [text("", words.slice(0, -known.length), "span"), make("span", { className: "unseen" }, known)];
+  };
+  const showDoubt = (clue) => {
+    slider.hidden = clue?.doubt == null;
+    if (slider.hidden) return;
+    doubted.textContent = `${clue.title}: ${sureness(clue)}`;
+    doubt.setAttribute("aria-label", `Doubt, ${clue.title}`);
+    doubt.setAttribute("aria-valuetext", sureness(clue));
+    if (!behind()) doubt.value = clue.doubt;
+  };
   const showOpen = (clue, place) => {
     open.hidden = !clue;
     clues.hidden = Boolean(clue);
@@ -150,15 +176,13 @@ function render({ model, el }) {
     const other = words.dataset.clue !== clue.name;
     words.dataset.clue = clue.name;
     again(heading, [clue.title, clue.help, clue.method, clue.methods], () => [
-      make("h3", {}, clue.title),
+      text("name", clue.title),
       text("help", clue.help),
       clue.methods.length > 1 ? make("div", { className: "methods", role: "group", "aria-label": "Looked at by" }, clue.methods.map((way, at) => {
         const chosen = clue.method ? way === clue.method : at === 0;
         return button({ do: "method", method: way }, { className: chosen ? "chosen" : "", "aria-pressed": String(chosen) }, `${chosen ? "✓ " : ""}${way}`);
       })) : "",
     ]);
-    slider.hidden = clue.doubt === null;
-    if (document.activeElement !== doubt || !behind()) doubt.value = clue.doubt ?? 0;
     words.setAttribute("aria-label", clue.title);
     words.classList.toggle("pictured", clue.words.some((word) => word.drawing));
     again(words, [clue.name, clue.words], () => clue.words.map((word, at) => drawWord(clue.name, word, at)));
@@ -169,9 +193,11 @@ function render({ model, el }) {
   };
 
   const show = () => {
+    const before = document.activeElement;
     screen = model.get("screen");
     again(pieces, [screen.piece, screen.other, screen.hand, screen.comparison], () => drawPieces(screen));
     again(clues, screen.clues, () => screen.clues.map(drawClue));
+    showDoubt(screen.clues.find((clue) => clue.marked));
     showOpen(screen.open, screen.place);
     again(messages, screen.messages, () => screen.messages.map((message) => text("message", message)));
     again(trays, screen.trays, () =>
@@ -179,15 +205,15 @@ function render({ model, el }) {
         button(
           { do: "tray", era: tray.era },
           { className: `tray${tray.proposed ? " proposed" : ""}` },
-          cap(tray.key), make("b", {}, tray.era), make("span", {}, `${tray.count} in it`),
-          make("span", {}, `${Math.round(100 * tray.chance)} %${tray.proposed ? ", likeliest" : ""}`),
+          cap(tray.key), make("b", {}, tray.era), make("span", {}, tray.count === 1 ? "1 piece" : `${tray.count || "no"} pieces`),
+          make("span", {}, `${perCent(tray.chance)}${tray.proposed ? ", likeliest" : ""}`),
         ),
       ),
     );
     again(commands, screen.commands, () =>
       screen.commands.map((command) => button({ do: "press", key: command.key }, { className: "command" }, cap(command.key), make("span", {}, command.does))),
     );
-    if (said.textContent !== screen.said) said.textContent = screen.said;
+    again(said, screen.said, () => drawSaid(screen));
     const marked = root.querySelector(".work > :not([hidden]) .marked");
     if (marked) {
       root.setAttribute("aria-activedescendant", marked.id);
@@ -197,14 +223,14 @@ function render({ model, el }) {
     if (!behind()) {
       clearTimeout(waiting);
       silent.hidden = true;
-      focus();
     }
+    if (root.contains(before) && (before !== doubt || slider.hidden)) focus();
   };
 
-  /** Letters go to the line that is typed, everything else to the table; never from outside of it. */
+  /** Keys go to the table; where a line is typed, to that, as soon as it shows all that was pressed before. */
   const focus = () => {
-    if (!root.contains(document.activeElement) || document.activeElement === doubt) return;
-    (screen.place === "typing" ? typed : root).focus({ preventScroll: true });
+    if (screen.place !== "typing") root.focus({ preventScroll: true });
+    else if (!behind()) typed.focus({ preventScroll: true });
   };
 
   root.addEventListener("mousedown", (event) => {
@@ -220,6 +246,7 @@ function render({ model, el }) {
     if (event.target === doubt && event.key.startsWith("Arrow")) return;
     if (event.key.length > 1 && !screen.commands.some((command) => command.key === event.key)) return;
     event.preventDefault();
+    if (event.target === typed) root.focus({ preventScroll: true }); // the next key may not be for the line any more
     send({ do: "press", key: event.key });
   });
 

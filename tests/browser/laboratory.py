@@ -10,8 +10,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Any
-from urllib.request import Request, urlopen
+from urllib.request import urlopen
 
 import nbformat
 
@@ -44,20 +43,34 @@ class Laboratory:
             "JUPYTER_TOKEN": self._token,
             "PYTHONPATH": ROOT,
         }
-        self._log = (home / "server.log").open("wb")
+        self._log = home / "server.log"
         self._server = subprocess.Popen(
             [sys.executable, "-m", "jupyterlab", "--no-browser", "--ip=127.0.0.1", "--port=0"]
             + ["--LabApp.load_other_extensions=False"]
             + (["--allow-root"] if os.name == "posix" and os.geteuid() == 0 else []),
             cwd=self.folder,
             env=os.environ | {name: str(value) for name, value in own.items()},
-            stdout=self._log,
+            stdout=self._log.open("wb"),
             stderr=subprocess.STDOUT,
         )
-        started = self._runtime / f"jpserver-{self._server.pid}.json"
-        _until(lambda: started.exists() or self._server.poll() is not None)
-        self._url = json.loads(started.read_text())["url"]
-        _until(self.kernels, every=(OSError,))
+        try:
+            self._url = self._started()
+        except BaseException:
+            self.stop()
+            raise
+
+    def _started(self) -> str:
+        """The server's address, once it answers."""
+        said = self._runtime / f"jpserver-{self._server.pid}.json"
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end and self._server.poll() is None:
+            try:
+                url = str(json.loads(said.read_text())["url"])
+                with urlopen(f"{url}api", timeout=PATIENCE):
+                    return url
+            except (OSError, ValueError):  # not there yet, half written, or not listening
+                time.sleep(0.05)
+        raise RuntimeError(f"JupyterLab did not start:\n{self._log.read_text()}")
 
     def notebook(self, name: str, *cells: str) -> str:
         """Write a notebook of code cells; its address, alone on the page."""
@@ -66,28 +79,7 @@ class Laboratory:
         nbformat.write(book, self.folder / name)
         return f"{self._url}doc/tree/{name}?token={self._token}"
 
-    def kernels(self) -> Any:
-        """The kernels that run, as the server lists them."""
-        request = Request(
-            f"{self._url}api/kernels", headers={"Authorization": f"token {self._token}"}
-        )
-        with urlopen(request, timeout=5) as answer:
-            return json.load(answer)
-
     def stop(self) -> None:
         """Stop the server and with it all its kernels."""
         self._server.send_signal(signal.SIGTERM)
         self._server.wait(PATIENCE)
-        self._log.close()
-
-
-def _until(true: Any, every: tuple[type[Exception], ...] = ()) -> None:
-    end = time.monotonic() + PATIENCE
-    while time.monotonic() < end:
-        try:
-            if true() is not False:
-                return
-        except every:
-            pass
-        time.sleep(0.05)
-    raise TimeoutError(f"nothing within {PATIENCE} seconds")

@@ -5,15 +5,14 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from tests.browser.alone import TABLE, rows_of
 from tests.browser.laboratory import Laboratory
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
-TABLE = ".scarfdate-sorting"
 _CELL = """
 import os
 from pathlib import Path
@@ -34,31 +33,49 @@ class Table:
         self.run()
 
     def run(self) -> None:
-        """Run the cell, and go from it to the table: three keys."""
+        """Run the cell, which has the focus, and go on to the table."""
         self.page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
         self.page.keyboard.press("Control+Enter")
-        self.page.wait_for_selector(f"{TABLE}, .jp-OutputArea-output:has-text('Error')")
-        print(self.page.inner_text(".jp-OutputArea"))
-        for _ in range(5):
-            self.page.keyboard.press("Tab")
-            if self.page.evaluate(f"document.activeElement.matches('{TABLE}')"):
+        self.page.wait_for_selector(f"{TABLE}[aria-busy=false]", timeout=60_000)
+        self._step_to(TABLE, "Tab")
+
+    def leave(self) -> None:
+        """Go back from the table to its cell."""
+        self._step_to(".jp-Cell", "Shift+Tab")
+
+    def _step_to(self, place: str, key: str) -> None:
+        for _ in range(8):
+            self.page.keyboard.press(key)
+            if self.page.evaluate(f"document.activeElement.matches('{place}')"):
                 return
-        raise AssertionError("the table is not reached by Tab")
+        raise AssertionError(f"{place} is not reached by {key}")
 
     def press(self, *keys: str) -> None:
-        """Press keys one after the other, and wait until the table has answered all of them."""
+        """Press keys one after the other, as fast as they go, and wait until the table has answered all."""
         for key in keys:
             self.page.keyboard.press(key)
-        self.page.wait_for_selector(f"{TABLE}[aria-busy=false]")
+        self.answered()
 
     def write(self, text: str) -> None:
         """Write a line of text as a person does."""
         self.page.keyboard.type(text)
+        self.answered()
+
+    def answered(self) -> None:
+        """Wait until the table shows the answer to all that was done."""
         self.page.wait_for_selector(f"{TABLE}[aria-busy=false]")
 
     def text(self, part: str) -> str:
         """What one part of the table says."""
         return self.page.inner_text(f"{TABLE} {part}")
+
+    def rows(self) -> list[dict[str, str]]:
+        """The rows of the sheet, without empty cells."""
+        return rows_of(self.sheet)
+
+    def picture(self, name: str) -> None:
+        """A picture of the whole page beside the sheet, to be looked at."""
+        self.page.screenshot(path=self.sheet.with_name(f"{name}.png"))
 
     def kill_kernel(self) -> None:
         """End the kernel as a lack of memory does: at once, with nothing tidied up."""
