@@ -171,6 +171,13 @@ class Dating:
         """One honest sentence."""
         return self._summary.sentence[0]
 
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """What speaks most for the most probable decade, heaviest first, at most two; none where the clues hardly
+        narrow it down."""
+        little = tells_little(self._model, self.probability[None, :])[0]
+        return () if little else tuple(self._summary.reasons[0])
+
     def for_listing(self, language: str = "en") -> str:
         """A short line for selling, of at most 160 characters: "en", "de", "fr" or "it".
 

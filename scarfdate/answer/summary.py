@@ -141,7 +141,6 @@ class Summary:
         chances, later = self.named_decade[1].tolist(), self._whole.revival.tolist()
         little = tells_little(self.model, self.year).tolist()
         misfits, runs, told = self._misfits, self._runs, self._told
-        named = reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
         apart, young = self._younger
         at_young = {row: place for place, row in enumerate(apart.tolist())}
         ends = list(zip(first.tolist(), last.tolist(), strict=True))
@@ -162,8 +161,13 @@ class Summary:
                 told=told.get(row, ()),
                 before=(FIRST_YEAR + 1, float(self.before_grid[row])) if row in at_young else None,
             )
-            for row, ((a, b), clues) in enumerate(zip(ends, named, strict=True))
+            for row, ((a, b), clues) in enumerate(zip(ends, self.reasons, strict=True))
         ]
+
+    @cached_property
+    def reasons(self) -> list[list[str]]:
+        """What speaks most for the decade that the sentence names, heaviest first."""
+        return reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
         """Stretches of the densest region that lie apart from the interval and hold enough."""

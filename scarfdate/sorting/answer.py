@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.one_scarf import date_scarf
-from scarfdate.card.ask import eras_of
+from scarfdate.card.ask import Eras, eras_of
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.model.model import compiled
-from scarfdate.show.sentence import percent
+from scarfdate.show.sentence import percent, years
 from scarfdate.sorting.piece import Piece
 from scarfdate.sorting.screen import Answer, Bar
 from scarfdate.tables.priors import Priors
@@ -24,8 +25,9 @@ _KEPT = 300  # answers that are kept: undo and two pieces side by side ask again
 
 @dataclass(frozen=True, eq=False)
 class Weighed:
-    """A piece, dated: what is shown of it, and the chance of each era."""
+    """A piece as it is read and dated: what is shown of it, and the chance of each era."""
 
+    scarf: Scarf
     dating: Dating
     answer: Answer
     eras: tuple[float, ...]
@@ -40,8 +42,9 @@ class Answers:
     as_of: int | None
     _known: dict[Piece, Weighed] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        self._eras = eras_of(compiled(self.priors, self.channel, self.as_of))
+    @cached_property
+    def _eras(self) -> Eras:
+        return eras_of(compiled(self.priors, self.channel, self.as_of))
 
     @property
     def eras(self) -> tuple[str, ...]:
@@ -75,18 +78,35 @@ class Answers:
         dating = self._dated(scarf)
         looks = next_checks(scarf, priors=self.priors, channel=self.channel, as_of=self.as_of).looks
         earliest = dating.earliest
-        speaks = [clue for clue, decibans in dating.weights().items() if decibans > 0]
         answer = Answer(
-            sentence=dating.sentence,
+            sentence=dating.sentence if scarf.seen else _of_any(dating),
             bars=_bars(dating),
-            reasons=tuple(speaks[:2]),
+            reasons=dating.reasons,
             earliest="" if earliest is None else f"{earliest}.",
             next_look=f"{str(looks[0])[:1].upper()}{str(looks[0])[1:]}." if looks else "",
             caution=looks[0].caution if looks else "",
             warnings=tuple(dict.fromkeys(dating.warnings)),
         )
         chances = np.bincount(self._eras.column, dating.probability, len(self.eras))
-        return Weighed(dating, answer, tuple(chances.tolist()))
+        return Weighed(scarf, dating, answer, tuple(chances.tolist()))
+
+
+def answers_of(priors: Priors, channel: str, as_of: int | None) -> Answers:
+    """Those of some tables, a channel and a year, made once and kept with the tables."""
+    key = ("sorting", channel, compiled(priors, channel, as_of).as_of)
+    found = priors._compiled.get(key)
+    if not isinstance(found, Answers):
+        found = priors._compiled[key] = Answers(priors, channel, key[2])
+    return found
+
+
+def _of_any(dating: Dating) -> str:
+    """What holds for a piece that nobody has looked at yet."""
+    made = years(*dating.interval(), FIRST_YEAR)
+    return (
+        "Nothing was looked at yet. A scarf found in such a place was made "
+        f"{made} ({percent(dating.level)} sure)."
+    )
 
 
 def _bars(dating: Dating) -> tuple[Bar, ...]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from scarfdate.clues.kinds import keywords
 from scarfdate.clues.sides import DERIVED, SIZE
 from scarfdate.conventions import METHOD
+from scarfdate.frozen import frozen
 from scarfdate.sorting.piece import ID, KEPT, NOTE
 from scarfdate.tables.drawings import EVERY_WORD
 from scarfdate.tables.priors import Priors
@@ -43,8 +45,15 @@ class TableClue:
         return bool(self.methods)
 
 
-def clues_of(priors: Priors) -> dict[str, TableClue]:
-    """All clues by name."""
+def clues_of(priors: Priors) -> Mapping[str, TableClue]:
+    """All clues by name, made once and kept with the tables."""
+    found = priors._compiled.get("sorting clues")
+    if not isinstance(found, MappingProxyType):
+        found = priors._compiled["sorting clues"] = frozen(_clues(priors))
+    return found
+
+
+def _clues(priors: Priors) -> dict[str, TableClue]:
     names = _names(priors)
     keys = key_of_each(names, {n: k for (n, word), k in priors.sorting_keys.items() if not word})
     return {name: _clue(priors, name, keys[name]) for name in names}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields, is_dataclass
 
 CLUES, WORDS, TYPING = "clues", "words", "typing"  # where the keys go
 
@@ -130,7 +130,7 @@ class Screen:
     piece in hand lies and ``comparison`` for which is older; ``trays``; ``commands``: what keys do just now, beside
     those of clues, words and trays; ``messages``: what the last step calls for, such as a word that is not known;
     ``said``: one sentence on what the last step did, for a reader of the screen; ``sheet``: the name of the stock
-    sheet; ``written``: rows that this table wrote onto it and has not taken back.
+    sheet; ``written``: pieces in all trays together.
     """
 
     place: str
@@ -149,10 +149,7 @@ class Screen:
 
     def to_dict(self) -> dict[str, object]:
         """The same as dictionaries, lists, texts, numbers, truth values and None, by the names above."""
-        return {
-            name: list(value) if isinstance(value, tuple) else value
-            for name, value in asdict(self).items()
-        }
+        return {one.name: _plain(getattr(self, one.name)) for one in fields(self)}
 
     def __str__(self) -> str:
         from scarfdate.show import terminal
@@ -173,3 +170,11 @@ class Screen:
         answer = self.piece.answer
         trays = ", ".join(f"{tray.era}: {tray.count}" for tray in self.trays)
         return [line for line in (answer.earliest, answer.next_look, f"Trays: {trays}.") if line]
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    if is_dataclass(value):
+        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+    return value

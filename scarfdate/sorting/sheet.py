@@ -6,7 +6,9 @@ keep their bytes; only where the sheet lacks a column that a new row needs is it
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
 
 from scarfdate.clues.sides import SIZE
@@ -39,6 +41,8 @@ class StockSheet:
         if not there:
             folder = printable(str(self.path.parent))
             raise TableError(f"{self.name}: the folder {folder} is not there; make it first")
+        if not os.access(self.path.parent, os.W_OK):
+            raise TableError(f"{self.name}: its folder is write-protected; name a file elsewhere")
         self._priors, self._columns = priors, columns
         self._parsed: tuple[bytes, SheetText] | None = None
         self._added: list[tuple[bytes | None, bytes, Mapping[str, str]]] = []
@@ -119,10 +123,14 @@ class StockSheet:
 
     def _text(self, content: bytes | None) -> SheetText:
         if not content or not content.strip():
-            return new_sheet(self._columns, self._priors)
+            return self._begun
         if self._parsed is None or self._parsed[0] != content:
             self._parsed = content, read_sheet_text(content, self.name, self._priors)
         return self._parsed[1]
+
+    @cached_property
+    def _begun(self) -> SheetText:
+        return new_sheet(self._columns, self._priors)
 
     def _put(self, before: bytes | None, after: bytes | None) -> bool:
         """Write the file, whole or not at all; False where it is no longer what it was ``before``."""

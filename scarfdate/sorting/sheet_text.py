@@ -7,14 +7,14 @@ import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from scarfdate.clues.readable import column_names
-from scarfdate.columns.names import heading_name
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import safe_cell
 from scarfdate.reading.encoding import SAMPLE, recognised
 from scarfdate.reading.header import csv_start
-from scarfdate.reading.headings import read_headings
+from scarfdate.reading.headings import heading_of, read_headings
 from scarfdate.tables.priors import Priors
 
 _MARKS = {
@@ -140,7 +140,13 @@ def read_sheet_text(content: bytes, name: str, priors: Priors) -> SheetText:
         raise TableError(f"{name}: not UTF-8 text; save the file as UTF-8") from None
     if "\0" in text:
         raise TableError(f"{name}: a NUL character is in it; save the file anew as CSV")
-    above, delimiter = csv_start(text[:SAMPLE], lambda heading: heading_name(heading, priors) != "")
+    known = column_names(priors)
+
+    @cache
+    def is_name(heading: str) -> bool:
+        return heading_of(heading, known, priors.headings) in known
+
+    above, delimiter = csv_start(text[:SAMPLE], is_name)
     lines = list(io.StringIO(text, newline=""))
     delimiter = delimiter or max(_DELIMITERS, key="".join(lines[above : above + 1]).count)
     try:
@@ -152,7 +158,7 @@ def read_sheet_text(content: bytes, name: str, priors: Priors) -> SheetText:
     if not records:
         raise TableError(f"{name}: no headings are in it; empty the file, or name another")
     header = [cell.strip() for cell in records[0].cells]
-    place = read_headings(header, column_names(priors), priors.headings).place
+    place = read_headings(header, known, priors.headings).place
     if not place:
         raise TableError(
             f"{name}: no heading of it is a clue, so it is no stock sheet; name another"

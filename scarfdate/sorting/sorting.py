@@ -15,7 +15,7 @@ from scarfdate.drawing.draw import draw_clue
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.reading.observation import Observation
 from scarfdate.show.terminal import clean
-from scarfdate.sorting.answer import Answers
+from scarfdate.sorting.answer import answers_of
 from scarfdate.sorting.clue import TableClue, clues_of, sheet_columns
 from scarfdate.sorting.doubt import checked_doubt
 from scarfdate.sorting.journal import Journal
@@ -65,7 +65,7 @@ class Sorting:
     ) -> None:  # fmt: skip
         known = checked_priors(priors)
         self._unit = units.checked_unit(unit)
-        self._priors, self._answers = known, Answers(known, channel, as_of)
+        self._priors, self._answers = known, answers_of(known, channel, as_of)
         self._clues = clues_of(known)
         sheet = StockSheet(stock, known, sheet_columns(known))
         journal = Journal(sheet.path, len(self._answers.eras))
@@ -276,11 +276,13 @@ class Sorting:
     def _take(self) -> None:
         clue, place = self._clues[self._place.clue], self._place
         words = words_shown(self._priors, clue, place)
-        plainly = place.where == TYPING and (not words or is_read(self._priors, clue, place.typed))
-        if plainly and not (words and place.word):
-            self._take_text(clue, place.typed)
-        elif words:
+        if place.where == TYPING and not place.word and (not words or place.typed.strip()):
+            as_typed = not words or is_read(self._priors, clue, place.typed)
+            self._take_text(clue, place.typed if as_typed else words[0])
+        elif place.where == WORDS or place.word:
             self._take_text(clue, words[place.word % len(words)])
+        else:
+            self._place = opened(clue, "")  # nothing was typed
 
     @_shows
     def _nothing(self, key: str) -> None:
@@ -309,7 +311,7 @@ class Sorting:
 
     def _noted_text(self, name: str) -> str:
         noted = self._piece.get(name)
-        seen = self._piece.scarf(self._priors).seen.get(name)
+        seen = self._answers.of(self._piece).scarf.seen.get(name)
         return text_of(noted, seen) or "not looked at"
 
     def _say(self, text: str) -> None:
@@ -346,17 +348,19 @@ class Sorting:
 
     def _with_unit(self, text: str) -> str:
         """A size with the unit of the table where it states none."""
-        try:
-            Piece().with_noted(SIZE, Noted(text)).scarf(self._priors)
-        except ScarfdateError:
-            return f"{text} {self._unit}" if self._unit else text
-        return text
+        if _can_be_read(SIZE, text, self._priors):
+            return text
+        if not _can_be_read(SIZE, f"{text} cm", self._priors):
+            return text  # it is something else that is wrong
+        if not self._unit:
+            raise ScarfdateError(f"size: write its unit, too: {text} cm, or {text} in")
+        return f"{text} {self._unit}"
 
     def _doubt(self, clue: TableClue, value: float) -> None:
         noted = self._piece.get(clue.name)
         if noted is None or not clue.can_be_doubted:
             raise ScarfdateError(f"{clue.title}: doubt is of a word that was noted.")
-        seen = self._piece.scarf(self._priors).seen.get(clue.name)
+        seen = self._answers.of(self._piece).scarf.seen.get(clue.name)
         word, method = noted.word, noted.method
         if not is_read(self._priors, clue, word):
             if not isinstance(seen, Observation):
@@ -389,7 +393,9 @@ class Sorting:
             raise ScarfdateError("Nothing was noted of this piece, so there is nothing to write.")
         cells = piece.cells(self._priors)
         cells.setdefault(ID, next_id(sheet.ids(anew=True)))
-        self._keeper.put_away(sheet.in_its_columns(cells, _sides(piece.scarf(self._priors))), tray)
+        self._keeper.put_away(
+            sheet.in_its_columns(cells, _sides(self._answers.of(piece).scarf)), tray
+        )
         self._place = Place(clue=self._first)
         self._say(f"{cells[ID]} written, {self._answers.eras[tray]}. The next piece.")
 
@@ -399,3 +405,11 @@ def _sides(scarf: Scarf) -> dict[str, str]:
     sides = scarf.seen.get(SIZE)
     cells = {} if sides is None else sides.cells(SIZE)
     return {name: f"{cell:.6g}" for name, cell in cells.items() if isinstance(cell, float)}
+
+
+def _can_be_read(clue: str, text: str, priors: Priors) -> bool:
+    try:
+        Piece().with_noted(clue, Noted(text)).scarf(priors)
+    except ScarfdateError:
+        return False
+    return True

@@ -14,6 +14,7 @@ from scarfdate.sorting.piece import ID, Noted, Piece
 from scarfdate.sorting.place import Place, words_shown
 from scarfdate.sorting.screen import (
     CLUES,
+    WORDS,
     ClueView,
     Command,
     OpenClue,
@@ -31,12 +32,10 @@ def screen_of(
     messages: tuple[str, ...], said: str, sheet: str, number: str,
 ) -> Screen:  # fmt: skip
     """``number``: the one that the piece in hand gets where it has none."""
-    priors = answers.priors
     piece = now.piece
-    scarf = piece.scarf(priors)
     weighed = answers.of(piece)
     views = tuple(
-        _clue_view(clue, piece.get(name), scarf, marked=name == place.clue)
+        _clue_view(clue, piece.get(name), weighed.scarf, marked=name == place.clue)
         for name, clue in clues.items()
     )
     other = now.pieces[1 - now.held] if len(now.pieces) > 1 else None
@@ -96,7 +95,7 @@ def _open(answers: Answers, clue: TableClue, place: Place, piece: Piece) -> Open
         words=tuple(
             WordView(
                 word=word,
-                key="" if place.typed else clue.keys.get(word, ""),
+                key=clue.keys.get(word, "") if place.where == WORDS else "",
                 means=clue.meanings.get(word, ""),
                 drawing=clue.drawings.get(word, ""),
                 noted=noted is not None and noted.word == word,
@@ -115,13 +114,11 @@ def _open(answers: Answers, clue: TableClue, place: Place, piece: Piece) -> Open
 def _piece_view(
     answers: Answers, clues: Mapping[str, TableClue], piece: Piece, number: str
 ) -> PieceView:
-    scarf = piece.scarf(answers.priors)
+    weighed = answers.of(piece)
     noted = [
-        (clues[name].title, text_of(one, scarf.seen.get(name)))
+        (clues[name].title, text_of(one, weighed.scarf.seen.get(name)))
         for name, one in piece.noted
         if name != ID
     ]
     own = piece.get(ID)
-    return PieceView(
-        id=own.word if own else number, noted=tuple(noted), answer=answers.of(piece).answer
-    )
+    return PieceView(id=own.word if own else number, noted=tuple(noted), answer=weighed.answer)

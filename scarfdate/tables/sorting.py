@@ -27,6 +27,8 @@ def read_sorting_keys(table: Table, vocabulary: Vocabulary) -> Keys:
         other = used.setdefault((place, key), word or clue)
         if other != (word or clue):
             table.fault(row, "key", f"the key is that of {other} already", key)
+        if not word and key.isdigit():
+            table.fault(row, "key", "numbers are of the trays; a clue has a letter", key)
         found[clue, word] = key
     return MappingProxyType(found)
 
