@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from tests.browser.alone import TABLE, rows_of
@@ -34,8 +35,14 @@ class Table:
 
     def run(self) -> None:
         """Run the cell, which has the focus, and go on to the table."""
+        from playwright.sync_api import TimeoutError  # with the extra alone
+
         self.page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
-        self.page.keyboard.press("Control+Enter")
+        for _ in range(10):  # a notebook that is just opened may not know its keys yet
+            self.page.keyboard.press("Control+Enter")
+            with suppress(TimeoutError):
+                self.page.wait_for_selector(".jp-InputPrompt:has-text('*')", timeout=3_000)
+                break
         self.page.wait_for_selector(f"{TABLE}[aria-busy=false]", timeout=60_000)
         self._step_to(TABLE, "Tab")
 
