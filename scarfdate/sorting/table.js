@@ -21,8 +21,10 @@ const held = (words) =>
 const text = (className, words, tag = "p") => (words ? make(tag, { className }, held(words)) : "");
 const perCent = (chance) => (chance < 0.005 ? "under 1 %" : chance > 0.995 ? "over 99 %" : `${Math.round(100 * chance)} %`);
 const cap = (key) => (key ? make("kbd", { "aria-hidden": "true" }, NAMES[key] ?? key) : "");
+// the keys that are more than a letter or sign, as a browser names them, and as they are shown
 const NAMES = {
-  " ": "Space", ArrowUp: "↑", ArrowDown: "↓", ArrowLeft: "←", ArrowRight: "→", Escape: "Esc", Backspace: "⌫",
+  " ": "Space", Enter: "Enter", Escape: "Esc", Backspace: "⌫", Delete: "Delete",
+  ArrowUp: "↑", ArrowDown: "↓", ArrowLeft: "←", ArrowRight: "→",
 };
 
 function render({ model, el }) {
@@ -244,7 +246,7 @@ function render({ model, el }) {
     if (event.target === typed && (event.key.length === 1 || IN_TEXT.includes(event.key))) return;
     if (event.target === typed && event.key === "Delete" && typed.selectionStart < typed.value.length) return;
     if (event.target === doubt && event.key.startsWith("Arrow")) return;
-    if (event.key.length > 1 && !screen.commands.some((command) => command.key === event.key)) return;
+    if (event.key.length > 1 && !(event.key in NAMES)) return;
     event.preventDefault();
     if (event.target === typed) root.focus({ preventScroll: true }); // the next key may not be for the line any more
     send({ do: "press", key: event.key });
