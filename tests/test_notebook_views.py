@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from xml.etree import ElementTree
 
@@ -63,6 +64,15 @@ def _learned(route: str = "counts") -> scarfdate.Learned:
     return scarfdate.learn(_records(), route=route, as_of=AS_OF)
 
 
+def _table() -> scarfdate.Sorting:
+    """A sorting table whose folder is gone again: nothing more is written."""
+    with TemporaryDirectory() as folder:
+        table = scarfdate.Sorting(f"{folder}/stock.csv", as_of=AS_OF)
+        table.choose("hem", "hand-rolled")
+        table.note("label_text", LABEL)
+    return table
+
+
 MAKE: dict[str, Callable[[], Any]] = {
     "Dating": lambda: _dating(HOSTILE),
     "Explanation": lambda: scarfdate.explain(Scarf(**HOSTILE), as_of=AS_OF),
@@ -99,6 +109,8 @@ MAKE: dict[str, Callable[[], Any]] = {
     "Condition": lambda: scarfdate.Condition(
         ["2 small pulls near edge", "stain"], not_read=("<script>alert(3)</script>",)
     ),
+    "Sorting": lambda: _table(),
+    "Screen": lambda: _table().note("note", "<script>alert(4)</script>"),
     # of no name at the front door, but given back by what has one
     "Trust": lambda: _learned("trust").trust,
     "DatingOverDraws": lambda: _learned().date(Scarf(fibre="silk")),

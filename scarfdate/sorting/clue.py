@@ -13,7 +13,7 @@ from scarfdate.frozen import frozen
 from scarfdate.sorting.piece import ID, KEPT, NOTE
 from scarfdate.tables.drawings import EVERY_WORD
 from scarfdate.tables.priors import Priors
-from scarfdate.tables.sorting import key_of_each
+from scarfdate.tables.sorting import ITSELF, key_of_each
 from scarfdate.tables.word_list import look
 
 _FRINGE, _FORM = "fringe", "form"
@@ -55,7 +55,9 @@ def clues_of(priors: Priors) -> Mapping[str, TableClue]:
 
 def _clues(priors: Priors) -> dict[str, TableClue]:
     names = _names(priors)
-    keys = key_of_each(names, {n: k for (n, word), k in priors.sorting_keys.items() if not word})
+    keys = key_of_each(
+        names, {n: k for (n, word), k in priors.sorting_keys.items() if word == ITSELF}
+    )
     return {name: _clue(priors, name, keys[name]) for name in names}
 
 
@@ -72,7 +74,7 @@ def _names(priors: Priors) -> list[str]:
 def _clue(priors: Priors, name: str, key: str) -> TableClue:
     vocabulary, family = priors.vocabulary, priors.families.get(name)
     words = vocabulary.values.get(name, ())
-    stated = {w: k for (clue, w), k in priors.sorting_keys.items() if clue == name and w}
+    stated = {w: k for (clue, w), k in priors.sorting_keys.items() if clue == name}
     methods = tuple(priors.confusion[name].matrices) if name in priors.confusion else ()
     return TableClue(
         name=name,

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass
 
+_WORTH_A_BAR = (
+    0.005  # decades below this are left out where the screen is printed, unless among others
+)
 CLUES, WORDS, TYPING = "clues", "words", "typing"  # where the keys go
 
 
@@ -93,7 +96,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceView:
-    """One piece on the table: its ``id``, what was ``noted`` as pairs of a title and a text, the ``answer``."""
+    """One piece on the table: its ``id``, what was ``noted`` as pairs of a title and a text, with its doubt; the ``answer``."""
 
     id: str
     noted: tuple[tuple[str, str], ...]
@@ -154,22 +157,26 @@ class Screen:
     def __str__(self) -> str:
         from scarfdate.show import terminal
 
-        noted = [f"{title}: {text}" for title, text in self.piece.noted]
-        bars = [(bar.label, bar.chance) for bar in self.piece.answer.bars]
-        beside = [self.comparison] if self.comparison else []
-        return terminal.page(
-            self.piece.answer.sentence, bars, [*noted, *self._lines()], self.messages, beside
-        )
+        return terminal.page(*self._as_read())
 
     def _repr_html_(self) -> str:
         from scarfdate.show import page
 
-        return page.view(str(self))
+        return page.card(*self._as_read())
 
-    def _lines(self) -> list[str]:
+    def _as_read(
+        self,
+    ) -> tuple[str, list[tuple[str, float]], list[str], tuple[str, ...], list[str]]:
+        """The piece in hand as a dating is read: sentence, bars, facts, messages, what stands beside the years."""
         answer = self.piece.answer
+        chances = [(bar.label, bar.chance) for bar in answer.bars]
+        seen = [at for at, (_, chance) in enumerate(chances) if chance >= _WORTH_A_BAR]
+        facts = [f"{title}: {text}" for title, text in self.piece.noted]
         trays = ", ".join(f"{tray.era}: {tray.count}" for tray in self.trays)
-        return [line for line in (answer.earliest, answer.next_look, f"Trays: {trays}.") if line]
+        facts += [line for line in (answer.next_look, f"Trays: {trays}.") if line]
+        beside = [line for line in (answer.earliest, self.comparison) if line]
+        shown = chances[seen[0] : seen[-1] + 1]
+        return answer.sentence, shown, facts, (*self.messages, *answer.warnings), beside
 
 
 def _plain(value: object) -> object:

@@ -26,7 +26,7 @@ from scarfdate.sorting.piece import ID, Noted, Piece
 from scarfdate.sorting.place import Place, is_read, opened, words_shown
 from scarfdate.sorting.screen import CLUES, TYPING, WORDS, Screen
 from scarfdate.sorting.sheet import StockSheet
-from scarfdate.sorting.view import HANDS, screen_of, text_of
+from scarfdate.sorting.view import HANDS, screen_of, text_with_doubt
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words import units
 
@@ -104,6 +104,9 @@ class Sorting:
 
     def __str__(self) -> str:
         return str(self.screen())
+
+    def _repr_html_(self) -> str:
+        return self.screen()._repr_html_()
 
     # ------------------------------------------------------------------------------- what was seen
 
@@ -312,7 +315,7 @@ class Sorting:
     def _noted_text(self, name: str) -> str:
         noted = self._piece.get(name)
         seen = self._answers.of(self._piece).scarf.seen.get(name)
-        return text_of(noted, seen) or "not looked at"
+        return text_with_doubt(noted, seen) or "not looked at"
 
     def _say(self, text: str) -> None:
         """What was done, and when the piece in hand was made."""

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from scarfdate.clues.scarf import Scarf
 from scarfdate.reading.observation import Observation
+from scarfdate.show.sentence import percent
 from scarfdate.sorting.answer import Answers
 from scarfdate.sorting.clue import TableClue
 from scarfdate.sorting.journal import OnTable
@@ -25,6 +26,7 @@ from scarfdate.sorting.screen import (
 )
 
 HANDS = ("first", "second")
+_MUCH_LESS = 5  # times lighter than the leading word
 
 
 def screen_of(
@@ -62,24 +64,42 @@ def screen_of(
 
 
 def text_of(noted: Noted | None, seen: object) -> str:
-    """What was noted of a clue, as the list of clues has it."""
-    if noted is not None and not (isinstance(seen, Observation) and not noted.doubt):
+    """What was noted of a clue, in words, without the doubt of the slider; "" where nobody looked."""
+    if not isinstance(seen, Observation):
+        return noted.word if noted else ""
+    if noted is not None and noted.doubt:
         return noted.word
-    if isinstance(seen, Observation):
-        return str(seen) if noted is not None else f"{seen} (told by another clue)"
-    return ""
+    text = _words(seen)
+    return text if noted is not None else f"{text} (told by another clue)"
+
+
+def text_with_doubt(noted: Noted | None, seen: object) -> str:
+    """The same with the doubt."""
+    text = text_of(noted, seen)
+    return f"{text} ({percent(_surest(seen))} sure)" if noted and noted.doubt else text
+
+
+def _words(seen: Observation) -> str:
+    """The words that weigh most, each with its weight; what doubt spreads over all others is not shown."""
+    if seen.word is not None:
+        return seen.word
+    terms = sorted(seen.terms, key=lambda term: -term[1])
+    some = [term for term in terms if term[1] > terms[0][1] / _MUCH_LESS]
+    return " or ".join(f"{word} ({percent(weight)})" for word, weight in some)
+
+
+def _surest(seen: object) -> float:
+    return max(weight for _, weight in seen.terms) if isinstance(seen, Observation) else 1.0
 
 
 def _clue_view(clue: TableClue, noted: Noted | None, scarf: Scarf, *, marked: bool) -> ClueView:
     seen = scarf.seen.get(clue.name)
-    surest = max((weight for _, weight in seen.terms), default=1.0) \
-        if isinstance(seen, Observation) else 1.0  # fmt: skip
     return ClueView(
         name=clue.name,
         title=clue.title,
         key=clue.key,
         noted=text_of(noted, seen),
-        sure=surest,
+        sure=_surest(seen),
         method=noted.method if noted else "",
         doubt=noted.doubt if noted and clue.can_be_doubted else None,
         marked=marked,
@@ -116,7 +136,7 @@ def _piece_view(
 ) -> PieceView:
     weighed = answers.of(piece)
     noted = [
-        (clues[name].title, text_of(one, weighed.scarf.seen.get(name)))
+        (clues[name].title, text_with_doubt(one, weighed.scarf.seen.get(name)))
         for name, one in piece.noted
         if name != ID
     ]

@@ -10,7 +10,8 @@ from scarfdate.tables.checked import Table
 from scarfdate.tables.words import Vocabulary
 
 SORTING_KEYS = "sorting_keys.csv"
-Keys = Mapping[tuple[str, str], str]  # by clue and word; the word is "" for the clue's own
+ITSELF = "*"  # in the place of a word: the key of the clue
+Keys = Mapping[tuple[str, str], str]  # by clue, and word or ITSELF
 
 
 def read_sorting_keys(table: Table, vocabulary: Vocabulary) -> Keys:
@@ -20,14 +21,15 @@ def read_sorting_keys(table: Table, vocabulary: Vocabulary) -> Keys:
     for row in table.rows:
         clue, word, key = row["family"], row["word"], row["key"]
         known = vocabulary.values.get(clue, ())
-        if word and word not in known:
+        own = word == ITSELF
+        if not own and word not in known:
             step = did_you_mean(word, known)
             table.fault(row, "word", f"not a value of {clue}", word, step)
-        place = clue if word else ""
-        other = used.setdefault((place, key), word or clue)
-        if other != (word or clue):
+        place, name = ("", clue) if own else (clue, word)
+        other = used.setdefault((place, key), name)
+        if other != name:
             table.fault(row, "key", f"the key is that of {other} already", key)
-        if not word and key.isdigit():
+        if own and key.isdigit():
             table.fault(row, "key", "numbers are of the trays; a clue has a letter", key)
         found[clue, word] = key
     return MappingProxyType(found)

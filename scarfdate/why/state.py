@@ -139,7 +139,7 @@ class Outcomes(Sequence[tuple[float, State]]):
         made = made * (model.prior * (period + later))
         if rows.shape[1] == 1:
             return np.asarray(made.sum(axis=0) * rows[:, 0])
-        return np.einsum("mgy,omgy->ogy", made, rows)
+        return np.asarray(np.einsum("mgy,omgy->ogy", made, rows))
 
     @cached_property
     def evidence(self) -> Array:

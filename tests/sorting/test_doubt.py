@@ -72,7 +72,7 @@ def test_the_slider_moves_the_years_towards_what_is_not_known(tmp_path: Path) ->
         far.append(_far(nothing, screen.piece.answer.bars))
     assert far == sorted(far, reverse=True)
     assert far[0] > 0.1 and far[-1] < 1e-6
-    assert screen.piece.noted == (("fibre", "polyester"),)
+    assert screen.piece.noted == (("fibre", "polyester (8 % sure)"),)
     assert sorting.press("ArrowRight").clues == screen.clues  # there is an end to it
     for _ in range(12):
         screen = sorting.press("ArrowLeft")

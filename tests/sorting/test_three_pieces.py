@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import copy
 import json
+import pickle
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -149,8 +152,6 @@ def test_two_pieces_lie_side_by_side(tmp_path: Path) -> None:
 
 
 def _without_number(screen: scarfdate.Screen) -> object:
-    from dataclasses import replace
-
     return replace(screen.piece, id="")
 
 
@@ -162,6 +163,8 @@ def test_a_screen_is_plain_and_prints(tmp_path: Path) -> None:
         assert json.loads(json.dumps(plain)) == plain
         assert screen.piece.answer.sentence.split()[0] in str(screen)
         assert "Trays" in screen._repr_html_()
+        for same in (copy.deepcopy(screen), pickle.loads(pickle.dumps(screen))):
+            assert same == screen and str(same) == str(screen)
     word = next(word for word in screen.open.words if word.word == "hand-rolled")  # type: ignore[union-attr]
     drawn = sorting.drawing(word.drawing)
     assert drawn["svg"].startswith("<svg") and "hand-rolled" in drawn["caption"]
