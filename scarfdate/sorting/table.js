@@ -127,7 +127,7 @@ function render({ model, el }) {
   };
 
   // -- what is chosen
-  const sureness = ({ noted, sure }) => (sure < 0.995 ? `${noted}, ${perCent(sure)} sure` : noted);
+  const sureness = ({ noted, sure, doubt }) => (doubt ? `${noted}, ${perCent(sure)} sure` : noted);
   const drawClue = (clue, at) =>
     button(
       { do: "open", clue: clue.name },
