@@ -24,19 +24,23 @@ STATES: dict[str, Sequence[str]] = {
 }
 
 
-@pytest.fixture(scope="module", params=[PHONE, DESK], ids=["phone", "desk"])
+@pytest.fixture(scope="module", params=STATES)
+def state(request, open_page: Callable, tmp_path_factory) -> Alone:
+    shown = Alone(open_page, tmp_path_factory.mktemp("sheet") / "stock.csv")
+    shown.page.keyboard.press("Tab")
+    shown.press(*STATES[request.param])
+    return shown
+
+
+@pytest.fixture(params=[PHONE, DESK], ids=["phone", "desk"])
 def size(request) -> tuple[int, int]:
     return request.param
 
 
-@pytest.fixture(scope="module", params=STATES)
-def table(request, size, open_page: Callable, tmp_path_factory) -> Alone:
-    shown = Alone(
-        open_page, tmp_path_factory.mktemp("sheet") / "stock.csv", width=size[0], height=size[1]
-    )
-    shown.page.keyboard.press("Tab")
-    shown.press(*STATES[request.param])
-    return shown
+@pytest.fixture
+def table(state: Alone, size: tuple[int, int]) -> Alone:
+    state.page.set_viewport_size({"width": size[0], "height": size[1]})
+    return state
 
 
 def test_axe_finds_nothing(table: Alone) -> None:
@@ -178,6 +182,6 @@ def test_focus_is_seen_and_keys_of_the_page_stay_its_own(fresh: Alone) -> None:
 
 
 def test_it_says_so_when_python_is_silent(fresh: Alone) -> None:
-    fresh.page.evaluate("window.hear = () => new Promise(() => {})")
+    fresh.page.evaluate("() => { window.hear = () => new Promise(() => {}); }")
     fresh.page.keyboard.press("f")
     fresh.page.get_by_role("alert").filter(has_text="kernel").wait_for(timeout=10_000)
