@@ -41,6 +41,11 @@ class Answers:
     channel: str
     as_of: int | None
     _known: dict[Piece, Weighed] = field(default_factory=dict)
+    _pair: tuple[Piece, Piece, str] = (
+        Piece(),
+        Piece(),
+        "",
+    )  # the last two compared, and what was said
 
     @cached_property
     def _eras(self) -> Eras:
@@ -71,7 +76,10 @@ class Answers:
         """Which of two is older; "" where nothing was noted of one."""
         if first.blank or second.blank:
             return ""
-        return str(compare(self.of(first).dating, self.of(second).dating))
+        if self._pair[:2] != (first, second):
+            text = str(compare(self.of(first).dating, self.of(second).dating))
+            self._pair = first, second, text
+        return self._pair[2]
 
     def _weighed(self, piece: Piece) -> Weighed:
         scarf = piece.scarf(self.priors)

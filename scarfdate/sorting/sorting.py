@@ -8,7 +8,6 @@ from functools import wraps
 from pathlib import Path
 from typing import Any
 
-from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.sides import SIZE
 from scarfdate.conventions import CHANNEL, METHOD
 from scarfdate.drawing.draw import draw_clue
@@ -26,6 +25,7 @@ from scarfdate.sorting.piece import ID, Noted, Piece
 from scarfdate.sorting.place import Place, is_read, opened, words_shown
 from scarfdate.sorting.screen import CLUES, TYPING, WORDS, Screen
 from scarfdate.sorting.sheet import StockSheet
+from scarfdate.sorting.sides import sides_as_cells, with_unit
 from scarfdate.sorting.view import HANDS, screen_of, text_with_doubt
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words import units
@@ -344,20 +344,10 @@ class Sorting:
             self._set_word(clue, self._priors.vocabulary.canonical(clue.name, text))
         else:
             if clue.name == SIZE:
-                text = self._with_unit(text)
+                text = with_unit(self._priors, text, self._unit)
             self._set(clue, Noted(text, 0.0, self._method_of(clue)))
             if clue.name == ID and text in self._keeper.sheet.ids():
                 self._keeper.messages.append(f"{shown(text)} is on the sheet already.")
-
-    def _with_unit(self, text: str) -> str:
-        """A size with the unit of the table where it states none."""
-        if _can_be_read(SIZE, text, self._priors):
-            return text
-        if not _can_be_read(SIZE, f"{text} cm", self._priors):
-            return text  # it is something else that is wrong
-        if not self._unit:
-            raise ScarfdateError(f"size: write its unit, too: {text} cm, or {text} in")
-        return f"{text} {self._unit}"
 
     def _doubt(self, clue: TableClue, value: float) -> None:
         noted = self._piece.get(clue.name)
@@ -397,22 +387,7 @@ class Sorting:
         cells = piece.cells(self._priors)
         cells.setdefault(ID, next_id(sheet.ids(anew=True)))
         self._keeper.put_away(
-            sheet.in_its_columns(cells, _sides(self._answers.of(piece).scarf)), tray
+            sheet.in_its_columns(cells, sides_as_cells(self._answers.of(piece).scarf)), tray
         )
         self._place = Place(clue=self._first)
         self._say(f"{cells[ID]} written, {self._answers.eras[tray]}. The next piece.")
-
-
-def _sides(scarf: Scarf) -> dict[str, str]:
-    """The sides in cm as cells, for a sheet that has a column for each."""
-    sides = scarf.seen.get(SIZE)
-    cells = {} if sides is None else sides.cells(SIZE)
-    return {name: f"{cell:.6g}" for name, cell in cells.items() if isinstance(cell, float)}
-
-
-def _can_be_read(clue: str, text: str, priors: Priors) -> bool:
-    try:
-        Piece().with_noted(clue, Noted(text)).scarf(priors)
-    except ScarfdateError:
-        return False
-    return True

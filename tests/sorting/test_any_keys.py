@@ -54,9 +54,11 @@ def check_sheet(path: Path, start: str) -> None:
     if not path.exists():
         return
     found = rows(path)
-    assert found[: start.count("\n") - 1] == [
-        {"id": "A1", "fibre": "silk", "mine": "x"}, {"id": "A2", "fibre": "wool"},
-    ][: start.count("\n") - 1]  # fmt: skip
+    if start:
+        assert found[:2] == [
+            {"id": "A1", "fibre": "silk", "mine": "x"},
+            {"id": "A2", "fibre": "wool"},
+        ]
     if found:
         frame = pd.read_csv(path, dtype=str, keep_default_na=False)
         dated = date_table(frame, as_of=NOW)
@@ -77,20 +79,16 @@ def test_any_keys(keys: list[str], start: str) -> None:
 
 
 @pytest.mark.slow
-@settings(deadline=None, max_examples=60, derandomize=True)
+@settings(deadline=None, max_examples=25, derandomize=True)
 @given(
     st.lists(
-        st.one_of(
-            KEYS,
-            st.sampled_from(["fs", "hh", "ma", "od"]).flatmap(st.just),
-        ).map(list),
-        min_size=20, max_size=90,
+        st.one_of(KEYS.map(lambda key: [key]), st.sampled_from(["fs", "hh", "ma", "od", "li"]).map(list)),
+        min_size=20, max_size=70,
     ),
     st.sampled_from(["", START]),
 )  # fmt: skip
 def test_any_keys_for_long(keys: list[list[str]], start: str) -> None:
-    named = [key for some in keys for key in (["".join(some)] if "".join(some) in NAMED else some)]
-    tried(named, start)
+    tried([key for some in keys for key in some], start)
 
 
 @settings(deadline=None, max_examples=20, derandomize=True)
