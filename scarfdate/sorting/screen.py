@@ -16,7 +16,8 @@ class ClueView:
 
     ``name``: as `Sorting.choose` takes it; ``title``: for people; ``key``: opens it, "" for none; ``noted``: what
     was seen, "" where nobody looked; ``sure``: 1 for certain, less with doubt; ``method``: how it was looked at, ""
-    where that is the usual way; ``marked``: whether arrow keys and the slider go to it.
+    where that is the usual way; ``doubt``: of its slider, 0 to 1, None where nothing was noted that can be doubted;
+    ``marked``: whether arrow keys and the slider go to it.
     """
 
     name: str
@@ -25,6 +26,7 @@ class ClueView:
     noted: str
     sure: float
     method: str
+    doubt: float | None
     marked: bool
 
 

@@ -116,7 +116,7 @@ class Sorting:
             return self.screen()
         where = self._place.where
         if where == TYPING and len(key) == 1:
-            return self._type(key)
+            return self.type(self._place.typed + key)
         letter = key.casefold()
         command = OF_PLACE[where].get(key)
         if command is not None:
@@ -224,6 +224,12 @@ class Sorting:
         self._said = f"{known.title}: {known.help}."
 
     @_shows
+    def type(self, text: str) -> None:
+        """All that has been typed so far of the clue that is typed, as a line of text has it."""
+        if self._place.where == TYPING:
+            self._place = replace(self._place, typed=clean(text), word=0)
+
+    @_shows
     def close(self) -> None:
         """Leave what is open: what was typed is forgotten, nothing else."""
         here = self._clues[self._place.clue]
@@ -264,10 +270,6 @@ class Sorting:
     @_shows
     def _write(self) -> None:
         self._place = replace(self._place, where=TYPING, typed="", word=0)
-
-    @_shows
-    def _type(self, letter: str) -> None:
-        self._place = replace(self._place, typed=self._place.typed + clean(letter), word=0)
 
     @_shows
     def _rub_out(self) -> None:

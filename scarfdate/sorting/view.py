@@ -101,6 +101,7 @@ def _clue_view(clue: TableClue, noted: Noted | None, scarf: Scarf, *, marked: bo
         noted=text_of(noted, seen),
         sure=_surest(seen),
         method=noted.method if noted else "",
+        doubt=noted.doubt if noted and clue.can_be_doubted else None,
         marked=marked,
     )
 

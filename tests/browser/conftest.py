@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.browser.laboratory import Laboratory
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
@@ -37,21 +39,30 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     """``open_page(url, width, height)``: a page of that many pixels, which may fetch only from this computer.
 
-    What else it asks for is refused and listed in ``page.refused``.
+    What else it asks for is refused and listed in ``page.refused``; errors of its scripts are in ``page.errors``.
+    ``functions``: of the test, which the page can call by name.
     """
     contexts = []
 
-    def open_(url: str, width: int = 1280, height: int = 900, **settings: Any) -> Page:
+    def open_(
+        url: str,
+        width: int = 1280,
+        height: int = 900,
+        functions: dict[str, Callable[..., Any]] | None = None,
+    ) -> Page:
         context = chromium.new_context(
-            viewport={"width": width, "height": height}, reduced_motion="reduce", **settings
+            viewport={"width": width, "height": height}, reduced_motion="reduce"
         )
         contexts.append(context)
         page = context.new_page()
-        page.refused = []
+        page.refused, page.errors = [], []
+        page.on("pageerror", lambda error: page.errors.append(str(error)))
+        for name, function in (functions or {}).items():
+            page.expose_function(name, function)
 
         def refuse(route: Any) -> None:
             page.refused.append(route.request.url)
@@ -64,6 +75,14 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     yield open_
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def laboratory(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Laboratory]:
+    """JupyterLab, started once, over a folder of its own."""
+    running = Laboratory(tmp_path_factory.mktemp("laboratory"))
+    yield running
+    running.stop()
 
 
 HERE = ("file:", "data:", "blob:", "about:", "http://127.0.0.1:", "http://localhost:")
