@@ -20,6 +20,7 @@ def lessons(ctx: click.Context, out: str, only: tuple[str, ...], force: bool) ->
 
     Each page holds its pictures; nothing is fetched when it is read. OUT is a new or empty folder; begin
     with OUT/index.html. All lessons take some minutes. Needs the extra: notebooks.
+    A lesson that needs more than is installed is named and left out.
 
     \b
     scarfdate lessons pages

@@ -28,6 +28,8 @@ def run(path: Path) -> Any:
     nbformat, nbclient = (needed(module, "notebooks", _WHAT) for module in ("nbformat", "nbclient"))
     needed("ipykernel", "notebooks", _WHAT)
     notebook = nbformat.read(path, as_version=4)
+    if all(cell.cell_type != "code" for cell in notebook.cells):
+        return notebook  # the contents: there is nothing to run
     client = nbclient.NotebookClient(
         notebook,
         timeout=_CELL_AT_MOST,
