@@ -20,10 +20,6 @@ FOLDER = Path(__file__).parents[1] / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 NAMES = [lesson.name for lesson in lessons()]
 
-# Lessons that do not yet keep the rules below; whoever mends one takes its line out.
-NOT_YET: set[str] = set()
-MENDED = [lesson for lesson in lessons() if lesson.name not in NOT_YET]
-
 
 def named(lesson: Lesson) -> str:
     return lesson.name
@@ -32,17 +28,16 @@ def named(lesson: Lesson) -> str:
 def test_there_are_notebooks() -> None:
     assert [path.name for path in NOTEBOOKS]
     assert len(set(NAMES)) == len(NAMES)
-    assert {path.stem for path in NOTEBOOKS} <= {*NAMES, CONTENTS}
-    assert set(NAMES) - {path.stem for path in NOTEBOOKS} <= NOT_YET <= set(NAMES)
+    assert {path.stem for path in NOTEBOOKS} == {*NAMES, CONTENTS}
 
 
-@pytest.mark.parametrize("lesson", MENDED, ids=named)
+@pytest.mark.parametrize("lesson", lessons(), ids=named)
 def test_numbers_in_prose_are_asserted(lesson: Lesson) -> None:
     """The rule stands in tests/lessons/claims.py, which also prints what a notebook still lacks."""
     assert list(not_asserted(cells_of(lesson.path))) == []
 
 
-@pytest.mark.parametrize("lesson", MENDED, ids=named)
+@pytest.mark.parametrize("lesson", lessons(), ids=named)
 def test_lesson_says_how_long_it_takes_and_for_whom_it_is(lesson: Lesson) -> None:
     """The first cell names the minutes and the readers as lessons.csv has them: "For apprentices, 10 minutes."."""
     opening = source(cells_of(lesson.path)[0])
@@ -52,7 +47,7 @@ def test_lesson_says_how_long_it_takes_and_for_whom_it_is(lesson: Lesson) -> Non
         assert reader in opening.lower()
 
 
-@pytest.mark.parametrize("lesson", MENDED, ids=named)
+@pytest.mark.parametrize("lesson", lessons(), ids=named)
 def test_lesson_names_the_next(lesson: Lesson) -> None:
     """The last cell of text links to the notebook that comes next; the last lesson, to the contents."""
     cells = cells_of(lesson.path)
@@ -72,8 +67,7 @@ def test_contents_lists_all_lessons_as_the_table_has_them() -> None:
         for place, lesson in enumerate(lessons(), 1)
     ]
     for (_, title, *_), lesson in zip(rows, lessons(), strict=True):
-        if lesson.name not in NOT_YET:
-            assert source(cells_of(lesson.path)[0]).startswith(f"# {title}")
+        assert source(cells_of(lesson.path)[0]).startswith(f"# {title}")
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
@@ -140,5 +134,4 @@ def test_notebook_runs_and_reads_well(path: Path) -> None:
     assert ('class="output_wrapper"' in html) == (lesson is not None)
     if folder := os.environ.get("SCARFDATE_LESSONS"):
         (Path(folder) / f"{path.stem}.html").write_text(html, encoding="utf-8")
-    if path.stem not in NOT_YET:
-        assert faults(html) == []
+    assert faults(html) == []

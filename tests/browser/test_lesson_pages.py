@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 
 from scarfdate.lessons.contents import lessons
-from tests.test_notebooks import NOT_YET
 
 pytestmark = pytest.mark.browser
 
@@ -53,7 +52,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     """The pages that tests/test_notebooks.py left in the folder SCARFDATE_LESSONS; without it, the first lesson."""
     if left := os.environ.get("SCARFDATE_LESSONS"):
         found = sorted(Path(left).glob("*.html"))
-        assert {lesson.name for lesson in lessons()} - {path.stem for path in found} <= NOT_YET
+        assert {lesson.name for lesson in lessons()} <= {path.stem for path in found}
         return found
     out = tmp_path_factory.mktemp("lessons")
     # in a process of its own, as the browser keeps the event loop of this one
@@ -72,8 +71,6 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 
 def test_pages_fit(pages: list[Path], open_page: Callable[..., Any]) -> None:
     for path in pages:
-        if path.stem in NOT_YET:
-            continue
         shown = open_page(path.as_uri(), WIDTH)
         assert shown.evaluate("document.documentElement.scrollWidth") <= WIDTH, path.stem
         assert shown.evaluate(TOO_WIDE) == [], path.stem
