@@ -11,6 +11,7 @@ from pathlib import Path
 from types import FrameType
 
 PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
+_RUNS_NOTEBOOKS = f"{PACKAGE}/lessons"  # whose one purpose is to run the notebooks that come with the package
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")
 _OF_THIS_MACHINE = ("127.", "::1", "localhost", "")
 
@@ -48,7 +49,7 @@ def _by_the_package(frame: FrameType | None) -> bool:
     while frame is not None:
         name = frame.f_code.co_filename
         if name.startswith(PACKAGE):
-            return True
+            return not name.startswith(_RUNS_NOTEBOOKS)
         if "/tests/" in name:
             return False
         frame = frame.f_back
