@@ -15,6 +15,7 @@ from scarfdate.lessons.contents import CONTENTS, Lesson, lessons
 from scarfdate.lessons.pages import page, run
 from tests.lessons.claims import cells_of, not_asserted, source, tags
 from tests.lessons.faults import faults
+from tests.pace import slowness
 
 FOLDER = Path(__file__).parents[1] / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
@@ -98,7 +99,7 @@ def test_folded_answers_are_asserted(path: Path) -> None:
             assert "assert " in source(after)
 
 
-AT_MOST = 120  # seconds
+AT_MOST = 120  # seconds, of an ordinary machine (tests/pace.py)
 FIRST = "start_here"  # runs with the fast tests; the others with all tests
 
 
@@ -125,7 +126,7 @@ def test_notebook_runs_and_reads_well(path: Path) -> None:
     started, worked = time.monotonic(), seconds_of_children()
     notebook = run(path)
     # on a machine that others use, its own work is the measure; work on two cores at once counts twice
-    assert min(time.monotonic() - started, seconds_of_children() - worked) < AT_MOST
+    assert min(time.monotonic() - started, seconds_of_children() - worked) < AT_MOST * slowness()
     for cell in notebook.cells:
         if "hide" in cell["metadata"].get("tags", ()):
             assert not cell["outputs"]

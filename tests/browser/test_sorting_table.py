@@ -13,6 +13,7 @@ from scarfdate import date_table
 from tests.browser.alone import TABLE
 from tests.browser.laboratory import Laboratory
 from tests.browser.table import Table
+from tests.pace import slowness
 
 pytestmark = pytest.mark.browser
 DELAY = 100.0  # ms from a key to the changed page, at most, as a median
@@ -116,7 +117,7 @@ def test_a_key_takes_a_tenth_of_a_second(table: Table) -> None:
     opened, changed = np.min(medians, axis=0)
     print(f"a clue is open after {opened:.0f} ms, the years have moved after {changed:.0f} ms")
     # where more wants to run than there are cores, each waits its turn, and so does the answer to a key
-    allowed = DELAY * max(1.0, os.getloadavg()[0] / (os.cpu_count() or 1))
+    allowed = DELAY * max(slowness(), os.getloadavg()[0] / (os.cpu_count() or 1))
     assert opened < allowed
     assert changed < allowed
 
