@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import time
 
-_COUNTED, _ORDINARY = 2_000_000, 0.12  # additions, and the seconds that they take where limits were set
+_COUNTED, _ORDINARY = (
+    2_000_000,
+    0.12,
+)  # additions, and the seconds that they take where limits were set
 
 
 def slowness() -> float:

@@ -11,7 +11,9 @@ from pathlib import Path
 from types import FrameType
 
 PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
-_RUNS_NOTEBOOKS = f"{PACKAGE}/lessons"  # whose one purpose is to run the notebooks that come with the package
+_RUNS_NOTEBOOKS = (
+    f"{PACKAGE}/lessons"  # whose one purpose is to run the notebooks that come with the package
+)
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")
 _OF_THIS_MACHINE = ("127.", "::1", "localhost", "")
 
