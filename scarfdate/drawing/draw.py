@@ -46,7 +46,7 @@ def draw_clue(clue: str, value: object = None, *, priors: Priors | None = None) 
     """What a clue looks like: ``draw_clue("hem", "hand-rolled")``.
 
     ``value``: whatever a `Scarf` takes for the clue; for a wider word ("rolled") and for weights all that it may be
-    are drawn, for None every word of the clue. ``draw_clue("stitches_per_inch", 14)`` draws an inch with 14
+    are drawn, for None every word of the clue; or a list of such values, each of which is drawn. ``draw_clue("stitches_per_inch", 14)`` draws an inch with 14
     stitches, ``draw_clue("size", "90 x 90 cm")`` a piece beside a hand.
 
     Raises WordError for a clue or word that is not known, and for what cannot be drawn, with the reason.
@@ -56,13 +56,21 @@ def draw_clue(clue: str, value: object = None, *, priors: Priors | None = None) 
     if not isinstance(clue, str) or clue not in clues:
         hint = did_you_mean(clue if isinstance(clue, str) else "", clues)
         raise WordError(f"no clue {quoted(clue)} is known; {hint}")
-    seen = None if value is None else Scarf(priors=known, **{clue: value}).seen.get(clue)
-    if value is not None and seen is None:
-        raise WordError(f"{clue}: {quoted(value)} says that nobody looked, so nothing can be drawn")
-    parts, left_out = _sorted(known, [(clue, seen)])
+    values = value if isinstance(value, list) else [value]
+    parts, left_out = _sorted(known, [(clue, _noted(known, clue, one)) for one in values])
     if not parts:
         raise WordError(f"{clue} cannot be drawn: {' '.join(left_out)}")
     return _joined(known, _title(known, clue), parts, left_out)
+
+
+def _noted(priors: Priors, clue: str, value: object) -> Observed | None:
+    """The value of a clue as it is noted, None for every word of it."""
+    if value is None:
+        return None
+    seen = Scarf(priors=priors, **{clue: value}).seen.get(clue)
+    if seen is None:
+        raise WordError(f"{clue}: {quoted(value)} says that nobody looked, so nothing can be drawn")
+    return seen
 
 
 def draw(scarf: Scarf | Mapping[str, object], *, priors: Priors | None = None) -> Drawing:
@@ -254,7 +262,7 @@ def _joined(priors: Priors, title: str, parts: list[Part], left_out: list[str]) 
         drawn.set("y", f"{top + _HEAD:g}")
         root.append(drawn)
     missing = [f"Not drawn: {' '.join(left_out)}"] if left_out else []
-    return Drawing(svg=as_text(root), alt=alt, caption=" ".join([*said, *missing, TOUCH]))
+    return Drawing(svg=as_text(root), alt=alt, caption="\n".join([*said, *missing, TOUCH]))
 
 
 def hand_of(priors: Priors) -> float:

@@ -17,7 +17,7 @@ class Drawing:
     """A picture as SVG, black on white, made of strokes by code.
 
     ``alt``: what it shows, for who cannot see it; it lies in the picture, too. ``caption``: what is to stand
-    beside it: the same, its scale, what is not drawn and why, and that touch is not learned from pictures.
+    beside it: the same with its scale, a line a drawing; what is not drawn and why; that touch is not learned from pictures.
     """
 
     svg: str
@@ -31,7 +31,7 @@ class Drawing:
         return self.svg
 
     def _repr_html_(self) -> str:
-        said = f'<figcaption style="max-width:44em">{escape(self.caption)}</figcaption>'
+        said = f'<figcaption style="max-width:44em;font-size:small;white-space:pre-line">{escape(self.caption)}</figcaption>'
         return f'<figure style="margin:.5em 0;overflow-x:auto">{self.svg}{said}</figure>'
 
     def save(self, path: str | Path, *, force: bool = False) -> Path:

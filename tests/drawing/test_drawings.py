@@ -316,3 +316,15 @@ def test_the_prompt_writes_the_drawings_of_a_word_list(tmp_path: Path) -> None:
     ):
         assert CliRunner().invoke(cli, wrong).exit_code == 2
     assert [one.name for one in tmp_path.iterdir()] == ["weave.svg"]
+
+
+def test_a_list_of_words_is_drawn_word_by_word_and_none_is_in_doubt() -> None:
+    both = draw_clue("hem", ["hand-rolled", "raw"])
+    assert both.caption.splitlines()[-1] == TOUCH
+    assert [line.partition(".")[0] for line in both.caption.splitlines()[:2]] == [
+        "hem: hand-rolled",
+        "hem: raw",
+    ]
+    assert "perhaps" in draw_clue("hem", {"hand-rolled": 0.5, "raw": 0.5}).caption
+    with pytest.raises(WordError, match="no_such"):
+        draw_clue("hem", ["raw", "no_such"])
