@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from pathlib import Path
 
 # Tests run side by side on all cores. What the library does with a user's own settings is measured by
@@ -58,7 +59,16 @@ LONG_FILES = (
 )
 
 
+@pytest.hookimpl(tryfirst=True)  # before tests are chosen by their marks
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The long files first, in this order; all others as they come."""
+    """Of a test marked `sampled` all cases but the first are slow. The long files first, in this order; all others as
+    they come."""
+    cases = Counter[str]()
+    for item in items:
+        if sampled := item.get_closest_marker("sampled"):
+            function = item.nodeid.partition("[")[0]
+            cases[function] += 1
+            if cases[function] > sampled.args[0]:
+                item.add_marker(pytest.mark.slow)
     rank = {(ROOT / name): place for place, name in enumerate(LONG_FILES)}
     items.sort(key=lambda item: rank.get(item.path, len(rank)))

@@ -48,6 +48,7 @@ def far(found: Any, expected: Answer) -> float:
     )
 
 
+@pytest.mark.sampled(2)
 @pytest.mark.parametrize(("channel", "as_of"), WHERE)
 def test_one_scarf_and_a_table_agree_with_the_reference(
     tables: Priors, channel: str, as_of: int

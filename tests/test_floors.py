@@ -8,6 +8,7 @@ imports that are for types alone, too. A room that is on no floor fails.
 from __future__ import annotations
 
 import ast
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -65,6 +66,7 @@ MODULES = _modules()
 ROOMS = {name.split(".")[0] for name in MODULES}
 
 
+@cache
 def _imported(path: Path) -> set[str]:
     """Our own modules that a file imports: when loaded, when called, or for types."""
     found: set[str] = set()

@@ -80,11 +80,13 @@ def _calls(tree: ast.AST) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: path.stem)
-def test_no_module_can_run_text_start_a_program_or_call_out(path: Path) -> None:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    assert not _imports(tree) & NEVER
-    assert not _calls(tree)
+def test_no_module_can_run_text_start_a_program_or_call_out() -> None:
+    modules = sorted(PACKAGE.rglob("*.py"))
+    assert len(modules) > 100
+    for path in modules:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        assert not _imports(tree) & NEVER, path
+        assert not _calls(tree), path
 
 
 def test_the_watch_over_the_suite_is_awake() -> None:

@@ -11,7 +11,7 @@ from scarfdate.clues.sides import DERIVED, SIZE
 from scarfdate.conventions import METHOD
 from scarfdate.frozen import frozen
 from scarfdate.sorting.piece import ID, KEPT, NOTE
-from scarfdate.tables.drawings import EVERY_WORD
+from scarfdate.strokes.shown import EVERY_WORD
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sorting import ITSELF, key_of_each
 from scarfdate.tables.word_list import look

@@ -20,6 +20,7 @@ INK, PAPER, NONE = "#000", "#fff", "none"
 _NAMESPACE = "http://www.w3.org/2000/svg"
 _LETTERS = "sans-serif"
 _GAP, _LINE, _SMALL, _BAR = 5.0, 4.0, 2.8, 22.0  # mm on paper
+_LETTER = 0.5  # how wide a letter is, of its height, at most as a mean over a line
 _SEAM = 0.12  # mm on paper
 _STROKES = {
     "fill": NONE,
@@ -263,8 +264,8 @@ class Sheet:
         """A pen for a window of that size (mm of the thing) to the right of those that are there."""
         start = self.width + _GAP if self.width else 0.0
         pen = Pen(self.root, (start, 0), width, height, self.times)
-        self.width = start + width * self.times
         written = name if self.lettered else ""
+        self.width = start + max(width * self.times, _LETTER * _SMALL * len(written))
         self.height = max(self.height, height * self.times + (_LINE if written else 0))
         if name:
             self.names.append(name)

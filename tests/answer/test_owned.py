@@ -110,6 +110,7 @@ def said(result: Any) -> str:
     return "\n".join(texts)
 
 
+@pytest.mark.sampled(18)
 @pytest.mark.parametrize("how", COPIES)
 @pytest.mark.parametrize("name", RESULTS)
 def test_a_copy_says_the_same(name: str, how: str) -> None:

@@ -183,6 +183,7 @@ def drawn_bars(ax: object) -> int:
     return sum(len(each) for each in ax.containers)  # type: ignore[attr-defined]
 
 
+@pytest.mark.sampled(1)
 @pytest.mark.parametrize("n", [5, 60])
 def test_the_picture_has_a_row_a_piece(
     answers: pd.DataFrame, drawn: list[pile.Bar], n: int
@@ -217,6 +218,7 @@ def test_names_do_not_run_into_each_other_in_a_pile_of_five_hundred() -> None:
     assert ax.figure.get_size_inches()[1] <= 18
 
 
+@pytest.mark.slow
 def test_answers_are_drawn_as_they_are_read_back_too(answers: pd.DataFrame, tmp_path: Path) -> None:
     path = tmp_path / "dated.csv"
     pd.concat([STOCK, answers], axis=1).to_csv(path, index=False)

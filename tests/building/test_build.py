@@ -72,6 +72,7 @@ def test_files_not_built_are_left_as_they_were(built):
         assert after[name] == before[name], name
 
 
+@pytest.mark.slow
 def test_every_museum_row_says_where_it_comes_from(built):
     made, folder = built
     museum = [name for name in made.files if name.startswith(("museum/", "year_museum"))]

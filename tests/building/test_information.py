@@ -115,7 +115,6 @@ def of(priors: Priors, family: str) -> dict[str, float]:
     return table[(table.family == family) & (table.grade == "all")].to_dict("records")[0]  # type: ignore[no-any-return]
 
 
-@pytest.mark.quick
 def test_what_never_moves_says_nothing(tmp_path: Path) -> None:
     found = of(changed(tmp_path, "layout", late=False, worth=40), "layout")
     assert found["bits"] == pytest.approx(0, abs=1e-9)

@@ -322,6 +322,7 @@ def faults_of(content: bytes, name: str = MEDIUM_FILES[0]) -> tuple[MediumRules,
     return rules, sorted(faults, key=lambda fault: fault.row or 0)
 
 
+@pytest.mark.sampled(6)
 @pytest.mark.parametrize(("row", "column", "says"), BAD)
 def test_a_bad_rule_is_named_with_file_row_and_column(row, column, says):
     shipped = (shipped_folder() / MEDIUM_FILES[0]).read_bytes()
@@ -346,6 +347,7 @@ def test_all_bad_rules_are_reported_at_once_and_good_ones_kept():
     assert rules.phrases[0].text == "zab"
 
 
+@pytest.mark.sampled(3)
 @pytest.mark.parametrize(
     ("row", "column", "says"),
     [

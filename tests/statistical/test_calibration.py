@@ -70,7 +70,6 @@ def evenness(values: NDArray[np.float64]) -> float:
     return float(stats.chisquare(counts).pvalue)
 
 
-@pytest.mark.quick
 def test_ranks_are_even(right: Drawn) -> None:
     assert evenness(right.pit()) > ERROR
 

@@ -83,6 +83,7 @@ def test_a_general_validator_finds_no_fault():
     assert faults_of(SHIPPED) == []
 
 
+@pytest.mark.sampled(10)
 @pytest.mark.parametrize(
     ("file", "old", "new", "fault"),
     [

@@ -34,6 +34,7 @@ def added(folder: Path, name: str, *rows: str) -> Path:
     return folder
 
 
+@pytest.mark.sampled(6)
 @pytest.mark.parametrize(
     ("name", "row", "said"),
     [
