@@ -6,14 +6,12 @@ start a program. An event of that kind raises where it happens, so that the test
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from pathlib import Path
 from types import FrameType
 
 PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
-_RUNS_NOTEBOOKS = (
-    f"{PACKAGE}/lessons"  # whose one purpose is to run the notebooks that come with the package
-)
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")
 _OF_THIS_MACHINE = ("127.", "::1", "localhost", "")
 
@@ -47,12 +45,11 @@ def _refuse_host(event: str, host: object) -> None:
 
 
 def _by_the_package(frame: FrameType | None) -> bool:
-    """Whether the package, and no test, is what asked for it: the nearest of the two on the stack."""
-    while frame is not None:
-        name = frame.f_code.co_filename
-        if name.startswith(PACKAGE):
-            return not name.startswith(_RUNS_NOTEBOOKS)
-        if "/tests/" in name:
-            return False
+    """Whether the package itself asked for it, and no library that it uses: the nearest that is not Python's own."""
+    while frame is not None and _of_python(frame.f_code.co_filename):
         frame = frame.f_back
-    return False
+    return frame is not None and frame.f_code.co_filename.startswith(PACKAGE)
+
+
+def _of_python(name: str) -> bool:
+    return name.startswith((_PYTHON, "<frozen")) and "site-packages" not in name
