@@ -12,6 +12,7 @@ from pathlib import Path
 from types import FrameType
 
 PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
+_PYTHON = str(Path(subprocess.__file__).parent)  # the standard library
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")
 _OF_THIS_MACHINE = ("127.", "::1", "localhost", "")
 
