@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from importlib import import_module
 from numbers import Integral
 from pathlib import Path
+from typing import Any
 
 from scarfdate.clues.sides import LONG_SIDE, SIZE
 from scarfdate.conventions import CHANNEL
@@ -165,6 +167,13 @@ class Practice:
                 len(self.outcomes) + 1, self.rounds, dealt, self.table, self._after_bet
             )
         return self._open
+
+    def sliders(self) -> Any:
+        """The rounds in a notebook, with a slider for each decade's chips, or one with two ends for an interval.
+
+        Raises ScarfdateError where the extra ``notebooks`` is not installed; it is an ImportError, too.
+        """
+        return import_module("scarfdate.practising.chips").chips_table(self)
 
     def summary(self) -> Summary:
         """What the rounds come to so far; after twenty also how well her chances held, and her weights."""
