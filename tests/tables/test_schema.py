@@ -81,7 +81,7 @@ def spoiled(column: Column, how: str) -> str | None:
         return None if not number or column.low is None else f"{column.low - 1:.9g}"
     if how == "above":
         return None if not number or column.high is None else f"{column.high + 1:.9g}"
-    return "such-is-none" if number or column.words is not None or column.pattern else None
+    return "Such is none!" if number or column.words is not None or column.pattern else None
 
 
 SPOILS = [
