@@ -51,9 +51,15 @@ class NormalLikelihood:
 
     def root(self, log_scale: Array) -> Array:
         """The Cholesky factor of the posterior precision given the scales, (size, size)."""
+        from scipy.linalg.lapack import dpotrf
+
         precision = self.information.copy()
         precision[np.diag_indices_from(precision)] += prior_precision(log_scale, self.scale_of)
-        return np.asarray(np.linalg.cholesky(precision), np.float64)
+        # a symmetric matrix is its own transpose, and lies in memory as LAPACK wants it: nothing is copied
+        root, failed = dpotrf(precision.T, lower=1, overwrite_a=1)
+        if failed:
+            raise np.linalg.LinAlgError("the posterior precision is not positive definite")
+        return np.asarray(root, np.float64)
 
     def log_marginal(self, log_scale: Array) -> tuple[float, Array, Array]:
         """The log of evidence times hyperprior of the scales, up to a constant; the Cholesky factor of the
