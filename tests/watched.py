@@ -14,7 +14,7 @@ from types import FrameType
 PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
 _PYTHON = str(Path(subprocess.__file__).parent)  # the standard library
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")
-_OF_THIS_MACHINE = ("127.", "::1", "localhost", "")
+_OF_THIS_MACHINE = ("127.", "::1", "localhost")
 
 
 class Reached(RuntimeError):
@@ -41,7 +41,7 @@ def _heard(event: str, args: tuple[object, ...]) -> None:
 
 def _refuse_host(event: str, host: object) -> None:
     text = host.decode() if isinstance(host, bytes) else str(host or "")
-    if not text.startswith(_OF_THIS_MACHINE[:3]) and text != "":
+    if text and not text.startswith(_OF_THIS_MACHINE):
         raise Reached(f"{event}: {text} is not this machine")
 
 

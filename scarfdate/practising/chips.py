@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from scarfdate.practising.round import Round
 
 _DECADE = 10
-_FIRST_GUESS = (1950, 1990)  # where the two ends of an interval stand before anybody has moved them
 
 
 def chips_table(practice: Practice) -> Any:
@@ -40,7 +39,7 @@ class _ChipsTable:
         if practice.table.bet == "interval":
             self.sliders = [
                 widgets.IntRangeSlider(
-                    value=_FIRST_GUESS, min=FIRST_YEAR, max=as_of, description="years",
+                    value=(FIRST_YEAR, as_of), min=FIRST_YEAR, max=as_of, description="years",
                     layout=widgets.Layout(width="100%"),
                 )
             ]  # fmt: skip
