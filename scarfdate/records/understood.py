@@ -79,7 +79,7 @@ def understood(
             "known": _years(row) if row.last else "",
             "known_by": row.way,
             "clues": "; ".join(
-                f"{name} {_short(row.cells[name])}"
+                f"{name} {_quoted(row.cells[name])}"
                 for name in names
                 if row.cells.get(name) is not None and not name.startswith("note")
             ),
@@ -101,6 +101,12 @@ def _years(row: Row) -> str:
     if row.first == row.last:
         return str(row.last)
     return f"{'..' if row.first == 1 else row.first}/{row.last}"
+
+
+def _quoted(cell: object) -> str:
+    """A cell in quotes, as she wrote it; a number without. A bare None would read as a program's."""
+    text = _short(cell)
+    return text if text.replace(".", "", 1).isdecimal() else f"“{text}”"
 
 
 def _short(cell: object) -> str:

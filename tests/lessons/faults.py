@@ -15,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 
 TOP = Path(__file__).parents[2]
-EMPTY = re.compile(r"\bNone\b(?! of)|<NA>|\b(?:NaN|nan|NaT)\b")
+EMPTY = re.compile(r"(?<!“)\bNone\b(?! of)|<NA>|\b(?:NaN|nan|NaT)\b")
 _LETTERS = re.compile(r"[^\W\d_]+|\d+")
 _COLUMN = re.compile(r"\S+(?: \S+)*")  # what two spaces or more part
 
