@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.figures import PAGE, page
 from tests.watched import Reached, _by_the_package
 
 ROOT = Path(__file__).parents[1]
@@ -102,3 +103,9 @@ def test_the_watch_over_the_suite_is_awake() -> None:
         exec(started, {"subprocess": subprocess, "sys": sys})
     assert not _by_the_package(sys._getframe())
     subprocess.run([sys.executable, "-c", ""], check=True)  # a test may
+
+
+def test_the_figures_of_the_page_are_those_that_were_measured() -> None:
+    """``python -m tests.figures`` writes them; a hand that changes one parts the page from its files."""
+    text = PAGE.read_text(encoding="utf-8")
+    assert page(text) == text
