@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from scarfdate.sorting.screen import Screen
     from scarfdate.sorting.sorting import Sorting
     from scarfdate.sorting.table import sorting_table
+    from scarfdate.streaming.date_file import FileDated, date_file
     from scarfdate.tables.priors import Priors, load_priors
     from scarfdate.tables.word_list import WordList
     from scarfdate.why.changes import Sensitivity
@@ -135,6 +136,8 @@ _WHERE = {
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
     "date_dataset": "answer.dataset",
+    "FileDated": "streaming.date_file",
+    "date_file": "streaming.date_file",
     "date_table": "answer.date",
     "describe": "worth.describe",
     "describe_table": "worth.describe",
@@ -181,6 +184,7 @@ __all__ = [
     "Edges",
     "Explanation",
     "Fault",
+    "FileDated",
     "FileFault",
     "Label",
     "Learned",
@@ -221,6 +225,7 @@ __all__ = [
     "conflict",
     "cross_validate",
     "date_dataset",
+    "date_file",
     "date_scarf",
     "date_table",
     "describe",

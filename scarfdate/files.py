@@ -52,6 +52,15 @@ def write_whole(path: Path, content: bytes) -> None:
         raise
 
 
+def move_whole(path: Path, target: Path) -> None:
+    """Give a finished file of the same drive the name ``target``: a reader sees the old file or this one."""
+    check_new(target, force=True)
+    with path.open("rb") as stream:
+        os.fsync(stream.fileno())
+    os.chmod(path, _mode(target))
+    os.replace(path, target)
+
+
 def _mode(path: Path) -> int:
     """The rights of the file that is there, or of a new one."""
     with suppress(OSError):

@@ -25,7 +25,7 @@ FLOORS = [
     "columns drawing",
     "model",
     "answer",
-    "why card records",
+    "why card records streaming",
     "scoring",
     "learning building",
     "worth sorting practising",
@@ -50,7 +50,16 @@ CORE = [
     "answer",
     "why",
 ]
-WORKSHOPS = {"records", "learning", "scoring", "density", "building", "worth", "sorting"}
+WORKSHOPS = {
+    "records",
+    "learning",
+    "scoring",
+    "density",
+    "building",
+    "worth",
+    "sorting",
+    "streaming",
+}
 
 
 def _modules() -> dict[str, Path]:

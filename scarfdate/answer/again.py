@@ -1,4 +1,4 @@
-"""A table that was dated before: its answers are taken out, so that they are worked out anew."""
+"""A table beside its answers; and one that was dated before, whose answers are taken out and worked out anew."""
 
 from __future__ import annotations
 
@@ -24,3 +24,18 @@ def without_answers(frame: pd.DataFrame, names: Collection[str]) -> pd.DataFrame
     if not had >= _SURE or len(had) < _WANTED:
         return frame
     return frame.iloc[:, [at for at, name in enumerate(written) if name not in had]]
+
+
+def beside(table: pd.DataFrame, answers: pd.DataFrame) -> pd.DataFrame:
+    """The rows as they were written, and their answers behind them in the place of an earlier answer.
+
+    A column of a person's own that is headed as an answer is kept as a note.
+    """
+    import pandas as pd
+
+    own = without_answers(table, [*answers.columns])
+    own = own.set_axis(
+        [f"note_{name}" if column_name(name) in answers.columns else name for name in own.columns],
+        axis=1,
+    )
+    return pd.concat([own, answers], axis=1)

@@ -113,7 +113,7 @@ def date_table(
         )
     unit = units.checked_unit(unit)
     level = years.checked_level(level)
-    names = _checked_columns(columns)
+    names = checked_columns(columns)
     known = checked_priors(priors)
     blocks = Blocks(frame, known, channel, as_of, unit, strict=on_error != _LEAVE_OUT)
     out = _Out(len(frame), len(blocks.model.years) if with_years else 0, names)
@@ -128,7 +128,8 @@ def date_table(
     return table if out.probability is None else (table, out.probability)
 
 
-def _checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
+def checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
+    """The columns of the answer that are wanted, none twice; TableError for a name that is none of it."""
     if columns is None:
         return COLUMNS
     if isinstance(columns, str) or not isinstance(columns, Sequence):

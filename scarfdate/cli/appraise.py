@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from scarfdate.answer.again import beside
 from scarfdate.cli.front import model_options, priors_in, say_wrapped, source
 from scarfdate.cli.pieces import apart, piece, places, row_of, scarf_of
-from scarfdate.cli.pile import beside
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, clipped, fit, say

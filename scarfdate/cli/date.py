@@ -14,7 +14,7 @@ from scarfdate.cli.front import (
     standard_input,
 )
 from scarfdate.cli.pieces import column, piece, places
-from scarfdate.cli.pile import beside, lists_for, print_picture, say_look_again
+from scarfdate.cli.pile import lists_for, print_picture, say_look_again
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
@@ -59,6 +59,7 @@ def date(
     error (exit code 1), the row dated from the rest; other columns are kept. ! is a row not read, ? one with
     a warning. Below the table: which pieces to look at again.
     """
+    from scarfdate.answer.again import beside
     from scarfdate.answer.pile import in_order
     from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.written import check_target, write_table

@@ -53,24 +53,6 @@ def say_look_again(
         say_wrapped(f"{where(place)}: {look}.", "  ")
 
 
-def beside(table: pd.DataFrame, answers: pd.DataFrame) -> pd.DataFrame:
-    """The rows as they were written, and their answers behind them in the place of an earlier answer.
-
-    A column of a person's own that is headed as an answer is kept as a note.
-    """
-    import pandas as pd
-
-    from scarfdate.answer.again import without_answers
-    from scarfdate.reading.cells import column_name
-
-    own = without_answers(table, [*answers.columns])
-    own = own.set_axis(
-        [f"note_{name}" if column_name(name) in answers.columns else name for name in own.columns],
-        axis=1,
-    )
-    return pd.concat([own, answers], axis=1)
-
-
 def lists_for(
     table: pd.DataFrame, fate: Sequence[tuple[str, str, str]], priors: Priors
 ) -> Mapping[str, Sequence[str]]:

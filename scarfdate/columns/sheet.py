@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ import pandas as pd
 from scarfdate.clues.kinds import fields_of
 from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import NOTE, SOLD, heading_name
-from scarfdate.columns.placing import find_columns, own_cell
+from scarfdate.columns.placing import Placed, find_columns, own_cell
 from scarfdate.errors import TableError
 from scarfdate.reading.cells import column_name, is_blank
 from scarfdate.reading.files import open_table, text_frame
@@ -81,11 +81,32 @@ def read_sheet(
             raise TableError(
                 "sheet and encoding are of files, and a table was given; leave both out"
             )
-    header = [str(heading) for heading in table.columns]
-    placed = find_columns(header, using, name, known, sold=False)
-    mapped = using.columns or using.words or using.constants or using.ignore or using.decimal
-    clues = _in_our_words(table, placed.places, using, known) if mapped else table
-    return Sheet(name=name, table=table, clues=clues, fate=placed.fate, remarks=remarks)
+    own = headings(table.columns, using, name, known)
+    return Sheet(
+        name=name, table=table, clues=own.clues(table), fate=own.placed.fate, remarks=remarks
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Headings:
+    """How the cells under one row of headings are read. ``placed``: where our columns stand among them."""
+
+    using: ColumnsMap
+    placed: Placed
+    priors: Priors
+
+    def clues(self, table: pd.DataFrame) -> pd.DataFrame:
+        """Rows under these headings, all or some of them, in our names and words."""
+        using = self.using
+        mapped = using.columns or using.words or using.constants or using.ignore or using.decimal
+        return _in_our_words(table, self.placed.places, using, self.priors) if mapped else table
+
+
+def headings(header: Iterable[object], using: ColumnsMap, name: str, priors: Priors) -> Headings:
+    """How the table ``name`` is read under this header; TableError where the map and it do not fit."""
+    written = [str(heading) for heading in header]
+    placed = find_columns(written, using, name, priors, sold=False)
+    return Headings(using=using, placed=placed, priors=priors)
 
 
 def _in_our_words(

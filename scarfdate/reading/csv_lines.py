@@ -22,9 +22,11 @@ class TooLong(Exception):
 class Feed:
     """Lines for a CSV reader, which can be given back: so an open quote costs its own row only."""
 
-    def __init__(self, stream: IO[bytes], name: str, *, strict: bool) -> None:
+    def __init__(
+        self, stream: IO[bytes], name: str, *, strict: bool, longest: int | None = LONGEST_FILE
+    ) -> None:
         self._stream = TextIOWrapper(stream, "utf-8", "surrogateescape", newline="")
-        self._name, self._strict = name, strict
+        self._name, self._strict, self._longest = name, strict, longest
         self._waiting: deque[str] = deque()
         self._taken: list[str] = []
         self._length = 0  # characters taken
@@ -85,8 +87,8 @@ class Feed:
                 f"{self._name}, line {number}: byte {self._bytes + at} of the file {why}"
             )
         self._bytes += len(raw)
-        if self._bytes > LONGEST_FILE:
-            raise TableError(f"{self._name}: longer than {LONGEST_FILE} bytes; split the file")
+        if self._longest is not None and self._bytes > self._longest:
+            raise TableError(f"{self._name}: longer than {self._longest} bytes; split the file")
 
     def done(self) -> None:
         """The lines taken made a row."""

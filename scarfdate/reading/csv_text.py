@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import IO
 
 from scarfdate.errors import TableError
-from scarfdate.reading.csv_lines import LONGEST_ROW, Feed, TooLong
+from scarfdate.reading.csv_lines import LONGEST_FILE, LONGEST_ROW, Feed, TooLong
 from scarfdate.reading.faults import FaultLog
 
 LONGEST_CELL = 2**20  # characters
@@ -29,16 +29,18 @@ def csv_rows(
     delimiter: str = "",
     strict: bool = False,
     above: int = 0,
+    longest: int | None = LONGEST_FILE,
 ) -> tuple[list[str], Rows]:
     """The header, and the rows below it that are not blank, each with the line on which it begins.
 
     ``delimiter``: "" takes comma, semicolon or tab, whichever the header has most of. Every row has
     as many cells as the header; others, and rows that cannot be taken apart, are faults of ``log``.
-    ``above``: lines over the header that are passed over. ``strict``: bytes that are not UTF-8, and NULs, are a TableError; otherwise the bytes come through
-    as lone surrogates (``surrogateescape``), and a file of more than `LONGEST_FILE` bytes is read.
+    ``above``: lines over the header that are passed over. ``strict``: bytes that are not UTF-8, NULs, and more
+    than ``longest`` bytes in all are a TableError; otherwise the bytes come through as lone surrogates
+    (``surrogateescape``), and a file of any length is read.
     Raises TableError for an empty file and for a header that cannot be read.
     """
-    feed = Feed(stream, name, strict=strict)
+    feed = Feed(stream, name, strict=strict, longest=longest)
     try:
         for _ in range(above):
             next(feed, None)

@@ -20,7 +20,7 @@ from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.encoding import Rejoined, as_utf8
 from scarfdate.reading.faults import Refusals
 from scarfdate.reading.header import IsName, csv_start
-from scarfdate.reading.json_text import cell_text, whole_list
+from scarfdate.reading.json_text import cell_text, line_records, whole_list
 from scarfdate.reading.opendocument import ods_page
 from scarfdate.reading.pages import Room, page_rows
 from scarfdate.reading.spreadsheet import EXTRA, xlsx_page
@@ -28,10 +28,10 @@ from scarfdate.reading.table import Table, checked_table, printable
 
 _KINDS = {
     ".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".xlsm": "xlsx", ".ods": "ods",
-    ".json": "json", ".parquet": "parquet",
+    ".json": "json", ".jsonl": "lines", ".ndjson": "lines", ".parquet": "parquet",
 }  # fmt: skip
 _MOST_CELLS = 2**25  # of a Parquet file, which says in few bytes that a cell is repeated
-_ALLOWED = ("csv", "xlsx", "ods", "json", "parquet")
+_ALLOWED = ("csv", "xlsx", "ods", "json", "lines", "parquet")
 
 
 def read_table(
@@ -44,7 +44,7 @@ def read_table(
     """A file of scarves as a frame of text cells, "" where a cell is blank.
 
     ``source``: a path or an open stream; ``kind``: "csv" (comma, semicolon or tab, as the header line has
-    it), "xlsx", "ods" or "parquet", or "json" (a list of records); where nothing is said it goes by the
+    it), "xlsx", "ods" or "parquet", "json" (a list of records) or "lines" (one record of JSON a line); where nothing is said it goes by the
     ending, and for a stream by its first bytes. ``sheet``: of a spreadsheet, by name or by number from 1
     (default: the first). ``encoding``: of a CSV file; UTF-8, UTF-16 and Windows-1252 are recognised.
     Wholly blank rows are left out. The index says where each row stands: the ``line`` of a CSV file (the
@@ -153,12 +153,12 @@ def _read(
         raise TableError(f"{name}: more than {longest} bytes, too long for {kind}; save it as CSV")
     if not content.strip():
         raise TableError(f"{name}: the file is empty")
-    if kind in ("json", "parquet"):
-        if kind == "json":
-            records = whole_list(content, name)
+    if kind in ("json", "lines", "parquet"):
+        if kind != "parquet":
+            records = whole_list(content, name) if kind == "json" else line_records(content, name)
             names = [*dict.fromkeys(key for record in records for key in record)]
             Room(name, len(content)).take(len(names) * len(records))
-            rows = [[_json_cell(record.get(key)) for key in names] for record in records]
+            rows = [[json_cell(record.get(key)) for key in names] for record in records]
         else:
             names, rows = _parquet(content, name)
         header = [key.strip() for key in names]
@@ -202,11 +202,11 @@ def _parquet(content: bytes, name: str) -> tuple[list[str], list[list[object]]]:
         raise TableError(
             f"{name}: not a Parquet file that can be read ({type(error).__name__}); save it anew"
         ) from None
-    rows = [[_json_cell(cell) for cell in row] for row in zip(*columns, strict=True)]
+    rows = [[json_cell(cell) for cell in row] for row in zip(*columns, strict=True)]
     return [str(column) for column in read.column_names], rows
 
 
-def _json_cell(value: object) -> object:
+def json_cell(value: object) -> object:
     """Numbers and texts as they are; weights and truth values as their text."""
     plain = isinstance(value, (str, int, float)) and not isinstance(value, bool)
     if isinstance(value, float) and value != value:

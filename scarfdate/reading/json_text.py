@@ -9,13 +9,15 @@ dies of a number of some thousand digits.)
 from __future__ import annotations
 
 import datetime
+import io
 import json
+from collections.abc import Iterator
 from io import TextIOWrapper
 from typing import IO
 
 from scarfdate.errors import TableError, in_text, shown
 from scarfdate.reading import json_scan
-from scarfdate.reading.faults import FaultLog
+from scarfdate.reading.faults import FaultLog, Refusals
 from scarfdate.reading.json_scan import Records, Scan
 
 _LAYOUTS = "a list of records, an object with one such list, or one record a line (.jsonl)"
@@ -75,6 +77,26 @@ def whole_list(content: bytes, name: str) -> list[dict[str, object]]:
                 f"{name}, record {place}: names and values are allowed, got {shown(record)}"
             )
     return records
+
+
+def line_records(content: bytes, name: str) -> list[dict[str, object]]:
+    """The records of JSON lines. Raises TableError for the first line that is none, with its number."""
+    return [record for _, record in records_of_lines(io.BytesIO(content), name)]
+
+
+def records_of_lines(stream: IO[bytes], name: str) -> Iterator[tuple[int, dict[str, object]]]:
+    """The records of JSON lines one at a time, each with the number of its line, which may be absurdly long.
+
+    Raises TableError for the first line that is no record.
+    """
+    log = Refusals()
+    for number, record in json_records(stream, name, log, lines=True, wanted=None):
+        if not isinstance(record, dict):
+            raise TableError(
+                f"{name}, line {number}: names and values are allowed, got {shown(record)}"
+            )
+        yield number, record
+    log.refuse()
 
 
 def json_records(

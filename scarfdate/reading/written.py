@@ -1,4 +1,4 @@
-"""Answers written to files: CSV, .xlsx, JSON or Parquet, whole or not at all."""
+"""Answers written to files: CSV, .xlsx, JSON, JSON lines or Parquet, whole or not at all."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from scarfdate.files import csv_bytes, safe_cell, write_whole
 from scarfdate.reading.spreadsheet import EXTRA
 from scarfdate.reading.table import printable
 
-_WRITTEN = (".csv", ".xlsx", ".json", ".parquet")
+_WRITTEN = (".csv", ".xlsx", ".json", ".jsonl", ".parquet")
 
 
 def check_target(path: str | Path) -> Path:
@@ -51,7 +51,7 @@ def write_table(
     mark: bool = False,
     lists: Mapping[str, Sequence[str]] | None = None,
 ) -> None:
-    """Write a frame (without its index) as CSV, .xlsx, JSON or Parquet by the ending, whole or not at all.
+    """Write a frame (without its index) as CSV, .xlsx, JSON, JSON lines or Parquet by the ending, whole or not at all.
 
     In CSV and .xlsx, text that a spreadsheet would run as a formula is made plain text. ``mark``: a
     byte-order mark in front of CSV, for spreadsheets; ``lists``: of an .xlsx file, by heading, the words
@@ -66,13 +66,7 @@ def write_table(
         )
     try:
         if ending == ".csv":
-            # by place, not by name: what a person calls the columns is no concern of this
-            columns = [
-                column.astype(object).where(column.notna(), "").map(safe_cell)
-                for _, column in frame.items()
-            ]
-            names = [safe_cell(str(name)) for name in frame.columns]
-            content = csv_bytes([names, *zip(*columns, strict=True)], mark=mark)
+            content = csv_bytes(csv_cells(frame), mark=mark)
         elif ending == ".xlsx":
             from scarfdate.reading.workbook import Written, workbook_bytes
 
@@ -88,6 +82,8 @@ def write_table(
                 )
             except TableError as error:
                 raise TableError(f"{printable(str(path))}: {error}") from None
+        elif ending == ".jsonl":
+            content = json_lines(frame)
         elif ending == ".json":
             text = frame.to_json(orient="records", force_ascii=False, double_precision=15, indent=1)
             content = (text + "\n").encode("utf-8")
@@ -98,3 +94,20 @@ def write_table(
         write_whole(target, content)
     except OSError as error:
         raise TableError(f"{printable(str(path))}: cannot be written ({error.strerror})") from None
+
+
+def csv_cells(frame: pd.DataFrame) -> list[Sequence[object]]:
+    """A frame as rows for a CSV file, the headings first; no cell is a formula."""
+    # by place, not by name: what a person calls the columns is no concern of this
+    columns = [
+        column.astype(object).where(column.notna(), "").map(safe_cell)
+        for _, column in frame.items()
+    ]
+    names = [safe_cell(str(name)) for name in frame.columns]
+    return [names, *zip(*columns, strict=True)]
+
+
+def json_lines(frame: pd.DataFrame) -> bytes:
+    """A frame as JSON lines, one record a row."""
+    text = frame.to_json(orient="records", lines=True, force_ascii=False, double_precision=15)
+    return text.encode("utf-8")

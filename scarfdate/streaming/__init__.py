@@ -1,0 +1,1 @@
+"""Files of any length, dated in bounded memory."""

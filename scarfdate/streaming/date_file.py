@@ -1,0 +1,275 @@
+"""`date_file`: a file of pieces in, a file of answers out, in bounded memory, on as many cores as wanted."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scarfdate import years
+from scarfdate.answer import blocks as blocks_module
+from scarfdate.answer.date import COLUMNS, ON_REQUEST, checked_columns
+from scarfdate.columns.columns_map import columns_map
+from scarfdate.columns.names import SOLD
+from scarfdate.columns.sheet import heading_test, headings
+from scarfdate.conventions import CHANNEL, LEVEL
+from scarfdate.errors import ScarfdateError, TableError, shown
+from scarfdate.files import check_new, move_whole
+from scarfdate.model.model import compiled
+from scarfdate.reading.cells import as_typed
+from scarfdate.reading.files import text_frame
+from scarfdate.reading.headings import read_headings
+from scarfdate.reading.table import Table, printable
+from scarfdate.reading.written import check_target
+from scarfdate.streaming.folder import fingerprint, folder_of, opened
+from scarfdate.streaming.parts import ENDINGS, join_parts
+from scarfdate.streaming.repeats import Ids
+from scarfdate.streaming.source import Source, open_source
+from scarfdate.streaming.work import Job, Part, answered, begin, do, of_this_process, parts_in
+from scarfdate.tables.priors import Priors, checked_priors
+from scarfdate.words import units
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MEMORY = 500_000_000  # bytes, of all processes together
+_NAMES = (*COLUMNS[:-3], *ON_REQUEST, *COLUMNS[-3:])  # what is told of the row comes last
+_ALWAYS = ("warnings", "not_read", "errors")
+# measured by `python -m tests.benchmarks.streaming`: what a process takes before its first row, and a row of some
+# twenty columns while it is dated, rounded up
+_A_PROCESS = 130_000_000
+_A_ROW = 12_000
+_A_WAITING_ROW = 2_500  # read, and not dated yet
+_MOST_BLOCKS = 6  # of a chunk; more gain nothing
+
+Progress = Callable[[int, float], object]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileDated:
+    """What became of a file. ``out``: where the answers are; ``rows``: how many; ``bad``: not dated; ``odd``:
+    with a warning or something left out; ``resumed``: rows that an earlier run had dated; ``not_used``:
+    columns that are no clue; ``remarks``: on how the file was read; ``seconds``: of this run.
+    """
+
+    out: Path
+    rows: int
+    bad: int
+    odd: int
+    resumed: int
+    not_used: tuple[str, ...]
+    remarks: tuple[str, ...]
+    seconds: float
+
+    def __str__(self) -> str:
+        before = f", {self.resumed} of them by an earlier run" if self.resumed else ""
+        pieces = "1 piece" if self.rows == 1 else f"{self.rows} pieces"
+        return (
+            f"{pieces}: {self.rows - self.bad} dated{before}, {self.bad} not read, {self.odd} with a warning. "
+            f"Written to {printable(str(self.out))}."
+        )
+
+
+def date_file(
+    source: str | Path,
+    out: str | Path,
+    *,
+    columns: object = None,
+    priors: Priors | None = None,
+    channel: str = CHANNEL,
+    level: float = LEVEL,
+    as_of: int | None = None,
+    unit: str | None = None,
+    on_error: str = "leave-out",
+    answers: tuple[str, ...] | list[str] | None = None,
+    encoding: str | None = None,
+    memory: int = MEMORY,
+    processes: int = 1,
+    mark: bool = False,
+    force: bool = False,
+    progress: Progress | None = None,
+) -> FileDated:
+    """Date every row of a file of any length, and write the rows with their answers to another.
+
+    ``source``: CSV, JSON lines (.jsonl) or Parquet; ``out``: .csv, .jsonl or .parquet, written whole or not
+    at all. Rows are read, dated and written a chunk at a time; the answers are those of `date_table`, to the
+    bit. ``columns``: which of the file's columns is which of ours, as of `read_sheet`; ``answers``: the columns
+    of the answer (``columns`` of `date_table`; unless given all but ``year_probabilities``).
+    ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids.
+    ``processes``: how many date at once; a script that asks for more than one needs the line
+    ``if __name__ == "__main__":`` around what it does, as Python's own pools do. ``mark``: a byte-order mark in
+    front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
+    dated so far and the share of the file that was read, 0 to 1. The other arguments are those of `date_table`.
+
+    A run that was stopped is taken up by the next one with the same arguments and the same file: parts that are
+    finished lie in the folder ``.OUT.parts`` beside ``out`` until the end. Parts of another run are
+    taken away.
+
+    Raises TableError for a row or a file that cannot be taken in, and as `date_table` does; ScarfdateError for
+    other arguments that are not allowed, and where a process was killed.
+    """
+    started = time.monotonic()
+    target, path = _checked_out(out, mark, force), Path(source)
+    memory, processes = _whole("memory", memory, _A_PROCESS), _whole("processes", processes, 1)
+    known = checked_priors(priors)
+    using = columns_map(columns, SOLD, known)
+    wanted = checked_columns(_NAMES if answers is None else answers)
+    encoding = using.encoding if encoding is None else encoding
+    with open_source(path, heading_test(using, known), encoding) as given:
+        job = Job(
+            headings=headings(given.header, using, given.name, known),
+            channel=channel, level=years.checked_level(level), as_of=compiled(known, channel, as_of).as_of,
+            unit=units.checked_unit(unit), on_error=_checked_on_error(on_error),
+            names=tuple(dict.fromkeys((*wanted, *_ALWAYS))),
+            folder=folder_of(target), ending=target.suffix.casefold(),
+        )  # fmt: skip
+        rows = _rows_at_once(memory, processes)
+        told = _told(job, known, path, given.header, rows)
+        had = parts_in(job.folder, job.ending) if opened(job.folder, told) else {}
+        header = _answer_to_none(job, given)
+        parts = _all_parts(job, given, rows, processes, had, progress)
+        whole = job.folder / f"whole{job.ending}"
+        with whole.open("wb") as stream:
+            paths = (part.path(job.folder, job.ending) for part in parts)
+            join_parts(paths, stream, job.ending, header, mark=mark)
+        move_whole(whole, target)
+    shutil.rmtree(job.folder)
+    return FileDated(
+        out=target,
+        rows=sum(part.rows for part in parts),
+        bad=sum(part.bad for part in parts),
+        odd=sum(part.odd for part in parts),
+        resumed=sum(part.rows for part in had.values()),
+        not_used=tuple(header.attrs["not_used"]),
+        remarks=given.remarks,
+        seconds=time.monotonic() - started,
+    )
+
+
+def _checked_out(out: str | Path, mark: bool, force: bool) -> Path:
+    target = check_target(out)
+    check_new(target, force)
+    if target.suffix.casefold() not in ENDINGS:
+        raise TableError(
+            f"{printable(str(out))}: such a file is written whole; endings written in parts: {', '.join(ENDINGS)}"
+        )
+    if mark and target.suffix.casefold() != ".csv":
+        raise TableError(
+            f"{printable(str(out))}: only a .csv takes a byte-order mark; leave it out"
+        )
+    return target
+
+
+def _whole(name: str, value: object, least: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not value >= least:
+        raise ScarfdateError(f"{name}: a number of at least {least} is allowed, got {shown(value)}")
+    return int(min(value, 2**62))
+
+
+def _checked_on_error(on_error: str) -> str:
+    if on_error not in ("leave-out", "collect"):
+        raise ScarfdateError(
+            f"on_error: 'leave-out' or 'collect' is allowed for a file, got {shown(on_error)}"
+        )
+    return on_error
+
+
+def _rows_at_once(memory: int, processes: int) -> int:
+    """Rows of a chunk: whole blocks of `date_table`, since the last bit of a chance hangs on what is in a block."""
+    at_work, waiting = max(1, processes), 2 * processes if processes > 1 else 0
+    room = memory - _A_PROCESS * (processes + (processes > 1))
+    blocks = room // (blocks_module.BLOCK * (_A_ROW * at_work + _A_WAITING_ROW * waiting))
+    return blocks_module.BLOCK * max(1, min(_MOST_BLOCKS, blocks))
+
+
+def _told(job: Job, priors: Priors, path: Path, header: list[str], rows: int) -> dict[str, object]:
+    """All that the parts hang on, in plain words."""
+    return {
+        "file": fingerprint(path), "header": header, "columns": repr(job.headings.using),
+        "priors": priors.hash, "channel": job.channel, "level": job.level, "as_of": job.as_of,
+        "unit": job.unit, "on_error": job.on_error, "answers": list(job.names), "rows": rows,
+    }  # fmt: skip
+
+
+def _answer_to_none(job: Job, given: Source) -> pd.DataFrame:
+    """The answer to no row, by which the columns are known before the first."""
+    none = Table(name=given.name, header=given.header, rows=[], places=[], counted=given.counted)
+    return answered(job, none, {})
+
+
+def _all_parts(
+    job: Job, given: Source, rows: int, processes: int, had: dict[int, Part], progress: Progress | None
+) -> list[Part]:  # fmt: skip
+    """Every part of the answer, in turn: those that were there, and the others as they are made."""
+    parts: list[Part] = []
+    done = 0
+    with _workers(job, processes) as submit:
+        waiting: deque[Future[Part] | Part] = deque()
+        for number, (table, repeated) in enumerate(_with_repeats(job, given, rows)):
+            if number in had:
+                waiting.append(had[number])
+            else:
+                waiting.append(submit(number, table, repeated))
+            while len(waiting) > (2 * processes if processes > 1 else 0):
+                parts.append(_finished(waiting.popleft()))
+                done += parts[-1].rows
+                if progress is not None:
+                    progress(done, given.share_read())
+        parts += [_finished(one) for one in waiting]
+    if not parts:
+        raise TableError(f"{given.name}: there is a header and not one row under it")
+    if progress is not None:
+        progress(sum(part.rows for part in parts), 1.0)
+    return parts
+
+
+def _finished(one: Future[Part] | Part) -> Part:
+    if isinstance(one, Part):
+        return one
+    try:
+        return one.result()
+    except BrokenProcessPool:
+        raise ScarfdateError(
+            "a process that dated a part was killed, perhaps for want of memory; ask again, with less memory or "
+            "one process: what is finished is not done again"
+        ) from None
+
+
+@contextmanager
+def _workers(
+    job: Job, processes: int
+) -> Iterator[Callable[[int, Table, dict[int, str]], Future[Part] | Part]]:
+    if processes == 1:
+        yield lambda number, table, repeated: do(job, number, table, repeated)
+        return
+    # a fork beside threads may hang; a process of its own begins clean
+    pool = ProcessPoolExecutor(
+        processes, mp_context=get_context("spawn"), initializer=begin, initargs=(job,)
+    )
+    try:
+        yield lambda number, table, repeated: pool.submit(of_this_process, number, table, repeated)
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _with_repeats(job: Job, given: Source, rows: int) -> Iterator[tuple[Table, dict[int, str]]]:
+    """The chunks of a file, with the ids of rows that an earlier chunk had, too."""
+    priors = job.headings.priors
+    ids = Ids()
+    for table in given.chunks(rows):
+        clues = job.headings.clues(text_frame(table))
+        at = read_headings([*clues.columns], ["id"], priors.headings).place.get("id")
+        if at is None:
+            yield table, {}
+            continue
+        cells = [as_typed(cell) for cell in clues.iloc[:, at]]
+        met = ids.met([cell.strip() for cell in cells]).nonzero()[0].tolist()
+        yield table, {row: cells[row] for row in met}

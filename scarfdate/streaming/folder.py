@@ -1,0 +1,62 @@
+"""The folder beside an answer in which its parts lie until all are there, so that a kill costs one chunk a process."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from collections.abc import Mapping
+from pathlib import Path
+
+from scarfdate.errors import ScarfdateError, shown
+from scarfdate.files import write_whole
+
+_FORMAT = 1
+_JOB = "job.json"
+_ENDS = 2**20  # bytes at the start and at the end of a file by which it is known again
+
+
+def folder_of(out: Path) -> Path:
+    """Where the parts of this answer lie."""
+    return out.with_name(f".{out.name}.parts")
+
+
+def fingerprint(path: Path) -> str:
+    """A file as it is now: its size, when it was last written, and both of its ends."""
+    about = path.stat()
+    digest = hashlib.sha256(f"{about.st_size} {about.st_mtime_ns} ".encode())
+    with path.open("rb") as stream:
+        digest.update(stream.read(_ENDS))
+        stream.seek(max(0, about.st_size - _ENDS))
+        digest.update(stream.read())
+    return digest.hexdigest()
+
+
+def opened(folder: Path, job: Mapping[str, object]) -> bool:
+    """Make the folder ready for this job; whether it holds parts of the same one.
+
+    ``job``: everything that an answer hangs on. Parts of another job are taken away. Raises
+    ScarfdateError where something else stands in the place of the folder.
+    """
+    wanted = {"format": _FORMAT, **job}
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise ScarfdateError(f"{shown(str(folder))} is in the way; move it")
+    known = folder / _JOB
+    if folder.exists():
+        if known.is_file() and _read(known) == json.loads(json.dumps(wanted)):
+            return True
+        if not known.is_file() and any(folder.iterdir()):
+            raise ScarfdateError(
+                f"{shown(str(folder))} is in the way and not of this library; move it"
+            )
+        shutil.rmtree(folder)
+    folder.mkdir()
+    write_whole(known, json.dumps(wanted, indent=1).encode())
+    return False
+
+
+def _read(path: Path) -> object:
+    try:
+        return json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return None
