@@ -13,6 +13,7 @@ from scarfdate.cli.front import (
     source,
     standard_input,
 )
+from scarfdate.cli.long_file import date_long, is_long
 from scarfdate.cli.pieces import column, piece, places
 from scarfdate.cli.pile import lists_for, print_picture, say_look_again
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
@@ -33,7 +34,7 @@ _OF_THE_LABEL = (
 
 @click.command("date")
 @click.argument("file")
-@click.option("--out", metavar="FILE", help="Write rows and answers: .csv .xlsx .json .parquet.")
+@click.option("--out", metavar="FILE", help="Rows and answers: .csv .xlsx .json(l) .parquet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--bom", is_flag=True, help="Mark a .csv as UTF-8.")
 @click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
@@ -44,20 +45,30 @@ _OF_THE_LABEL = (
 @click.option("--sentences", is_flag=True, help="Print what is said about each piece.")
 @click.option("--quiet", is_flag=True, help="Print the counts alone.")
 @click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
-@click.option("--strict", is_flag=True, help="Do not date a row with a cell that cannot be read.")
+@click.option("--strict", is_flag=True, help="Do not date a row with a cell not read.")
+@click.option(
+    "--memory",
+    metavar="MB",
+    type=click.IntRange(min=200),
+    help="For a long FILE: the memory.",
+)
+@click.option(
+    "--processes", metavar="N", type=click.IntRange(min=1), help="For a long FILE: how many."
+)
 @model_options
 @level_option
 @click.pass_context
 def date(
     ctx: click.Context, file: str, out: str | None, force: bool, bom: bool, columns: str | None,
     sheet: str | None, encoding: str | None, sort: str | None, picture: bool, sentences: bool,
-    quiet: bool, unit: str | None, strict: bool, channel: str, level: float, as_of: int | None, folder: str | None,
+    quiet: bool, unit: str | None, strict: bool, memory: int | None, processes: int | None,
+    channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
-    """Date every row of FILE (.csv, .xlsx, .ods, .json, .parquet; - reads standard input).
+    """Date every row of FILE: .csv .xlsx .ods .json .jsonl .parquet (- is input).
 
     Write as you write ("Material", "silk?"). A cell that cannot be read is left out and told on standard
-    error (exit code 1), the row dated from the rest; other columns are kept. ! is a row not read, ? one with
-    a warning. Below the table: which pieces to look at again.
+    error (exit code 1), the row dated from the rest. ! is a row not read, ? one with a warning. A FILE
+    of over 20 MB goes to --out in parts, without a table.
     """
     from scarfdate.answer.again import beside
     from scarfdate.answer.pile import in_order
@@ -70,6 +81,19 @@ def date(
     elif bom:
         raise click.UsageError("--bom goes with --out FILE.csv")
     priors = priors_in(folder)
+    if out is not None and (memory or processes or is_long(file, out)):
+        if sheet or sort or picture or sentences:
+            raise click.UsageError(
+                "a file dated in parts has no --sheet, --sort, --picture or --sentences"
+            )
+        odd = date_long(
+            file, out, columns=columns, priors=priors, channel=channel, level=level, as_of=as_of, unit=unit,
+            on_error="collect" if strict else "leave-out", encoding=encoding, mark=bom, force=force,
+            memory=memory, processes=processes,
+        )  # fmt: skip
+        ctx.exit(1 if odd else 0)
+    if memory or processes:
+        raise click.UsageError("--memory and --processes go with --out FILE")
     read = read_sheet(source(file), columns=columns, priors=priors, sheet=sheet, encoding=encoding)
     answers = dated(read.clues, priors, channel, level, as_of, unit=unit, strict=strict)
     order = in_order(answers, sort)

@@ -55,14 +55,15 @@ Progress = Callable[[int, float], object]
 
 @dataclass(frozen=True, kw_only=True)
 class FileDated:
-    """What became of a file. ``out``: where the answers are; ``rows``: how many; ``bad``: not dated; ``odd``:
-    with a warning or something left out; ``resumed``: rows that an earlier run had dated; ``not_used``:
+    """What became of a file. ``out``: where the answers are; ``rows``: how many; ``bad``: not dated; ``partly``:
+    dated with something left out; ``odd``: with that or a warning; ``resumed``: rows that an earlier run had dated; ``not_used``:
     columns that are no clue; ``remarks``: on how the file was read; ``seconds``: of this run.
     """
 
     out: Path
     rows: int
     bad: int
+    partly: int
     odd: int
     resumed: int
     not_used: tuple[str, ...]
@@ -146,6 +147,7 @@ def date_file(
         out=target,
         rows=sum(part.rows for part in parts),
         bad=sum(part.bad for part in parts),
+        partly=sum(part.partly for part in parts),
         odd=sum(part.odd for part in parts),
         resumed=sum(part.rows for part in had.values()),
         not_used=tuple(header.attrs["not_used"]),

@@ -34,21 +34,22 @@ class Job:
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """A part that is written. ``rows`` of it, of which ``bad`` were not dated and ``odd`` have a warning, or
-    something left out. All of it stands in the name of its file, so that a part is known by its name.
+    """A part that is written. ``rows`` of it, of which ``bad`` were not dated, ``partly`` with something left
+    out, and ``odd`` have a warning or something left out. All of it stands in the name of its file, so that a part is known by its name.
     """
 
     number: int
     rows: int
     bad: int
+    partly: int
     odd: int
 
     def path(self, folder: Path, ending: str) -> Path:
         """Where it lies."""
-        return folder / f"{self.number:08d}-{self.rows}-{self.bad}-{self.odd}{ending}"
+        return folder / f"{self.number:08d}-{self.rows}-{self.bad}-{self.partly}-{self.odd}{ending}"
 
 
-_NAME = re.compile(r"(\d{8})-(\d+)-(\d+)-(\d+)")
+_NAME = re.compile(r"(\d{8})-(\d+)-(\d+)-(\d+)-(\d+)")
 
 
 def parts_in(folder: Path, ending: str) -> dict[int, Part]:
@@ -56,8 +57,8 @@ def parts_in(folder: Path, ending: str) -> dict[int, Part]:
     found = {}
     for path in folder.glob(f"*{ending}"):
         if name := _NAME.fullmatch(path.stem):
-            number, rows, bad, odd = map(int, name.groups())
-            found[number] = Part(number=number, rows=rows, bad=bad, odd=odd)
+            number, rows, bad, partly, odd = map(int, name.groups())
+            found[number] = Part(number=number, rows=rows, bad=bad, partly=partly, odd=odd)
     return found
 
 
@@ -102,7 +103,14 @@ def do(job: Job, number: int, table: Table, repeated: dict[int, str]) -> Part:
     """Date a chunk and write its part."""
     frame = answered(job, table, repeated)
     bad = frame["errors"].notna()
-    odd = (frame["warnings"].notna() | frame["not_read"].notna()) & ~bad
-    part = Part(number=number, rows=len(frame), bad=int(bad.sum()), odd=int(odd.sum()))
+    partly = frame["not_read"].notna() & ~bad
+    odd = (frame["warnings"].notna() & ~bad) | partly
+    part = Part(
+        number=number,
+        rows=len(frame),
+        bad=int(bad.sum()),
+        partly=int(partly.sum()),
+        odd=int(odd.sum()),
+    )
     write_part(frame, part.path(job.folder, job.ending), job.ending)
     return part
