@@ -7,23 +7,23 @@ from __future__ import annotations
 
 import os
 import subprocess
-from collections.abc import Sequence
+import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 
 
-def run(*command: str | Path, **settings: str) -> str:
-    """What a program prints; it has no index, no cache and no option but what ``command`` and ``settings`` say.
+def run(*command: str | Path, at: Path = ROOT, **settings: str) -> str:
+    """What a program prints, run in the folder ``at``; ``python`` is this one, ``settings`` are added to the environment.
 
     Raises RuntimeError with what the program complained of.
     """
     ended = subprocess.run(
-        [str(part) for part in command],
+        [sys.executable if part == "python" else str(part) for part in command],
         capture_output=True,
         text=True,
         check=False,
-        cwd=ROOT,
+        cwd=at,
         env=os.environ | settings,
     )
     if ended.returncode:

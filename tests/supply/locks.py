@@ -25,7 +25,16 @@ PYTHONS = ("3.11", "3.13")
 AGAIN = "python -m tests.supply lock"
 HEAD = "# Layer {layer}. Made by `{again}`; install with `pip install --no-deps --require-hashes -r`.\n"
 _PIN = re.compile(r"^([\w.-]+)==(\S+)(?: ; (.+?))? \\$", re.M)
-_UV = ("uv", "pip", "compile", "--quiet", "--no-header", "--universal", "--python-version", PYTHONS[0])
+_UV = (
+    "uv",
+    "pip",
+    "compile",
+    "--quiet",
+    "--no-header",
+    "--universal",
+    "--python-version",
+    PYTHONS[0],
+)
 
 
 @dataclass(frozen=True)
@@ -39,10 +48,15 @@ class Pin:
     asked_by: tuple[str, ...]
 
     def holds(self, python: str) -> bool:
-        """Whether it is installed on this interpreter, on Linux."""
-        there = {"python_version": python, "python_full_version": f"{python}.0"}
-        linux = {"sys_platform": "linux", "platform_system": "Linux", "os_name": "posix"}
-        return not self.marker or Marker(self.marker).evaluate(there | linux)
+        """Whether it is installed on this Python ("3.11" or "3.11.7"), on Linux."""
+        return not self.marker or Marker(self.marker).evaluate(on(python))
+
+
+def on(python: str) -> dict[str, str]:
+    """What markers are to be read with for a version of Python, on Linux."""
+    full = python if python.count(".") > 1 else f"{python}.0"
+    there = {"python_version": full.rpartition(".")[0], "python_full_version": full}
+    return there | {"sys_platform": "linux", "platform_system": "Linux", "os_name": "posix"}
 
 
 def project() -> dict[str, object]:
@@ -87,7 +101,9 @@ def make() -> None:
             wanted = [build] if layer == "build" else ["pyproject.toml"]
             wanted += [part for extra in extras for part in ("--extra", extra)]
             written = run(*_UV, "--generate-hashes", "--constraint", whole, *wanted)
-            written = re.sub(r"^ +#   -c .*\n", "", written, flags=re.M).replace(f"-r {build}", "build")
+            written = re.sub(r"^ +#   -c .*\n", "", written, flags=re.M).replace(
+                f"-r {build}", "build"
+            )
             new = [one for one in blocks(written) if one.partition("\n")[0] not in seen]
             seen |= {one.partition("\n")[0] for one in new}
             text = HEAD.format(layer=layer, again=AGAIN) + "".join(new)
@@ -102,10 +118,12 @@ def faults() -> list[str]:
         versions = {one.name: one for one in held if one.holds(python)}
         for group, wanted in asked().items():
             for one in wanted:
-                if one.marker and not one.marker.evaluate({"python_version": python, "python_full_version": f"{python}.0"}):
+                if one.marker and not one.marker.evaluate(on(python)):
                     continue
                 pin = versions.get(canonicalize_name(one.name))
                 if pin is None or not one.specifier.contains(pin.version, prereleases=True):
                     there = pin.version if pin else "nothing"
-                    found.append(f"{python}, {group}: pyproject asks for {one}, the lock has {there}; run `{AGAIN}`")
+                    found.append(
+                        f"{python}, {group}: pyproject asks for {one}, the lock has {there}; run `{AGAIN}`"
+                    )
     return found
