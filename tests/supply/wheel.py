@@ -14,7 +14,7 @@ from tests.supply.locks import LOCKS, pins
 # What it does there: prints where it was imported from, and every bit of one dating and of the priors' hash.
 DATED = """
 import sys, scarfdate
-scarf = scarfdate.Scarf(fibre="silk", hem="hand-rolled", label_text="Made in Italy 100% silk", long_side=88)
+scarf = scarfdate.Scarf(fibre="silk", hem="hand-rolled", label_text="Made in Italy 100% silk", width_cm=88, height_cm=88)
 one = scarfdate.date_scarf(scarf, as_of=2026)
 print(scarfdate.__file__)
 print(scarfdate.load_priors().hash, one.probability.tobytes().hex(), one)
