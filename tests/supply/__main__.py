@@ -96,7 +96,7 @@ def locked() -> list[Row]:
         ("libraries locked, each release by its hashes", ", ".join(f"{layer} {counted[layer]}" for layer in locks.LAYERS)),
         ("out of date against pyproject.toml", "; ".join(locks.faults()) or "nothing"),
         ("licences", f"{sum(not dependencies.doubtful(row['licence']) for row in table)} of {len(table)} permissive; "
-                     f"{len(dependencies.REASONS)} others, each with its reason, in DEPENDENCIES.md"),
+                     f"{len(dependencies.REASONS)} others, each with its reason; {sum(row["licence"] == dependencies.NOT_HERE for row in table)} for other systems, not read (DEPENDENCIES.md)"),
         ("longest without a release, of what the package runs on", f"{oldest[1]}, {oldest[0]}"),
     ]  # fmt: skip
 
