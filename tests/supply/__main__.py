@@ -15,7 +15,6 @@ import shutil
 import sys
 import tempfile
 from collections import Counter
-from datetime import date
 from pathlib import Path
 
 from tests import figures
@@ -96,7 +95,7 @@ def locked() -> list[Row]:
         ("libraries locked, each release by its hashes", ", ".join(f"{layer} {counted[layer]}" for layer in locks.LAYERS)),
         ("out of date against pyproject.toml", "; ".join(locks.faults()) or "nothing"),
         ("licences", f"{sum(not dependencies.doubtful(row['licence']) for row in table)} of {len(table)} permissive; "
-                     f"{len(dependencies.REASONS)} others, each with its reason; {sum(row["licence"] == dependencies.NOT_HERE for row in table)} for other systems, not read (DEPENDENCIES.md)"),
+                     f"{len(dependencies.REASONS)} others, each with its reason; {sum(row['licence'] == dependencies.NOT_HERE for row in table)} for other systems, not read (DEPENDENCIES.md)"),
         ("longest without a release, of what the package runs on", f"{oldest[1]}, {oldest[0]}"),
     ]  # fmt: skip
 
@@ -122,7 +121,7 @@ def main() -> None:
         for what, seen in rows:
             print(f"{what}: {seen}")
         if said.keep:
-            figures.keep("supply", title=f"Supply chain on {date.today().isoformat()}", command="python -m tests.supply --python python3.11 --python python3.13 --keep",
+            figures.keep("supply", title="Supply chain", command="python -m tests.supply --python python3.11 --python python3.13 --keep",
                          columns=("what", "seen"), rows=rows)  # fmt: skip
 
 
