@@ -9,6 +9,7 @@ import pytest
 from tests.supply import dependencies, locks
 
 TABLE = dependencies.read()
+OF_USERS = locks.asked().keys() - {"build", "peers", "dev", "browser", "release"}
 
 
 def test_the_table_is_of_what_is_locked() -> None:
@@ -50,7 +51,7 @@ def test_what_is_for_tests_only_is_not_asked_for_by_the_wheel(name: str) -> None
     while new:
         new = {up for one in new for up in by.get(one, ())} - above
         above |= new
-    users = {one.name for group in ("run", "learn", "plot", "card", "notebooks", "spreadsheet")
+    users = {one.name for group in OF_USERS
              for one in locks.asked()[group]}  # fmt: skip
     assert not above & users, above & users
 
@@ -59,7 +60,7 @@ def test_every_library_has_a_day() -> None:
     """Of its last release, or the table says that the index gives none."""
     for row in TABLE:
         assert re.match(r"20\d\d-\d\d-\d\d( \(\S+\))?$|unknown$", row["last release"]), row
-    for group in ("run", "learn", "plot", "card", "notebooks", "spreadsheet"):
+    for group in OF_USERS:
         for one in locks.asked()[group]:
             row = next(row for row in TABLE if row["library"] == one.name.lower())
             assert group in row["needed for"], row
