@@ -1,7 +1,7 @@
 """The lock files of ``locks/``: every release that CI tests with, by its hashes, for all interpreters at once.
 
-One file a layer, each only with what the layers before it do not have, so that a hash stands once. The index they
-were made from is nowhere in them.
+One file a layer, each only with what the layers that it lies on (`ON`) do not have. The index they were made from is
+nowhere in them.
 """
 
 from __future__ import annotations
@@ -19,11 +19,12 @@ from packaging.utils import canonicalize_name
 from tests.supply import ROOT, run
 
 LOCKS = ROOT / "locks"
-LAYERS = {"run": (), "build": (), "dev": ("dev",), "browser": ("browser",), "release": ("release",)}
+LAYERS = ("run", "build", "dev", "browser", "release")
+ON = {"dev": ("run", "build"), "browser": ("run", "build", "dev"), "release": ("run", "build")}
 EDITABLE = "editables"  # what the build asks for when it is asked for an editable wheel
 PYTHONS = ("3.11", "3.13")
 AGAIN = "python -m tests.supply lock"
-HEAD = "# Layer {layer}. Made by `{again}`; install with `pip install --no-deps --require-hashes -r`.\n"
+HEAD = "# Layer {layer}{on}. Made by `{again}`; install with `pip install --no-deps --require-hashes -r`.\n"
 _PIN = re.compile(r"^([\w.-]+)==(\S+)(?: ; (.+?))? \\$", re.M)
 _UV = (
     "uv",
@@ -96,17 +97,21 @@ def make() -> None:
         build, whole = Path(folder) / "build.in", Path(folder) / "whole.txt"
         build.write_text("\n".join(builds) + "\n", encoding="utf-8")
         run(*_UV, "--all-extras", "pyproject.toml", build, "--output-file", whole)
-        seen = set[str]()
-        for layer, extras in LAYERS.items():
+        lines = dict[str, set[str]]()
+        for layer in LAYERS:
             wanted = [build] if layer == "build" else ["pyproject.toml"]
-            wanted += [part for extra in extras for part in ("--extra", extra)]
+            wanted += ["--extra", layer] if layer in ON else []
             written = run(*_UV, "--generate-hashes", "--constraint", whole, *wanted)
-            written = re.sub(r"^ +#   -c .*\n", "", written, flags=re.M).replace(
-                f"-r {build}", "build"
-            )
-            new = [one for one in blocks(written) if one.partition("\n")[0] not in seen]
-            seen |= {one.partition("\n")[0] for one in new}
-            text = HEAD.format(layer=layer, again=AGAIN) + "".join(new)
+            written = re.sub(r"^ +#   -c .*\n", "", written, flags=re.M)
+            entries = {
+                one.partition("\n")[0]: one
+                for one in blocks(written.replace(f"-r {build}", "build"))
+            }
+            lines[layer] = set(entries)
+            below = set().union(*(lines[other] for other in ON.get(layer, ())))
+            on = f", on {' and '.join(ON[layer])}" if layer in ON else ""
+            text = HEAD.format(layer=layer, on=on, again=AGAIN)
+            text += "".join(one for line, one in entries.items() if line not in below)
             (LOCKS / f"{layer}.txt").write_text(text, encoding="utf-8")
 
 
