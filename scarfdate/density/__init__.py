@@ -4,5 +4,5 @@ Arrays in, arrays out: nothing here knows of scarves or files. Lowest first: `in
 intervals with their counts); `likelihood`, `mode`, `held_out` and `smooth` (a smooth density with a
 band); `kinds`, `stated` and `statements` (what a museum means by the date that it states);
 `kind_shares`, `ascent` and `statement_fit` (that estimated together with the density). The
-nonparametric reference that they are held to is in the tests (``tests/density/turnbull.py``).
+nonparametric reference that they are held to is ``notebooks/turnbull.py``.
 """

@@ -1,6 +1,6 @@
 """How often the 80 % intervals of learned shares hold the true ones: where a table had moved, and where not.
 
-    python -m tests.benchmarks.coverage [--only 0 3]        # writes tests/benchmarks/coverage.csv; some 6 minutes
+    python -m tests.benchmarks.coverage [--only 0 3]        # writes notebooks/coverage.csv; some 6 minutes
 
 Books are drawn from a world whose tables are known, and learned from by the quick route (`ROUTE`); each true share
 at each knot is then inside its interval or not, and is sorted by how far it lies from the shipped share. A Bayesian
@@ -8,7 +8,7 @@ interval promises 80 % over all that the prior thinks possible; of shares that a
 less, and of shares that have not moved more.
 
 Worlds. ``believed``: the tables moved at random just as the library believes that they may be wrong. ``hers``: the
-invented dealer's (`tests.demo.moved_tables`), where single values have moved and all others have not. Scales.
+invented dealer's (`notebooks.moved_tables`), where single values have moved and all others have not. Scales.
 ``learned``: how wrong a table is, is found from the records; ``known``: held at what the prior says before records.
 The worlds are scenarios and say nothing of scarves.
 """
@@ -30,15 +30,15 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 
+from notebooks.moved_tables import RARER, moved_priors
 from scarfdate import Priors, learn, load_priors, simulate
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.learning.clue_shares import channel_shares, shares_clue
 from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold
 from tests.benchmarks.recovery import drawn_tables
-from tests.demo.moved_tables import RARER, moved_priors
 
-FOUND = Path(__file__).with_suffix(".csv")
+FOUND = Path(__file__).parents[2] / "notebooks" / "coverage.csv"
 AS_OF, LOOKED_AT = 2026, 0.6  # as in her book
 ROUTE = "laplace"
 CLUES = ("hem", "motif", "fibre")  # the tables of shares that have moved in her world

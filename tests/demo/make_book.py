@@ -26,10 +26,10 @@ from pathlib import Path
 
 import numpy as np
 
+from notebooks import book_world as world
 from scarfdate import load_priors, simulate
 from scarfdate.files import write_whole
 from scarfdate.tables.knots import ANY
-from tests.demo import book_world as world
 
 ROOT = Path(__file__).parents[2]
 BOOK, BOOK_ANSWERS = ROOT / "data/book.csv", ROOT / "tests/demo/book_answers.csv"

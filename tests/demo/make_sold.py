@@ -6,7 +6,7 @@ which writes ``data/sold.csv`` and ``tests/demo/sold_answers.csv``, byte for byt
 own words come from the map of her columns, ``data/sold_columns/thrackwindle.toml``, written by hand.
 
 Everything is invented. Pieces are drawn by `scarfdate.simulate` from the tables that
-`tests.demo.moved_tables` describes (thrift, as of 2026, each clue looked at with chance 0.6). How a date
+`notebooks.moved_tables` describes (thrift, as of 2026, each clue looked at with chance 0.6). How a date
 came to be known is by lot among the pieces that can be known so: label law needs a label, a dated event
 needs a print that may show one. Dates by label law are circular, so pieces with a label noted are a
 little rarer in what can teach than in what she sold. The other reasons for which rows are left out have
@@ -35,10 +35,10 @@ from pathlib import Path
 
 import numpy as np
 
+from notebooks.moved_tables import moved_priors
 from scarfdate import load_priors, simulate
 from scarfdate.files import write_whole
 from scarfdate.records.sold import read_sold_columns
-from tests.demo.moved_tables import moved_priors
 from tests.demo.sold_hand import Hand, Piece
 from tests.demo.sold_slips import COPIES, spoil, take, with_copies
 

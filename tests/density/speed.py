@@ -24,10 +24,10 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import numpy as np
 
+from notebooks.turnbull import bounded, npmle_of_cells
 from scarfdate.density.intervals import compressed
 from scarfdate.density.smooth import smooth_density
 from tests.density.simulated import CELLS, START, mixed_intervals, two_humps
-from tests.density.turnbull import bounded, npmle_of_cells
 
 
 def seconds(work: Callable[[], object]) -> float:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from notebooks.turnbull import bounded
 from scarfdate.density.intervals import compressed, fold_numbers, split_weights
 from scarfdate.errors import RangeError
-from tests.density.turnbull import bounded
 
 NAN = float("nan")
 

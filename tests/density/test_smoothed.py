@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from notebooks.turnbull import npmle_of_cells
 from scarfdate.conventions import Array
 from scarfdate.density.intervals import compressed
 from scarfdate.density.likelihood import IntervalRows, MatrixRows
@@ -12,7 +13,6 @@ from scarfdate.density.mode import mode, roughness
 from scarfdate.density.smooth import SmoothDensity, smooth_density, smooth_rows
 from scarfdate.errors import RangeError
 from tests.density.simulated import CELLS, START, mixed_intervals, two_humps
-from tests.density.turnbull import npmle_of_cells
 
 
 @pytest.fixture

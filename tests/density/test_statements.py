@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from notebooks.turnbull import bounded
 from scarfdate.density.intervals import compressed
 from scarfdate.density.kinds import (
     CENTURY,
@@ -25,7 +26,6 @@ from scarfdate.density.statement_fit import StatedDensity, density_with_statemen
 from scarfdate.density.statements import Statements, parts_of
 from scarfdate.errors import RangeError
 from tests.density.simulated import CELLS, START, WIDTHS, YEARS, museum, true_shares, two_humps
-from tests.density.turnbull import bounded
 
 NAN = float("nan")
 STOP = START + CELLS - 1

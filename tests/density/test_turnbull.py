@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from notebooks import turnbull
+from notebooks.turnbull import bounded, mixture, npmle, npmle_of_cells
 from scarfdate.conventions import Array
 from scarfdate.density.intervals import Cells, compressed
 from scarfdate.errors import RangeError
-from tests.density import turnbull
-from tests.density.turnbull import bounded, mixture, npmle, npmle_of_cells
 
 NAN = float("nan")
 
@@ -210,7 +210,7 @@ def test_running_sums_give_the_same_as_a_matrix(
     middle = rng.normal(0, 1, 200)
     left, right = middle - rng.exponential(0.5, 200), middle + rng.exponential(0.5, 200)
     dense = npmle(left, right)
-    monkeypatch.setattr("tests.density.turnbull._DENSE", 0)
+    monkeypatch.setattr("notebooks.turnbull._DENSE", 0)
     running = npmle(left, right)
     assert running.gap <= turnbull.TOL
     assert running.log_likelihood == pytest.approx(dense.log_likelihood, abs=1e-6)

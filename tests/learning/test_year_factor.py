@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from notebooks.moved_tables import moved_priors
 from scarfdate import learn, load_priors, simulate
 from scarfdate.learning.patterns import patterns_of
 from scarfdate.learning.years import fit_year_factor
 from scarfdate.model.model import compiled
 from scarfdate.records.sold import SoldRecords, read_sold
-from tests.demo.moved_tables import moved_priors
 
 NOW = 2026
 
@@ -36,7 +36,7 @@ def fifties(priors: object) -> float:
 
 @pytest.mark.parametrize("width", [0, 4])
 def test_a_decade_that_turns_up_twice_as_often_is_found(width: int) -> None:
-    """Records of tables whose 1950s hold more (tests/demo/moved_tables.py): most of the way at 1,000."""
+    """Records of tables whose 1950s hold more (notebooks/moved_tables.py): most of the way at 1,000."""
     shipped, true = fifties(load_priors()), fifties(moved_priors(load_priors()))
     learned = learn(
         sold(1000, 3, moved=True, width=width), as_of=NOW, route="counts", all_that_turned_up=True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -104,3 +105,18 @@ def test_without_jupyter_the_extra_is_named(
     ):
         write_lessons(tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_lessons_need_nothing_that_the_wheel_lacks() -> None:
+    """Of what lies outside their folder they read ``../data`` alone (README only where it is), and they import
+    nothing of the tests: a lesson runs where the wheel puts it, as it does in the project's folder."""
+    beside = {path.stem for path in contents.shipped_notebooks().glob("*.py")}
+    assert {"book_world", "moved_tables", "turnbull"} <= beside
+    for lesson in contents.lessons():
+        cells = nbformat.read(lesson.path, as_version=4).cells
+        code = "\n".join(cell.source for cell in cells if cell.cell_type == "code")
+        assert not re.search(r"\bsys\.path\b|^\s*(from|import) +(tests|notebooks)\b", code, re.M), (
+            lesson
+        )
+        outside = set(re.findall(r"\"\.\./(\w+)", code))
+        assert outside <= ({"data", "README"} if "readme.exists()" in code else {"data"}), lesson

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.density.turnbull import Npmle, npmle
+from notebooks.turnbull import Npmle, npmle
 
 RADIOTHERAPY = """
 (0,5] (0,7] (0,8] (4,11] (5,11] (5,12] (6,10] (7,14] (7,16] (11,15] (11,18] (17,25] (17,25] (19,26]

@@ -14,12 +14,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from notebooks.moved_tables import moved_priors
 from scarfdate import Priors, WordError, load_priors
 from scarfdate.conventions import GRADES
 from scarfdate.records.sold import SoldRecords, dry_run, read_sold, read_sold_columns
 from scarfdate.words.lengths import CM_PER_INCH
 from tests.demo import make_sold
-from tests.demo.moved_tables import moved_priors
 from tests.demo.sold_hand import Piece
 from tests.demo.sold_slips import FAULTS, SLIPS
 from tests.demo.sold_words import COARSER
@@ -239,7 +239,7 @@ def both() -> tuple[Priors, Priors]:
 
 
 def test_what_moved_is_what_is_written() -> None:
-    """The numbers at the head of `tests.demo.moved_tables`, from the tables by hand."""
+    """The numbers at the head of `notebooks.moved_tables`, from the tables by hand."""
     old, new = both()
     assert {n for n in old.shares if new.shares[n] is not old.shares[n]} == {
         "hem",

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from notebooks import book_world as world
 from scarfdate import Book, date_table, read_book
-from tests.demo import book_world as world
 from tests.demo import make_book
 
 
