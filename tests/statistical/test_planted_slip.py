@@ -44,7 +44,7 @@ def log_evidence(seen: dict[str, object]) -> float:
     return float(date_scarf(Scarf(**seen), as_of=AS_OF)._posterior.log_evidence[0])
 
 
-@pytest.fixture(scope="module", params=[2500, pytest.param(5000, marks=pytest.mark.long)])
+@pytest.fixture(scope="module", params=[1500, pytest.param(5000, marks=pytest.mark.long)])
 def planted(request: pytest.FixtureRequest) -> list[Planted]:
     priors = load_priors()
     rng = np.random.default_rng(1763)
