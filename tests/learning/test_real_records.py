@@ -1,10 +1,9 @@
 """Learning on real museum records, scored on records that taught nothing; a lighter run of
 `tests.real_records.learned`, whose docstring says why the tables before are fair.
 
-Clues of the medium text alone, three folds by clump, without the boosted trees, which nothing here is held to. Folds
-have fixed seeds. The
-thresholds are those of the project: learned tables beat the tables before them and the year prior alone on
-log score, and the 80 % interval covers 75 to 85 %.
+Clues of the medium text alone, three folds by clump, without the boosted trees, to which nothing here is held.
+Folds have fixed seeds. The thresholds are those of the project: learned tables beat the tables before them and the
+year prior alone on log score, and the 80 % interval covers 75 to 85 %.
 """
 
 from __future__ import annotations
