@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections import Counter
 from pathlib import Path
 
 # Tests run side by side on all cores. What the library does with a user's own settings is measured by
 # `python -m tests.benchmarks.threads`, and that it holds its matrices to one thread is tested where it does.
 os.environ.setdefault("OMP_NUM_THREADS", "1")
+# Tests start hundreds of Pythons. Where bytecode is not kept, each of them compiles all libraries anew: four seconds
+# of every five that a notebook takes to begin.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 import numpy as np
 import pytest

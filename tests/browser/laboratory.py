@@ -12,8 +12,6 @@ import time
 from pathlib import Path
 from urllib.request import urlopen
 
-import nbformat
-
 ROOT = Path(__file__).parents[2]
 PATIENCE = 60  # seconds until what does not come is taken to be broken
 
@@ -74,6 +72,8 @@ class Laboratory:
 
     def notebook(self, name: str, *cells: str) -> str:
         """Write a notebook of code cells; its address, alone on the page."""
+        import nbformat
+
         book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
         book.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3"}
         nbformat.write(book, self.folder / name)

@@ -86,6 +86,7 @@ def test_every_museum_row_says_where_it_comes_from(built):
             assert "build-priors" in row["source"], name
 
 
+@pytest.mark.sampled(1)
 def test_rows_that_records_moved_say_by_how_many(built):
     made, folder = built
     moved = 0

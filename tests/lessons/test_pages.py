@@ -12,13 +12,11 @@ from scarfdate import cli, write_lessons
 from scarfdate.errors import ScarfdateError
 from scarfdate.lessons import contents, pages
 
-nbformat = pytest.importorskip("nbformat")
-pytest.importorskip("nbconvert")
-
 
 @pytest.fixture
 def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Three short lessons and their contents in place of the shipped ones; the second fails."""
+    nbformat = pytest.importorskip("nbformat")
     folder = tmp_path / "notebooks"
     folder.mkdir()
     (folder / "lessons.csv").write_text(
@@ -67,6 +65,7 @@ def test_names_and_folders_that_will_not_do(shelf: Path, tmp_path: Path) -> None
 
 @pytest.mark.slow
 def test_pages_of_lessons(shelf: Path, tmp_path: Path) -> None:
+    pytest.importorskip("nbconvert")
     out = tmp_path / "out"
     ran = CliRunner().invoke(cli.cli, ["lessons", str(out)])
     assert ran.exit_code == 1

@@ -7,12 +7,12 @@ import pytest
 
 from scarfdate.worth.waiting import waiting
 
-lifelines = pytest.importorskip("lifelines")
 pytestmark = pytest.mark.peers
 
 
 @pytest.mark.parametrize("seed", range(12))
 def test_curve_bands_and_median(seed: int) -> None:
+    lifelines = pytest.importorskip("lifelines")
     from lifelines.utils import median_survival_times
 
     rng = np.random.default_rng(seed)

@@ -44,7 +44,7 @@ def log_evidence(seen: dict[str, object]) -> float:
     return float(date_scarf(Scarf(**seen), as_of=AS_OF)._posterior.log_evidence[0])
 
 
-@pytest.fixture(scope="module", params=[2500, pytest.param(5000, marks=pytest.mark.long)])
+@pytest.fixture(scope="module", params=[1500, pytest.param(5000, marks=pytest.mark.long)])
 def planted(request: pytest.FixtureRequest) -> list[Planted]:
     priors = load_priors()
     rng = np.random.default_rng(1763)
@@ -74,7 +74,9 @@ def planted(request: pytest.FixtureRequest) -> list[Planted]:
     return found
 
 
-# what counts as ten decibans, and the least share named
+# what counts as ten decibans, and the least share named. Of 1,500 pieces 64 slips count by weight (0.97 named), 115 by
+# rarity (0.77). With so few, a library that in truth names 0.70 of the first would pass once in 33 times, one that
+# names 0.55 of the second once in 290 (binomial); of 5,000 pieces (`-m long`), at most once in 2,000.
 KINDS = {
     "weight": 0.8,  # the evidence that it is a slip, given the rest of the piece
     # it makes the whole piece ten times rarer: then others can be as much at odds with the rest; the bound is
@@ -88,7 +90,7 @@ def test_a_planted_slip_of_ten_decibans_is_named(planted: list[Planted], what: s
     named = [one.named for one in planted if getattr(one, what) >= LEAST]
     error = np.sqrt(np.mean(named) * (1 - np.mean(named)) / len(named))
     print(f"\nby {what}: named in {np.mean(named):.3f} +- {error:.3f} of {len(named)}", end="")
-    assert len(named) > 80
+    assert len(named) > 50
     assert np.mean(named) >= KINDS[what]
 
 

@@ -19,8 +19,13 @@ from packaging.utils import canonicalize_name
 from tests.supply import ROOT, run
 
 LOCKS = ROOT / "locks"
-LAYERS = ("run", "build", "dev", "browser", "release")
-ON = {"dev": ("run", "build"), "browser": ("run", "build", "dev"), "release": ("run", "build")}
+LAYERS = ("run", "build", "dev", "peers", "browser", "release")
+ON = {
+    "dev": ("run", "build"),
+    "peers": ("run", "build", "dev"),
+    "browser": ("run", "build", "dev"),
+    "release": ("run", "build"),
+}
 EDITABLE = "editables"  # what the build asks for when it is asked for an editable wheel
 PYTHONS = ("3.11", "3.13")
 AGAIN = "python -m tests.supply lock"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from importlib.util import find_spec
 
 import numpy as np
 import pytest
@@ -16,8 +17,11 @@ from scarfdate.worth.price_words import centred
 from scarfdate.worth.prices import Prices
 from tests.worth.known_sales import known_sales
 
-pytestmark = pytest.mark.learning
-pytest.importorskip("pymc")
+pytestmark = [
+    pytest.mark.learning,
+    # asked for without importing it: it takes longer than all that runs here with the fast tests
+    pytest.mark.skipif(find_spec("pymc") is None, reason="PyMC is of the extra `learn`"),
+]
 WITHIN = 0.2  # posterior standard deviations, of means
 DRAWS = 1000
 

@@ -44,6 +44,7 @@ def test_dyestuff_as_published() -> None:
     assert found.mode[1:] == pytest.approx(BATCH_EFFECTS, abs=0.06)
 
 
+@pytest.mark.peers
 def test_days_against_a_parametric_survival_fit() -> None:
     lifelines = pytest.importorskip("lifelines", reason="is of the extra `peers`, below pandas 3")
     import pandas as pd
@@ -80,7 +81,6 @@ def test_days_against_a_parametric_survival_fit() -> None:
 
 
 @pytest.mark.peers
-@pytest.mark.quick
 def test_elasticities_without_pooling_are_those_of_least_squares() -> None:
     import statsmodels.api as sm
 
