@@ -131,7 +131,9 @@ def test_single_tables_of_an_older_format(old: Path, tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_what_cannot_be_upgraded_is_told_and_nothing_is_written(old: Path, tmp_path: Path) -> None:
     mine = copied(old, tmp_path)
-    (mine / "slips.csv").write_text("family,rate,altered,basis,source,note\nhem,much,,memory,,\n", "utf-8")
+    (mine / "slips.csv").write_text(
+        "family,rate,altered,basis,source,note\nhem,much,,memory,,\n", "utf-8"
+    )
     with pytest.raises(PriorsError, match="slips.csv, row 2, column rate"):
         scarfdate.upgrade_priors(mine, tmp_path / "new")
     with pytest.raises(ScarfdateError, match="there is nothing to upgrade"):
@@ -183,7 +185,11 @@ def test_an_old_result_says_whether_these_tables_are_behind_it(
     """The hash of a folder is worked out as it was at 5c52719; an upgraded folder knows the one it came from."""
     made, _ = upgraded
     said = made.behind(OLD_RESULT)
-    assert "upgraded from" in said and "channel='thrift' and as_of=2026" in said and "older version" in said
+    assert (
+        "upgraded from" in said
+        and "channel='thrift' and as_of=2026" in said
+        and "older version" in said
+    )
     other = load_priors().behind(OLD_RESULT)
     assert "Other tables are behind it" in other and OLD_RESULT["priors_hash"][:12] in other
     dating = scarfdate.date_scarf({"fibre": "silk"}, as_of=2020, channel="estate", priors=made)
@@ -214,7 +220,10 @@ def test_a_pickled_dating_of_another_version() -> None:
     state = dating.__getstate__()
     for changed, said in (
         (state | {"format": 2}, "update scarfdate, or date the piece again from its notes"),
-        ({k: v for k, v in state.items() if k != "_seen"}, "an older version; date the piece again"),
+        (
+            {k: v for k, v in state.items() if k != "_seen"},
+            "an older version; date the piece again",
+        ),
     ):
         with pytest.raises(ScarfdateError, match=said):
             copy.copy(dating).__setstate__(changed)
@@ -304,7 +313,9 @@ def test_version_1_is_read_and_a_newer_one_refused(
     (tmp_path / "one").mkdir()
     (tmp_path / "two").mkdir()
     assert read(tmp_path / "one" / "it", 1) is not None
-    with pytest.raises(ScarfdateError, match=r"newer version of scarfdate made it; update scarfdate"):
+    with pytest.raises(
+        ScarfdateError, match=r"newer version of scarfdate made it; update scarfdate"
+    ):
         read(tmp_path / "two" / "it", 2)
 
 
