@@ -21,7 +21,7 @@ import numpy as np
 import scarfdate
 from tests.test_side_by_side import THREADS, dated, filling, stock
 
-ROWS, TURNS = 4000, 3
+ROWS, TURNS = 1000, 3
 AS_OF = 2026
 
 
