@@ -17,7 +17,7 @@ import pandas as pd
 import pytest
 
 import scarfdate
-from scarfdate.answer import date as date_module
+from scarfdate.answer import blocks as blocks_module
 from scarfdate.model import model as model_module
 from tests.relations import records
 
@@ -42,15 +42,15 @@ def filling(kept: int = KEPT) -> Iterator[list[object]]:
         again.append(self.channel)
         return started(self)
 
-    usual, rows, block = sys.getswitchinterval(), model_module._ROWS_KEPT, date_module.BLOCK
+    usual, rows, block = sys.getswitchinterval(), model_module._ROWS_KEPT, blocks_module.BLOCK
     sys.setswitchinterval(usual / 1000)
-    model_module._ROWS_KEPT, date_module.BLOCK = kept, 6
+    model_module._ROWS_KEPT, blocks_module.BLOCK = kept, 6
     model_module.Model.started_again = counted  # type: ignore[method-assign]
     try:
         yield again
     finally:
         sys.setswitchinterval(usual)
-        model_module._ROWS_KEPT, date_module.BLOCK = rows, block
+        model_module._ROWS_KEPT, blocks_module.BLOCK = rows, block
         model_module.Model.started_again = started  # type: ignore[method-assign]
 
 
