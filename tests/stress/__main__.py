@@ -38,7 +38,7 @@ def main(cases: int) -> int:
     keep(
         "stress",
         title="What changes nothing about a piece changes nothing of its answer",
-        command="python -m tests.stress",
+        command=f"python -m tests.stress {cases}",
         columns=["what is changed", "calls", "cases", "largest difference", "allowed"],
         rows=rows,
         notes=["\n\n".join(notes)] if notes else [],
