@@ -11,7 +11,6 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -495,6 +494,3 @@ def a_density_of_records(rng: Rng) -> float:
     again = density(first[order], last[order], np.full(60, 2.0))
     twice = density(np.tile(first, 2), np.tile(last, 2))
     return max(apart(one, again), apart(one, twice))
-
-
-DATA = Path(__file__).parents[1] / "data"
