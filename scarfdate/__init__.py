@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from scarfdate.sorting.table import sorting_table
     from scarfdate.streaming.date_file import FileDated, date_file
     from scarfdate.tables.priors import Priors, load_priors
+    from scarfdate.tables.upgrade import upgrade_priors
     from scarfdate.tables.word_list import WordList
     from scarfdate.why.changes import Sensitivity
     from scarfdate.why.compare import Comparison, compare
@@ -165,6 +166,7 @@ _WHERE = {
     "simulate": "model.drawing",
     "sorting_table": "sorting.table",
     "table_slopes": "why.slopes",
+    "upgrade_priors": "tables.upgrade",
     "write_lessons": "lessons.pages",
     "write_template": "columns.template",
 }
@@ -254,6 +256,7 @@ __all__ = [
     "simulate",
     "sorting_table",
     "table_slopes",
+    "upgrade_priors",
     "write_lessons",
     "write_template",
 ]

@@ -7,9 +7,10 @@ import hashlib
 import io
 import os
 import re
+import shutil
 import stat
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -126,3 +127,28 @@ def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:
         digest.update(name.encode() + b"\0")
         digest.update(content.replace(b"\r\n", b"\n") + b"\0")
     return digest.hexdigest()
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = True) -> None:
+    """Write files, by their names with forward slashes, into a ``new`` folder: all of them or none.
+
+    Raises ScarfdateError where something of that name is there already, or where it cannot be written.
+    """
+    name = shown(str(folder))
+    if new and os.path.lexists(folder):
+        raise ScarfdateError(f"{name} is there already; choose a new name")
+    if not folder.absolute().parent.is_dir():
+        raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
+    beside = None
+    try:
+        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.absolute().parent))
+        for one, content in files.items():
+            (beside / one).parent.mkdir(parents=True, exist_ok=True)
+            write_whole(beside / one, content)
+        beside.chmod(0o755)
+        beside.rename(folder)
+    except OSError as error:
+        raise ScarfdateError(f"{name} cannot be written ({error.strerror})") from None
+    finally:
+        if beside is not None:
+            shutil.rmtree(beside, ignore_errors=True)

@@ -41,7 +41,8 @@ def test_every_verb_is_a_name_of_the_library() -> None:
         "compare": "compare", "label": "read_label", "card": "pocket_card", "learn": "learn",
         "score": "score", "simulate": "simulate", "build-priors": "build_priors",
         "check-priors": "load_priors", "words": "load_priors", "template": "write_template",
-        "dry-run": "dry_run", "compare-priors": "compare_priors", "appraise": "appraise", "shelf": "shelf",
+        "dry-run": "dry_run", "compare-priors": "compare_priors", "upgrade-priors": "upgrade_priors",
+        "appraise": "appraise", "shelf": "shelf",
         "describe": "describe", "lessons": "write_lessons", "practice": "practice",
     }  # fmt: skip
     assert set(cli.cli.commands) == set(of)

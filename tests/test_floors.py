@@ -16,7 +16,7 @@ import scarfdate
 
 FLOORS = [
     "errors conventions frozen",
-    "files years threads",
+    "files years threads formats",
     "words show density lessons",
     "strokes",
     "tables",
@@ -38,6 +38,7 @@ CORE = [
     "errors",
     "conventions",
     "files",
+    "formats",
     "years",
     "words",
     "show",

@@ -18,7 +18,8 @@ from scarfdate.answer.reasons import Says
 from scarfdate.answer.summary import Summary, decade_sums, tells_little
 from scarfdate.clues.clue import Bound, Noted
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
-from scarfdate.errors import RangeError, shown
+from scarfdate.errors import RangeError, ScarfdateError, shown
+from scarfdate.formats import PICKLE, RESULT
 from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior
@@ -64,7 +65,17 @@ class Dating:
 
     def __getstate__(self) -> dict[str, object]:
         """The fields alone: what was worked out from them is worked out again."""
-        return {one.name: getattr(self, one.name) for one in fields(self)}
+        own: dict[str, object] = {one.name: getattr(self, one.name) for one in fields(self)}
+        return own | {"format": PICKLE.version}
+
+    def __setstate__(self, state: dict[str, object]) -> None:
+        """Raises ScarfdateError where another version of the library pickled it."""
+        otherwise = "date the piece again from its notes"
+        PICKLE.checked(state.get("format"), "the pickled dating", otherwise)
+        names = {one.name for one in fields(self)}
+        if not names <= {*state}:
+            raise ScarfdateError(f"the pickled dating is of an older version; {otherwise}")
+        self.__dict__.update({name: state[name] for name in names})
 
     @property
     def _model(self) -> Model:
@@ -304,7 +315,7 @@ class Dating:
         )
 
     def to_dict(self) -> dict[str, object]:
-        """Everything as plain values, for JSON."""
+        """Everything as plain values, for JSON; `Priors.behind` says how a dating that was kept is had again."""
         first, last = self.interval()
         earliest = self.earliest
         return {
@@ -318,7 +329,7 @@ class Dating:
             "earliest": None if earliest is None else earliest._asdict(),
             "doubts": [asdict(doubt) for doubt in self.doubts], "sentence": self.sentence, "weights": self.weights(),
             "warnings": list(self.warnings), "channel": self.channel, "as_of": self.as_of,
-            "priors_hash": self.priors_hash, "years": self.years.tolist(),
+            "priors_hash": self.priors_hash, "format": RESULT.version, "years": self.years.tolist(),
             "probability": self.probability.tolist(),
         }  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""``check-priors``, ``compare-priors`` and ``build-priors``: tables of one's own."""
+"""``check-priors``, ``compare-priors``, ``build-priors`` and ``upgrade-priors``: tables of one's own."""
 
 from __future__ import annotations
 
@@ -107,4 +107,20 @@ def build_priors(
     say(f"{len(built.files)} files written to {out}; check them with check-priors.")
 
 
-COMMANDS = (check_priors, compare_priors, build_priors)
+@click.command("upgrade-priors")
+@click.argument("old", metavar="OLD")
+@click.argument("new", metavar="NEW")
+def upgrade_priors(old: str, new: str) -> None:
+    """Write a folder of priors of an older format anew, in the present one.
+
+    OLD stays as it is. NEW is a new folder with all that stands in OLD; what OLD lacks is taken from the
+    shipped tables, a line for each.
+    """
+    from scarfdate import upgrade_priors
+
+    check_folder(old)
+    made = upgrade_priors(old, new, say=say)
+    say(f"Written to {new}: no fault, hash {made.hash[:12]}")
+
+
+COMMANDS = (check_priors, compare_priors, build_priors, upgrade_priors)

@@ -1,5 +1,6 @@
 """Which column of a dealer's book or of a museum's export is which of ours: a map, written as TOML.
 
+    format = 1                         # the version of the layout of this file; may be left out
     ignore = ["Postage", "Buyer"]      # columns that are left alone
 
     [columns]                          # our name = their column
@@ -30,7 +31,8 @@ from typing import Any
 
 from scarfdate.columns.map_reader import KEYS, MapReader
 from scarfdate.columns.names import MUSEUM
-from scarfdate.errors import TableError, shown
+from scarfdate.errors import ScarfdateError, TableError, shown
+from scarfdate.formats import MAP
 from scarfdate.reading.table import printable
 from scarfdate.tables.priors import Priors, checked_priors
 
@@ -103,6 +105,7 @@ def columns_map(columns: object, own: tuple[str, ...], priors: Priors) -> Column
         )
     written = columns or {}
     keys = {key for key in written if isinstance(key, str)} & {*KEYS[own]}
+    keys |= {"format"} if isinstance(written.get("format"), int) else set()
     whole = keys or any(isinstance(value, Mapping) for value in written.values())
     return _mapped(written if whole else {"columns": written}, own, "columns", priors)
 
@@ -151,6 +154,10 @@ def _mapped(
     """The map, once all of its faults are known to be none."""
     reader = MapReader(own, priors)
     given = dict(written)
+    try:
+        MAP.checked(given.pop("format", None), name)
+    except ScarfdateError as refusal:
+        raise TableError(str(refusal)) from None
     if own == MUSEUM:
         given = {key: _default()[key] for key in ("size_unit", "widest_years")} | given
         if not given.get("kinds"):

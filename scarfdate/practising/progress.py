@@ -13,10 +13,11 @@ from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import check_new, write_whole
+from scarfdate.formats import PROGRESS
 from scarfdate.practising.bet import Bet
 from scarfdate.practising.history import Played, Step
 
-FORMAT, VERSION = "practice of scarfdate", 1
+FORMAT = "practice of scarfdate"
 _LARGEST = 20_000_000  # bytes; a thousand rounds are one million
 
 
@@ -101,13 +102,7 @@ def _kept(content: bytes, name: str) -> Kept:
         raise ScarfdateError(f"{name} is no progress file of practice; {_ANOTHER}") from None
     if not isinstance(plain, dict) or plain.get("format") != FORMAT:
         raise ScarfdateError(f"{name} is no progress file of practice; {_ANOTHER}")
-    version = plain.get("version")
-    if version != VERSION:
-        newer = isinstance(version, int) and version > VERSION
-        step = "update scarfdate, or " if newer else ""
-        raise ScarfdateError(
-            f"{name} has format version {shown(version)}, and version {VERSION} is read here; {step}{_ANOTHER}"
-        )
+    PROGRESS.checked(plain.get("version"), name, _ANOTHER)
     try:
         return _read(plain)
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
@@ -119,7 +114,7 @@ def _kept(content: bytes, name: str) -> Kept:
 def _plain(kept: Kept) -> dict[str, object]:
     return {
         "format": FORMAT,
-        "version": VERSION,
+        "version": PROGRESS.version,
         "tables": kept.tables,
         "settings": asdict(kept.settings),
         "played": [_plain_round(one) for one in kept.played],

@@ -13,10 +13,10 @@ from pathlib import Path
 
 from scarfdate.errors import ScarfdateError
 from scarfdate.files import write_whole
+from scarfdate.formats import JOURNAL
 from scarfdate.reading.table import printable
 from scarfdate.sorting.piece import Piece
 
-_FORMAT = 1
 _ENDING = ".on-the-table.json"
 
 
@@ -140,8 +140,7 @@ class Journal:
             value = json.loads(self._last)
             if not isinstance(value, Mapping) or "format" not in value:
                 raise ScarfdateError("it is no journal of a sorting table")
-            if value["format"] != _FORMAT:
-                raise ScarfdateError("it is of another version of the sorting table")
+            JOURNAL.checked(value["format"], "it")
             now = OnTable.of_plain(value.get("now"), self.trays)
             pending = value.get("pending")
             return now, None if pending is None else self._pending(pending)
@@ -185,7 +184,7 @@ class Journal:
             ) from None
 
     def _text(self, now: OnTable, pending: Pending | None) -> bytes:
-        value: dict[str, object] = {"format": _FORMAT, "now": now.plain()}
+        value: dict[str, object] = {"format": JOURNAL.version, "now": now.plain()}
         if pending is not None:
             value["pending"] = {
                 "then": pending.then.plain(),

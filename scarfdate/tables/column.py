@@ -32,6 +32,7 @@ class Column:
     ``words``: those that are allowed, None for any text. ``low``, ``high``: limits of a number, ends
     included. ``form``: ``pattern`` in words. ``blank``: whether a cell, ``optional``: whether the column may
     be missing. ``total``: what all columns of the same ``group`` add up to in a row, None for nothing.
+    ``older``: the cell of folders of an older format, which lack the column; None where nobody can say.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Column:
     optional: bool = False
     total: float | None = None
     group: str = ""
+    older: str | None = None
 
     def value(self, text: str) -> Any:
         """What a cell says: text, a number (NaN where it is blank), or a tuple of words.

@@ -7,11 +7,12 @@ tables and from the words of the folder: names, types, limits and words of every
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError
 from scarfdate.files import write_whole
+from scarfdate.formats import PRIORS
 from scarfdate.tables.column import NUMBERS, Column, WrongCell
 from scarfdate.tables.folder import DESCRIPTOR, KINDS
 from scarfdate.tables.schema import TableSchema, Words, schema
@@ -32,14 +33,21 @@ def describe(folder: str | Path) -> dict[str, object]:
     top = Path(folder)
     paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
+    return described({name: (top / name).read_bytes() for name in names}, str(folder))
+
+
+def described(files: Mapping[str, bytes], folder: str = "") -> dict[str, object]:
+    """`describe` for the contents of files by name. Raises PriorsError where one is no table."""
     faults: list[FileFault] = []
-    sheets = {name: read_sheet(name, (top / name).read_bytes(), faults) for name in names}
+    names = sorted(name for name in files if name.endswith(".csv"))
+    sheets = {name: read_sheet(name, files[name], faults) for name in names}
     if faults:
-        raise PriorsError(str(folder), faults)
+        raise PriorsError(folder, faults)
     words = Words(sheets)
     return {
         "profile": "data-package",
         "name": "scarfdate-priors",
+        "format": PRIORS.version,
         "title": "Priors for dating scarves",
         "description": (
             "What was made when: every number that scarfdate goes by, each row with its basis, and "

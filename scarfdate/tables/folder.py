@@ -6,12 +6,14 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from scarfdate.errors import FileFault, did_you_mean
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError, did_you_mean
 from scarfdate.files import hash_of
+from scarfdate.formats import PRIORS
 from scarfdate.tables.schema import schema
 from scarfdate.tables.sheet import read_sheet
 
 DESCRIPTOR = "datapackage.json"
+MISSING = ("the file is missing", "a column is missing", "a row is missing")
 # folders of tables of clues; a channel may have its own
 _ALIKE = 0.55  # of 1: a file name is mostly alike by its end
 KINDS = ("shares", "measured", "confusion")
@@ -73,13 +75,30 @@ def check_listed(files: Mapping[str, bytes], place: Path, faults: list[FileFault
     for name in listed:
         if name not in files and not (place / name).is_file():
             step = "put the file back, or take it off the list"
-            faults.append(FileFault(str(name), None, None, "the file is missing", "", step))
+            faults.append(FileFault(str(name), None, None, MISSING[0], "", step))
+
+
+def stated_format(files: Mapping[str, bytes]) -> object:
+    """The version of the format that the descriptor among some files states; None where it states none."""
+    try:
+        told = json.loads(files.get(DESCRIPTOR, b"{}"))
+    except (ValueError, RecursionError):
+        return None  # `check_listed` tells it
+    return told.get("format") if isinstance(told, dict) else None
+
+
+def check_format(files: Mapping[str, bytes], folder: str) -> None:
+    """Raises PriorsError where the files are of a format that is not read here."""
+    try:
+        PRIORS.checked(stated_format(files), "the folder")
+    except ScarfdateError as refusal:
+        raise PriorsError(folder, [FileFault(DESCRIPTOR, None, "format", str(refusal))]) from None
 
 
 def missing(name: str, faults: list[FileFault], step: str = "put the file back") -> None:
     """A fault for a file that is not there, unless one of it is known already."""
     if name not in {fault.file for fault in faults}:
-        faults.append(FileFault(name, None, None, "the file is missing", "", step))
+        faults.append(FileFault(name, None, None, MISSING[0], "", step))
 
 
 def hash_of_files(files: Mapping[str, bytes]) -> str:

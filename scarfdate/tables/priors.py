@@ -17,6 +17,7 @@ from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError, shown
 from scarfdate.files import as_path
 from scarfdate.frozen import frozen
+from scarfdate.tables.behind import behind
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import read_contents
@@ -24,6 +25,7 @@ from scarfdate.tables.drawings import DrawingRow
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
+    check_format,
     check_listed,
     check_names,
     hash_of_files,
@@ -38,6 +40,7 @@ from scarfdate.tables.makers import Makers
 from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
+from scarfdate.tables.older import older_fault
 from scarfdate.tables.practice import PracticeTables
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
@@ -142,6 +145,14 @@ class Priors:
             _compiled={},
         )
 
+    def behind(self, result: object) -> str:
+        """Whether these tables are behind a result that was kept, and how to have it again, in a sentence or two.
+
+        ``result``: a dating, what its ``to_dict`` gave, or the hash of its tables (the 12 letters on a card or a
+        screen suffice). Raises ScarfdateError for anything else, and for a result of a newer format.
+        """
+        return behind(result, self.hash, self.files)
+
     def words(self, clue: str | None = None) -> WordList:
         """Every word that may be written for a clue, or for None every clue and how it is written.
 
@@ -221,7 +232,8 @@ def load_priors(path: str | Path | None = None) -> Priors:
         step = "name the folder that it lies in" if is_file else "check the path"
         raise PriorsError(str(path), [FileFault(str(path), None, None, problem, "", step)])
     faults: list[FileFault] = []
-    files = read_folder(folder, faults)
+    own = files = read_folder(folder, faults)
+    check_format(own, str(path))
     if DESCRIPTOR in files:
         check_listed(files, folder, faults)
     else:
@@ -230,7 +242,10 @@ def load_priors(path: str | Path | None = None) -> Priors:
         if not files:
             faults.append(FileFault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
-    return priors_of_files(files, str(path), faults)
+    try:
+        return priors_of_files(files, str(path), faults)
+    except PriorsError as error:
+        raise PriorsError(str(path), [*older_fault(own, error.faults), *error.faults]) from None
 
 
 @cache
@@ -298,6 +313,7 @@ def priors_of_files(
 
     Raises PriorsError with every fault in them, after those that are known already.
     """
+    check_format(files, folder)
     files = {**_shipped_phrases(), **files}
     parts = read_contents(files, folder, [*faults])
     kept = {name: content for name, content in files.items() if is_dated_by(name)}

@@ -38,6 +38,7 @@ class TableSchema:
     lines: tuple[Column, ...]
     key: tuple[str, ...] = ()
     rises: str = ""
+    gains: bool = False  # whether an older folder gets the rows that it lacks
 
     def columns(self, words: Words, header: Iterable[str], file: str) -> tuple[Column, ...]:
         """The columns of one file, with the words that a folder allows."""
@@ -95,6 +96,7 @@ def schema() -> Schema:
             description=told["description"],
             key=tuple(told.get("key", ())),
             rises=told.get("rises", ""),
+            gains=told.get("gains", False),
             lines=(
                 *(_column(name, line) for name, line in told["columns"].items()),
                 *(column for column in provenance if column.name in last),

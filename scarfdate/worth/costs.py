@@ -14,6 +14,7 @@
     days_at_most = 365             # then a piece is cleared,
     cleared_at = 0.4               # for this share of its price
 
+``format = 1`` may stand there, too: the version of the layout of the file.
 Nothing has a value of its own: what is not stated counts as zero, and every answer names it. Without
 ``days_at_most`` a piece waits for its buyer as long as it takes.
 """
@@ -30,6 +31,7 @@ from typing import Any
 
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.formats import COSTS
 from scarfdate.reading.money import is_code
 from scarfdate.reading.table import printable
 
@@ -162,6 +164,11 @@ def read_costs(source: str | Path | Mapping[str, Any] | Costs) -> Costs:
 
 
 def _costs(given: Mapping[str, Any], where: str) -> Costs:
+    given = dict(given)
+    try:
+        COSTS.checked(given.pop("format", None), where)
+    except ScarfdateError as refusal:
+        raise TableError(str(refusal)) from None
     names, wrong = ("currency", *AMOUNTS), []
     for name, value in given.items():
         if name not in names:

@@ -21,6 +21,7 @@ import numpy as np
 from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import as_path, csv_bytes, safe_cell, write_whole
+from scarfdate.formats import PRICES
 from scarfdate.worth.coefficients import Coefficients, Layout
 from scarfdate.worth.price_parts import PriceParts
 from scarfdate.worth.price_words import effects_frame
@@ -28,7 +29,6 @@ from scarfdate.worth.reference import Reference
 
 _EFFECTS, _WHOLE, _DRAWS = "effects.csv", "prices.json", "draws.npz"
 _PARTS = ("price", "days", "returns")
-_VERSION = 1
 _DIGITS = 4
 
 
@@ -56,7 +56,7 @@ def contents(prices: PriceParts) -> dict[str, bytes]:
     rows = effects.round(_DIGITS).itertuples(index=False)
     cells = [[safe_cell(cell) for cell in row] for row in rows]
     whole: dict[str, Any] = {
-        "version": _VERSION,
+        "version": PRICES.version,
         "invented": prices.invented,
         "notes": list(prices.notes),
         "reference": asdict(prices.reference),
@@ -87,10 +87,7 @@ def read_parts(folder: Path) -> dict[str, Any]:
         whole = json.loads((folder / _WHOLE).read_bytes())
         with np.load(folder / _DRAWS, allow_pickle=False) as held:
             arrays = {name: np.asarray(held[name], np.float64) for name in held.files}
-        if whole["version"] != _VERSION:
-            raise ScarfdateError(
-                f"{shown(str(folder))} holds prices of another version; learn them again"
-            )
+        PRICES.checked(whole["version"], shown(str(folder)), "learn them again")
         found = {part: _coefficients(part, whole["names"], arrays) for part in _PARTS}
         reference = whole["reference"]
         tuples = {name: tuple(v) for name, v in reference.items() if isinstance(v, list)}

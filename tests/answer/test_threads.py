@@ -5,8 +5,10 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
-from threading import Barrier
+from threading import Barrier, BrokenBarrierError
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,6 +16,8 @@ import pytest
 
 from scarfdate import date_scarf, date_table, load_priors, simulate
 from scarfdate.answer import blocks as blocks_module
+from scarfdate.clues import clue
+from scarfdate.clues.clue import Rows
 from scarfdate.model import model as model_module
 from scarfdate.tables.priors import Priors
 
@@ -86,3 +90,40 @@ def test_single_scarves_in_threads() -> None:
             pool.map(lambda row: date_scarf(row, priors=priors, as_of=AS_OF).to_dict(), rows)
         )
     assert together[:40] == alone
+
+
+class NoLock:
+    """What stands for a lock where there is none."""
+
+    def __enter__(self) -> None: ...
+
+    def __exit__(self, *_: object) -> None: ...
+
+
+class Slow(np.ndarray[Any, np.dtype[np.float64]]):
+    """A row whose maximum takes until another thread asks for that of its own, or a moment."""
+
+    meeting: Barrier
+
+    def max(self, *_: Any, **__: Any) -> Any:
+        with suppress(BrokenBarrierError):
+            self.meeting.wait(timeout=0.2)
+        return 1.0
+
+
+@pytest.mark.parametrize("locked", [True, False])
+def test_what_the_lock_is_for(locked: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two threads that add a row at the same moment: each row is under its own key. Without the lock one is lost."""
+    if not locked:
+        monkeypatch.setattr(clue, "GROWING", NoLock())
+    rows, meeting = Rows(3), Barrier(2)
+
+    def add(value: float) -> int:
+        row = np.array([1.0, value, value]).view(Slow)
+        row.meeting = meeting
+        return rows.add(value, row)
+
+    with ThreadPoolExecutor(2) as pool:
+        at = [*pool.map(add, (0.25, 0.5))]
+    kept = [rows.table[place].tolist() for place in at]
+    assert (kept == [[1.0, 0.25, 0.25], [1.0, 0.5, 0.5]]) is locked

@@ -98,7 +98,7 @@ def _with(**changes: object) -> bytes:
         (b"{}", "is no progress file of practice"),
         (b"[" * 100_000, "is no progress file of practice"),
         (b"\xff\xfe\x00", "is no progress file of practice"),
-        (_with(version=2), "has format version '2', and version 1 is read here; update scarfdate, or name another"),
+        (_with(version=2), "has format version '2', and version 1 is read here: a newer version of scarfdate made it; update scarfdate, or name another"),
         (_with(version=0), "has format version '0', and version 1 is read here; name another file"),
         (_with(version="new"), "name another file"),
         (_with(), "is damaged (KeyError"),

@@ -1,0 +1,1 @@
+"""Truth under stress, measured: ``python -m tests.stress``; ``python -m tests.stress.threads`` in any interpreter."""
