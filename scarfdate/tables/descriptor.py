@@ -7,7 +7,7 @@ tables and from the words of the folder: names, types, limits and words of every
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError
@@ -30,12 +30,23 @@ def describe(folder: str | Path) -> dict[str, object]:
     Raises OSError where a file cannot be read, PriorsError where one is no table.
     """
     top = Path(folder)
-    paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
+    paths = [path.relative_to(top).as_posix() for path in top.rglob("*.csv")]
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
+    return _described({name: (top / name).read_bytes() for name in names}, str(folder))
+
+
+def descriptor_bytes(files: Mapping[str, bytes], called: str = "the tables") -> bytes:
+    """``datapackage.json`` of tables by their names in a folder. Raises PriorsError where one is no table."""
+    text = json.dumps(_described(files, called), ensure_ascii=False, indent=1)
+    return (text + "\n").encode("utf-8")
+
+
+def _described(files: Mapping[str, bytes], called: str) -> dict[str, object]:
     faults: list[FileFault] = []
-    sheets = {name: read_sheet(name, (top / name).read_bytes(), faults) for name in names}
+    tables = sorted(name for name in files if name.endswith(".csv"))
+    sheets = {name: read_sheet(name, files[name], faults) for name in tables}
     if faults:
-        raise PriorsError(str(folder), faults)
+        raise PriorsError(called, faults)
     words = Words(sheets)
     return {
         "profile": "data-package",
