@@ -98,7 +98,13 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = False)
                 check_new(folder / one, force=True)
             with _only_writer(folder):
                 _put_files(folder / COMING, files)
-                _arrive(folder)
+                try:
+                    _arrive(folder)
+                except OSError as error:
+                    raise ScarfdateError(
+                        f"{name}: all files are written, but not all could be moved to their places "
+                        f"({error.strerror}); they are read from {COMING} in it until the next writing moves them"
+                    ) from None
         else:
             with _only_writer(folder.absolute().parent):
                 _put_files(folder, files)

@@ -153,5 +153,10 @@ def _families(model: Model) -> Iterator[tuple[str, Shares | Measured]]:
             yield name, Measured(model, clue, measure)
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Write the table to the file that is named."""
     write_whole(Path(sys.argv[1]), information_table())
+
+
+if __name__ == "__main__":
+    main()

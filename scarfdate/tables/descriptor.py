@@ -194,7 +194,8 @@ def _origin(sheet: Sheet, words: Words) -> str:
     return remarks["added"].format(added=" and ".join(added))
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Describe the folder that is named."""
     import argparse
 
     parser = argparse.ArgumentParser(
@@ -202,3 +203,7 @@ if __name__ == "__main__":
     )
     parser.add_argument("folder", type=Path)
     write_descriptor(parser.parse_args().folder)
+
+
+if __name__ == "__main__":
+    main()
