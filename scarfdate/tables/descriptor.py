@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from scarfdate.errors import FileFault, PriorsError
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError
 from scarfdate.files import write_whole
 from scarfdate.tables.column import NUMBERS, Column, WrongCell
 from scarfdate.tables.folder import DESCRIPTOR, KINDS
@@ -37,8 +37,11 @@ def describe(folder: str | Path) -> dict[str, object]:
 
 def descriptor_bytes(files: Mapping[str, bytes], called: str = "the tables") -> bytes:
     """``datapackage.json`` of tables by their names in a folder. Raises PriorsError where one is no table."""
-    text = json.dumps(_described(files, called), ensure_ascii=False, indent=1)
-    return (text + "\n").encode("utf-8")
+    return _as_json(_described(files, called))
+
+
+def _as_json(description: Mapping[str, object]) -> bytes:
+    return (json.dumps(description, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
 
 
 def _described(files: Mapping[str, bytes], called: str) -> dict[str, object]:
@@ -68,8 +71,7 @@ def _described(files: Mapping[str, bytes], called: str) -> dict[str, object]:
 def write_descriptor(folder: str | Path) -> Path:
     """Write ``datapackage.json`` into the folder, whole or not at all; returns its path."""
     target = Path(folder) / DESCRIPTOR
-    text = json.dumps(describe(folder), ensure_ascii=False, indent=1)
-    write_whole(target, (text + "\n").encode("utf-8"))
+    write_whole(target, _as_json(describe(folder)))
     return target
 
 
@@ -202,7 +204,10 @@ def main() -> None:
         prog="python -m scarfdate.tables.descriptor", description="Write datapackage.json."
     )
     parser.add_argument("folder", type=Path)
-    write_descriptor(parser.parse_args().folder)
+    try:
+        write_descriptor(parser.parse_args().folder)
+    except (OSError, ScarfdateError) as error:
+        parser.exit(2, f"{error}\n")
 
 
 if __name__ == "__main__":

@@ -92,12 +92,16 @@ def _writes(call: ast.Call) -> bool:
         return True
     if func.attr in _TEXT_TOO:
         return bool(call.args) or any(word.arg in ("path_or_buf", "buf") for word in call.keywords)
-    if func.attr == "open":  # of a path, or of a module such as io; the verb `open` of the sorting table takes a clue
+    if (
+        func.attr == "open"
+    ):  # of a path, or of a module such as io; the verb `open` of the sorting table takes a clue
         mode = _mode(call, 1 if of in ("io", "gzip", "bz2", "lzma", "codecs") else 0)
         return bool(mode != "r")
     if func.attr == "rename":  # of a frame: with names
         return not call.keywords
-    if func.attr == "replace":  # of a path: one place; of text and of records there are two or names
+    if (
+        func.attr == "replace"
+    ):  # of a path: one place; of text and of records there are two or names
         return len(call.args) == 1 and not call.keywords
     return False
 
@@ -318,16 +322,29 @@ class Calls:
         return found - set(classes)
 
 
+@cache
+def calls_of(package: Path = PACKAGE) -> Calls:
+    """Of the code as it is when first asked."""
+    return Calls(package)
+
+
 def commands() -> dict[str, str]:
     """Every command as typed, and the function behind it: verbs of ``scarfdate``, modules run by ``python -m``."""
     from scarfdate.cli import cli
 
     found = {}
     for name, command in cli.commands.items():
-        home = command.callback.__wrapped__ if hasattr(command.callback, "__wrapped__") else command.callback
+        home = (
+            command.callback.__wrapped__
+            if hasattr(command.callback, "__wrapped__")
+            else command.callback
+        )
         found[f"scarfdate {name}"] = f"{home.__module__.removeprefix('scarfdate.')}.{home.__name__}"
     for path in sorted(PACKAGE.rglob("*.py")):
-        if '__name__ == "__main__"' in path.read_text(encoding="utf-8") and path.name != "__main__.py":
+        if (
+            '__name__ == "__main__"' in path.read_text(encoding="utf-8")
+            and path.name != "__main__.py"
+        ):
             name = path.relative_to(PACKAGE).with_suffix("").as_posix().replace("/", ".")
             found[f"python -m scarfdate.{name}"] = f"{name}.main"
     return found
@@ -335,7 +352,7 @@ def commands() -> dict[str, str]:
 
 def writers(package: Path = PACKAGE) -> set[str]:
     """Every command, as typed, and every public call, as ``module.name``, from which the door is reached."""
-    calls = Calls(package)
+    calls = calls_of(package)
     reaching = calls.reaching()
     typed = {command for command, function in commands().items() if function in reaching}
     return typed | (calls.public() & reaching)

@@ -20,7 +20,6 @@ from tests.faults.trial import CRASHED, DONE, KILLED, REFUSED, Ended
 NAMES = (
     "Шарфы и платки", "圍巾 1960年代", "Fou\u0301lards e\u0301te\u0301", "two  blanks", "🧣 silk", "وشاح", os.fsdecode(b"raw \xff"),
 )  # fmt: skip
-ROOM = "64k"  # of the small disk: less than a folder of tables takes, and than most files leave beside others
 
 
 @dataclass
@@ -75,7 +74,9 @@ class Tried:
             found = self.scenario.state(self.target)
             is_old, is_new = found == self.old, found == self.new
             if not (is_old or is_new) or (old and not is_old) or (new and not is_new):
-                tally.wrong.append(f"{known}, {what}: neither old nor new, or the wrong one ({ended})")
+                tally.wrong.append(
+                    f"{known}, {what}: neither old nor new, or the wrong one ({ended})"
+                )
             if not again:
                 tally.old, tally.new = tally.old + is_old, tally.new + is_new
                 tally.half += not (is_old or is_new)
@@ -91,14 +92,19 @@ class Tried:
         """Killed before each step on the disk, half of a file written among them; of very many, evenly chosen ones."""
         for number in self._steps(at_most):
             self.again()
-            self._killed(f"killed at step {number}", trial.apart(trial.at_step(self.act, number, trial.gone)))
+            self._killed(
+                f"killed at step {number}", trial.apart(trial.at_step(self.act, number, trial.gone))
+            )
 
     def killed_at_random(self, number: int, seed: int) -> None:
         """SIGKILL at random moments of the whole call, and as many while it writes."""
         rng = random.Random(seed)
         self.again()
         whole, writing = trial.time_to_write(self.act)
-        for way, within in ((trial.killed_somewhen, whole), (trial.killed_while_it_writes, writing)):
+        for way, within in (
+            (trial.killed_somewhen, whole),
+            (trial.killed_while_it_writes, writing),
+        ):
             for _ in range(number):
                 self.again()
                 self._killed(way.__name__, way(self.act, within, rng))
@@ -146,7 +152,8 @@ class Tried:
     def really_full_disk(self) -> bool:
         """On a disk of its own that is full; False where none can be had here."""
         self.again()
-        with _disk(self.top / "run" / "out") as there:
+        size = sum(p.stat().st_size + 4096 for p in (self.top / "kept" / "out").rglob("*"))
+        with _disk(self.out, 64 * 1024 + 2 * size) as there:
             if there:
                 shutil.copytree(self.top / "kept" / "out", self.out, dirs_exist_ok=True)
                 filler, block = self.out.parent / "out" / "filler", b"x" * 4096
@@ -187,7 +194,7 @@ class Tried:
             wrong = ended.how not in (DONE, REFUSED) or trial.kind(self.target) != before
             if ended.how == REFUSED and elsewhere.exists():
                 wrong |= elsewhere.read_bytes() != b"hers"
-            if wrong or trial.rubbish(self.out) or ended.how == DONE and not self._may(name):
+            if wrong or trial.rubbish(self.out) or (ended.how == DONE and not self._may(name)):
                 self.tally.wrong.append(f"{self.scenario.name}, {name}: {ended}")
             self.tally.faults += 1
 
@@ -203,7 +210,9 @@ class Tried:
                 self.again()
                 ended = trial.apart(trial.as_it_is_opened(self.act, place, change))
                 what = f"{place.name} {'vanishes' if change is Path.unlink else 'shrinks'}"
-                if change is trial.half and ended.how == DONE:  # half of it may be all that is wanted
+                if (
+                    change is trial.half and ended.how == DONE
+                ):  # half of it may be all that is wanted
                     self.tally.faults += 1
                     self.tally.wrong += trial.rubbish(self.out)
                 else:
@@ -217,9 +226,14 @@ class Tried:
             for ended in trial.both(self.act):
                 if ended.how not in (DONE, REFUSED):
                     self.tally.wrong.append(f"{self.scenario.name}, two at once: {ended}")
-            if self.scenario.goes_on:  # both may have gone on with it: what then holds has tests of its own
+            if (
+                self.scenario.goes_on
+            ):  # both may have gone on with it: what then holds has tests of its own
                 self.scenario.state(self.target)
-                self.tally.faults, self.tally.wrong = self.tally.faults + 1, self.tally.wrong + trial.rubbish(self.out)
+                self.tally.faults, self.tally.wrong = (
+                    self.tally.faults + 1,
+                    self.tally.wrong + trial.rubbish(self.out),
+                )
             else:
                 self.look("two at once", Ended(DONE), new=True)
 
@@ -234,7 +248,9 @@ class Tried:
 
     def full_output(self) -> None:
         self.again()
-        self.look("output to a full disk", trial.apart(trial.output_to(self.act, "/dev/full", "utf-8")))
+        self.look(
+            "output to a full disk", trial.apart(trial.output_to(self.act, "/dev/full", "utf-8"))
+        )
 
     def line_ends(self) -> None:
         """Windows line ends in every text that is read."""
@@ -297,9 +313,9 @@ def comma_locale() -> Iterator[tuple[Path, str] | None]:
 
 
 @contextmanager
-def _disk(place: Path) -> Iterator[bool]:
-    """A disk of a few kilobytes at ``place``; False where it may not be mounted."""
-    mount = ["mount", "-t", "tmpfs", "-o", f"size={ROOM},mode=755", "tmpfs", str(place)]
+def _disk(place: Path, size: int) -> Iterator[bool]:
+    """A disk of so many bytes at ``place``; False where it may not be mounted."""
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={size},mode=755", "tmpfs", str(place)]
     try:
         there = subprocess.run(mount, capture_output=True, check=False).returncode == 0
     except FileNotFoundError:

@@ -36,7 +36,9 @@ def contents(place: Path) -> object:
         if path.is_file() and not any(p.startswith(".scarfdate-") for p in path.parts)
     }
     coming = place / COMING
-    late = {p.relative_to(coming).as_posix(): p.read_bytes() for p in coming.rglob("*") if p.is_file()}
+    late = {
+        p.relative_to(coming).as_posix(): p.read_bytes() for p in coming.rglob("*") if p.is_file()
+    }
     return files | late
 
 
@@ -102,7 +104,7 @@ def _old(folder: Path, name: str) -> Path:
 
 def _date(ending: str) -> Scenario:
     def prepare(folder: Path) -> Call:
-        stock, using = head("stock.csv", 6, folder / "in" / "stock.csv"), folder / "in" / "map.toml"
+        stock, using = head("stock.csv", 3, folder / "in" / "stock.csv"), folder / "in" / "map.toml"
         using.write_text('ignore = ["note"]\n', encoding="utf-8")
         out, given = _old(folder, f"dated.{ending}"), ["--columns", using, *AS_OF]
         if ending == "json":  # one with tables of her own: reading them takes most of the time
@@ -110,7 +112,7 @@ def _date(ending: str) -> Scenario:
             own.mkdir()
             (own / "doubt.csv").write_bytes((ROOT / "priors" / "doubt.csv").read_bytes())
             given += ["--priors", own]
-        return lambda: command("date", stock, "--out", out, "--force", *given)
+        return lambda: command("date", stock, "--out", out, "--force", "--quiet", *given)
 
     return Scenario(f"date, .{ending}", ("scarfdate date",), prepare, f"dated.{ending}")
 
@@ -123,7 +125,7 @@ def _appraise(folder: Path) -> Call:
 
 
 def _shelf(folder: Path) -> Call:
-    book = head("book.csv", 40, folder / "in" / "book.csv")
+    book = head("book.csv", 12, folder / "in" / "book.csv")
     out = _old(folder, "sells.csv")
     given = ["--closed-on", "2026-09-30", "--out", out, "--force", *AS_OF]
     return lambda: command("shelf", book, *given)
@@ -270,8 +272,17 @@ def _practice(folder: Path) -> Call:
     made.round().bet("1960s 6, 1970s 4")
 
     def call() -> None:
-        sys.stdin = io.StringIO("1960s 5, 1970s 5\n1950-1970\nq\n")
+        from scarfdate.cli import practice as prompt
+
+        said, say = [], prompt.say_wrapped  # what cannot be kept is said, and the round goes on
+        prompt.say_wrapped = lambda text, *more, **much: (
+            said.append(text),
+            say(text, *more, **much),
+        )
+        sys.stdin = io.StringIO("1960s 5, 1970s 5\nq\n")
         command("practice", "--rounds", 2, "--progress", out)
+        if refused := [text for text in said if "not kept" in text]:
+            raise ScarfdateError(*refused)
 
     return call
 
@@ -288,7 +299,9 @@ def _sorting(folder: Path) -> Call:
     def call() -> None:
         sorting = table(folder / "out")
         screen = sorting.press("Enter")
-        if not screen.said.startswith("2 written"):  # it never raises: what it says is on the screen
+        if not screen.said.startswith(
+            "2 written"
+        ):  # it never raises: what it says is on the screen
             raise ScarfdateError(*screen.messages)
 
     return call

@@ -74,6 +74,8 @@ def _run(act: Act, tell: int, inside: mmap.mmap) -> None:
             said = f"{DONE}\n"
         except (ScarfdateError, click.ClickException) as error:
             said = f"{REFUSED}\n{error}"
+        except SystemExit as error:  # of a module run by itself
+            said = f"{REFUSED if error.code else DONE}\n{error.code}"
         except BaseException:
             said = f"{CRASHED}\n{traceback.format_exc()}"
         signal.alarm(0)
@@ -106,7 +108,9 @@ def at_step(act: Act, number: int, fault: Callable[[str], None], *, tidying: boo
         count = iter(range(10**9))
 
         def heard(event: str, args: tuple[object, ...]) -> None:
-            writes = event == "open" and isinstance(args[2], int) and args[2] & (os.O_WRONLY | os.O_RDWR)
+            writes = (
+                event == "open" and isinstance(args[2], int) and args[2] & (os.O_WRONLY | os.O_RDWR)
+            )
             here = writes and not str(args[0]).startswith("/dev/")
             if (here or event in _STEPS) and (tidying or event not in _TIDYING):
                 step(event)
