@@ -97,7 +97,7 @@ class Tried:
             )
 
     def killed_at_random(self, number: int, seed: int) -> None:
-        """SIGKILL at random moments of the whole call, and as many while it writes."""
+        """Half by SIGKILL at random moments of the whole call, half at random ones from when it first writes."""
         rng = random.Random(seed)
         self.again()
         whole, writing = trial.time_to_write(self.act)
@@ -105,7 +105,7 @@ class Tried:
             (trial.killed_somewhen, whole),
             (trial.killed_while_it_writes, writing),
         ):
-            for _ in range(number):
+            for _ in range(number // 2):
                 self.again()
                 self._killed(way.__name__, way(self.act, within, rng))
 

@@ -1,7 +1,7 @@
 """Every scenario of `scenarios` through all that may go wrong: the old or the new, told in words, no rubbish left.
 
-What is tried here is `tests.faults.faults`; ``python -m tests.faults`` adds 100 kills at random moments a scenario, and
-as many while it writes, and every step of each call.
+What is tried here is `tests.faults.faults`; ``python -m tests.faults`` adds 100 kills at random moments a scenario and
+more steps of each call.
 """
 
 from __future__ import annotations
