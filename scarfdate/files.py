@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import csv
+import errno
 import hashlib
 import io
 import os
 import re
+import secrets
 import shutil
 import stat
-import tempfile
-from collections.abc import Iterable, Mapping
-from contextlib import suppress
+import sys
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import IO
 
 from scarfdate.errors import ScarfdateError, shown
 
@@ -38,37 +42,252 @@ def as_path(name: str | Path, what: str) -> Path:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write ``content`` to ``path`` so that a reader sees the old file or the new one, never half."""
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    """Write ``content`` to ``path`` so that a reader sees the old file or the new one, never half.
+
+    Until it is whole it lies beside ``path`` under a name that begins with ``.scarfdate-``. Who writes into a folder
+    holds the folder, by a lock that the system takes back from a process that dies. So whatever lies there under
+    such a name when the next writer comes is of a dead one, and is swept away. A second writer waits; of two the
+    last whole one stays. Where the system locks no folders, nothing is swept, and the rest holds.
+
+    Raises ScarfdateError for what is never written over (a folder, a link, a device, a protected file), OSError that
+    names ``path`` where it cannot be written, and after ten seconds of waiting.
+    """
+    check_new(path, force=True)
+    with _only_writer(path.parent):
+        _put(path, content)
+
+
+def exchange(path: Path, before: bytes | None, after: bytes | None) -> bool:
+    """Put ``after`` where ``before`` is, None for no file; False, and nothing is done, where something else is there.
+
+    Nobody else who writes by this module comes in between. Raises as `write_whole` does.
+    """
+    check_new(path, force=True)
+    with _only_writer(path.parent):
+        try:
+            there = path.read_bytes()
+        except FileNotFoundError:
+            there = None
+        if there != before:
+            return False
+        if after is not None:
+            _put(path, after)
+        elif before is not None:
+            path.unlink()
+        return True
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = False) -> None:
+    """Write files, by their names with forward slashes, into a folder: all of them or none.
+
+    A folder that is not there is written beside its place and then named. In one that is, all files are written into
+    a folder that is then named `COMING`, by which they hold, and moved to their places from there. Where a kill
+    comes between, the next writer moves the rest, and until then a reader takes what lies in `COMING`.
+
+    Raises ScarfdateError where it cannot be written, or is there although it is to be ``new``.
+    """
+    name = shown(str(folder))
+    if new and os.path.lexists(folder):
+        raise ScarfdateError(f"{name} is there already; choose a new name")
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise ScarfdateError(f"{name} is no folder; name a folder, or a new one")
+    if not folder.absolute().parent.is_dir():
+        raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
     try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        # mkstemp makes a file only its owner can read; give it what a new file would have
-        os.chmod(temporary, _mode(path))
-        os.replace(temporary, path)
+        if folder.is_dir():
+            for one in files:
+                check_new(folder / one, force=True)
+            with _only_writer(folder):
+                _put_files(folder / COMING, files)
+                try:
+                    _arrive(folder)
+                except OSError as error:
+                    raise ScarfdateError(
+                        f"{name}: all files are written, but not all could be moved to their places "
+                        f"({error.strerror}); they are read from {COMING} in it until the next writing moves them"
+                    ) from None
+        else:
+            with _only_writer(folder.absolute().parent):
+                _put_files(folder, files)
+    except FileExistsError:
+        raise ScarfdateError(f"{name} was made by another meanwhile; choose a new name") from None
+    except OSError as error:
+        raise ScarfdateError(f"{name} cannot be written ({error.strerror})") from None
+
+
+@contextmanager
+def stream_whole(path: Path, beside: Path) -> Iterator[IO[bytes]]:
+    """Write a long file bit by bit; where the block ends well, it gets the name ``path``.
+
+    ``beside``: a folder of the same drive, of this writer alone, in which it grows. Raises as `write_whole` does.
+    """
+    check_new(path, force=True)
+    growing = beside / "whole"
+    with growing.open("wb") as stream:
+        yield stream
+        stream.flush()
+        os.fsync(stream.fileno())
+    with _only_writer(path.parent):
+        rights = _rights(path)
+        if rights is not None:
+            growing.chmod(rights)
+        os.replace(growing, path)
+
+
+def make_folder(folder: Path) -> None:
+    """An empty folder; OSError where it cannot be made."""
+    folder.mkdir()
+
+
+def remove_folder(folder: Path) -> None:
+    """A folder of this library's own, with all that is in it."""
+    shutil.rmtree(folder)
+
+
+COMING = ".scarfdate-coming"  # in a folder: files that are whole, on the way to their places
+_LOCK = ".scarfdate-lock"  # where a folder itself cannot be locked
+_PART = re.compile(r"\.scarfdate-[0-9a-f]{12}")  # not whole yet
+_WAIT = 10.0  # seconds, for another who writes
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _opened(folder: Path) -> int:
+        # the system takes the file away with the last handle on it
+        return os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT | os.O_TEMPORARY)
+
+    def _held(handle: int) -> bool:
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        except PermissionError:
+            return False
+        return True
+
+    _let_go = os.close
+
+else:
+    import fcntl
+
+    def _opened(folder: Path) -> int:
+        return os.open(folder, os.O_RDONLY)
+
+    def _held(handle: int) -> bool:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+    def _let_go(handle: int) -> None:
+        fcntl.flock(handle, fcntl.LOCK_UN)  # closing is not enough where a fork copied the handle
+        os.close(handle)
+
+
+@contextmanager
+def _only_writer(folder: Path) -> Iterator[None]:
+    """Hold a folder, and clear up what dead writers left in it."""
+    try:
+        handle = _opened(folder)
+    except OSError:  # a folder that may be written, not read; or none, as will be found out
+        yield
+        return
+    try:
+        locked = True
+        until = time.monotonic() + _WAIT
+        try:
+            while not _held(handle):
+                if time.monotonic() > until:
+                    told = "another program is writing into its folder; try again"
+                    raise TimeoutError(errno.ETIMEDOUT, told, str(folder))
+                time.sleep(0.005)
+        except TimeoutError:
+            raise
+        except OSError:  # a drive that knows no locks
+            locked = False
+        if locked:
+            _clear(folder)
+        yield
+    finally:
+        _let_go(handle)
+
+
+def _clear(folder: Path) -> None:
+    _arrive(folder)
+    with suppress(OSError):
+        for name in os.listdir(folder):
+            if _PART.fullmatch(name):
+                _remove(folder / name)
+
+
+def _arrive(folder: Path) -> None:
+    """Move what is whole to its places."""
+    coming = folder / COMING
+    if not coming.is_dir():
+        return
+    for path in sorted(coming.rglob("*")):
+        if not path.is_dir():
+            place = folder / path.relative_to(coming)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            os.replace(path, place)
+    _remove(coming)
+
+
+def _remove(path: Path) -> None:
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        with suppress(OSError):
+            path.unlink()
+
+
+def _put_files(folder: Path, files: Mapping[str, bytes]) -> None:
+    """A folder that is not there yet, or an empty one, with all of its files."""
+    part = _part_beside(folder)
+    try:
+        part.mkdir()
+        for name, content in files.items():
+            (part / name).parent.mkdir(parents=True, exist_ok=True)
+            _write(part / name, content, None)
+        os.rename(part, folder)
     except BaseException:
-        Path(temporary).unlink(missing_ok=True)
+        _remove(part)
         raise
 
 
-def move_whole(path: Path, target: Path) -> None:
-    """Give a finished file of the same drive the name ``target``: a reader sees the old file or this one."""
-    check_new(target, force=True)
-    with path.open("rb") as stream:
+def _put(path: Path, content: bytes) -> None:
+    part = _part_beside(path)
+    try:
+        _write(part, content, _rights(path))
+        os.replace(part, path)
+    except OSError as error:
+        _remove(part)
+        raise OSError(
+            error.errno, error.strerror, str(path)
+        ) from None  # it, not the part, is known
+    except BaseException:
+        _remove(part)
+        raise
+
+
+def _part_beside(path: Path) -> Path:
+    return path.with_name(f".scarfdate-{secrets.token_hex(6)}")
+
+
+def _write(path: Path, content: bytes, rights: int | None) -> None:
+    with path.open("xb") as stream:
+        if rights is not None:
+            path.chmod(rights)  # before there is anything in it to read
+        stream.write(content)
+        stream.flush()
         os.fsync(stream.fileno())
-    os.chmod(path, _mode(target))
-    os.replace(path, target)
 
 
-def _mode(path: Path) -> int:
-    """The rights of the file that is there, or of a new one."""
-    with suppress(OSError):
+def _rights(path: Path) -> int | None:
+    """The rights of the file that is there, None where a new one gets those of any new file."""
+    try:
         return stat.S_IMODE(path.stat().st_mode)
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
+    except FileNotFoundError:
+        return None
 
 
 def check_new(target: str | Path, force: bool) -> None:
@@ -127,28 +346,3 @@ def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:
         digest.update(name.encode() + b"\0")
         digest.update(content.replace(b"\r\n", b"\n") + b"\0")
     return digest.hexdigest()
-
-
-def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = True) -> None:
-    """Write files, by their names with forward slashes, into a ``new`` folder: all of them or none.
-
-    Raises ScarfdateError where something of that name is there already, or where it cannot be written.
-    """
-    name = shown(str(folder))
-    if new and os.path.lexists(folder):
-        raise ScarfdateError(f"{name} is there already; choose a new name")
-    if not folder.absolute().parent.is_dir():
-        raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
-    beside = None
-    try:
-        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.absolute().parent))
-        for one, content in files.items():
-            (beside / one).parent.mkdir(parents=True, exist_ok=True)
-            write_whole(beside / one, content)
-        beside.chmod(0o755)
-        beside.rename(folder)
-    except OSError as error:
-        raise ScarfdateError(f"{name} cannot be written ({error.strerror})") from None
-    finally:
-        if beside is not None:
-            shutil.rmtree(beside, ignore_errors=True)

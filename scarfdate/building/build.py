@@ -46,8 +46,8 @@ from scarfdate.building.sources import (
 from scarfdate.building.trade import Trade, read_trade
 from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
 from scarfdate.conventions import FIRST_YEAR
-from scarfdate.errors import ScarfdateError, TableError
-from scarfdate.files import as_path, write_whole
+from scarfdate.errors import ScarfdateError
+from scarfdate.files import as_path, write_folder
 from scarfdate.model.model import Model
 from scarfdate.records.arrays import Records
 from scarfdate.records.museum import folds, read_records
@@ -102,15 +102,7 @@ def build_priors(
     built = built_from(
         records, known, trade=descriptions, licence=licence, last_year=last_year, say=say
     )
-    folder = as_path(out, "out")
-    try:
-        # all folders first: what cannot be written is found out before anything is
-        for name in built.files:
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        for name, content in built.files.items():
-            write_whole(folder / name, content)
-    except OSError as error:
-        raise TableError(f"{out}: cannot be written ({error.strerror})") from None
+    write_folder(as_path(out, "out"), built.files)
     return built
 
 

@@ -41,7 +41,7 @@ from scarfdate.building.drawn_measured import Measured
 from scarfdate.building.drawn_shares import Shares
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import CHANNEL, GRADES, LEVEL, Array
-from scarfdate.errors import RangeError, shown
+from scarfdate.errors import RangeError, ScarfdateError, shown
 from scarfdate.files import write_whole
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, load_priors
@@ -153,5 +153,13 @@ def _families(model: Model) -> Iterator[tuple[str, Shares | Measured]]:
             yield name, Measured(model, clue, measure)
 
 
+def main() -> None:
+    """Write the table to the file that is named."""
+    try:
+        write_whole(Path(sys.argv[1]), information_table())
+    except (OSError, ScarfdateError) as error:
+        sys.exit(str(error))
+
+
 if __name__ == "__main__":
-    write_whole(Path(sys.argv[1]), information_table())
+    main()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from functools import cached_property
@@ -18,8 +16,8 @@ from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
-from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.files import as_path, write_whole
+from scarfdate.errors import RangeError, WordError, did_you_mean, shown
+from scarfdate.files import as_path, write_folder
 from scarfdate.learning.clue_shares import channel_shares, shares_at_knots, shares_clue
 from scarfdate.learning.deviations import LAG, SHARES, Deviations
 from scarfdate.learning.likelihood import Likelihood
@@ -30,7 +28,8 @@ from scarfdate.learning.write import learned_files, trusted_file, year_files
 from scarfdate.model.model import Model, compiled
 from scarfdate.scoring.in_words import records_in_words
 from scarfdate.show import page
-from scarfdate.tables.descriptor import write_descriptor
+from scarfdate.tables.descriptor import descriptor_bytes
+from scarfdate.tables.folder import DESCRIPTOR
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
 from scarfdate.threads import one_thread
 from scarfdate.years import checked_level, cumulative, quantile, shortest_interval
@@ -120,26 +119,11 @@ class Learned:
     def save(self, folder: str | Path) -> Priors:
         """Write the new priors folder, whole or not at all, and read it back.
 
-        Raises ScarfdateError where something of that name is there already.
+        Raises ScarfdateError where something of that name is there already, and where it cannot be written.
         """
         place = as_path(folder, "save")
-        if place.exists():
-            raise ScarfdateError(f"save: {shown(str(folder))} is there already; choose a new name")
-        if not place.parent.is_dir():
-            raise ScarfdateError(
-                f"save: there is no folder {shown(str(place.parent))} to write it in"
-            )
-        beside = Path(tempfile.mkdtemp(prefix=f".{place.name}.", dir=place.parent))
-        try:
-            for name, content in self.files.items():
-                (beside / name).parent.mkdir(parents=True, exist_ok=True)
-                write_whole(beside / name, content)
-            write_descriptor(beside)
-            beside.chmod(0o755)
-            beside.rename(place)
-        except BaseException:
-            shutil.rmtree(beside, ignore_errors=True)
-            raise
+        described = {**self.files, DESCRIPTOR: descriptor_bytes(self.files)}
+        write_folder(place, described, new=True)
         return load_priors(place)
 
     def shares(self, family: str) -> Array:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from scarfdate.errors import ScarfdateError, needed, shown
-from scarfdate.files import write_whole
+from scarfdate.files import write_folder
 from scarfdate.lessons.contents import CONTENTS, Lesson, chosen, lessons, shipped_notebooks
 
 INDEX = "index.html"
@@ -90,7 +90,7 @@ def write_lessons(
     """Run lessons and write them, and an index of them, as pages into the folder ``out``.
 
     ``only``: names of lessons; all of them for none. ``out`` is new or empty, or with ``force`` pages in it
-    are written over; each page is whole or not there. ``told(name, fault)`` hears of each lesson that has
+    are written over; all pages are written, whole, or none. ``told(name, fault)`` hears of each lesson that has
     run. What comes back says what is wrong, by the name of each lesson that cannot be made, such as one that
     needs a further extra. Raises ScarfdateError for a name or a folder that will not do, and where Jupyter is
     not installed (extra ``notebooks``).
@@ -108,15 +108,15 @@ def write_lessons(
         told(lesson.name, wrong.get(lesson.name))
     # only now is it known which lessons a link can lead to
     made = {lesson.name for lesson in done} | {path.stem for path in folder.glob("*.html")}
-    for lesson, notebook in done.items():
-        write_whole(folder / f"{lesson.name}.html", page(notebook, lesson, made).encode())
+    pages = {f"{one.name}.html": page(notebook, one, made) for one, notebook in done.items()}
     contents = run(shipped_notebooks() / f"{CONTENTS}.ipynb")
-    write_whole(folder / INDEX, page(contents, None, made).encode())
+    pages[INDEX] = page(contents, None, made)
+    write_folder(folder, {name: text.encode() for name, text in pages.items()})
     return wrong
 
 
 def _ready(folder: Path, force: bool) -> Path:
-    """The folder, made if it is not there."""
+    """The folder, which need not be there yet."""
     name = shown(str(folder))
     if folder.is_dir():
         if any(folder.iterdir()) and not force:
@@ -127,8 +127,6 @@ def _ready(folder: Path, force: bool) -> Path:
         raise ScarfdateError(f"{name} is a file; name a folder for the pages")
     elif not folder.absolute().parent.is_dir():
         raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
-    else:
-        folder.mkdir()
     return folder
 
 

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import check_new, write_whole
+from scarfdate.files import check_new, exchange, write_whole
 from scarfdate.formats import PROGRESS
 from scarfdate.practising.bet import Bet
 from scarfdate.practising.history import Played, Step
@@ -64,20 +64,23 @@ class ProgressFile:
 
     def write(self, kept: Kept) -> None:
         """Write all of it, whole or not at all. Raises ScarfdateError where it cannot be written."""
-        if self._last is not None and self._content() != self._last:
-            note = (
-                f"{self.path.name} was changed by another while you played; yours is kept, the other is lost. "
-                "Give each apprentice a file of her own."
-            )
-            self.notes += [note] if note not in self.notes else []
         content = json.dumps(_plain(kept), ensure_ascii=False, indent=1).encode()
         try:
-            write_whole(self.path, content)
+            if not exchange(self.path, self._last, content):
+                self._tell_of_another()
+                write_whole(self.path, content)
         except OSError as error:
             raise ScarfdateError(
                 f"{shown(str(self.path))} cannot be written ({error.strerror}); the bet is laid, not kept"
             ) from None
         self._last = content
+
+    def _tell_of_another(self) -> None:
+        note = (
+            f"{self.path.name} was changed by another while you played; yours is kept, the other is lost. "
+            "Give each apprentice a file of her own."
+        )
+        self.notes += [note] if note not in self.notes else []
 
     def _content(self) -> bytes | None:
         try:

@@ -81,9 +81,7 @@ def workbook_bytes(given: Written) -> bytes:
         for letter, width in zip("ABCD", (22, 26, 70, 40), strict=True):
             more.column_dimensions[letter].width = width
         more.freeze_panes = "A2"
-    out = io.BytesIO()
-    book.save(out)
-    return _settled(out.getvalue())
+    return _packed(book)
 
 
 def _write(page: Any, row: int, column: int, value: object) -> Any:
@@ -129,16 +127,29 @@ def _add_lists(book: Any, page: Any, given: Written, above: int) -> None:
         page.add_data_validation(choice)
 
 
-def _settled(content: bytes) -> bytes:
-    """The package without the time at which it was written."""
+class _Package(zipfile.ZipFile):
+    """A package without the times at which its parts were written."""
+
+    def writestr(self, name: Any, data: Any, *_: Any) -> None:
+        if name == "docProps/core.xml":
+            data = _TIMES.sub(rb"\g<1>1980-01-01T00:00:00Z", data)
+        super().writestr(zipfile.ZipInfo(name, _MOMENT), data, zipfile.ZIP_DEFLATED)
+
+
+def _packed(book: Any) -> bytes:
+    """The file, made in memory: openpyxl by itself leaves a file for each page elsewhere, for good when it is killed."""
+    from openpyxl.writer.excel import ExcelWriter, WorksheetWriter
+
+    class InMemory(ExcelWriter):  # type: ignore[misc]
+        def write_worksheet(self, ws: Any) -> None:
+            ws._drawing = ()  # there are none
+            page = WorksheetWriter(ws, io.BytesIO())
+            page.write()
+            ws._rels = page._rels
+            self._archive.writestr(ws.path[1:], page.out.getvalue())
+            self.manifest.append(ws)
+
     out = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(content)) as had,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made,
-    ):
-        for part in had.infolist():
-            data = had.read(part)
-            if part.filename == "docProps/core.xml":
-                data = _TIMES.sub(rb"\g<1>1980-01-01T00:00:00Z", data)
-            made.writestr(zipfile.ZipInfo(part.filename, _MOMENT), data, zipfile.ZIP_DEFLATED)
+    with _Package(out, "w") as package:
+        InMemory(book, package).write_data()
     return out.getvalue()

@@ -6,7 +6,6 @@ their places, and the good ones are kept.
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -32,6 +31,7 @@ from scarfdate.records.arrays import (
 from scarfdate.records.file_hash import hash_of_files
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, checked_priors
+from scarfdate.years import this_day
 
 Statement = Callable[[Floats, Floats, Mask], ArrayLike]
 
@@ -63,7 +63,7 @@ def read_records(
     _check_paths(listed)
     known = checked_priors(priors)
     using = columns_map(columns, MUSEUM, known)
-    year = datetime.date.today().year if this_year is None else this_year
+    year = this_day().year if this_year is None else this_year
     builder = RecordsBuilder(using, year, known)
     unread: list[str] = []
     for path in listed:

@@ -72,7 +72,7 @@ from scarfdate.records.sold_records import SoldRecords, counted_records
 from scarfdate.records.understood import Understood, understood
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words.units import checked_unit
-from scarfdate.years import checked_as_of
+from scarfdate.years import checked_as_of, this_day
 
 _SALES = ("id", "sold_on", "price", "currency", "channel", "days_to_sell", "costs")
 _REASONS_SHOWN = 5
@@ -190,7 +190,7 @@ def _read(
             hint = did_you_mean(way if isinstance(way, str) else "", ADMITTED)
             raise ScarfdateError(f"admit: {shown(way)} is not a kind of circular date; {hint}")
     year = checked_as_of(as_of)
-    today = datetime.date.today() if as_of is None else datetime.date(year, 12, 31)
+    today = this_day() if as_of is None else datetime.date(year, 12, 31)
     opened = open_book(source, columns, known, sheet=sheet, encoding=encoding, dated=True)
     table = opened.table
     reader = RowReader(known, opened.using, admit=ways, today=today, copies=copies)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError
-from scarfdate.files import write_whole
+from scarfdate.files import exchange
 from scarfdate.formats import JOURNAL
 from scarfdate.reading.table import printable
 from scarfdate.sorting.piece import Piece
@@ -164,24 +164,20 @@ class Journal:
 
         Raises ScarfdateError where it cannot be written, and where another table wrote it since.
         """
-        if self._content() != self._last:
-            raise ScarfdateError(
-                "another sorting table is open on this sheet; close one of them, for only one can keep "
-                "what is in hand"
-            )
         empty = now == OnTable(trays=(0,) * self.trays) and pending is None
+        content = None if empty else self._text(now, pending)
         try:
-            if empty:
-                self.path.unlink(missing_ok=True)
-                self._last = None
-                return
-            content = self._text(now, pending)
-            write_whole(self.path, content)
-            self._last = content
+            kept = exchange(self.path, self._last, content)
         except OSError as error:
             raise ScarfdateError(
                 f"what is in hand cannot be kept beside the sheet ({error.strerror})"
             ) from None
+        if not kept:
+            raise ScarfdateError(
+                "another sorting table is open on this sheet; close one of them, for only one can keep "
+                "what is in hand"
+            )
+        self._last = content
 
     def _text(self, now: OnTable, pending: Pending | None) -> bytes:
         value: dict[str, object] = {"format": JOURNAL.version, "now": now.plain()}

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import check_new, write_whole
+from scarfdate.files import check_new, exchange
 from scarfdate.reading.table import printable
 from scarfdate.sorting.sheet_text import SheetText, new_sheet, read_sheet_text
 from scarfdate.tables.priors import Priors
@@ -134,15 +134,9 @@ class StockSheet:
 
     def _put(self, before: bytes | None, after: bytes | None) -> bool:
         """Write the file, whole or not at all; False where it is no longer what it was ``before``."""
-        if self._content() != before:
-            return False
         try:
-            if after is None:
-                self.path.unlink()
-            else:
-                write_whole(self.path, after)
+            return exchange(self.path, before, after)
         except OSError as error:
             raise ScarfdateError(
                 f"{shown(self.name)} cannot be written ({error.strerror}); the piece stays in hand"
             ) from None
-        return True

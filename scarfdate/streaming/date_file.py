@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -22,7 +21,7 @@ from scarfdate.columns.names import SOLD
 from scarfdate.columns.sheet import heading_test, headings
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import check_new, move_whole
+from scarfdate.files import check_new, remove_folder, stream_whole
 from scarfdate.model.model import compiled
 from scarfdate.reading.cells import as_typed
 from scarfdate.reading.files import text_frame
@@ -137,12 +136,10 @@ def date_file(
         had = parts_in(job.folder, job.ending) if opened(job.folder, told) else {}
         header = _answer_to_none(job, given)
         parts = _all_parts(job, given, rows, processes, had, progress)
-        whole = job.folder / f"whole{job.ending}"
-        with whole.open("wb") as stream:
+        with stream_whole(target, job.folder) as stream:
             paths = (part.path(job.folder, job.ending) for part in parts)
             join_parts(paths, stream, job.ending, header, mark=mark)
-        move_whole(whole, target)
-    shutil.rmtree(job.folder)
+    remove_folder(job.folder)
     return FileDated(
         out=target,
         rows=sum(part.rows for part in parts),

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import write_whole
+from scarfdate.files import make_folder, remove_folder, write_whole
 
 _FORMAT = 1
 _JOB = "job.json"
@@ -49,8 +48,8 @@ def opened(folder: Path, job: Mapping[str, object]) -> bool:
             raise ScarfdateError(
                 f"{shown(str(folder))} is in the way and not of this library; move it"
             )
-        shutil.rmtree(folder)
-    folder.mkdir()
+        remove_folder(folder)
+    make_folder(folder)
     write_whole(known, json.dumps(wanted, indent=1).encode())
     return False
 

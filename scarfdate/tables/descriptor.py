@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from scarfdate.errors import FileFault, PriorsError
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError
 from scarfdate.files import write_whole
 from scarfdate.formats import PRIORS
 from scarfdate.tables.column import NUMBERS, Column, WrongCell
@@ -31,18 +31,27 @@ def describe(folder: str | Path) -> dict[str, object]:
     Raises OSError where a file cannot be read, PriorsError where one is no table.
     """
     top = Path(folder)
-    paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
+    paths = [path.relative_to(top).as_posix() for path in top.rglob("*.csv")]
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
     return described({name: (top / name).read_bytes() for name in names}, str(folder))
 
 
-def described(files: Mapping[str, bytes], folder: str = "") -> dict[str, object]:
+def descriptor_bytes(files: Mapping[str, bytes], called: str = "the tables") -> bytes:
+    """``datapackage.json`` of tables by their names in a folder. Raises PriorsError where one is no table."""
+    return _as_json(described(files, called))
+
+
+def _as_json(description: Mapping[str, object]) -> bytes:
+    return (json.dumps(description, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
+
+
+def described(files: Mapping[str, bytes], called: str = "") -> dict[str, object]:
     """`describe` for the contents of files by name. Raises PriorsError where one is no table."""
     faults: list[FileFault] = []
-    names = sorted(name for name in files if name.endswith(".csv"))
-    sheets = {name: read_sheet(name, files[name], faults) for name in names}
+    tables = sorted(name for name in files if name.endswith(".csv"))
+    sheets = {name: read_sheet(name, files[name], faults) for name in tables}
     if faults:
-        raise PriorsError(folder, faults)
+        raise PriorsError(called, faults)
     words = Words(sheets)
     return {
         "profile": "data-package",
@@ -65,8 +74,7 @@ def described(files: Mapping[str, bytes], folder: str = "") -> dict[str, object]
 def write_descriptor(folder: str | Path) -> Path:
     """Write ``datapackage.json`` into the folder, whole or not at all; returns its path."""
     target = Path(folder) / DESCRIPTOR
-    text = json.dumps(describe(folder), ensure_ascii=False, indent=1)
-    write_whole(target, (text + "\n").encode("utf-8"))
+    write_whole(target, _as_json(describe(folder)))
     return target
 
 
@@ -191,11 +199,19 @@ def _origin(sheet: Sheet, words: Words) -> str:
     return remarks["added"].format(added=" and ".join(added))
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Describe the folder that is named."""
     import argparse
 
     parser = argparse.ArgumentParser(
         prog="python -m scarfdate.tables.descriptor", description="Write datapackage.json."
     )
     parser.add_argument("folder", type=Path)
-    write_descriptor(parser.parse_args().folder)
+    try:
+        write_descriptor(parser.parse_args().folder)
+    except (OSError, ScarfdateError) as error:
+        parser.exit(2, f"{error}\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError, did_you_mean
-from scarfdate.files import hash_of
+from scarfdate.files import COMING, hash_of
 from scarfdate.formats import PRIORS
 from scarfdate.tables.schema import schema
 from scarfdate.tables.sheet import read_sheet
@@ -21,7 +21,11 @@ WORTH = "worth"  # the folder of what a piece is worth
 
 
 def read_folder(folder: Path, faults: list[FileFault]) -> dict[str, bytes]:
-    """Contents of the files of a folder, by their names with forward slashes."""
+    """Contents of the files of a folder, by their names with forward slashes.
+
+    Files of a build that was stopped on the way to their places count as being there.
+    """
+    coming = read_folder(folder / COMING, faults) if (folder / COMING).is_dir() else {}
     places = [folder, *(folder / name for name in (*KINDS, "trade") if (folder / name).is_dir())]
     places += sorted(
         place for kind in KINDS for place in folder.glob(f"*/{kind}") if place.is_dir()
@@ -41,7 +45,7 @@ def read_folder(folder: Path, faults: list[FileFault]) -> dict[str, bytes]:
                 files[name] = path.read_bytes()
         except OSError as error:
             faults.append(FileFault(name, None, None, "cannot be read", str(error.strerror)))
-    return files
+    return {**files, **coming}
 
 
 def check_names(

@@ -46,7 +46,7 @@ from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.worth.book_conditions import conditions, fault_columns
 from scarfdate.worth.book_rows import BookReader, PieceRow
 from scarfdate.worth.condition import Condition
-from scarfdate.years import checked_as_of
+from scarfdate.years import checked_as_of, this_day
 
 _REASONS_SHOWN = 5
 
@@ -142,7 +142,7 @@ def read_book(
     ScarfdateError for another ``currency``, ``closed_on`` or ``as_of``.
     """
     known = checked_priors(priors)
-    year, today = checked_as_of(as_of), datetime.date.today()
+    year, today = checked_as_of(as_of), this_day()
     latest = today if as_of is None else datetime.date(year, 12, 31)
     closed = _day(closed_on)
     if currency is not None and not (isinstance(currency, str) and is_code(currency)):

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import shutil
-import tempfile
 import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -20,7 +18,7 @@ import numpy as np
 
 from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import as_path, csv_bytes, safe_cell, write_whole
+from scarfdate.files import as_path, csv_bytes, safe_cell, write_folder
 from scarfdate.formats import PRICES
 from scarfdate.worth.coefficients import Coefficients, Layout
 from scarfdate.worth.price_parts import PriceParts
@@ -34,20 +32,7 @@ _DIGITS = 4
 
 def save_prices(prices: PriceParts, folder: str | Path) -> None:
     """Write a new folder, whole or not at all. ScarfdateError where something of that name is there already."""
-    place = as_path(folder, "save")
-    if place.exists() or place.is_symlink():
-        raise ScarfdateError(f"save: {shown(str(folder))} is there already; choose a new name")
-    if not place.parent.is_dir():
-        raise ScarfdateError(f"save: there is no folder {shown(str(place.parent))} to write it in")
-    beside = Path(tempfile.mkdtemp(prefix=f".{place.name}.", dir=place.parent))
-    try:
-        for name, content in contents(prices).items():
-            write_whole(beside / name, content)
-        beside.chmod(0o755)
-        beside.rename(place)
-    except BaseException:
-        shutil.rmtree(beside, ignore_errors=True)
-        raise
+    write_folder(as_path(folder, "save"), contents(prices), new=True)
 
 
 def contents(prices: PriceParts) -> dict[str, bytes]:

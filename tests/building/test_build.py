@@ -331,7 +331,7 @@ def test_synthetic_fibres_from_the_1950s(museum_only):
 def test_what_cannot_be_built_or_written_is_said_and_does_not_hang(tmp_path):
     (tmp_path / "file").write_text("x", encoding="utf-8")
     for out, last, kind, words in (
-        (tmp_path / "file", 2025, TableError, "cannot be written"),
+        (tmp_path / "file", 2025, ScarfdateError, "is no folder"),
         (tmp_path / "out", "x", ScarfdateError, "a whole year"),
         (tmp_path / "out", 1950, ScarfdateError, "do not determine a density"),
     ):

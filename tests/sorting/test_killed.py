@@ -113,8 +113,8 @@ def _kill_at(patch: pytest.MonkeyPatch, at: int, moment: str) -> None:
 
     if moment == "before":
         for module in (journal_module, sheet_module):
-            write = module.write_whole
-            patch.setattr(module, "write_whole", lambda *a, w=write: doing(w, *a))
+            write = module.exchange
+            patch.setattr(module, "exchange", lambda *a, w=write: doing(w, *a))
     else:
         patch.setattr(os, "replace", lambda *a: doing(replace_, *a))
         patch.setattr(Path, "unlink", lambda self, **more: _tidy(self, unlink, doing, more))
@@ -204,17 +204,17 @@ def test_what_other_tables_cannot_read_is_left_out_and_told(tmp_path: Path) -> N
 def test_where_the_journal_cannot_be_written_the_work_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(path: Path, content: bytes) -> None:
+    def full(path: Path, before: bytes | None, after: bytes | None) -> bool:
         raise OSError(28, "No space left on device")
 
     sorting = table(tmp_path)
-    monkeypatch.setattr(journal_module, "write_whole", full)
+    monkeypatch.setattr(journal_module, "exchange", full)
     screen = play(sorting, keys("fs"))
     assert screen.messages == (
         "Take care: what is in hand cannot be kept beside the sheet (No space left on device).",
     )
     assert dict(screen.piece.noted) == {"fibre": "silk"}
-    monkeypatch.setattr(sheet_module, "write_whole", full)
+    monkeypatch.setattr(sheet_module, "exchange", full)
     screen = sorting.press("Enter")
     assert any("the piece stays in hand" in message for message in screen.messages)
     assert dict(screen.piece.noted) == {"fibre": "silk"} and screen.written == 0

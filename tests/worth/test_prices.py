@@ -215,18 +215,6 @@ def test_saved_whole_and_read_back_the_same(shipped: Prices, tmp_path) -> None:
         load_prices(tmp_path)
 
 
-def test_nothing_is_left_where_saving_fails(shipped: Prices, tmp_path, monkeypatch) -> None:
-    from scarfdate.worth import price_files
-
-    def full(path: object, content: bytes) -> None:
-        raise OSError("no room")
-
-    monkeypatch.setattr(price_files, "write_whole", full)
-    with pytest.raises(OSError, match="no room"):
-        shipped.save(tmp_path / "mine")
-    assert not list(tmp_path.iterdir())
-
-
 def test_copied_and_pickled_prices_say_the_same(shipped: Prices) -> None:
     pieces = Pieces.of(SEEN, as_of=AS_OF)
     before = shipped.samples(pieces).log_price
