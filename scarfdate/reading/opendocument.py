@@ -15,6 +15,7 @@ _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _MOST_ROWS, _MOST_COLUMNS = 2**20, 2**14
+_BLANKS = 64  # in a row that are told by their number: as many bytes as it takes to say a number, and some
 
 
 def ods_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page, Room]:
@@ -111,7 +112,7 @@ def _written(part: ElementTree.Element) -> str:
     words = [part.text or ""]
     for inner in part:
         if inner.tag == f"{_TEXT}s":
-            words.append(" " * min(int(inner.get(f"{_TEXT}c", "1")), 1000))
+            words.append(" " * min(int(inner.get(f"{_TEXT}c", "1")), _BLANKS))
         elif inner.tag == f"{_TEXT}tab":
             words.append("\t")
         elif inner.tag == f"{_TEXT}line-break":

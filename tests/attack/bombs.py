@@ -12,6 +12,7 @@ import json
 import os
 import socket
 import struct
+import time
 import zipfile
 import zlib
 from collections.abc import Callable, Iterable
@@ -50,12 +51,12 @@ _STRINGS = (
     '<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument.'
     'spreadsheetml.sharedStrings+xml"/></Types>'
 )
-_SHEET = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{}</sheetData></worksheet>'
-_ROWS = (
+SHEET = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{}</sheetData></worksheet>'
+ROWS = (
     '<row r="1"><c r="A1" t="inlineStr"><is><t>fibre</t></is></c><c r="B1" t="inlineStr"><is><t>hem</t></is></c></row>'
     '<row r="2"><c r="A2" t="inlineStr"><is><t>silk</t></is></c><c r="B2" t="inlineStr"><is><t>raw</t></is></c></row>'
 )
-_ODS = (
+ODS = (
     '<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '
     'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" '
     'xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body><office:spreadsheet>'
@@ -71,7 +72,7 @@ BLOWS = f'<!DOCTYPE x [<!ENTITY big "{"a" * MANY}">]>'
 OUTSIDE = '<!DOCTYPE x [<!ENTITY out SYSTEM "file:///etc/passwd">]>'
 
 
-def _ods_rows(*cells: str) -> str:
+def ods_rows(*cells: str) -> str:
     rows = (f"<table:table-row>{_CELL.format(cell)}</table:table-row>" for cell in cells)
     return "".join(rows)
 
@@ -107,7 +108,9 @@ def ods(path: Path, content: str | bytes, *, how: int = zipfile.ZIP_DEFLATED) ->
     return _zip(path, [("content.xml", content)], how)
 
 
-def _deflated(unit: bytes, times: int, before: bytes = b"", after: bytes = b"") -> tuple[bytes, int, int]:
+def _deflated(
+    unit: bytes, times: int, before: bytes = b"", after: bytes = b""
+) -> tuple[bytes, int, int]:
     """``unit`` again and again, packed a piece at a time; its CRC and its length unpacked."""
     packer = zlib.compressobj(9, zlib.DEFLATED, -15)
     out, crc, length = [], 0, 0
@@ -122,7 +125,11 @@ def _raw_zip(path: Path, name: str, packed: bytes, crc: int, said: int, how: int
     head = (20, 0, how, 0, 33, crc, len(packed), said)
     label = name.encode()
     local = b"PK\3\4" + struct.pack("<HHHHHIIIHH", *head, len(label), 0) + label
-    central = b"PK\1\2" + struct.pack("<HHHHHHIIIHHHHHII", 20, *head, len(label), 0, 0, 0, 0, 0, 0) + label
+    central = (
+        b"PK\1\2"
+        + struct.pack("<HHHHHHIIIHHHHHII", 20, *head, len(label), 0, 0, 0, 0, 0, 0)
+        + label
+    )
     end = struct.pack("<HHHHIIH", 0, 0, 1, 1, len(central), len(local) + len(packed), 0)
     path.write_bytes(local + packed + central + b"PK\5\6" + end)
     return path
@@ -155,14 +162,14 @@ def lying_bzip(path: Path) -> Path:
 
 def dense_ods(path: Path) -> Path:
     """A quarter of a megabyte that is 250 MB of empty elements once unpacked: several gigabytes as a tree."""
-    start, end = _ODS.split("{}")
+    start, end = ODS.split("{}")
     packed, crc, length = _deflated(b"<a/>" * 2**18, 240, start.encode(), end.encode())
     return _raw_zip(path, "content.xml", packed, crc, length)
 
 
 def dense_xlsx(path: Path) -> Path:
     """The same as a workbook: cells without content, a quarter of a gigabyte of them in some hundred kilobytes."""
-    return xlsx(path, _SHEET.format("<row>" + "<c/>" * 60_000_000 + "</row>"))
+    return xlsx(path, SHEET.format("<row>" + "<c/>" * 60_000_000 + "</row>"))
 
 
 def nested_zip(path: Path) -> Path:
@@ -183,7 +190,11 @@ def overlapping_zip(path: Path) -> Path:
     label = b"content.xml"
     head = (20, 0, 8, 0, 33, crc, len(packed), length)
     local = b"PK\3\4" + struct.pack("<HHHHHIIIHH", *head, len(label), 0) + label
-    one = b"PK\1\2" + struct.pack("<HHHHHHIIIHHHHHII", 20, *head, len(label), 0, 0, 0, 0, 0, 0) + label
+    one = (
+        b"PK\1\2"
+        + struct.pack("<HHHHHHIIIHHHHHII", 20, *head, len(label), 0, 0, 0, 0, 0, 0)
+        + label
+    )
     end = struct.pack("<HHHHIIH", 0, 0, 1000, 1000, len(one) * 1000, len(local) + len(packed), 0)
     path.write_bytes(local + packed + one * 1000 + b"PK\5\6" + end)
     return path
@@ -200,7 +211,9 @@ def repeated_text(path: Path) -> Path:
     """One cell of a million letters, a hundred thousand times, in a megabyte."""
     import pyarrow as pa
 
-    words = pa.DictionaryArray.from_arrays(pa.array(np.zeros(MANY, np.int32)), pa.array(["a" * 2**20]))
+    words = pa.DictionaryArray.from_arrays(
+        pa.array(np.zeros(MANY, np.int32)), pa.array(["a" * 2**20])
+    )
     return parquet(path, pa.table({"fibre": words}))
 
 
@@ -208,14 +221,18 @@ def repeated_list(path: Path) -> Path:
     """One cell that is a list of fifty million blanks."""
     import pyarrow as pa
 
-    return parquet(path, pa.table({"fibre": pa.array([[None] * 50_000_000], pa.list_(pa.string()))}))
+    return parquet(
+        path, pa.table({"fibre": pa.array([[None] * 50_000_000], pa.list_(pa.string()))})
+    )
 
 
 def repeated_list_text(path: Path) -> Path:
     """One cell that is a list of a hundred thousand times a text of a million letters."""
     import pyarrow as pa
 
-    words = pa.DictionaryArray.from_arrays(pa.array(np.zeros(MANY, np.int32)), pa.array(["a" * 2**20]))
+    words = pa.DictionaryArray.from_arrays(
+        pa.array(np.zeros(MANY, np.int32)), pa.array(["a" * 2**20])
+    )
     return parquet(path, pa.table({"fibre": pa.ListArray.from_arrays([0, MANY], words)}))
 
 
@@ -286,7 +303,9 @@ def _folder(path: Path) -> Path:
     return path
 
 
-def _priors(name: str, put: Callable[[Path], object], *, alone: bool = False) -> Callable[[Path], Path]:
+def _priors(
+    name: str, put: Callable[[Path], object], *, alone: bool = False
+) -> Callable[[Path], Path]:
     """A folder of priors with one strange file; ``alone``: it has a descriptor."""
 
     def make(path: Path) -> Path:
@@ -299,7 +318,11 @@ def _priors(name: str, put: Callable[[Path], object], *, alone: bool = False) ->
 
 
 def _described(listed: object) -> Callable[[Path], Path]:
-    text = listed if isinstance(listed, str) else json.dumps({"resources": [{"name": "a", "path": listed}]})
+    text = (
+        listed
+        if isinstance(listed, str)
+        else json.dumps({"resources": [{"name": "a", "path": listed}]})
+    )
     return _priors("datapackage.json", lambda path: _text(path, text))
 
 
@@ -357,6 +380,9 @@ READERS: dict[str, Callable[[Path], object]] = {
     "sorting": lambda path: scarfdate.Sorting(path),
     "museum": read_records,
     "encoding": lambda path: read_table(path, encoding="idna"),
+    "hanging": lambda path: time.sleep(60),
+    "eating": lambda path: bytearray(2**33),
+    "dying": lambda path: os._exit(1),
     "encoding punycode": lambda path: read_table(path, encoding="punycode"),
 }
 _DEEP = "[" * MANY
@@ -364,66 +390,144 @@ _FLAT_JSON = '[{"fibre": "silk", "a": %s}]'
 
 BOMBS: dict[str, Bomb] = {
     # packages that are larger than they are
-    "zip bomb, 10 MB that are 10 GB": Bomb(".ods", zip_bomb),
-    "zip bomb as workbook": Bomb(".xlsx", zip_bomb),
+    "zip bomb, 10 MB that are 10 GB": Bomb(".ods", zip_bomb, slow=True),
+    "zip bomb as workbook": Bomb(".xlsx", zip_bomb, slow=True),
     "a part that lies about its size": Bomb(".ods", lying_zip),
-    "a workbook's part that lies about its size": Bomb(".xlsx", lying_zip),
-    "a part packed as bzip2 that lies": Bomb(".ods", lying_bzip),
+    "a workbook's part that lies about its size": Bomb(".xlsx", lying_zip, slow=True),
+    "a part packed as bzip2 that lies": Bomb(".ods", lying_bzip, slow=True),
     "packages in packages": Bomb(".ods", nested_zip),
-    "a thousand names of one part": Bomb(".ods", overlapping_zip),
+    "a thousand names of one part": Bomb(".ods", overlapping_zip, slow=True),
     "250 MB of empty elements in 250 kB": Bomb(".ods", dense_ods, slow=True),
     "250 MB of empty cells in 250 kB": Bomb(".xlsx", dense_xlsx, slow=True),
     # entities
     **{
         f"{what}, {where}": Bomb(ending, lambda path, make=make, text=text: make(path, text))
-        for what, kind, name in (("a billion laughs", LAUGHS, "l9"), ("quadratic growth", BLOWS, "big"),
-                                 ("a file from outside", OUTSIDE, "out"))
+        for what, kind, name in (
+            ("a billion laughs", LAUGHS, "l9"),
+            ("quadratic growth", BLOWS, "big"),
+            ("a file from outside", OUTSIDE, "out"),
+        )
         for where, ending, make, text in (
-            ("ods", ".ods", ods, kind + _ODS.format(_ods_rows("fibre", f"&{name};" * (1 if name != "big" else 5000)))),
-            ("ods behind a long comment", ".ods", ods,
-             f"<!--{' ' * 20_000}-->" + kind + _ODS.format(_ods_rows("fibre", f"&{name};"))),
-            ("ods in UTF-16", ".ods", ods,
-             (kind + _ODS.format(_ods_rows("fibre", f"&{name};"))).encode("utf-16")),
-            ("sheet", ".xlsx", xlsx, kind + _SHEET.format(_ROWS.replace("silk", f"&{name};"))),
+            (
+                "ods",
+                ".ods",
+                ods,
+                kind + ODS.format(ods_rows("fibre", f"&{name};" * (1 if name != "big" else 5000))),
+            ),
+            (
+                "ods behind a long comment",
+                ".ods",
+                ods,
+                f"<!--{' ' * 20_000}-->" + kind + ODS.format(ods_rows("fibre", f"&{name};")),
+            ),
+            (
+                "ods in UTF-16",
+                ".ods",
+                ods,
+                (kind + ODS.format(ods_rows("fibre", f"&{name};"))).encode("utf-16"),
+            ),
+            ("sheet", ".xlsx", xlsx, kind + SHEET.format(ROWS.replace("silk", f"&{name};"))),
         )
     },
-    "a billion laughs, workbook": Bomb(".xlsx", lambda path: xlsx(
-        path, _SHEET.format(_ROWS), book=LAUGHS + _BOOK.replace('"a"', '"&l9;"'))),
-    "a billion laughs, shared strings": Bomb(".xlsx", lambda path: xlsx(
-        path, _SHEET.format(_ROWS), strings=LAUGHS + '<sst xmlns="http://schemas.openxmlformats.org/'
-        'spreadsheetml/2006/main"><si><t>&l9;</t></si></sst>')),
-    "XInclude": Bomb(".ods", lambda path: ods(path, _ODS.format(_ods_rows(
-        "fibre", '<xi:include xmlns:xi="http://www.w3.org/2001/XInclude" href="/etc/passwd" parse="text"/>silk'))),
-        fine=True),
-    "spans a hundred thousand deep": Bomb(".ods", lambda path: ods(path, _ODS.format(_ods_rows(
-        "fibre", "<text:span>" * MANY + "silk" + "</text:span>" * MANY)))),
-    "blanks that are told, not written": Bomb(".ods", lambda path: ods(path, _ODS.format(_ods_rows(
-        "fibre", *['<text:s text:c="1000"/>' * 900 + "a"] * 300))), fine=True),
+    "a billion laughs, workbook": Bomb(
+        ".xlsx",
+        lambda path: xlsx(path, SHEET.format(ROWS), book=LAUGHS + _BOOK.replace('"a"', '"&l9;"')),
+    ),
+    "a billion laughs, shared strings": Bomb(
+        ".xlsx",
+        lambda path: xlsx(
+            path,
+            SHEET.format(ROWS),
+            strings=LAUGHS + '<sst xmlns="http://schemas.openxmlformats.org/'
+            'spreadsheetml/2006/main"><si><t>&l9;</t></si></sst>',
+        ),
+    ),
+    "XInclude": Bomb(
+        ".ods",
+        lambda path: ods(
+            path,
+            ODS.format(
+                ods_rows(
+                    "fibre",
+                    '<xi:include xmlns:xi="http://www.w3.org/2001/XInclude" href="/etc/passwd" parse="text"/>silk',
+                )
+            ),
+        ),
+        fine=True,
+    ),
+    "spans a hundred thousand deep": Bomb(
+        ".ods",
+        lambda path: ods(
+            path,
+            ODS.format(ods_rows("fibre", "<text:span>" * MANY + "silk" + "</text:span>" * MANY)),
+        ),
+    ),
+    "blanks that are told, not written": Bomb(
+        ".ods",
+        lambda path: ods(
+            path, ODS.format(ods_rows("fibre", *['<text:s text:c="1000"/>' * 900 + "a"] * 300))
+        ),
+        fine=True,
+    ),
     # JSON and TOML
-    "JSON a hundred thousand deep": Bomb(".json", lambda path: _text(path, _FLAT_JSON % (_DEEP + "]" * MANY))),
+    "JSON a hundred thousand deep": Bomb(
+        ".json", lambda path: _text(path, _FLAT_JSON % (_DEEP + "]" * MANY))
+    ),
     "JSON of brackets that never close": Bomb(".json", lambda path: _text(path, _DEEP * 10)),
-    "a number of a million digits": Bomb(".json", lambda path: _text(path, _FLAT_JSON % ("1" * 10**6)), fine=True),
-    "a fraction of a million digits": Bomb(".json", lambda path: _text(path, _FLAT_JSON % ("1." + "1" * 10**6)), fine=True),
-    "a power without bound": Bomb(".json", lambda path: _text(path, _FLAT_JSON % "1e999999999"), fine=True),
-    "one name 100,000 times in a record": Bomb(".json", lambda path: _text(
-        path, "[{" + ",".join(f'"k{at}": 1' for at in range(MANY)) + ', "k99999": 1}]')),
+    "a number of a million digits": Bomb(
+        ".json", lambda path: _text(path, _FLAT_JSON % ("1" * 10**6)), fine=True
+    ),
+    "a fraction of a million digits": Bomb(
+        ".json", lambda path: _text(path, _FLAT_JSON % ("1." + "1" * 10**6)), fine=True
+    ),
+    "a power without bound": Bomb(
+        ".json", lambda path: _text(path, _FLAT_JSON % "1e999999999"), fine=True
+    ),
+    "one name 100,000 times in a record": Bomb(
+        ".json",
+        lambda path: _text(
+            path, "[{" + ",".join(f'"k{at}": 1' for at in range(MANY)) + ', "k99999": 1}]'
+        ),
+    ),
     "TOML brackets, map": Bomb(".toml", lambda path: _text(path, "a = " + _DEEP), "map"),
     "TOML brackets, costs": Bomb(".toml", lambda path: _text(path, "a = " + "[" * 5_000), "costs"),
-    "TOML names with 10,000 dots, map": Bomb(".toml", lambda path: _text(path, ".".join("a" * 30_000) + " = 1"), "map"),
-    "TOML names with 10,000 dots, costs": Bomb(".toml", lambda path: _text(path, ".".join("a" * 30_000) + " = 1"), "costs"),
-    "TOML tables in tables, costs": Bomb(".toml", lambda path: _text(path, "a = " + "{a=" * 9_000), "costs"),
+    "TOML names with 10,000 dots, map": Bomb(
+        ".toml", lambda path: _text(path, ".".join("a" * 30_000) + " = 1"), "map"
+    ),
+    "TOML names with 10,000 dots, costs": Bomb(
+        ".toml", lambda path: _text(path, ".".join("a" * 30_000) + " = 1"), "costs"
+    ),
+    "TOML tables in tables, costs": Bomb(
+        ".toml", lambda path: _text(path, "a = " + "{a=" * 9_000), "costs"
+    ),
     # giants
-    "a cell of 100 MB": Bomb(".csv", lambda path: _text(path, b"fibre,hem\nsilk," + b"a" * 10**8 + b"\n"), slow=True),
+    "a cell of 100 MB": Bomb(
+        ".csv", lambda path: _text(path, b"fibre,hem\nsilk," + b"a" * 10**8 + b"\n"), slow=True
+    ),
     "a line of 200 MB": Bomb(".csv", lambda path: _text(path, b"a" * (2 * 10**8)), slow=True),
-    "a line of 50 MB of commas": Bomb(".csv", lambda path: _text(path, b"," * (5 * 10**7)), slow=True),
-    "three million columns": Bomb(".csv", lambda path: _text(path, b"fibre" + b"," * 3_000_000 + b"\nsilk\n")),
-    "three million columns below the heading": Bomb(".csv", lambda path: _text(path, b"fibre\nsilk" + b"," * 3_000_000 + b"\n")),
+    "a line of 50 MB of commas": Bomb(
+        ".csv", lambda path: _text(path, b"," * (5 * 10**7)), slow=True
+    ),
+    "three million columns": Bomb(
+        ".csv", lambda path: _text(path, b"fibre" + b"," * 3_000_000 + b"\nsilk\n")
+    ),
+    "three million columns below the heading": Bomb(
+        ".csv", lambda path: _text(path, b"fibre\nsilk" + b"," * 3_000_000 + b"\n")
+    ),
     "a million quotes": Bomb(".csv", lambda path: _text(path, b"fibre,hem\n" + b'"a\n' * 10**6)),
-    "a cell of a million letters, sheet": Bomb(".xlsx", lambda path: xlsx(path, _SHEET.format(_ROWS.replace("silk", "s" * 2**21)))),
+    "a cell of a million letters, sheet": Bomb(
+        ".xlsx", lambda path: xlsx(path, SHEET.format(ROWS.replace("silk", "s" * 2**21)))
+    ),
     "gzip called csv": Bomb(".csv", lambda path: _text(path, gzip.compress(b"\0" * 10**8))),
     "bzip2 called csv": Bomb(".csv", lambda path: _text(path, bz2.compress(b"\0" * 10**7))),
-    "letters by a slow encoding": Bomb(".csv", lambda path: _text(path, b"fibre\n" + b"xn--" + b"a" * 10**6), "encoding"),
-    "letters by another slow encoding": Bomb(".csv", lambda path: _text(path, b"fibre\n" + b"a" * 300_000 + b"-" + b"z9" * 10**5), "encoding punycode"),
+    "letters by a slow encoding": Bomb(
+        ".csv", lambda path: _text(path, b"fibre\n" + b"xn--" + b"a" * 10**6), "encoding"
+    ),
+    "letters by another slow encoding": Bomb(
+        ".csv",
+        lambda path: _text(path, b"fibre\n" + b"a" * 300_000 + b"-" + b"z9" * 10**5),
+        "encoding punycode",
+    ),
     # Parquet
     "one text 100,000 times": Bomb(".parquet", repeated_text),
     "a list of 50,000,000 blanks": Bomb(".parquet", repeated_list, slow=True),
@@ -432,7 +536,9 @@ BOMBS: dict[str, Bomb] = {
     "rows that are not there": Bomb(".parquet", lying_parquet),
     # what is no file
     **{
-        f"{name} as {ending[1:]}, {read}": Bomb(ending, make, read)
+        f"{name} as {ending[1:]}, {read}": Bomb(
+            ending, make, read, slow=read != "table" or "urandom" in name or "full" in name
+        )
         for name, make in (
             ("/dev/zero", lambda path: _link(path, "/dev/zero")),
             ("/dev/urandom", lambda path: _link(path, "/dev/urandom")),
@@ -445,8 +551,17 @@ BOMBS: dict[str, Bomb] = {
             ("/proc/kmsg", lambda path: _link(path, "/proc/kmsg")),
             ("a hole of 3 GB", lambda path: _sparse(path, 3 * 2**30)),
         )
-        for ending, read in ((".csv", "table"), (".xlsx", "table"), (".json", "table"), (".csv", "book"), (".csv", "museum"),
-                             (".toml", "map"), (".toml", "costs"), (".json", "progress"), (".csv", "sorting"))
+        for ending, read in (
+            (".csv", "table"),
+            (".xlsx", "table"),
+            (".json", "table"),
+            (".csv", "book"),
+            (".csv", "museum"),
+            (".toml", "map"),
+            (".toml", "costs"),
+            (".json", "progress"),
+            (".csv", "sorting"),
+        )
         if "hole" not in name or read != "museum"  # which reads files of any size, a row at a time
     },
     # folders that somebody sends
@@ -465,9 +580,17 @@ BOMBS: dict[str, Bomb] = {
     **{
         f"a descriptor that lists {shown}": Bomb("", _described(listed), "priors")
         for shown, listed in (
-            ("../../etc/passwd", "../../../../../../../etc/passwd"), ("/etc/passwd", "/etc/passwd"), ("~/x.csv", "~/x.csv"),
-            ("http:", "http://192.0.2.1/x.csv"), ("file:", "file:///etc/passwd"), ("NUL", "a\0b"), ("a number", 5),
-            ("a list", [["a"]]), ("100,000 letters", "a" * MANY), ("CON", "CON"), ("nothing but depth", '{"resources": ' + _DEEP),
+            ("../../etc/passwd", "../../../../../../../etc/passwd"),
+            ("/etc/passwd", "/etc/passwd"),
+            ("~/x.csv", "~/x.csv"),
+            ("http:", "http://192.0.2.1/x.csv"),
+            ("file:", "file:///etc/passwd"),
+            ("NUL", "a\0b"),
+            ("a number", 5),
+            ("a list", [["a"]]),
+            ("100,000 letters", "a" * MANY),
+            ("CON", "CON"),
+            ("nothing but depth", '{"resources": ' + _DEEP),
         )
     },
     **{

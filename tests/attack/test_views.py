@@ -8,7 +8,17 @@ from tests.attack.views import ATTACK, CALM, MAKE, classes, kinds, parsed, shown
 from tests.attack.words import HOSTILE, PAYLOADS, harmless
 from tests.test_notebook_views import MAKE as SHOWN
 
-SLOW = {"PocketCard", "Slopes", "Dating", "DatingOverDraws", "BeforeAfter", "WordList, motif", "WordList", "Sensitivity", "Shelf"}
+SLOW = {
+    "PocketCard",
+    "Slopes",
+    "Dating",
+    "DatingOverDraws",
+    "BeforeAfter",
+    "WordList, motif",
+    "WordList",
+    "Sensitivity",
+    "Shelf",
+}
 # where other letters of a label are other evidence, a hash is another, or a time
 OTHERWISE = {
     "Dating", "Explanation", "Comparison", "Conflict", "Sensitivity", "Slopes", "Edges", "Edge", "Label",
@@ -40,7 +50,10 @@ def test_the_comparison_sees_a_hole() -> None:
     """Planted: the same view with one text that is not escaped."""
     for payload in PAYLOADS[:6]:
         page = shown(MAKE["Costs"](ATTACK))["_repr_html_"]
-        hostile, calm = (parsed("", page.replace("EUR", f"<td title=\"{text}\">")) for text in (payload, harmless(payload)))
+        hostile, calm = (
+            parsed("", page.replace("EUR", f'<td title="{text}">'))
+            for text in (payload, harmless(payload))
+        )
         assert kinds(hostile) - kinds(calm) or hostile.nodes != calm.nodes
     assert len(harmless(HOSTILE)) == len(HOSTILE)
     assert not {*"<>&\"'$"} & {*harmless(HOSTILE)}

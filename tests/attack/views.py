@@ -141,7 +141,12 @@ def _faults(given: Given) -> scarfdate.Condition:
 
 def _spoiled(given: Given) -> pd.DataFrame:
     """A sheet that both tables can date: what is hostile stands where nothing is read."""
-    rows = {"id": [given.short], "fibre": ["silk"], "note": [given.text], f"note {given.short}": [given.text]}
+    rows = {
+        "id": [given.short],
+        "fibre": ["silk"],
+        "note": [given.text],
+        f"note {given.short}": [given.text],
+    }
     return pd.DataFrame(rows, dtype=object)
 
 
@@ -153,7 +158,9 @@ MAKE: dict[str, Callable[[Given], Any]] = {
     "Conflict": lambda g: scarfdate.conflict(g.scarf, draws=20, **g.how),
     "Sensitivity": lambda g: scarfdate.sensitivity(g.scarf, **g.how),
     "Slopes": lambda g: scarfdate.table_slopes(g.scarf, **g.how),
-    "NextLooks": lambda g: scarfdate.next_checks(Scarf(fibre="silk", note=g.text, priors=g.priors), harmless=False, **g.how),
+    "NextLooks": lambda g: scarfdate.next_checks(
+        Scarf(fibre="silk", note=g.text, priors=g.priors), harmless=False, **g.how
+    ),
     "Edges": lambda g: scarfdate.edges(g.scarf, **g.how),
     "Edge": lambda g: scarfdate.edges(g.scarf, **g.how)[0],
     "Label": lambda g: scarfdate.read_label(g.seen["label_text"], priors=g.priors),
@@ -164,21 +171,31 @@ MAKE: dict[str, Callable[[Given], Any]] = {
     "Understood": lambda g: scarfdate.dry_run(g.sold, priors=g.priors),
     "SoldRecords": lambda g: scarfdate.read_sold(g.sold, priors=g.priors, as_of=AS_OF),
     "Book": lambda g: scarfdate.read_book(g.traded, priors=g.priors, as_of=AS_OF),
-    "Shelf": lambda g: scarfdate.shelf(scarfdate.read_book(g.traded, priors=g.priors, as_of=AS_OF), g.priors, as_of=AS_OF),
+    "Shelf": lambda g: scarfdate.shelf(
+        scarfdate.read_book(g.traded, priors=g.priors, as_of=AS_OF), g.priors, as_of=AS_OF
+    ),
     "Costs": lambda g: scarfdate.read_costs({"currency": "EUR", "postage": 4}),
     "Prices": lambda g: replace(scarfdate.load_prices(), notes=(g.text,)),
     "Appraisal": lambda g: scarfdate.appraise(g.scarf, 9, condition=_faults(g), **g.how),
     "LotAppraisal": lambda g: scarfdate.appraise_lot(g.sheet, 9, **g.how),
-    "TablesCompared": lambda g: scarfdate.compare_priors(scarfdate.load_priors(), g.priors, table=_spoiled(g), as_of=AS_OF),
+    "TablesCompared": lambda g: scarfdate.compare_priors(
+        scarfdate.load_priors(), g.priors, table=_spoiled(g), as_of=AS_OF
+    ),
     "Learned": Given.learned,
     "Listing": lambda g: scarfdate.describe(g.scarf, condition=_faults(g), **g.how),
     "Listing, published": lambda g: scarfdate.describe(g.scarf, condition=_faults(g), **g.how).html,
     "Listing, German": lambda g: scarfdate.describe(g.scarf, language="de", **g.how),
     "Scores": lambda g: scarfdate.score(g.priors, g.records, as_of=AS_OF),
-    "BeforeAfter": lambda g: scarfdate.before_after(g.priors, g.learned().priors, g.records, as_of=AS_OF),
-    "PocketCard": lambda g: scarfdate.pocket_card(g.priors, as_of=AS_OF, pieces=1_000, rng=np.random.default_rng(3)),
+    "BeforeAfter": lambda g: scarfdate.before_after(
+        g.priors, g.learned().priors, g.records, as_of=AS_OF
+    ),
+    "PocketCard": lambda g: scarfdate.pocket_card(
+        g.priors, as_of=AS_OF, pieces=1_000, rng=np.random.default_rng(3)
+    ),
     "Practice": lambda g: scarfdate.practice(**g.how),
-    "Round": lambda g: scarfdate.practice(pieces=g.records, rounds=1, level="mixed", **g.how).round(),
+    "Round": lambda g: scarfdate.practice(
+        pieces=g.records, rounds=1, level="mixed", **g.how
+    ).round(),
     "Condition": _faults,
     "Sorting": Given.table,
     "Screen": lambda g: g.table().screen(),
@@ -189,11 +206,20 @@ MAKE: dict[str, Callable[[Given], Any]] = {
     "Calibration": lambda g: calibration(g.played),
     "Outcome": lambda g: outcome_of(g.played[0], g.priors),
     "Summary": lambda g: summary_of([outcome_of(one, g.priors) for one in g.played], g.priors),
-    "DatingOverDraws": lambda g: g.learned().date(Scarf(fibre="silk", note=g.text, id=g.short, priors=g.priors)),
+    "DatingOverDraws": lambda g: g.learned().date(
+        Scarf(fibre="silk", note=g.text, id=g.short, priors=g.priors)
+    ),
     "Edges, none": lambda g: Edges(),
 }
 # how each is asked to show itself
-SHOWS = ("_repr_html_", "_repr_svg_", "_repr_mimebundle_", "_repr_markdown_", "_repr_latex_", "to_html")
+SHOWS = (
+    "_repr_html_",
+    "_repr_svg_",
+    "_repr_mimebundle_",
+    "_repr_markdown_",
+    "_repr_latex_",
+    "to_html",
+)
 
 
 def shown(made: Any) -> dict[str, str]:
@@ -266,7 +292,15 @@ def tried(name: str) -> list[Tried]:
     for how in pages[0]:
         hostile, quiet = (parsed(how, page[how]) for page in pages)
         times = hostile.text.count("alert(1)") + hostile.text.count("<b/a=")
-        found.append(Tried(how, times, kinds(hostile) - kinds(quiet), hostile.nodes == quiet.nodes, hostile.typeset))
+        found.append(
+            Tried(
+                how,
+                times,
+                kinds(hostile) - kinds(quiet),
+                hostile.nodes == quiet.nodes,
+                hostile.typeset,
+            )
+        )
     return found
 
 

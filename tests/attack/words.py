@@ -12,9 +12,9 @@ from scarfdate.tables.priors import folder_files, priors_of_files
 # each breaks out of something, or runs where something is not escaped
 PAYLOADS = (
     "<script>alert(1)</script>",
-    "\"><img src=x onerror=alert(1)>",
+    '"><img src=x onerror=alert(1)>',
     "'><svg/onload=alert(1)>",
-    "\" onmouseover=\"alert(1)\" x=\"",
+    '" onmouseover="alert(1)" x="',
     "' onfocus='alert(1)' autofocus='",
     "</style></title></textarea></svg></td></table><iframe src=javascript:alert(1)>",
     "<!-- --><!-->",
@@ -56,7 +56,10 @@ NAME = "<b/a='\\\">&$x$"
 
 def priors_with(text: str, word: str) -> Priors:
     """The shipped tables as somebody might send them: ``text`` behind all that is said, ``word`` in names of values."""
-    files = {name: _with(text, word, name, content) for name, content in folder_files(load_priors()).items()}
+    files = {
+        name: _with(text, word, name, content)
+        for name, content in folder_files(load_priors()).items()
+    }
     return priors_of_files(files, f"folder {text}")
 
 
@@ -64,7 +67,9 @@ def _with(text: str, word: str, file: str, content: bytes) -> bytes:
     if not file.endswith(".csv"):
         return content
     header, *rows = csv.reader(io.StringIO(content.decode("utf-8-sig"), newline=""))
-    told = {at for at, name in enumerate(header) if name in SAID and (file, name) not in WORDS_OF_OURS}
+    told = {
+        at for at, name in enumerate(header) if name in SAID and (file, name) not in WORDS_OF_OURS
+    }
     made = []
     for row in rows:
         a_reference = file == "vocabulary.csv" and "value" not in row  # of one word to another
