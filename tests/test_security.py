@@ -36,7 +36,6 @@ METHODS = {
 KNOWN_CALLS = {
     ("errors.py", "import_module"),  # names of modules that stand in the code, told by an extra
     ("__init__.py", "import_module"),  # names of the front door
-    ("practising/chips.py", "import_module"),  # the name of a library
 }
 # XML of other people is read here, behind a look for document types in `reading/package.py`
 XML_OF_PEOPLE = {"reading/package.py", "reading/opendocument.py", "reading/spreadsheet.py"}
@@ -71,6 +70,9 @@ def _calls(tree: ast.AST) -> set[str]:
             continue
         words = {word.arg: ast.unparse(word.value) for word in node.keywords}
         of = node.func
+        fixed = bool(node.args) and isinstance(node.args[0], ast.Constant)
+        if isinstance(of, ast.Name) and of.id == "import_module" and fixed:
+            continue  # a name that stands in the code
         if isinstance(of, ast.Name) and of.id in {*CALLS, "import_module", "mktemp"}:
             found.add(of.id)
         elif isinstance(of, ast.Attribute):

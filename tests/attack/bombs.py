@@ -367,6 +367,13 @@ class Bomb:
     fine: bool = False
     slow: bool = False
 
+    @property
+    def kind(self) -> str:
+        """What sort of file it is, by its ending and its reader."""
+        if not self.ending or self.read not in ("table", "encoding", "encoding punycode"):
+            return f"files and folders for: {self.read}"
+        return f"{self.ending[1:]} files"
+
 
 READERS: dict[str, Callable[[Path], object]] = {
     "table": read_table,

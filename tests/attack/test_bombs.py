@@ -36,6 +36,7 @@ def test_the_files_are_read_where_nothing_is_wrong_with_them(tmp_path: Path) -> 
     assert read_table(page).values.tolist() == [["silk"]]
 
 
+@pytest.mark.sampled(36)
 @pytest.mark.parametrize("name", CASES)
 def test_it_is_refused_and_costs_little(name: str, tmp_path: Path) -> None:
     bomb = BOMBS[name]

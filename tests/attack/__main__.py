@@ -1,0 +1,102 @@
+"""``python -m tests.attack [--keep]``: every view, writer and bomb once, as a table; minutes.
+
+Memory and time are those of one process that reads one bomb; processor time, so that other work does not count.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from tests.attack.bombs import BOMBS
+from tests.attack.measured import cost, size_of
+from tests.attack.test_formulas import FORMULAS, NUMBER, RUNS, WRITERS, cells_of
+from tests.attack.views import MAKE, tried
+from tests.figures import keep
+
+COLUMNS = ("attack", "tried", "got through", "seconds", "MB of file", "MB of memory at most")
+
+
+def views() -> list[object]:
+    """All views together."""
+    names = [
+        name for name in MAKE if "--quick" not in sys.argv or name not in ("PocketCard", "Slopes")
+    ]
+    found = [one for name in names for one in tried(name)]
+    times, added = sum(one.times for one in found), sum(len(one.added) for one in found)
+    typeset = sum(one.how != "html" and bool({*"$\\"} & {*one.typeset}) for one in found)
+    return [
+        f"{len(found)} views, pages, cards, drawings",
+        f"{times} hostile texts shown",
+        added + typeset,
+        "",
+        "",
+        "",
+    ]
+
+
+def writers() -> list[object]:
+    """All writers of CSV and of spreadsheets together."""
+    cells, ran, files = 0, 0, 0
+    for kinds in WRITERS.values():
+        for write in kinds.values():
+            with TemporaryDirectory() as folder:
+                for path in write(Path(folder)):
+                    found = cells_of(path)
+                    files, cells = files + 1, cells + len(found)
+                    ran += sum(bool(RUNS.match(one)) and not NUMBER.fullmatch(one) for one in found)
+    return [
+        f"{files} files of cells, {len(FORMULAS)} formulas",
+        f"{cells} cells of CSV read",
+        ran,
+        "",
+        "",
+        "",
+    ]
+
+
+def bombs() -> list[list[object]]:
+    """Each kind of bomb: the dearest of it."""
+    kinds: dict[str, list[tuple[str, float, int, int]]] = {}
+    for name, bomb in BOMBS.items():
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / f"bomb{bomb.ending}"
+            bomb.make(path)
+            size, found = size_of(path), cost(name, path)
+        right = found.ended == "refused" or (bomb.fine and found.ended == "read")
+        print(
+            f"{name}: {found.ended}, {found.seconds:.2f} s, {found.peak / 2**20:.0f} MB",
+            file=sys.stderr,
+            flush=True,
+        )
+        kinds.setdefault(bomb.kind, []).append((right, found.seconds, size, found.peak))
+    return [
+        [kind, f"{len(each)} files", sum(not right for right, *_ in each), f"{max(one[1] for one in each):.2f}",
+         f"{max(one[2] for one in each) / 2**20:.1f}", f"{max(one[3] for one in each) / 2**20:.0f}"]
+        for kind, each in kinds.items()
+    ]  # fmt: skip
+
+
+def main() -> None:
+    rows = [views(), writers(), *bombs()]
+    for row in (COLUMNS, *rows):
+        print(" | ".join(map(str, row)))
+    if "--keep" in sys.argv:
+        keep(
+            "attack",
+            title="Input as attack",
+            command="python -m tests.attack --keep",
+            columns=COLUMNS,
+            rows=rows,
+            notes=[
+                "Each bomb is read by a process of its own that may ask for 1 GB more than it has loaded; of each kind the "
+                "longest time, the largest file and the most memory, which need not be of one file. Got through: an "
+                "element or attribute that a text made, a cell that is a formula, a file that was neither refused nor "
+                "read in bounds.",
+            ],
+        )
+
+
+if __name__ == "__main__":
+    main()
