@@ -73,7 +73,7 @@ def _table(folder: Path) -> list[Path]:
     for text in FORMULAS:
         table.choose("hem", "hand-rolled")
         table.note("note", text)
-        table.to_tray(0)
+        table.to_tray(1)
     return [folder / "stock.csv"]
 
 
@@ -193,7 +193,7 @@ def test_what_is_simulated_is_printed_without_formula_or_control(tmp_path: Path)
 
     priors = priors_with("x", "\x1b]8;;=1\x07")
     for name, content in priors.files.items():
-        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).parent.mkdir(exist_ok=True, parents=True)
         (tmp_path / name).write_bytes(content)
     write_descriptor(tmp_path)
     run = CliRunner().invoke(cli, ["simulate", "20", "--priors", str(tmp_path)])

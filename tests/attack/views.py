@@ -59,6 +59,11 @@ class Given:
         return Scarf(**self.seen, priors=self.priors)
 
     @property
+    def plain(self) -> Scarf:
+        """The same with a label that is read alike: where one sentence hangs on what it shows."""
+        return Scarf(**self.seen | {"label_text": "PURE SILK\nMADE IN ITALY"}, priors=self.priors)
+
+    @property
     def other(self) -> Scarf:
         return Scarf(fibre="polyester", hem="overlocked", note=self.text, priors=self.priors)
 
@@ -161,8 +166,8 @@ MAKE: dict[str, Callable[[Given], Any]] = {
     "NextLooks": lambda g: scarfdate.next_checks(
         Scarf(fibre="silk", note=g.text, priors=g.priors), harmless=False, **g.how
     ),
-    "Edges": lambda g: scarfdate.edges(g.scarf, **g.how),
-    "Edge": lambda g: scarfdate.edges(g.scarf, **g.how)[0],
+    "Edges": lambda g: scarfdate.edges(g.plain, **g.how),
+    "Edge": lambda g: scarfdate.edges(g.plain, **g.how)[0],
     "Label": lambda g: scarfdate.read_label(g.seen["label_text"], priors=g.priors),
     "WordList": lambda g: g.priors.words("hem"),
     "WordList, motif": lambda g: g.priors.words("motif"),
