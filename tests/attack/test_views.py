@@ -8,16 +8,18 @@ from tests.attack.views import ATTACK, CALM, MAKE, classes, kinds, parsed, shown
 from tests.attack.words import HOSTILE, PAYLOADS, harmless
 from tests.test_notebook_views import MAKE as SHOWN
 
-SLOW = {
-    "PocketCard",
-    "Slopes",
-    "Dating",
-    "DatingOverDraws",
-    "BeforeAfter",
-    "WordList, motif",
-    "WordList",
-    "Sensitivity",
-    "Shelf",
+FAST = {
+    "Label",
+    "Condition",
+    "Listing",
+    "Understood",
+    "Screen",
+    "Drawing",
+    "Edges",
+    "NextLooks",
+    "Prices",
+    "Practice",
+    "Round",
 }
 # where other letters of a label are other evidence, a hash is another, or a time
 OTHERWISE = {
@@ -28,7 +30,7 @@ OTHERWISE = {
 # nothing in these is of a person's text
 NO_TEXT = {"Sensitivity", "WordList, all", "Shelf", "Costs", "Appraisal", "Learned", "Scores", "BeforeAfter", "Trust", "Weights",
            "Calibration", "Outcome", "Summary", "DatingOverDraws", "Edges, none"}  # fmt: skip
-CASES = [pytest.param(name, marks=pytest.mark.slow if name in SLOW else ()) for name in MAKE]
+CASES = [pytest.param(name, marks=() if name in FAST else pytest.mark.slow) for name in MAKE]
 
 
 def test_every_class_that_shows_itself_is_attacked() -> None:
