@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError
-from scarfdate.files import write_whole
+from scarfdate.files import read_at_most, write_whole
 from scarfdate.tables.column import NUMBERS, Column, WrongCell
 from scarfdate.tables.folder import DESCRIPTOR, KINDS
 from scarfdate.tables.schema import TableSchema, Words, schema
-from scarfdate.tables.sheet import Sheet, read_sheet
+from scarfdate.tables.sheet import LONGEST_SHEET, Sheet, read_sheet
 
 EXPERT, MUSEUM = "expert", "museum"
 _BUILT = ("shares", "measured")  # folders of which the build makes some tables, from expert rows
@@ -33,7 +33,10 @@ def describe(folder: str | Path) -> dict[str, object]:
     paths = sorted(path.relative_to(top).as_posix() for path in top.rglob("*.csv"))
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
     faults: list[FileFault] = []
-    sheets = {name: read_sheet(name, (top / name).read_bytes(), faults) for name in names}
+    sheets = {
+        name: read_sheet(name, read_at_most(top / name, LONGEST_SHEET + 1), faults)
+        for name in names
+    }
     if faults:
         raise PriorsError(str(folder), faults)
     words = Words(sheets)
