@@ -26,7 +26,9 @@ _UNSEEN = (
     r"[\x00-\x0c\x0e-\x20\x7f-\xa0\u1680\u2000-\u200f\u2028-\u202f\u205f-\u206f\u3000\ufeff]*+"
 )
 # the module csv quotes a cell that holds a letter of its row end: before Python 3.13 a carriage return would stand bare
-_ROW_END = "\r\0\n"
+ROW_END = "\r\0\n"
+# opening a pipe does not wait for its other end; of Windows, bytes are bytes
+_AT_ONCE = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _FORMULA = re.compile(rf"(\A(?=[\t\r])|(?:\A|\r(?!\n))(?={_UNSEEN}[=+\-@＝＋－＠]))")
 
 
@@ -39,6 +41,31 @@ def as_path(name: str | Path, what: str) -> Path:
         reason = error.strerror if isinstance(error, OSError) else "a path is text"
         raise ScarfdateError(f"{what}: {shown(name)} is no path ({reason})") from None
     return path
+
+
+def open_plain(path: Path) -> io.BufferedReader:
+    """A file, opened to be read. OSError also for a pipe, a device, a socket, a folder: of these some have no end, and
+    into some nobody may ever write.
+    """
+    handle = os.open(path, os.O_RDONLY | _AT_ONCE)
+    try:
+        about = os.fstat(handle)
+        if not stat.S_ISREG(about.st_mode):
+            reason = "a pipe, a device or a folder, no file; save it as a file"
+            raise OSError(errno.EINVAL, reason, str(path))
+        if not about.st_size:  # what a system tells of itself can be waited for, too
+            os.read(handle, 1)
+            os.lseek(handle, 0, os.SEEK_SET)
+    except BaseException:
+        os.close(handle)
+        raise
+    return os.fdopen(handle, "rb")
+
+
+def read_at_most(path: Path, most: int) -> bytes:
+    """The bytes of a plain file, no more than ``most`` of them. OSError as `open_plain`."""
+    with open_plain(path) as stream:
+        return stream.read(most)
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -332,8 +359,8 @@ def csv_bytes(rows: Iterable[Iterable[object]], *, mark: bool = False) -> bytes:
     ``mark``: whether a byte-order mark stands in front, by which spreadsheets know UTF-8.
     """
     text = io.StringIO(newline="")
-    csv.writer(text, lineterminator=_ROW_END).writerows(rows)
-    return text.getvalue().replace(_ROW_END, "\n").encode("utf-8-sig" if mark else "utf-8")
+    csv.writer(text, lineterminator=ROW_END).writerows(rows)
+    return text.getvalue().replace(ROW_END, "\n").encode("utf-8-sig" if mark else "utf-8")
 
 
 def hash_of(parts: Iterable[tuple[str, bytes]]) -> str:

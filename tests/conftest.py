@@ -19,10 +19,13 @@ import numpy as np
 import pytest
 
 from scarfdate import Priors, load_priors
-from tests.watched import watch
+from tests.watched import CHILDREN, watch
 
 ROOT = Path(__file__).parents[1]
 watch()  # no test reaches out of this machine
+# nor does a process that a test starts, unless it is told to read no variables (-I, -E) or has its own environment
+_paths = [CHILDREN, *filter(None, os.environ.get("PYTHONPATH", "").split(os.pathsep))]
+os.environ["PYTHONPATH"] = os.pathsep.join(dict.fromkeys(_paths))
 
 
 @pytest.fixture

@@ -2,6 +2,9 @@
 
 No test of the suite, whatever it runs in this process, may reach out of this machine, and nothing in the package may
 start a program. An event of that kind raises where it happens, so that the test that caused it fails and names it.
+Processes that tests start are watched by the same hook: `conftest.py` puts the folder `in_children` first on PYTHONPATH,
+and a Python imports the ``sitecustomize`` in it before anything else. One that is started with ``-I`` or ``-E``, or with
+an environment made anew, is not; nor is a program that is no Python.
 """
 
 from __future__ import annotations
@@ -11,6 +14,9 @@ import sys
 from pathlib import Path
 from types import FrameType
 
+CHILDREN = str(
+    Path(__file__).parent / "in_children"
+)  # on PYTHONPATH, it watches a process that a test starts
 PACKAGE = str(Path(__file__).parents[1] / "scarfdate")
 _PYTHON = str(Path(subprocess.__file__).parent)  # the standard library
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn", "os.startfile")

@@ -15,7 +15,7 @@ from scarfdate.building.sources import Sources
 from scarfdate.building.trade import Trade
 from scarfdate.building.year import MuseumYears
 from scarfdate.conventions import Array
-from scarfdate.files import csv_bytes
+from scarfdate.files import csv_bytes, safe_cell
 from scarfdate.model.model import Model
 from scarfdate.records.arrays import Records
 from scarfdate.tables.priors import Priors
@@ -69,7 +69,7 @@ def _plain(text: str) -> str:
 
 def museum_csv(made: Made, rows: Iterable[Row], note: str = "") -> bytes:
     """Rows of what museums record, with their basis and source; a reader needs the note once."""
-    last = {"basis": "museum", "source": made.source}
+    last = {"basis": "museum", "source": safe_cell(made.source)}
     return rows_csv(
         [{**row, **last, "note": "" if place else note} for place, row in enumerate(rows)]
     )

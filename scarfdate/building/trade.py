@@ -31,14 +31,14 @@ from typing import TypeVar
 
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import FileFault, ScarfdateError, TableError, did_you_mean, shown
-from scarfdate.files import hash_of
+from scarfdate.files import hash_of, read_at_most
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE, checked_range, read_side, read_yes
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.checked import Row, Table, check
 from scarfdate.tables.column import Column
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.schema import TableSchema, Words
-from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.sheet import LONGEST_SHEET, read_sheet
 
 T = TypeVar("T")
 OBJECT, STATEMENT = "object", "general-statement"
@@ -125,7 +125,7 @@ def read_trade(path: Path | str, priors: Priors, cap: float | None = None) -> Tr
         raise ScarfdateError(f"cap: a number above 0 is allowed, got {shown(cap)}")
     path = Path(path)
     try:
-        content = path.read_bytes()
+        content = read_at_most(path, LONGEST_SHEET + 1)
     except OSError as error:
         raise TableError(f"{path.name}: cannot be read: {error.strerror}") from None
     faults: list[FileFault] = []

@@ -39,12 +39,25 @@ class Commands(click.Group):
                 stream.reconfigure(errors="replace")
         return super().main(*args, **extra)
 
+    def make_context(self, *args: Any, **extra: Any) -> click.Context:
+        """Read what stands in front of a command."""
+        try:
+            return super().make_context(*args, **extra)
+        except click.ClickException as error:
+            error.message = _cleaned(error.message)
+            raise
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command."""
         try:
             return super().invoke(ctx)
+        except (
+            click.ClickException
+        ) as error:  # which repeats what was typed, or copied from somewhere
+            error.message = _cleaned(error.message)
+            raise
         except ScarfdateError as error:
-            raise Refused("\n".join(map(clean, str(error).splitlines()))) from None
+            raise Refused(_cleaned(str(error))) from None
         except KeyboardInterrupt:
             ctx.exit(_STOPPED)
         except BrokenPipeError:
@@ -54,6 +67,10 @@ class Commands(click.Group):
             _drop_output()
             place = "the output" if error.filename is None else str(error.filename)
             raise Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
+
+
+def _cleaned(text: str) -> str:
+    return "\n".join(map(clean, text.splitlines()))
 
 
 def _drop_output() -> None:

@@ -15,7 +15,7 @@ from scarfdate.cli.front import (
     say_wrapped,
 )
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import check_new
+from scarfdate.files import check_new, csv_bytes, safe_cell
 from scarfdate.show.terminal import say
 
 
@@ -195,7 +195,8 @@ def simulate(
             [frame, known.rename(columns=lambda name: name.replace("true_true_", "true_"))], axis=1
         )
     if out is None:
-        click.echo(frame.to_csv(index=False), nl=False)
+        plain = frame.astype(object).where(frame.notna(), "").map(safe_cell)
+        say_all(csv_bytes([map(safe_cell, plain.columns), *plain.to_numpy().tolist()]).decode())
     else:
         write_table(frame, out)
         say_wrapped(f"{n} simulated pieces written to {out}; nothing about them is real.")

@@ -21,7 +21,6 @@ export ``size_unit``, ``widest_years``, ``records``, ``unlisted`` and the table 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -34,9 +33,10 @@ from scarfdate.columns.names import MUSEUM
 from scarfdate.errors import ScarfdateError, TableError, shown
 from scarfdate.formats import MAP
 from scarfdate.reading.table import printable
+from scarfdate.reading.toml_text import read_toml
 from scarfdate.tables.priors import Priors, checked_priors
 
-_LONGEST_MAP = 2**20  # bytes
+_LONGEST_MAP, _WHAT = 2**20, "a map of columns"  # bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,12 @@ def read_columns_map(
     replaces the shipped one and leaves other object types out, unless ``unlisted`` names a kind for
     them. Raises TableError with everything that is wrong in the file.
     """
-    return _mapped(_toml(Path(path)), own, printable(str(path)), checked_priors(priors))
+    return _mapped(
+        read_toml(Path(path), _LONGEST_MAP, _WHAT),
+        own,
+        printable(str(path)),
+        checked_priors(priors),
+    )
 
 
 def columns_map(columns: object, own: tuple[str, ...], priors: Priors) -> ColumnsMap:
@@ -119,33 +124,7 @@ def shipped_exports() -> Path:
 
 @cache
 def _default() -> Mapping[str, Any]:
-    return MappingProxyType(_toml(shipped_exports() / "default.toml"))
-
-
-def _toml(path: Path) -> dict[str, Any]:
-    name = printable(str(path))
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(_LONGEST_MAP + 1)
-        if len(content) > _LONGEST_MAP:
-            raise TableError(
-                f"{name}: more than {_LONGEST_MAP} bytes, too long for a map of columns"
-            )
-        return tomllib.loads(content.decode("utf-8"))
-    except tomllib.TOMLDecodeError as error:
-        raise TableError(
-            f"{name}: not TOML ({error}); data/sold_columns and data/museum_export have examples"
-        ) from None
-    except UnicodeDecodeError:
-        raise TableError(f"{name}: not UTF-8 text; save the file as UTF-8") from None
-    except RecursionError:
-        raise TableError(f"{name}: no map of columns (tables too deep in one another)") from None
-    except FileNotFoundError:
-        raise TableError(f"{name}: there is no such file; check the path") from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, TableError):
-            raise
-        raise TableError(f"{name}: cannot be read ({error})") from None
+    return MappingProxyType(read_toml(shipped_exports() / "default.toml", _LONGEST_MAP, _WHAT))
 
 
 def _mapped(

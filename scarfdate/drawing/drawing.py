@@ -8,6 +8,7 @@ from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import check_new, write_whole
+from scarfdate.show import page
 
 _SUFFIX = ".svg"
 
@@ -32,7 +33,7 @@ class Drawing:
 
     def _repr_html_(self) -> str:
         said = f'<figcaption style="max-width:44em;font-size:small;white-space:pre-line">{escape(self.caption)}</figcaption>'
-        return f'<figure style="margin:.5em 0;overflow-x:auto">{self.svg}{said}</figure>'
+        return f'<figure class="{page.NO_MATHEMATICS}" style="margin:.5em 0;overflow-x:auto">{self.svg}{said}</figure>'
 
     def save(self, path: str | Path, *, force: bool = False) -> Path:
         """Write the picture to a new file ending in ``.svg``, whole or not at all; ``force``: over an old one.

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import check_new, exchange, write_whole
+from scarfdate.files import check_new, exchange, read_at_most, write_whole
 from scarfdate.formats import PROGRESS
 from scarfdate.practising.bet import Bet
 from scarfdate.practising.history import Played, Step
@@ -84,15 +84,14 @@ class ProgressFile:
 
     def _content(self) -> bytes | None:
         try:
-            if self.path.stat().st_size > _LARGEST:
-                raise ScarfdateError(
-                    f"{self.path.name} is too large for a progress file; {_ANOTHER}"
-                )
-            return self.path.read_bytes()
+            content = read_at_most(self.path, _LARGEST + 1)
         except FileNotFoundError:
             return None
         except (OSError, ValueError) as error:
             raise ScarfdateError(f"{shown(str(self.path))} cannot be read ({error})") from None
+        if len(content) > _LARGEST:
+            raise ScarfdateError(f"{self.path.name} is too large for a progress file; {_ANOTHER}")
+        return content
 
 
 _ANOTHER = "name another file"

@@ -19,6 +19,8 @@ _WESTERN = frozenset(
     "ÀÁÂÃÄÅÆÇÈÉÊËÌÍÎÏÑÒÓÔÕÖØÙÚÛÜÝßàáâãäåæçèéêëìíîïñòóôõöøùúûüýÿŒœŸ"
     "£€¥©®™°ºª²³½¼¾×–—‘’“”„…•«»¡¿§´·¨±\u00a0\u00ad"
 )
+# of names on the net and of source code: time grows with the square of the length, or letters are read as commands
+_OF_NO_FILE = ("idna", "punycode", "unicode-escape", "raw-unicode-escape", "undefined")
 _HIGH_RUN = re.compile(rb"[\x80-\xff]{4}")  # four in a row: two-byte letters of eastern Asia
 
 
@@ -64,7 +66,7 @@ def _checked(encoding: str) -> str:
         known = codecs.lookup(encoding) if isinstance(encoding, str) else None
     except (LookupError, ValueError):
         known = None
-    if known is None or not getattr(known, "_is_text_encoding", True):
+    if known is None or not getattr(known, "_is_text_encoding", True) or known.name in _OF_NO_FILE:
         raise TableError(
             f"encoding: {shown(encoding)} is not known; write utf-8, utf-16, windows-1252, "
             "or as the program that wrote the file calls it"

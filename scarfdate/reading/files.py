@@ -7,14 +7,14 @@ into memory before its size is known to be bearable.
 from __future__ import annotations
 
 import io
-import stat
 from pathlib import Path
 from typing import IO, Any
 
 import pandas as pd
 
 from scarfdate.errors import TableError, shown
-from scarfdate.reading import spreadsheet
+from scarfdate.files import open_plain
+from scarfdate.reading import package
 from scarfdate.reading.csv_lines import LONGEST_FILE
 from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.encoding import Rejoined, as_utf8
@@ -99,14 +99,12 @@ def open_table(
             raise TableError(
                 f"{name}: cannot tell what kind of file this is; endings read: {endings}"
             )
-        about = path.stat()
-        if about.st_size > LONGEST_FILE:
+        size = path.stat().st_size
+        if size > LONGEST_FILE:
             raise TableError(
-                f"{name}: {about.st_size} bytes are more than the {LONGEST_FILE} allowed; split the file"
+                f"{name}: {size} bytes are more than the {LONGEST_FILE} allowed; split the file"
             )
-        if not stat.S_ISREG(about.st_mode) and kind != "csv":
-            raise TableError(f"{name}: is no file that can be read whole; save it as a file")
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             return _read(stream, name, kind, sheet, encoding, is_name)
     except FileNotFoundError:
         raise TableError(f"{name}: there is no such file; check the path") from None
@@ -147,7 +145,7 @@ def _read(
         return checked_table(
             name, header, [row for _, row in lines], places, "line", remarks, name_columns=named
         )
-    longest = spreadsheet.LONGEST_WHOLE
+    longest = package.LONGEST_WHOLE
     content = whole.read(longest + 1)
     if len(content) > longest:
         raise TableError(f"{name}: more than {longest} bytes, too long for {kind}; save it as CSV")
@@ -189,21 +187,49 @@ def _parquet(content: bytes, name: str) -> tuple[list[str], list[list[object]]]:
         raise TableError(f"{name}: Parquet needs one more package: {EXTRA}") from None
     try:
         about = parquet.read_metadata(io.BytesIO(content))
-        if about.num_rows * about.num_columns > _MOST_CELLS:
+        groups = [about.row_group(at) for at in range(about.num_row_groups)]
+        columns = [group.column(at) for group in groups for at in range(group.num_columns)]
+        cells = max(about.num_rows * about.num_columns, sum(one.num_values for one in columns))
+        size = sum(one.total_uncompressed_size for one in columns)
+        if cells > _MOST_CELLS or size > package.LONGEST_WHOLE:
             raise TableError(
-                f"{name}: {about.num_rows} rows of {about.num_columns} columns are more than the "
-                f"{_MOST_CELLS} cells allowed; split the file"
+                f"{name}: {about.num_rows} rows of {about.num_columns} columns are {cells} cells and {size} bytes, "
+                f"more than the {_MOST_CELLS} and {package.LONGEST_WHOLE} allowed; split the file"
+            )
+        texts = {one.path_in_schema for one in columns if one.physical_type == "BYTE_ARRAY"}
+        once = parquet.read_table(io.BytesIO(content), read_dictionary=sorted(texts))
+        size = sum(map(_unrolled, (chunk for column in once.columns for chunk in column.chunks)))
+        if size > package.LONGEST_WHOLE:
+            raise TableError(
+                f"{name}: {size} bytes of text, the same again and again, more than the "
+                f"{package.LONGEST_WHOLE} allowed; split the file"
             )
         read = parquet.read_table(io.BytesIO(content))
-        columns = [column.to_pylist() for column in read.columns]
+        lists = [column.to_pylist() for column in read.columns]
     except TableError:
         raise
     except Exception as error:  # a broken file fails in many ways
         raise TableError(
             f"{name}: not a Parquet file that can be read ({type(error).__name__}); save it anew"
         ) from None
-    rows = [[json_cell(cell) for cell in row] for row in zip(*columns, strict=True)]
+    rows = [[json_cell(cell) for cell in row] for row in zip(*lists, strict=True)]
     return [str(column) for column in read.column_names], rows
+
+
+def _unrolled(array: Any) -> int:
+    """The bytes of an array of pyarrow, were each text written as often as it stands there."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    kind = array.type
+    if pa.types.is_dictionary(kind) and pa.types.is_string(kind.value_type):
+        lengths = pc.binary_length(array.dictionary)
+        return pc.sum(pc.take(lengths, array.indices).cast("int64")).as_py() or 0
+    if pa.types.is_struct(kind):
+        return sum(_unrolled(array.field(at)) for at in range(kind.num_fields))
+    if pa.types.is_nested(kind):
+        return _unrolled(array.values)
+    return int(array.nbytes)
 
 
 def json_cell(value: object) -> object:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import datetime
 import io
 import json
+from collections import Counter
 from collections.abc import Iterator
 from io import TextIOWrapper
 from typing import IO
@@ -45,8 +46,7 @@ def whole_list(content: bytes, name: str) -> list[dict[str, object]]:
     def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
         record = dict(pairs)
         if len(record) < len(pairs):
-            keys = [key for key, _ in pairs]
-            twice = next(key for key in keys if keys.count(key) > 1)
+            twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
             raise TableError(
                 f"{name}: the name {shown(twice)} stands twice in one record; take one out"
             )

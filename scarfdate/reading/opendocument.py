@@ -8,24 +8,22 @@ from collections.abc import Iterator
 from xml.etree import ElementTree
 
 from scarfdate.errors import TableError
+from scarfdate.reading.package import unpacked_size
 from scarfdate.reading.pages import Page, Room, chosen
-from scarfdate.reading.spreadsheet import unpacked_size
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _MOST_ROWS, _MOST_COLUMNS = 2**20, 2**14
-_NO_DOCTYPE = b"<!DOCTYPE"
+_BLANKS = 64  # in a row that are told by their number: as many bytes as it takes to say a number, and some
 
 
 def ods_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page, Room]:
     """The page of an OpenDocument spreadsheet that is meant, and its room. Raises TableError for what is none."""
     try:
+        unpacked_size(content, name)
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            unpacked_size(packed, name)
             text = packed.read("content.xml")
-        if _NO_DOCTYPE in text[:10_000]:
-            raise ValueError("a document type, which no spreadsheet has")
         tables = [*ElementTree.fromstring(text).iter(f"{_TABLE}table")]
         titles = [table.get(f"{_TABLE}name", f"Sheet{at}") for at, table in enumerate(tables, 1)]
         place = chosen(titles, name, sheet)
@@ -114,7 +112,7 @@ def _written(part: ElementTree.Element) -> str:
     words = [part.text or ""]
     for inner in part:
         if inner.tag == f"{_TEXT}s":
-            words.append(" " * min(int(inner.get(f"{_TEXT}c", "1")), 1000))
+            words.append(" " * min(int(inner.get(f"{_TEXT}c", "1")), _BLANKS))
         elif inner.tag == f"{_TEXT}tab":
             words.append("\t")
         elif inner.tag == f"{_TEXT}line-break":

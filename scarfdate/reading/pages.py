@@ -15,7 +15,6 @@ from scarfdate.errors import TableError, did_you_mean, shown
 from scarfdate.reading.header import IsName, header_place
 from scarfdate.reading.json_text import cell_text
 
-LONGEST_WHOLE = 256 * 2**20  # bytes of what has to be read whole: JSON, an unpacked spreadsheet
 _POINTER = re.compile(r"(?:of:)?=\+?\[?\.?\$?([A-Za-z]{1,3})\$?([0-9]{1,7})\]?")
 _LONGEST_CHAIN = 20  # formulas that point at formulas
 _ROOMY = 2**18  # places that any file may fill: a stray cell some way down is no fault

@@ -11,7 +11,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from scarfdate.errors import TableError
-from scarfdate.reading.pages import LONGEST_WHOLE as LONGEST_WHOLE
+from scarfdate.reading.package import unpacked_size
 from scarfdate.reading.pages import Page, Room, chosen, column_number
 
 EXTRA = 'pip install "scarfdate[spreadsheet]"'
@@ -32,8 +32,7 @@ def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page,
     except ImportError:
         raise TableError(f"{name}: spreadsheets need one more package: {EXTRA}") from None
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            room = Room(name, unpacked_size(packed, name))
+        room = Room(name, unpacked_size(content, name))
         book = _book(content, data_only=True)
         pages = book.worksheets
         titles = [page.title for page in pages]
@@ -93,16 +92,6 @@ def _cover(page: Page, room: Room) -> None:
             last = min(right + 1, len(cells))
             room.take(1 + max(last - first, 0))
             cells[first:last] = [None] * max(last - first, 0)
-
-
-def unpacked_size(packed: zipfile.ZipFile, name: str) -> int:
-    """The bytes of a package once unpacked; TableError where they are too many."""
-    size = sum(part.file_size for part in packed.infolist())
-    if size > LONGEST_WHOLE:
-        raise TableError(
-            f"{name}: {size} bytes once unpacked, more than the {LONGEST_WHOLE} allowed; save it as CSV"
-        )
-    return size
 
 
 def _unworked(content: bytes, title: str, page: Page, room: Room) -> dict[tuple[int, int], str]:

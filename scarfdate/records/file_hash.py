@@ -7,6 +7,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from scarfdate.files import open_plain
+
 _PIECE = 2**20  # bytes hashed at a time
 
 
@@ -34,7 +36,7 @@ def _tie(path: Path) -> bytes:
 
 def _pieces(path: Path) -> Iterator[bytes]:
     """The bytes of a file with one kind of line end."""
-    with path.open("rb") as stream:
+    with open_plain(path) as stream:
         held = b""
         while piece := stream.read(_PIECE):
             piece = held + piece

@@ -13,6 +13,7 @@ from pathlib import Path
 from scarfdate.columns.columns_map import ColumnsMap
 from scarfdate.columns.names import MUSEUM, known_names, places_of
 from scarfdate.errors import TableError, did_you_mean, shown
+from scarfdate.files import open_plain
 from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.faults import FaultLog
 from scarfdate.reading.json_text import json_records
@@ -80,7 +81,7 @@ def _completed(names: Sequence[str], rows: Rows, using: ColumnsMap) -> Rows:
 def _csv_rows(
     path: Path, fields: Fields, using: ColumnsMap, log: FaultLog
 ) -> tuple[tuple[str, ...], Rows]:
-    stream = path.open("rb")
+    stream = open_plain(path)
     try:
         delimiter = "\t" if path.suffix.casefold() == ".tsv" else ""
         header, read = csv_rows(stream, str(path), log, delimiter=delimiter)
@@ -145,7 +146,7 @@ def _json_rows(
 
     def rows() -> Rows:
         unseen = {name for group in using.columns.values() for name in group}
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             records = json_records(stream, str(path), log, lines=lines, wanted=using.records)
             for number, record in records:
                 try:

@@ -24,6 +24,7 @@ from scarfdate.columns.names import SOLD
 from scarfdate.columns.placing import Placed, find_columns
 from scarfdate.columns.sheet import heading_test
 from scarfdate.errors import TableError, shown
+from scarfdate.files import open_plain
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.csv_lines import LONGEST_FILE
 from scarfdate.reading.files import open_table
@@ -100,7 +101,7 @@ def read_source(
     """
     if isinstance(source, (str, Path)):
         table = open_table(source, None, sheet, encoding, is_name)
-        with Path(source).open("rb") as stream:
+        with open_plain(Path(source)) as stream:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
     elif hasattr(source, "read"):
         content = drained(source)

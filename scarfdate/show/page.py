@@ -21,6 +21,8 @@ _VIEW = (
 )
 _TABLE = "border-collapse:collapse;table-layout:auto;margin:.3em 0 .5em;border:0;font-size:1em"
 _CELL = "padding:.15em .8em .15em 0;border:0;vertical-align:top;max-width:none"
+# notebooks set what stands between dollars as mathematics, in which a link may run code
+NO_MATHEMATICS = "mathjax_ignore tex2jax_ignore"
 _BAR = 10.0  # em, the longest bar
 _BESIDE = 25.0  # em, what stands beside a table of bars
 _BREAKS = re.compile(r"\S[-–/]\S")  # where a browser would break a word, or a range of years
@@ -70,7 +72,7 @@ def _plain(text: str) -> str:
 def view(*parts: str) -> str:
     """Pieces one below the other; of text each line is a paragraph, and "- " begins a line of a list."""
     inside = "".join(part if isinstance(part, Html) else paragraphs(part) for part in parts)
-    return f'<div style="{_VIEW}">{inside}</div>'
+    return f'<div class="{NO_MATHEMATICS}" style="{_VIEW}">{inside}</div>'
 
 
 def paragraphs(text: str) -> Html:

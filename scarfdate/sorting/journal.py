@@ -12,12 +12,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError
-from scarfdate.files import exchange
+from scarfdate.files import exchange, read_at_most
 from scarfdate.formats import JOURNAL
 from scarfdate.reading.table import printable
 from scarfdate.sorting.piece import Piece
 
 _ENDING = ".on-the-table.json"
+_LONGEST = 2**26  # bytes; what is longer is no journal of a table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,7 +194,7 @@ class Journal:
 
     def _content(self) -> bytes | None:
         try:
-            return self.path.read_bytes()
+            return read_at_most(self.path, _LONGEST)
         except FileNotFoundError:
             return None
         except OSError as error:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import check_new, exchange
+from scarfdate.files import check_new, exchange, read_at_most
 from scarfdate.reading.table import printable
 from scarfdate.sorting.sheet_text import SheetText, new_sheet, read_sheet_text
 from scarfdate.tables.priors import Priors
@@ -111,8 +111,7 @@ class StockSheet:
         """What is in the file, None where it is not there; refuses what never is to be written over."""
         check_new(self.path, force=True)
         try:
-            with self.path.open("rb") as stream:
-                content = stream.read(_LONGEST + 1)
+            content = read_at_most(self.path, _LONGEST + 1)
         except FileNotFoundError:
             return None
         except OSError as error:

@@ -11,7 +11,7 @@ from functools import cache
 
 from scarfdate.clues.readable import column_names
 from scarfdate.errors import ScarfdateError, TableError
-from scarfdate.files import safe_cell
+from scarfdate.files import ROW_END, safe_cell
 from scarfdate.reading.encoding import SAMPLE, recognised
 from scarfdate.reading.header import csv_start
 from scarfdate.reading.headings import heading_of, read_headings
@@ -104,8 +104,8 @@ class SheetText:
 
     def _line(self, cells: Sequence[str]) -> str:
         text = io.StringIO(newline="")
-        csv.writer(text, delimiter=self.delimiter, lineterminator=self.end).writerow(cells)
-        return text.getvalue()
+        csv.writer(text, delimiter=self.delimiter, lineterminator=ROW_END).writerow(cells)
+        return text.getvalue().removesuffix(ROW_END) + self.end
 
     def _with_columns(self, names: Sequence[str]) -> SheetText:
         """The same with more columns at the right, blank in the rows that are there."""
@@ -115,7 +115,7 @@ class SheetText:
         lines = self.lines[: self.records[self.head].start]
         records, place = self.records[: self.head], dict(self.place)
         for at, record in enumerate(self.records[self.head :]):
-            more = list(names) if at == 0 else [""] * len(names)
+            more = [str(safe_cell(name)) for name in names] if at == 0 else [""] * len(names)
             cells = [*record.cells, *[""] * (width - len(record.cells)), *more]
             records.append(Record(cells=cells, start=len(lines), stop=len(lines) + 1))
             lines.append(self._line(cells))
@@ -126,7 +126,7 @@ class SheetText:
 def new_sheet(columns: Sequence[str], priors: Priors) -> SheetText:
     """A sheet with headings and no row."""
     text = io.StringIO(newline="")
-    csv.writer(text, lineterminator="\n").writerow(columns)
+    csv.writer(text, lineterminator="\n").writerow(map(safe_cell, columns))
     return read_sheet_text(text.getvalue().encode(), "", priors)
 
 

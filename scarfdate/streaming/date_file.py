@@ -104,8 +104,8 @@ def date_file(
     bit. ``columns``: which of the file's columns is which of ours, as of `read_sheet`; ``answers``: the columns
     of the answer (``columns`` of `date_table`; unless given all but ``year_probabilities``).
     ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids.
-    ``processes``: how many date at once; a script that asks for more than one needs the line
-    ``if __name__ == "__main__":`` around what it does, as Python's own pools do. ``mark``: a byte-order mark in
+    ``processes``: how many date at once; a script that asks for more than one must do its work behind a test of
+    its own name, as Python's own pools of processes want it. ``mark``: a byte-order mark in
     front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
     dated so far and the share of the file that was read, 0 to 1. The other arguments are those of `date_table`.
 

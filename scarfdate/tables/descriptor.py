@@ -11,12 +11,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError
-from scarfdate.files import write_whole
+from scarfdate.files import read_at_most, write_whole
 from scarfdate.formats import PRIORS
 from scarfdate.tables.column import NUMBERS, Column, WrongCell
 from scarfdate.tables.folder import DESCRIPTOR, KINDS
 from scarfdate.tables.schema import TableSchema, Words, schema
-from scarfdate.tables.sheet import Sheet, read_sheet
+from scarfdate.tables.sheet import LONGEST_SHEET, Sheet, read_sheet
 
 EXPERT, MUSEUM = "expert", "museum"
 _BUILT = ("shares", "measured")  # folders of which the build makes some tables, from expert rows
@@ -33,7 +33,8 @@ def describe(folder: str | Path) -> dict[str, object]:
     top = Path(folder)
     paths = [path.relative_to(top).as_posix() for path in top.rglob("*.csv")]
     names = [name for name in paths if not any(part.startswith(".") for part in name.split("/"))]
-    return described({name: (top / name).read_bytes() for name in names}, str(folder))
+    files = {name: read_at_most(top / name, LONGEST_SHEET + 1) for name in names}
+    return described(files, str(folder))
 
 
 def descriptor_bytes(files: Mapping[str, bytes], called: str = "the tables") -> bytes:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from scarfdate.errors import FileFault, PriorsError, ScarfdateError, did_you_mean
-from scarfdate.files import COMING, hash_of
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError, did_you_mean, shown
+from scarfdate.files import COMING, hash_of, read_at_most
 from scarfdate.formats import PRIORS
 from scarfdate.tables.schema import schema
-from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.sheet import LONGEST_SHEET, read_sheet
 
 DESCRIPTOR = "datapackage.json"
 MISSING = ("the file is missing", "a column is missing", "a row is missing")
@@ -18,12 +19,15 @@ MISSING = ("the file is missing", "a column is missing", "a row is missing")
 _ALIKE = 0.55  # of 1: a file name is mostly alike by its end
 KINDS = ("shares", "measured", "confusion")
 WORTH = "worth"  # the folder of what a piece is worth
+_INSIDE = re.compile(r"(?!.*\.\.)[\w.-]+(?:/[\w.-]+)*")  # a path that leads out of no folder
+_LONGEST_PATH = 200
 
 
-def read_folder(folder: Path, faults: list[FileFault]) -> dict[str, bytes]:
+def read_folder(folder: Path, faults: list[FileFault], *, links: bool = False) -> dict[str, bytes]:
     """Contents of the files of a folder, by their names with forward slashes.
 
-    Files of a build that was stopped on the way to their places count as being there.
+    Files of a build that was stopped on the way to their places count as being there. ``links``: whether
+    files may be links that lead out of it, as installers lay them.
     """
     coming = read_folder(folder / COMING, faults) if (folder / COMING).is_dir() else {}
     places = [folder, *(folder / name for name in (*KINDS, "trade") if (folder / name).is_dir())]
@@ -38,11 +42,17 @@ def read_folder(folder: Path, faults: list[FileFault]) -> dict[str, bytes]:
     ]
     paths += [folder / name for name in schema().files if "/" in name]
     files = {}
+    top = folder.resolve()
     for path in dict.fromkeys(paths):
         name = path.relative_to(folder).as_posix()
         try:
-            if path.is_file():
-                files[name] = path.read_bytes()
+            if not links and path.exists() and not path.resolve().is_relative_to(top):
+                step = "put the file itself there"
+                faults.append(
+                    FileFault(name, None, None, "a link that leads out of the folder", "", step)
+                )
+            elif path.exists() or path.is_symlink():
+                files[name] = read_at_most(path, LONGEST_SHEET + 1)
         except OSError as error:
             faults.append(FileFault(name, None, None, "cannot be read", str(error.strerror)))
     return {**files, **coming}
@@ -70,14 +80,19 @@ def check_listed(files: Mapping[str, bytes], place: Path, faults: list[FileFault
     """Every file that the descriptor lists is there, those that dating does not read, too."""
     try:
         listed = [resource["path"] for resource in json.loads(files[DESCRIPTOR])["resources"]]
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         step = "see the shipped one"
         faults.append(
             FileFault(DESCRIPTOR, None, None, "not a readable Data Package descriptor", "", step)
         )
         return
     for name in listed:
-        if name not in files and not (place / name).is_file():
+        text = isinstance(name, str) and len(name) <= _LONGEST_PATH
+        if not (text and _INSIDE.fullmatch(name)):
+            step = "write the path of a file inside the folder, such as shares/fibre.csv"
+            problem = "lists what is no path inside the folder"
+            faults.append(FileFault(DESCRIPTOR, None, None, problem, shown(name), step))
+        elif name not in files and not (place / name).is_file():
             step = "put the file back, or take it off the list"
             faults.append(FileFault(str(name), None, None, MISSING[0], "", step))
 

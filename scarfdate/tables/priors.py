@@ -232,12 +232,12 @@ def load_priors(path: str | Path | None = None) -> Priors:
         step = "name the folder that it lies in" if is_file else "check the path"
         raise PriorsError(str(path), [FileFault(str(path), None, None, problem, "", step)])
     faults: list[FileFault] = []
-    own = files = read_folder(folder, faults)
+    own = files = read_folder(folder, faults, links=folder == shipped_folder())
     check_format(own, str(path))
     if DESCRIPTOR in files:
         check_listed(files, folder, faults)
     else:
-        shipped = read_folder(shipped_folder(), faults)
+        shipped = read_folder(shipped_folder(), faults, links=True)
         check_names(files, shipped, faults)
         if not files:
             faults.append(FileFault(str(path), None, None, "the folder holds no priors file"))
@@ -277,7 +277,7 @@ def _shipped() -> Priors:
 
 @cache
 def _shipped_hash() -> str:
-    return hash_of_files(read_folder(shipped_folder(), []))
+    return hash_of_files(read_folder(shipped_folder(), [], links=True))
 
 
 # by the hash of their files, for as long as anybody holds them

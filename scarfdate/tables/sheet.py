@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from scarfdate.errors import FileFault, shown
 
-_LONGEST_FILE = 64 * 2**20  # bytes: a table that a person can edit is far smaller
+LONGEST_SHEET = 64 * 2**20  # bytes: a table that a person can edit is far smaller
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class Sheet:
 def read_sheet(name: str, content: bytes, faults: list[FileFault]) -> Sheet:
     """Read one file; a row with too few or too many cells is a fault, and left out."""
     sheet = Sheet(name, faults)
-    if len(content) > _LONGEST_FILE:
+    if len(content) > LONGEST_SHEET:
         sheet.fault(None, None, "the file is too long to be a table", f"{len(content)} bytes")
         return sheet
     try:

@@ -22,7 +22,6 @@ Nothing has a value of its own: what is not stated counts as zero, and every ans
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from numbers import Real
@@ -34,6 +33,7 @@ from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mea
 from scarfdate.formats import COSTS
 from scarfdate.reading.money import is_code
 from scarfdate.reading.table import printable
+from scarfdate.reading.toml_text import read_toml
 
 DAYS_A_YEAR = 365.25
 _MOST = 1e9  # money, minutes or days: more is a slip of the pen
@@ -160,7 +160,7 @@ def read_costs(source: str | Path | Mapping[str, Any] | Costs) -> Costs:
         return _costs(source, "costs")
     if not isinstance(source, (str, Path)):
         raise TableError(f"costs: a TOML file or a mapping is allowed, got {shown(source)}")
-    return _costs(_toml(Path(source)), printable(str(source)))
+    return _costs(read_toml(Path(source), _LONGEST, "a file of costs"), printable(str(source)))
 
 
 def _costs(given: Mapping[str, Any], where: str) -> Costs:
@@ -181,21 +181,6 @@ def _costs(given: Mapping[str, Any], where: str) -> Costs:
     if wrong:
         raise TableError("\n".join(f"{where}: {each}" for each in wrong))
     return Costs(**given)
-
-
-def _toml(path: Path) -> dict[str, Any]:
-    name = printable(str(path))
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(_LONGEST + 1)
-        if len(content) > _LONGEST:
-            raise TableError(f"{name}: more than {_LONGEST} bytes, too long for a file of costs")
-        return tomllib.loads(content.decode("utf-8-sig"))
-    except (OSError, ValueError) as error:
-        if isinstance(error, TableError):
-            raise
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else error
-        raise TableError(f"{name}: cannot be read as TOML ({reason})") from None
 
 
 def _number(name: str, value: object) -> float:

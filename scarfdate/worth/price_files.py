@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -18,8 +19,9 @@ import numpy as np
 
 from scarfdate.conventions import Array
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import as_path, csv_bytes, safe_cell, write_folder
+from scarfdate.files import as_path, csv_bytes, read_at_most, safe_cell, write_folder
 from scarfdate.formats import PRICES
+from scarfdate.reading.package import unpacked_size
 from scarfdate.worth.coefficients import Coefficients, Layout
 from scarfdate.worth.price_parts import PriceParts
 from scarfdate.worth.price_words import effects_frame
@@ -28,6 +30,7 @@ from scarfdate.worth.reference import Reference
 _EFFECTS, _WHOLE, _DRAWS = "effects.csv", "prices.json", "draws.npz"
 _PARTS = ("price", "days", "returns")
 _DIGITS = 4
+_LONGEST = 2**26  # bytes of a file
 
 
 def save_prices(prices: PriceParts, folder: str | Path) -> None:
@@ -69,9 +72,8 @@ def contents(prices: PriceParts) -> dict[str, bytes]:
 def read_parts(folder: Path) -> dict[str, Any]:
     """What `Prices` is made of, from a folder. ScarfdateError where a file is missing or is none of prices."""
     try:
-        whole = json.loads((folder / _WHOLE).read_bytes())
-        with np.load(folder / _DRAWS, allow_pickle=False) as held:
-            arrays = {name: np.asarray(held[name], np.float64) for name in held.files}
+        whole = json.loads(read_at_most(folder / _WHOLE, _LONGEST))
+        arrays = _arrays(read_at_most(folder / _DRAWS, _LONGEST))
         PRICES.checked(whole["version"], shown(str(folder)), "learn them again")
         found = {part: _coefficients(part, whole["names"], arrays) for part in _PARTS}
         reference = whole["reference"]
@@ -88,12 +90,29 @@ def read_parts(folder: Path) -> dict[str, Any]:
         raise ScarfdateError(
             f"{shown(str(folder))} is no folder of prices: {name} is missing; write one with Prices.save"
         ) from None
-    except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, zipfile.BadZipFile) as error:
         if isinstance(error, ScarfdateError):
             raise
         raise ScarfdateError(
             f"{shown(str(folder))} cannot be read as prices ({shown(str(error))}); learn them again"
         ) from None
+
+
+def _arrays(content: bytes) -> dict[str, Array]:
+    """Arrays by name, as large as what is there, whatever their heads say. Raises ValueError for any other file."""
+    unpacked_size(content, _DRAWS)
+    arrays = {}
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        for name in packed.namelist():
+            held = packed.read(name)
+            head = io.BytesIO(held)
+            if np.lib.format.read_magic(head) != (1, 0):
+                raise ValueError("arrays of another version")
+            shape, in_columns, kind = np.lib.format.read_array_header_1_0(head)
+            flat = np.frombuffer(held, kind, math.prod(shape), head.tell())
+            array = flat.reshape(shape, order="F" if in_columns else "C")
+            arrays[name.removesuffix(".npy")] = np.asarray(array, np.float64)
+    return arrays
 
 
 def _coefficients(

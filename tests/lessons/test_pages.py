@@ -111,6 +111,7 @@ def test_lessons_need_nothing_that_the_wheel_lacks() -> None:
     nothing of the tests: a lesson runs where the wheel puts it, as it does in the project's folder."""
     beside = {path.stem for path in contents.shipped_notebooks().glob("*.py")}
     assert {"book_world", "moved_tables", "turnbull"} <= beside
+    nbformat = pytest.importorskip("nbformat")
     for lesson in contents.lessons():
         cells = nbformat.read(lesson.path, as_version=4).cells
         code = "\n".join(cell.source for cell in cells if cell.cell_type == "code")

@@ -15,7 +15,7 @@ import pytest
 
 from scarfdate import TableError
 from scarfdate.files import csv_bytes
-from scarfdate.reading import spreadsheet
+from scarfdate.reading import package
 from scarfdate.reading.files import read_table
 from scarfdate.reading.written import write_table
 
@@ -258,7 +258,7 @@ def test_bad_spreadsheets(tmp_path, monkeypatch):
         packed.writestr("anything", "x")
     with pytest.raises(TableError, match="not a spreadsheet"):
         read_table(tmp_path / "e.xlsx")
-    monkeypatch.setattr(spreadsheet, "LONGEST_WHOLE", 20_000)
+    monkeypatch.setattr(package, "LONGEST_WHOLE", 20_000)
     with zipfile.ZipFile(tmp_path / "f.xlsx", "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("xl/sharedStrings.xml", "x" * 1_000_000)
     with pytest.raises(TableError, match="1000000 bytes once unpacked"):
