@@ -44,7 +44,7 @@ class Commands(click.Group):
         try:
             return super().make_context(*args, **extra)
         except click.ClickException as error:
-            error.message = _cleaned(error.message)
+            vars(error)["message"] = _cleaned(error.message)  # to click it is final
             raise
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -54,7 +54,7 @@ class Commands(click.Group):
         except (
             click.ClickException
         ) as error:  # which repeats what was typed, or copied from somewhere
-            error.message = _cleaned(error.message)
+            vars(error)["message"] = _cleaned(error.message)  # to click it is final
             raise
         except ScarfdateError as error:
             raise Refused(_cleaned(str(error))) from None
