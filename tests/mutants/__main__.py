@@ -50,14 +50,39 @@ SETS = {
             f"scarfdate/reading/{f.name}"
             for f in sorted((ROOT / "scarfdate/reading").glob("label*.py"))
         ),
-        ("tests/reading/label",),
+        tuple(
+            f"tests/reading/label/test_{name}.py"
+            for name in ("small", "corrections", "cases", "tables", "rules", "years", "corpus")
+        ),
     ),
     "learning": (
         "Mutants of the likelihood and gradient of learning",
-        ("scarfdate/learning/likelihood.py", "scarfdate/learning/clue_likelihood.py"),
-        ("tests/learning",),
+        tuple(
+            f"scarfdate/learning/{name}.py"
+            for name in (
+                *("likelihood", "clue_likelihood", "measured_density", "information"),
+                *("prior", "laplace", "scales"),
+            )
+        ),
+        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py"),
     ),
-    "worth": ("Mutants of worth", ("scarfdate/worth",), ("tests/worth",)),
+    "worth": (
+        "Mutants of prices, appraisals, decisions, condition and listings",
+        tuple(
+            f"scarfdate/worth/{f.name}"
+            for f in sorted((ROOT / "scarfdate/worth").glob("*.py"))
+            if not f.name.startswith(("__", "book", "shelf", "hung", "power"))
+            and f.name not in ("price_nuts.py", "price_container.py", "by_kind.py", "waiting.py")
+        ),
+        tuple(
+            f"tests/worth/test_{name}.py"
+            for name in (
+                *("appraise", "look_first", "profit", "waiting_rule", "costs", "lot"),
+                *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
+                *("claims", "describe_table", "appraise_verb"),
+            )
+        ),
+    ),
 }
 
 

@@ -188,6 +188,11 @@ LABELS = [
     ("W1 1AA", "postcode-uk <W1 1AA>", "", ""),
     ("03600029145", "", "03600029145", ""),
     ("00012345678905", "", "00012345678905", ""),
+    ("PURE SILK\n60%\nSILK\n40%\nWOOL", "fibre=silk <PURE SILK>; whole-fibre <PURE SILK>; wool-percent <60%>; fibre=silk <SILK>; fibre=wool <WOOL>", "", ""),
+    ("60% fringe 40% lining", "", "60% | 40%", "a percentage without a fibre was read"),
+    ("O1% wool", "wool-percent <O1%>; fibre=wool <wool>", "", "the percentages add up to 1, not to 100"),
+    ("絹 100%", "fibre=silk <絹>; japanese-content <絹 100%>; fibre-percent <100%>", "", ""),
+    ("綿 60% 絹 40%", "fibre=cotton <綿>; japanese-content <綿 60% 絹 40%>; fibre-percent <60%>; fibre=silk <絹>", "", ""),
 ]
 # fmt: on
 
