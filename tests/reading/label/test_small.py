@@ -10,6 +10,7 @@ import pytest
 
 from scarfdate import Priors, read_label
 from scarfdate.conventions import MARKETS
+from scarfdate.reading.label import Bounds
 
 # fmt: off
 LABELS = [
@@ -273,6 +274,16 @@ def test_its_lines_say_the_bounds_each_mark_and_what_is_left() -> None:
     assert plain.startswith("intact label: nothing on it fixes an earliest or latest year\n")
 
 
+def test_much_that_is_unread_is_told_in_part_and_rules_not_at_all() -> None:
+    label = read_label("Qwertz, asdfgh, yxcvbn, " * 20)
+    lines = str(label).split("not read: ")[1].split()
+    told = "not read: " + " ".join(lines)
+    assert len(told) == 300 and f"not read: {', '.join(label.unread)}".startswith(told)
+    assert "LabelRules" not in repr(label)
+    with pytest.raises(TypeError):  # three years in a row are soon mixed up
+        Bounds(1950.0, 1960.0, 1970.0)  # type: ignore[misc]
+
+
 def test_its_frame_has_a_row_for_each_mark_and_rule_with_the_markets_it_holds_in() -> None:
     label = read_label("PURE SILK RN 13670")
     frame = label.to_frame().set_index("mark")
@@ -294,4 +305,5 @@ def test_a_view_underlines_what_bounds_apart_from_what_proves_nothing(priors: Pr
     assert "double" in view and "speaks of years" in view
     assert "dashed" in view and "proves no year" in view
     assert "dotted" in view and "says nothing of years" in view
+    assert "Proves no year." in view and "Given about 1959 (give or take 1 year)" in view
     assert "speaks of years" not in read_label("PURE SILK")._repr_html_()
