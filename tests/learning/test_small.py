@@ -248,6 +248,7 @@ def test_scales_are_drawn_as_likely_as_they_are(
     mode = most_evidence(normal, np.zeros(3), slope=1e-6, steps=50)
     root = scale_root(normal.log_marginal_derivatives(mode)[2], SD)
     _, scales = normal.draws(4000, np.random.default_rng(3), mode, root)
+    assert 200 < len(np.unique(scales[:, 0])) <= 400
     every = SD * np.random.default_rng(9).standard_normal((40_000, 3))
     cover = np.eye(7) + np.einsum("ik,nk,jk->nij", a, np.exp(2 * every)[:, SCALE_OF], a)
     log = -(np.linalg.solve(cover, y[:, None])[..., 0] @ y + np.linalg.slogdet(cover)[1]) / 2
@@ -273,6 +274,21 @@ def test_a_search_ends_at_the_mode_of_a_quadratic(
     np.testing.assert_allclose(z, expected, atol=5e-3)
     assert value == pytest.approx(quadratic(z)[0])
     np.testing.assert_allclose(slope, quadratic(z)[1] - precision * z, atol=1e-9)
+
+
+@pytest.mark.parametrize("lost", [(np.nan, 1.0), (1.0, np.nan), (-np.inf, 1.0)])
+def test_a_search_comes_back_from_where_nothing_can_be_worked_out(
+    lost: tuple[float, float],
+) -> None:
+    """A first step of thousands, to where the likelihood or its slope is no number."""
+    at = np.array([0.5, -0.2])
+
+    def near(z: Array) -> tuple[float, Array]:
+        of_value, of_slope = lost if np.abs(z).max() > 3 else (1.0, 1.0)
+        return -float((z - at) @ (z - at)) / 2 * of_value, (at - z) * of_slope
+
+    z, _, _ = maximised(near, np.zeros(2), 1e-8 * np.eye(2), np.full(2, 1e-8))
+    np.testing.assert_allclose(z, at, atol=1e-3)
 
 
 def test_an_information_is_made_no_less_than_nothing_and_kept_where_it_is_sound() -> None:

@@ -17,6 +17,7 @@ LABELS = [
     ("RN 82 345", "rn=82345 <RN 82 345>", "", ""),
     ("RN 82 345 % silk", "fibre=silk <silk>", "RN 82 345 %", "no registration number 82 was ever given in that series; a percentage of 345 cannot be"),
     ("RN 82,345", "rn=82345 <RN 82,345>", "", ""),
+    ("RN No. # 60 000", "rn=60000 <RN No. # 60 000>", "", ""),
     ("RN # 60000", "rn=60000 <RN # 60000>", "", ""),
     ("RN No. 60000", "rn=60000 <RN No. 60000>", "", ""),
     ("RN 1234567", "", "RN 1234567", "no registration number 1234567 was ever given in that series"),
