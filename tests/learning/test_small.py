@@ -158,6 +158,9 @@ def test_the_mode_is_one_and_its_evidence_that_of_the_normal_there(
     bend = information.observed_information(small, mode.theta) + inverse
     assert slope @ np.linalg.solve(bend, slope) / 2 == pytest.approx(mode.newton_gain, abs=1e-9)
     assert mode.newton_gain < 1e-3
+    precision = np.exp(-2 * mode.log_scale)[mode.normal.scale_of]
+    mean = np.linalg.solve(mode.normal.information + np.diag(precision), mode.normal.gradient)
+    np.testing.assert_allclose(mean, mode.z, atol=1e-8)  # of the normal that is drawn from
     sign, size = np.linalg.slogdet(bend / (2 * np.pi))
     assert sign == 1 and mode.log_evidence == pytest.approx(log - size / 2, abs=1e-6)
 

@@ -77,7 +77,16 @@ SETS = {
         tuple(
             f"tests/worth/test_{name}.py"
             for name in (
-                *("said", "appraise", "look_first", "profit", "waiting_rule", "costs", "lot"),
+                *(
+                    "said",
+                    "laws",
+                    "appraise",
+                    "look_first",
+                    "profit",
+                    "waiting_rule",
+                    "costs",
+                    "lot",
+                ),
                 *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
                 *("claims", "describe_table", "appraise_verb"),
             )
