@@ -137,6 +137,24 @@ def test_states_that_are_rare_are_left_out_and_nothing_else(
     assert 0 < np.abs(whole - exact).max() <= 2 * rare + 1e-9
 
 
+def test_what_is_thought_before_reaches_to_the_last_year(priors: Priors, small: Likelihood) -> None:
+    """Knots over all years; of a word's share at two knots the normal prior of the module's head, by hand."""
+    layout, apart = small.deviations, priors.allowances["table_knots"]
+    assert layout.knots[0] == 1880 and UNTIL - apart < layout.knots[-1] <= UNTIL
+    assert (np.diff(layout.knots) == apart).all()
+    place = [(part.kind, part.family) for part in layout.parts].index((SHARES, "motif"))
+    root, free, sd = layout.roots[place], layout.free[place], layout.parts[place].sd
+    cover = np.zeros((sd.size, sd.size))
+    cover[np.ix_(free, free)] = root @ root.T
+    cover = cover.reshape(*sd.shape, *sd.shape)
+    falls = np.exp(-apart / priors.allowances["table_error_length"])
+    assert cover[0, 1, 0, 2] == pytest.approx(falls * sd[0, 1] * sd[0, 2])
+    assert cover[0, 1, 0, 1] == pytest.approx(sd[0, 1] ** 2) and cover[0, 1, 1, 1] == 0
+    # W records, of which a share q is of the word: the variance of its logarithm is 1 / (W q + 1/2)
+    records = (1 / sd**2 - 0.5).sum(axis=0)
+    np.testing.assert_allclose(records, priors.families["motif"].worth, rtol=0.02)
+
+
 @pytest.fixture(scope="module")
 def mode(small: Likelihood) -> Mode:
     return laplace(small)

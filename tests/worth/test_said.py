@@ -10,11 +10,12 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import weibull_min
 
-from scarfdate import Costs, appraise
+from scarfdate import Costs, Priors, Scarf, appraise, describe
 from scarfdate.worth.amounts import amount, between
 from scarfdate.worth.appraisal import Appraisal, said
 from scarfdate.worth.keep_or_sell import A_SEASON, demand, keep_or_sell
 from scarfdate.worth.look_first import LookFirst
+from scarfdate.worth.phrasing import Phrasing
 from scarfdate.worth.spread import Spread
 from scarfdate.worth.waiting_rule import Demand, best_waiting
 from tests.worth.stated import four_sales, prices
@@ -122,6 +123,23 @@ def test_amounts() -> None:
     ]  # fmt: skip
     assert [amount(x, "", down=True) for x in (4.999, 31.99, 0.29)] == ["4.99", "31", "0.29"]
     assert between(4.2, 31, "EUR") == "4.20 and 31 EUR"
+
+
+def test_chances_odds_years_and_clues_in_words(priors: Priors) -> None:
+    say = Phrasing(priors=priors, language="en")
+    assert [say.chance(x) for x in (0, 0.004, 0.006, 0.5, 0.994, 0.996, 1)] == [
+        "under 1 %", "under 1 %", "1 %", "50 %", "99 %", "over 99 %", "over 99 %",
+    ]  # fmt: skip
+    # ten decibans are ten to one, three about two to one, for or against
+    assert [say.odds(x) for x in (0, 3, -3, 9.9, 10, 20)] == ["1", "2", "2", "9.8", "10", "100"]
+    spans = [(1950, 1950), (1950, 1960), (None, 1960), (1880, 1950), (1950, None)]
+    assert [say.span(*each) for each in spans] == [
+        "in 1950", "between 1950 and 1960", "in 1960 or earlier", "in 1950 or earlier", "in 1950 or later",
+    ]  # fmt: skip
+    seen = Scarf(hem="hand-rolled", stitches_per_inch=12, motif="dots").seen
+    assert say.clue("hem", seen) == "hand-rolled hem, 12 stitches per inch at the hem"
+    assert say.clue("motif", seen) == "dots" and say.clue("palette", seen) == "the colours"
+    assert "é" in describe({"fibre": "silk"}, language="fr").json
 
 
 # ---------------------------------------------------------------------------- what is hers already
