@@ -153,6 +153,13 @@ def test_what_is_thought_before_reaches_to_the_last_year(priors: Priors, small: 
     # W records, of which a share q is of the word: the variance of its logarithm is 1 / (W q + 1/2)
     records = (1 / sd**2 - 0.5).sum(axis=0)
     np.testing.assert_allclose(records, priors.families["motif"].worth, rtol=0.02)
+    # of a measure the standard errors of a mean and of a logarithm of a spread from so many records
+    worth = priors.families["stitches_per_inch"].worth
+    sds = {part.kind: part.sd for part in layout.parts if part.family == "stitches_per_inch"}
+    np.testing.assert_allclose(sds[SPREAD], 1 / np.sqrt(2 * worth))
+    clue = next(clue for clue in small.clues() if clue.name == "hem")
+    spread = np.concatenate([one.spread.ravel() for one in clue.measured]).mean()
+    np.testing.assert_allclose(sds[CENTRE], spread / np.sqrt(worth), rtol=0.3)
 
 
 @pytest.fixture(scope="module")

@@ -275,6 +275,10 @@ def test_faults_may_be_given_as_mappings_and_as_text() -> None:
         ({"kind": "hole", "size_mm": math.nan}, RangeError, "size_mm"),
         ({"kind": "hole", "size_mm": "3 mm"}, RangeError, "size_mm"),
         ({"kind": "hole", "size_mm": 1e9}, RangeError, "10 m"),
+        ({"kind": "hole", "size_mm": 10_000.1}, RangeError, "10 m"),
+        ({"kind": "hole", "sure": 1.5}, RangeError, "sure"),
+        ({"kind": "hole", "mended": 1.5}, RangeError, "mended"),
+        ({"kind": "hole", "count": 1000}, RangeError, "count"),
         ({"kind": "hole", "count": 0}, RangeError, "count"),
         ({"kind": "hole", "count": 1.5}, RangeError, "count"),
         ({"kind": "hole", "count": True}, RangeError, "count"),
@@ -287,6 +291,12 @@ def test_faults_may_be_given_as_mappings_and_as_text() -> None:
 def test_what_cannot_be_is_refused_by_name(told: dict, error: type, names: str) -> None:
     with pytest.raises(error, match=names):
         Condition([told])
+
+
+def test_a_fault_stays_as_it_was_seen() -> None:
+    assert Fault("run", size_mm=10_000).size_mm == 10_000 and Fault("pull", count=999).count == 999
+    with pytest.raises(AttributeError):
+        Fault("pull").count = 2  # type: ignore[misc]
 
 
 def test_other_things_are_refused_by_name() -> None:
