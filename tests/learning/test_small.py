@@ -137,8 +137,10 @@ def test_states_that_are_rare_are_left_out_and_nothing_else(
     assert 0 < np.abs(whole - exact).max() <= 2 * rare + 1e-9
 
 
-def test_what_is_thought_before_reaches_to_the_last_year(priors: Priors, small: Likelihood) -> None:
+def test_what_is_thought_before_reaches_to_the_last_year(priors: Priors, tables: Priors) -> None:
     """Knots over all years; of a word's share at two knots the normal prior of the module's head, by hand."""
+    some = [{"motif": "dots"}, {"hem": "hand-rolled", "stitches_per_inch": 12.0}]
+    small = likelihood_of(tables, of_rows(some, [1940, 1941], [1940, 1941]), as_of=UNTIL)
     layout, apart = small.deviations, priors.allowances["table_knots"]
     assert layout.knots[0] == 1880 and UNTIL - apart < layout.knots[-1] <= UNTIL
     assert (np.diff(layout.knots) == apart).all()

@@ -108,6 +108,7 @@ def test_what_is_not_stated_counts_as_nothing_and_as_something_where_it_is(name:
 
     blank, nothing = replace(EVERY, **{name: None}), replace(EVERY, **{name: 0.0})
     assert all_of(blank) == all_of(nothing)
+    assert all_of(nothing) == pytest.approx(all_of(replace(EVERY, **{name: 1e-9})), abs=1e-6)
     assert all_of(nothing) != all_of(EVERY)
     assert name in blank.not_stated and name not in nothing.not_stated
 
