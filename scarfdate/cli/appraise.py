@@ -37,14 +37,15 @@ _MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for",
 @click.option("--season", metavar="NAME", help="When: winter, spring, summer or autumn.")
 @click.option("--out", metavar="FILE", help="Write the buying list: .csv .xlsx .json .parquet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
+@click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
 @model_options
 @click.pass_context
 def appraise(
     ctx: click.Context, seen: tuple[str, ...], wanted: str | None, asking: str | None, lot: str | None,
     condition: str | None, costs: str | None, prices: str | None, risk: float, offer: str | None,
-    sale_channel: str | None, season: str | None, out: str | None, force: bool, sheet: str | None,
-    channel: str, as_of: int | None, folder: str | None,
+    sale_channel: str | None, season: str | None, out: str | None, force: bool, columns: str | None,
+    sheet: str | None, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Say what to pay for a piece, a box, or each piece of a sheet; and what to do with what is yours.
 
@@ -65,20 +66,20 @@ def appraise(
         if lot is not None or out is not None:
             raise click.UsageError("--lot and --out go with a whole FILE")
         clues, faults = apart(seen, condition)
-        _one(clues, wanted, asking, faults, offer, terms)
+        _one(clues, wanted, asking, faults, offer, columns, sheet, terms)
         return
     if asking is not None or condition is not None or offer is not None:
         raise click.UsageError("--asking, --condition and --offer go with one piece: add --id ID")
     if lot is not None:
-        _lot(seen[0], lot, sheet, terms)
+        _lot(seen[0], lot, columns, sheet, terms)
         return
-    if not _table(seen[0], out, force, sheet, terms):
+    if not _table(seen[0], out, force, columns, sheet, terms):
         ctx.exit(1)
 
 
 def _one(
     seen: tuple[str, ...], wanted: str | None, asking: str | None, condition: str | None,
-    offer: str | None, terms: dict[str, Any],
+    offer: str | None, columns: str | None, sheet: str | None, terms: dict[str, Any],
 ) -> None:  # fmt: skip
     import scarfdate
     from scarfdate.worth.offered import offered
@@ -89,7 +90,7 @@ def _one(
     money: object = asking
     faults: object = condition
     if len(seen) == 1 and "=" not in seen[0]:  # a row of a file says more than its clues
-        row = row_of(seen[0], wanted, priors)
+        row = row_of(seen[0], wanted, priors, columns, sheet)
         scarf, beside = scarf_of(row, priors), offered(row, priors, prices.currency)
         for text in beside.not_read.get(0, ()):
             say_wrapped(f"left out: {text}", err=True)
@@ -103,19 +104,22 @@ def _one(
         say_wrapped(line)
 
 
-def _lot(file: str, price: str, sheet: str | None, terms: dict[str, Any]) -> None:
+def _lot(
+    file: str, price: str, columns: str | None, sheet: str | None, terms: dict[str, Any]
+) -> None:
     import scarfdate
     from scarfdate.columns.sheet import read_sheet
 
-    read = read_sheet(source(file), priors=terms["priors"], sheet=sheet)
+    read = read_sheet(source(file), columns=columns, priors=terms["priors"], sheet=sheet)
     found = scarfdate.appraise_lot(read.clues, None if price == "?" else price, **terms)
     for line in str(found).splitlines():
         say_wrapped(line)
 
 
 def _table(
-    file: str, out: str | None, force: bool, sheet: str | None, terms: dict[str, Any]
-) -> bool:
+    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None,
+    terms: dict[str, Any],
+) -> bool:  # fmt: skip
     """The buying list, printed and written; whether everything could be read."""
     import scarfdate
     from scarfdate.columns.sheet import read_sheet
@@ -125,7 +129,7 @@ def _table(
     if out is not None:
         check_target(out)
         check_new(out, force)
-    read = read_sheet(source(file), priors=terms["priors"], sheet=sheet)
+    read = read_sheet(source(file), columns=columns, priors=terms["priors"], sheet=sheet)
     answers = scarfdate.appraise_table(read.clues, **terms)
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
     if out is not None:

@@ -71,14 +71,17 @@ def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
     return read_headings(list(frame.columns), column_names(priors), priors.headings).place
 
 
-def row_of(file: str, wanted: str | None, priors: Priors) -> pd.DataFrame:
+def row_of(
+    file: str, wanted: str | None, priors: Priors, columns: str | None = None, sheet: str | None = None
+) -> pd.DataFrame:  # fmt: skip
     """The one row of a file that is meant, by its id, as a table of one."""
     from scarfdate.answer.again import without_answers
     from scarfdate.answer.date import ANSWERS
     from scarfdate.columns.sheet import read_sheet
 
     _answered(file, priors)
-    frame = without_answers(read_sheet(source(file), priors=priors).clues, ANSWERS)
+    read = read_sheet(source(file), columns=columns, priors=priors, sheet=sheet)
+    frame = without_answers(read.clues, ANSWERS)
     if wanted is None and len(frame) > 1:
         raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
     row = 0 if wanted is None else place_of(frame, file, wanted, priors)

@@ -19,8 +19,11 @@ from scarfdate.reading.cells import column_name, is_blank
 from scarfdate.reading.files import open_table, text_frame
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.header import IsName
+from scarfdate.reading.money import price
 from scarfdate.tables.priors import Priors, checked_priors
 
+# what is told of a piece beside its clues
+_FOR_SALE = ("condition", "asked_price", "sold_currency")
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?[0-9]{1,3}(?:\.?[0-9]{3})*,[0-9]+\s*")
 
 
@@ -113,7 +116,7 @@ def _in_our_words(
     table: pd.DataFrame, places: Any, using: ColumnsMap, priors: Priors
 ) -> pd.DataFrame:
     numeric = {name for one in fields_of(priors) for name in one.numeric}
-    unwanted = {*SOLD} - {"id"}
+    unwanted = {*SOLD} - {"id", *_FOR_SALE}
     names = [name for name in dict.fromkeys((*places, *using.constants)) if name not in unwanted]
     cells: dict[str, pd.Series] = {}
     for name in names:
@@ -125,6 +128,8 @@ def _in_our_words(
         read = [own_cell(using, priors, name, row) for row in rows]
         if using.decimal == "," and name in numeric:
             read = [_with_a_point(cell) for cell in read]
+        elif name == "asked_price":
+            read = [None if cell is None else _asked(cell, using) for cell in read]
         cells[name] = pd.Series(read, index=table.index, dtype=object)
     return pd.DataFrame(cells, index=table.index)
 
@@ -134,3 +139,12 @@ def _with_a_point(cell: object) -> object:
     if isinstance(cell, str) and _DECIMAL_COMMA.fullmatch(cell):
         return cell.strip().replace(".", "").replace(",", ".")
     return cell
+
+
+def _asked(cell: object, using: ColumnsMap) -> object:
+    """A price by the decimal sign and the currencies of the map; what is none stays, and is named where it is used."""
+    words = using.words.get("sold_currency", {})
+    found = price(cell, using.decimal, words, using.currency, free=True)
+    if found.problem:
+        return cell
+    return f"{found.amount:.2f} {found.currency}" if found.currency else found.amount

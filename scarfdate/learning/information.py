@@ -51,7 +51,7 @@ def observed_information(likelihood: Likelihood, theta: Array) -> Array:
 
 def complete_data_information(likelihood: Likelihood, theta: Array) -> Array:
     """The information that shares and centres would have if the hidden states were known, (size, size), zeros
-    elsewhere: cheap and positive semi-definite, to start a search."""
+    elsewhere: cheap, to start a search, and positive semi-definite but for sizes far from every centre."""
     size = likelihood.deviations.size
     likelihood.value_and_gradient(theta)
     index = _Index(likelihood)

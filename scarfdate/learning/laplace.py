@@ -64,7 +64,7 @@ def laplace(likelihood: Likelihood) -> Mode:
     scale_of = layout.scale_of()
     log_scale: Array = np.zeros(len(layout.scales))
     z = _start(likelihood)
-    # positive semi-definite, which the observed information far from the mode need not be
+    # nearly positive semi-definite, which the observed information far from the mode need not be
     complete = complete_data_information(likelihood, layout.unwhitened(z, log_scale))
     information = regularised(layout.whitened_hessian(complete), z, np.ones(layout.size))
     one = np.zeros_like(log_scale)

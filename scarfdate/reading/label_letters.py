@@ -10,7 +10,7 @@ from collections.abc import Set
 
 _MIXED = re.compile(r"(?<![^\W_])(?:[a-z]+[015]|[015]+[a-z])[a-z015]*(?![^\W_])")
 _SHARE = re.compile(r"(?<![^\W_])(?=[oil]*\d|\d*[oil])[oil\d]{2,3}(?= ?%)")
-_HAS_BOTH = re.compile(r"[015](?:(?<=[a-z].)|(?=[a-z]))")
+_HAS_BOTH = re.compile(r"\d(?:(?<=[a-z].)|(?=[a-z]))")
 _AS_LETTERS = [str.maketrans("015", letters) for letters in ("ois", "ols")]
 _AS_DIGITS = str.maketrans("oil", "011")
 _SHORTEST = 4  # letters of a word: of shorter ones too many codes are like

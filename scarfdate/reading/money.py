@@ -19,11 +19,13 @@ from scarfdate.tables.words import plain
 
 DECIMALS = (".", ",")
 BELOW_ZERO = "an amount below 0"
+_LOCAL = "a number in a local form, which is never guessed; "
 _MOST_DIGITS = 12  # of a price: a float holds them all, and no scarf costs more
 
 _PRICE = re.compile(
     r"([^\d+-]*?) ?([+-]?)(\d[\d.,'’ ]*?)(?:([.,])-{1,2})? ?([^\d.,'’-]*(?:\.)?)", re.ASCII
 )
+_COMMA = re.compile(r"[^,]*\d,\d{1,2}(?!\d)[^,]*", re.ASCII)  # one decimal comma
 _CODE = re.compile(r"[A-Z]{3}")  # the form of ISO 4217; which codes are in use is not looked up
 _SIGNED = re.compile(r"[A-Za-z]{0,3} ?[^\w\s]", re.ASCII)
 # signs and the currencies that write them: common practice; a sign not listed fits every code
@@ -94,6 +96,16 @@ def price(
     return _amount(-number if minus == "-" else number, currency, free)
 
 
+def typed_price(cell: object, stated: str = "") -> Money:
+    """The money that is asked or offered for one piece, 0 allowed: as `price` where no decimal sign is stated, but
+    that one comma with one or two digits behind is a decimal comma, as where any number is read."""
+    comma = isinstance(cell, str) and len(cell) <= LONGEST and _COMMA.fullmatch(cell)
+    found = price(cell, "," if comma else None, {}, stated, free=True)
+    if found.problem.startswith(_LOCAL):
+        return found._replace(problem=f"{_LOCAL}write 1250, 12.50 or 12,50")
+    return found
+
+
 def _amount(number: float, currency: str, free: bool) -> Money:
     if number < 0 or (number == 0 and not free):
         return Money(math.nan, "", BELOW_ZERO if number < 0 else "a price of 0 is no sale")
@@ -108,14 +120,11 @@ def _number(digits: str, decimal: str | None) -> tuple[float, str]:
     if decimal is None:
         if re.fullmatch(r"\d+(\.\d{1,2})?", digits, re.ASCII):
             return float(digits), ""
-        return math.nan, (
-            "a number in a local form, which is never guessed; "
-            'state decimal in the map of columns ("." or ",")'
-        )
+        return math.nan, _LOCAL + 'state decimal in the map of columns ("." or ",")'
     parting = "'’ " + ("," if decimal == "." else ".")
     whole = rf"\d{{1,3}}([{parting}])\d{{3}}(?:\1\d{{3}})*|\d+"
     if not re.fullmatch(rf"(?:{whole})(?:{re.escape(decimal)}\d{{1,4}})?", digits, re.ASCII):
-        return math.nan, f'not a number whose decimal sign is the stated "{decimal}"'
+        return math.nan, f'not a number whose decimal sign is "{decimal}"'
     for sign in parting:
         digits = digits.replace(sign, "")
     return float(digits.replace(",", ".")), ""

@@ -58,6 +58,7 @@ _OPTIONAL = (
     _SLIP_VALUES, WORDING, _LANGUAGES, DRAWINGS, SORTING_KEYS,
 )  # fmt: skip
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
+_DECIDING = "worth/deciding.csv"
 _ALL = 100  # per cent
 _WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 _MEDIUM = ("vocabulary.csv", "medium_rules.csv", "medium_together.csv")
@@ -111,7 +112,7 @@ def read_contents(
         "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
         "reissues": _read_reissues(tables["reissue.csv"]),
         "century": read_century(tables),
-        "allowances": _read_allowances(tables["allowances.csv"]),
+        "allowances": _read_single(tables["allowances.csv"]),
         "sets": MappingProxyType(sets),
         "medium": kept("medium", _MEDIUM, lambda: read_medium_rules(tables, vocabulary)),
         "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
@@ -140,6 +141,7 @@ def read_contents(
         "says_little": _read_information(tables["information.csv"]),
         "condition": _read_condition(tables, files, faults),
         "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
+        "deciding": _read_single(tables[_DECIDING]) if _DECIDING in tables else None,
     }
     stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
     if faults:
@@ -263,7 +265,8 @@ def _read_condition(
     return _kept("condition", contents, faults, lambda: read_condition_tables(tables))
 
 
-def _read_allowances(table: Table) -> Mapping[str, float]:
+def _read_single(table: Table) -> Mapping[str, float]:
+    """Single numbers by what they are for; every word of the schema has a row."""
     found = {row["what"]: row["value"] for row in table.rows}
     for name in table.words("what") if table.whole else ():
         if name not in found:

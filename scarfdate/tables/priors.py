@@ -112,6 +112,7 @@ class Priors:
     says_little: frozenset[str]  # families whose information about the decade may be none
     condition: ConditionTables | None  # None where a folder says nothing of what a fault costs
     pooling: Pooling | None  # None where a folder says nothing of how prices are learned
+    deciding: Mapping[str, float] | None  # None where a folder says nothing of decisions
     hash: str
     folder: str
     files: Mapping[str, bytes] = field(repr=False)

@@ -27,6 +27,11 @@ KINDS = _WORDS["kinds of fault"]
 PLACES = _WORDS["places of a fault"]
 SIZES = _WORDS["sizes of a fault"]
 DEGREES = _WORDS["degrees of a fault"]
+LONGEST_MM = next(
+    line.high or math.inf
+    for line in schema().tables["worth/fault_sizes.csv"].lines
+    if line.name == "mm"
+)
 _FIELD = re.compile(r"\{(\w*)\}")
 _IN_FAULT = ("doubt", "number", "degree", "size", "kind", "measure", "place", "spreading", "mended")
 _STATES = {"mended": (), "doubtful": (), "decimal": (), "measure": ("mm",), "faultless": ()}

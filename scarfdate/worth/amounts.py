@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from scarfdate.errors import RangeError, TableError, shown
-from scarfdate.reading.money import price
+from scarfdate.reading.money import typed_price
 from scarfdate.worth.costs import AMOUNTS, Costs
 
 _ROUND = 20  # money: from here on nobody asks for the small coins
@@ -28,7 +28,7 @@ def between(low: float, high: float, currency: str) -> str:
 
 
 def read_amount(name: str, typed: object, currency: str) -> float | None:
-    """Money as it was typed, such as 12, "12.50" or "EUR 12"; None where nothing was given.
+    """Money as it was typed, such as 12, "12.50", "12,50" or "EUR 12"; None where nothing was given.
 
     Raises RangeError, naming it, for what is no amount, negative, or of another currency than ``currency``.
     """
@@ -36,7 +36,7 @@ def read_amount(name: str, typed: object, currency: str) -> float | None:
         return None
     if isinstance(typed, bool):
         raise RangeError(f"{name}: money is allowed, such as 12.50, got {shown(typed)}")
-    read = price(typed, None, {}, currency, free=True)
+    read = typed_price(typed, currency)
     if read.problem:
         raise RangeError(f"{name}: {read.problem}, got {shown(typed)}")
     return read.amount

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 Advice = Literal["buy", "look first", "leave it", "offer"]
 _CARRIED = ("", "lens", "tape")  # what a buyer has about her; a microscope is at home
-_LEAST = 0.02  # of the price asked: a look that earns less is not worth stopping for
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -92,7 +91,7 @@ class Appraisal:
     @property
     def look(self) -> LookFirst | None:
         """The one look that is to be done before deciding, with what a buyer carries about her; or None."""
-        least = _LEAST * (self.asking or 0.0)
+        least = self._terms.deciding("look_earns") / 100 * (self.asking or 0.0)
         return next(
             (x for x in self.looks if x.needs in _CARRIED and x.value - x.cost > least), None
         )
@@ -103,7 +102,9 @@ class Appraisal:
         now = demand(self._samples)
         if now is None or self.costs.fee == 1:
             return None
-        return keep_or_sell(now, self.costs, self.currency, self.offer, self._later_seasons())
+        return keep_or_sell(
+            now, self.costs, self.currency, self._terms.deciding("asked_at_most"), self.offer, self._later_seasons()
+        )  # fmt: skip
 
     def _later_seasons(self) -> tuple[tuple[str, Demand], ...]:
         """The seasons after the one that was stated, with the demand in each."""

@@ -10,10 +10,9 @@ from typing import Any
 
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.reading.cells import as_float
-from scarfdate.tables.worth_condition import DEGREES, KINDS, PLACES, SIZES
+from scarfdate.tables.worth_condition import DEGREES, KINDS, LONGEST_MM, PLACES, SIZES
 
 MOST = 999  # of one kind: nobody counts further
-_LONGEST_MM = 10_000.0  # no scarf is longer
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,8 @@ class Fault:
                 got = shown(getattr(self, name))
                 raise ScarfdateError(f"{name} of a fault: {listed} are allowed, got {got}")
         if self.size_mm is not None:
-            self._keep("size_mm", 0, _LONGEST_MM, "longer than 0 mm, and at most 10 m")
+            most = LONGEST_MM / 1000
+            self._keep("size_mm", 0, LONGEST_MM, f"longer than 0 mm, and at most {most:g} m")
         self._keep("sure", 0, 1, "above 0, and at most 1; leave out a fault that is not there")
         if self.mended != 0:
             self._keep("mended", 0, 1, "from 0 to 1")

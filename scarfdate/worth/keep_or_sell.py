@@ -73,14 +73,15 @@ def keep_or_sell(
     now: Demand,
     costs: Costs,
     currency: str,
+    widest: float,
     offer: float | None = None,
     seasons: tuple[tuple[str, Demand], ...] = (),
 ) -> Keeping:
-    """What to do. ``seasons``: those after this one, in their order, with the demand in each."""
-    waiting = best_waiting(now, costs)
+    """What to do. ``widest``: as in `best_waiting`; ``seasons``: those after this one, in their order, with the demand in each."""
+    waiting = best_waiting(now, costs, widest)
     value, until, later = waiting.value, "", None
     for place, (name, then) in enumerate(seasons, 1):
-        worth = _today(best_waiting(then, costs).value, place * A_SEASON, costs)
+        worth = _today(best_waiting(then, costs, widest).value, place * A_SEASON, costs)
         if later is None or worth > later:
             until, later = name, worth
     keeps = later is not None and later > value

@@ -12,7 +12,7 @@ from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, TableError, shown
 from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.headings import read_headings
-from scarfdate.reading.money import currency_of, is_code, price
+from scarfdate.reading.money import currency_of, is_code, typed_price
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.condition import Condition, read_condition
 from scarfdate.worth.condition_columns import conditions_of
@@ -53,7 +53,7 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
         _check_currency(row, label, cell, currency)
         if is_blank(cell):
             continue
-        read = price(cell, None, {}, currency, free=True)
+        read = typed_price(cell, currency)
         if read.problem:
             not_read.setdefault(row, []).append(f"asked_price: {read.problem}, got {shown(cell)}")
         else:
@@ -70,7 +70,7 @@ def _check_currency(row: int, label: object, cell: object, currency: str) -> Non
     """TableError where a row's money is in another currency."""
     found = [] if is_blank(label) else [currency_of(str(label), {})[0]]
     if not is_blank(cell):
-        found.append(price(cell, None, {}, free=True).currency)
+        found.append(typed_price(cell).currency)
     for code in found:
         if is_code(code) and code != currency:
             ours = currency or "no currency that is stated"

@@ -70,6 +70,12 @@ class Terms:
             risk=checked_risk(risk),
         )
 
+    def deciding(self, what: str) -> float:
+        """A number of ``worth/deciding.csv``: of the shipped tables, where the priors have no such file."""
+        own = self.priors.deciding or checked_priors(None).deciding
+        assert own is not None  # of the shipped tables
+        return own[what]
+
     @property
     def notes(self) -> tuple[str, ...]:
         """What should be known of every answer on these terms, as sentences."""

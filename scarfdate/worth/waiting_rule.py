@@ -41,7 +41,6 @@ import numpy as np
 from scarfdate.conventions import Array
 from scarfdate.worth.costs import Costs
 
-WIDEST = 1.5  # times the usual price, and its part: beyond, a book hardly says how long a piece would stand
 _TRIED = 41  # prices tried at once, over a range that shrinks around the best
 _ROUNDS = 5  # to a part in ten million
 
@@ -92,9 +91,10 @@ def cleared(demand: Demand, costs: Costs) -> float:
     return max(float(costs.net(np.array(demand.usual * (costs.cleared_at or 0.0)))), 0.0)
 
 
-def best_waiting(demand: Demand, costs: Costs) -> Waiting:
-    """The price to ask and the least offer to take; the price lies within `WIDEST` of the usual one."""
-    low, high = -math.log(WIDEST), math.log(WIDEST)
+def best_waiting(demand: Demand, costs: Costs, widest: float) -> Waiting:
+    """The price to ask and the least offer to take; the price lies within ``widest`` times the usual one and its
+    inverse, above 1."""
+    low, high = -math.log(widest), math.log(widest)
     tried = np.linspace(low, high, _TRIED)
     for _ in range(_ROUNDS):
         best = int(np.argmax(value_at(demand.usual * np.exp(tried), demand, costs)))

@@ -109,9 +109,14 @@ def simulated(
 
 
 def likelihood_of(
-    priors: Priors, records: Records, channel: str = CHANNEL, *, tiers: bool = True
+    priors: Priors,
+    records: Records,
+    channel: str = CHANNEL,
+    *,
+    tiers: bool = True,
+    as_of: int = AS_OF,
 ) -> Likelihood:
-    model = compiled(priors, channel, AS_OF)
+    model = compiled(priors, channel, as_of)
     return Likelihood(model, patterns_of(model, records), tiers=tiers)
 
 
@@ -187,15 +192,15 @@ def lifted(priors: Priors) -> Priors:
 
 
 def by_engine(
-    priors: Priors, records: Records, channel: str = CHANNEL
+    priors: Priors, records: Records, channel: str = CHANNEL, as_of: int = AS_OF
 ) -> tuple[Array, Array, Array]:
     """log P(clues | known years) of every record, P(year | clues), P(year), by the engine that dates."""
-    model = compiled(priors, channel, AS_OF)
+    model = compiled(priors, channel, as_of)
     block = Columns(model, records.clues).block(0, len(records.clues))
     assert not block.errors
     found = posterior(model, block.codes)
     years = model.years
-    within = (years >= np.minimum(np.maximum(records.known_from, FIRST_YEAR), AS_OF)[:, None]) & (
+    within = (years >= np.minimum(np.maximum(records.known_from, FIRST_YEAR), as_of)[:, None]) & (
         years <= np.maximum(records.known_to, FIRST_YEAR)[:, None]
     )
     log = found.log_evidence + np.log((found.year * within).sum(axis=1))

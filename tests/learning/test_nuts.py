@@ -136,35 +136,6 @@ def test_laplace_sits_at_the_mode_of_the_sampled_density() -> None:
         assert bend == pytest.approx(1, abs=0.02)
 
 
-def test_the_evidence_of_scales_is_that_of_a_linear_model() -> None:
-    """y = A w + noise, w normal by its scales: SciPy's density of y, times that of the scales; slope and bend
-    by differences."""
-    from scipy.stats import multivariate_normal, norm
-
-    from scarfdate.learning.scales import NormalLikelihood
-
-    rng = np.random.default_rng(4)
-    a, y = rng.normal(size=(7, 9)), 2 * rng.normal(size=7)
-    scale_of, spread = np.array([0, 0, 0, 1, 1, 1, 1, 2, 0]), np.array([1.0, 0.25, 0.7])
-    normal = NormalLikelihood(
-        information=a.T @ a, gradient=a.T @ y, scale_of=scale_of, log_scale_sd=spread
-    )
-    apart = []
-    for scale in rng.normal(size=(5, 3)):
-        gain, slope, bend = normal.log_marginal_derivatives(scale)
-        cover = np.eye(7) + (a * np.exp(2 * scale)[scale_of]) @ a.T
-        expected = multivariate_normal(cov=cover).logpdf(y) + norm(0, spread).logpdf(scale).sum()
-        apart.append(gain - expected)
-        for place, step in enumerate(1e-5 * np.eye(3)):
-            ahead, back = (
-                normal.log_marginal_derivatives(scale + step),
-                normal.log_marginal_derivatives(scale - step),
-            )
-            assert slope[place] == pytest.approx((ahead[0] - back[0]) / 2e-5, abs=1e-6)
-            np.testing.assert_allclose(bend[place], (ahead[1] - back[1]) / 2e-5, atol=1e-6)
-    np.testing.assert_allclose(apart, apart[0], atol=1e-9)
-
-
 @pytest.fixture(
     scope="module",
     params=[(60, ("hem_thread",)), pytest.param((80, FEW), marks=pytest.mark.long)],

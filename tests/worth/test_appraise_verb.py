@@ -98,6 +98,9 @@ def test_cells_that_cannot_be_read_cost_themselves_and_text_runs_as_nothing(tmp_
     [
         (["fibre=silk", "--asking", "-4"], "asking: an amount below 0"),
         (["fibre=silk", "--asking", "USD 4"], "USD"),
+        (["fibre=silk", "--asking", "1,250"], "write 1250, 12.50 or 12,50"),
+        (["fibre=silk", "--asking", "12,50,00"], "local form"),
+        ([BOX, "--columns", "nomap.toml"], "nomap.toml"),
         (["fibre=silk", "--risk", "2"], "risk"),
         (["fibre=silk", "--lot", "9"], "--lot"),
         (["fibre=silk", "--out", "x.csv"], "--out"),
@@ -129,3 +132,28 @@ def test_faults_may_stand_among_the_clues(verb: str) -> None:
         refused = run(verb, *wrong)
         assert refused.exit_code == 2
         assert "Traceback" not in refused.output
+
+
+def test_a_map_says_which_columns_hold_the_price_and_the_faults(tmp_path: Path) -> None:
+    """Prices by the decimal sign and the words of the map; a row, a list and a lot as of a sheet in our words."""
+    ours, theirs, mapped = (tmp_path / name for name in ("ours.csv", "theirs.csv", "map.toml"))
+    ours.write_text(
+        "id,fibre,asked_price,condition\nA,silk,12.50 EUR,hole\nB,wool,1250 EUR,no faults\n",
+        "utf-8",
+    )
+    theirs.write_text(
+        "Nr;Stoff;Soll kosten;Was daran ist\nA;silk;12,50;hole\nB;wool;1.250;no faults\n", "utf-8"
+    )
+    mapped.write_text(
+        'decimal = ","\ncurrency = "EUR"\n[columns]\nid = "Nr"\nfibre = "Stoff"\nasked_price = "Soll kosten"\n'
+        'condition = "Was daran ist"\n',
+        "utf-8",
+    )
+    by_map = ["--columns", str(mapped)]
+    listed = run(str(theirs), *by_map)
+    assert listed.exit_code == 0 and listed.stdout == run(str(ours)).stdout
+    for what in (["--id", "A"], ["--id", "B"], ["--lot", "180,50"]):
+        found, expected = run(str(theirs), *what, *by_map), run(str(ours), *what)
+        assert found.exit_code == 0 and found.stdout == expected.stdout, what
+    described = CliRunner().invoke(cli, ["describe", str(theirs), "--id", "A", *by_map, *AS_OF])
+    assert described.exit_code == 0 and "hole" in described.stdout.casefold()

@@ -41,6 +41,10 @@ def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.Da
         assert row["expected_profit"] == pytest.approx(one.profit().expected)
         assert row["loss_probability"] == one.profit().loss_probability
         assert row["sells_for"] == pytest.approx(one.price.median)
+    assert list(found) == [
+        "id", "advice", "asked", "pay_at_most", "sells_for", "sells_for_low", "sells_for_high",
+        "expected_profit", "profit_low", "profit_high", "loss_probability", "not_read",
+    ]  # fmt: skip
     buys = found["advice"] == "buy"
     assert (found["asked"] <= found["pay_at_most"])[buys].all()
 

@@ -275,6 +275,10 @@ def test_faults_may_be_given_as_mappings_and_as_text() -> None:
         ({"kind": "hole", "size_mm": math.nan}, RangeError, "size_mm"),
         ({"kind": "hole", "size_mm": "3 mm"}, RangeError, "size_mm"),
         ({"kind": "hole", "size_mm": 1e9}, RangeError, "10 m"),
+        ({"kind": "hole", "size_mm": 10_000.1}, RangeError, "10 m"),
+        ({"kind": "hole", "sure": 1.5}, RangeError, "sure"),
+        ({"kind": "hole", "mended": 1.5}, RangeError, "mended"),
+        ({"kind": "hole", "count": 1000}, RangeError, "count"),
         ({"kind": "hole", "count": 0}, RangeError, "count"),
         ({"kind": "hole", "count": 1.5}, RangeError, "count"),
         ({"kind": "hole", "count": True}, RangeError, "count"),
@@ -287,6 +291,27 @@ def test_faults_may_be_given_as_mappings_and_as_text() -> None:
 def test_what_cannot_be_is_refused_by_name(told: dict, error: type, names: str) -> None:
     with pytest.raises(error, match=names):
         Condition([told])
+
+
+def test_what_is_mended_is_one_fault_that_is_not_too_large_for_it() -> None:
+    """A pull is eased where it is 40 mm or shorter, a stain blotted where it is 80 or smaller; the others stay."""
+    pull, stain = Fault("pull", size_mm=40, place="edge", count=2), Fault("stain", size_mm=80.5)
+    found = Condition([pull, stain, Fault("hole", mended=0.4)]).mending()
+    assert [one.fault.kind for one in found] == ["stain", "pull"]  # what leaves most, first
+    cleaned, eased = found
+    assert "cleaner" in cleaned.what and cleaned.caution and not eased.caution
+    assert eased.minutes == 20  # ten each
+    after = eased.condition_after.faults
+    assert after == (replace(pull, mended=0.75, spreading=False), stain, Fault("hole", mended=0.4))
+    assert [one.fault.kind for one in Condition([Fault("pull", size_mm=40.5)]).mending()] == []
+    assert len(Condition([Fault("stain", size_mm=80)]).mending()) == 2
+    assert len(Condition([Fault("stain")]).mending()) == 2  # nobody measured it
+
+
+def test_a_fault_stays_as_it_was_seen() -> None:
+    assert Fault("run", size_mm=10_000).size_mm == 10_000 and Fault("pull", count=999).count == 999
+    with pytest.raises(AttributeError):
+        Fault("pull").count = 2  # type: ignore[misc]
 
 
 def test_other_things_are_refused_by_name() -> None:

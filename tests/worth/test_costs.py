@@ -78,3 +78,10 @@ def test_a_file_that_is_none_is_refused(tmp_path: Path, content: bytes) -> None:
 def test_what_is_no_file_is_refused(given: object) -> None:
     with pytest.raises(ScarfdateError):
         read_costs(given)  # type: ignore[arg-type]
+
+
+def test_amounts_are_given_by_their_names() -> None:
+    with pytest.raises(TypeError):  # twelve amounts in a row are soon mixed up
+        Costs("EUR", 12)  # type: ignore[misc]
+    with pytest.raises(AttributeError):
+        Costs().postage = 3  # type: ignore[misc]

@@ -11,12 +11,13 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 
 from scarfdate.worth.costs import Costs
-from scarfdate.worth.waiting_rule import WIDEST, Demand, best_waiting, reserve, value_at
+from scarfdate.worth.waiting_rule import Demand, best_waiting, reserve, value_at
 
 COSTS = Costs(
     fee_percent=12, fee_fixed=0.35, postage=4, packing=0.6, return_costs=8,
     shelf_cost_per_day=0.08, interest_percent_a_year=6,
 )  # fmt: skip
+WIDEST = 1.5  # times the usual price
 DEMAND = Demand(usual=40.0, days=90.0, elasticity=4.0, returned=0.06)
 
 
@@ -51,7 +52,7 @@ def test_no_price_is_better_than_that_of_the_rule(
         fee_percent=fee, postage=a_sale, return_costs=9, shelf_cost_per_day=a_day,
         interest_percent_a_year=interest, days_at_most=last, cleared_at=0.4,
     )  # fmt: skip
-    found = best_waiting(demand, costs)
+    found = best_waiting(demand, costs, WIDEST)
     at_it = float(value_at(np.array(found.asking), demand, costs))
     assert found.value == pytest.approx(max(at_it, 0))
     assert at_it >= numeric(demand, costs) - 1e-6 * usual
@@ -61,7 +62,7 @@ def test_no_price_is_better_than_that_of_the_rule(
 def test_simulated_buyers_bring_what_the_rule_says(rng, last: float | None) -> None:
     """Money as it comes: 200,000 pieces, each with its buyers, returns, days on the shelf, and a last day or none."""
     costs = replace(COSTS, days_at_most=last, cleared_at=0.5)
-    found, n = best_waiting(DEMAND, costs), 200_000
+    found, n = best_waiting(DEMAND, costs, WIDEST), 200_000
     until = np.inf if last is None else last
     clock, today, owned = np.zeros(n), np.zeros(n), np.ones(n, dtype=bool)
     while owned.any():
@@ -80,7 +81,7 @@ def test_simulated_buyers_bring_what_the_rule_says(rng, last: float | None) -> N
 
 
 def test_an_offer_is_taken_from_the_price_on_whose_net_is_the_value() -> None:
-    found = best_waiting(DEMAND, COSTS)
+    found = best_waiting(DEMAND, COSTS, WIDEST)
     assert COSTS.net(np.array(found.reserve)) == pytest.approx(found.value)
     assert found.reserve < found.asking
 
@@ -88,12 +89,12 @@ def test_an_offer_is_taken_from_the_price_on_whose_net_is_the_value() -> None:
 def test_the_first_order_condition_by_hand() -> None:
     """At b = 3 the price asked is 3/2 of what is given up by selling: here V + 2, with no fee."""
     costs = Costs(postage=2, shelf_cost_per_day=0.2)
-    found = best_waiting(Demand(usual=20, days=50, elasticity=3), costs)
+    found = best_waiting(Demand(usual=20, days=50, elasticity=3), costs, WIDEST)
     assert found.asking == pytest.approx(1.5 * (found.value + 2), rel=1e-5)
 
 
 def test_the_markup_is_that_of_the_docstring() -> None:
-    found, b, r = best_waiting(DEMAND, COSTS), DEMAND.elasticity, DEMAND.returned
+    found, b, r = best_waiting(DEMAND, COSTS, WIDEST), DEMAND.elasticity, DEMAND.returned
     given_up = found.value + COSTS.a_sale + COSTS.return_costs * r / (1 - r)
     assert not found.at_limit
     assert found.asking == pytest.approx(b / (b - 1) * given_up / (1 - COSTS.fee), rel=1e-5)
@@ -101,15 +102,15 @@ def test_the_markup_is_that_of_the_docstring() -> None:
 
 def test_dearer_waiting_asks_less_and_takes_less() -> None:
     dearer = replace(COSTS, shelf_cost_per_day=0.15)
-    one, other = best_waiting(DEMAND, COSTS), best_waiting(DEMAND, dearer)
+    one, other = best_waiting(DEMAND, COSTS, WIDEST), best_waiting(DEMAND, dearer, WIDEST)
     assert other.asking < one.asking and other.reserve < one.reserve and other.days < one.days
 
 
 def test_where_waiting_costs_nothing_the_dearest_price_is_asked() -> None:
-    found = best_waiting(DEMAND, Costs(fee_percent=10))
+    found = best_waiting(DEMAND, Costs(fee_percent=10), WIDEST)
     assert found.at_limit and found.asking == DEMAND.usual * WIDEST
 
 
 def test_a_fee_of_all_leaves_nothing_to_sell_for() -> None:
     assert reserve(5.0, Costs(fee_percent=100)) == float("inf")
-    assert best_waiting(DEMAND, Costs(fee_percent=100)).value <= 0
+    assert best_waiting(DEMAND, Costs(fee_percent=100), WIDEST).value <= 0
