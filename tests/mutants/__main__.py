@@ -42,6 +42,7 @@ SETS = {
             *("tests/test_extremes.py", "tests/test_cannot_be_earlier.py"),
             *("tests/test_doubts_reference.py", "tests/why/test_conflict.py"),
             *("tests/why/test_explain.py", "tests/test_unchanged_answers.py"),
+            *("tests/why/test_shapley.py", "tests/why/test_slopes.py", "tests/why/test_next_looks.py"),
         ),
     ),
     "labels": (
