@@ -43,6 +43,7 @@ SETS = {
             *("tests/test_doubts_reference.py", "tests/why/test_conflict.py"),
             *("tests/why/test_explain.py", "tests/test_unchanged_answers.py"),
             *("tests/why/test_shapley.py", "tests/why/test_slopes.py", "tests/why/test_next_looks.py"),
+            *("tests/why/test_sensitivity.py", "tests/test_bad_input.py"),
         ),
     ),
     "labels": (
