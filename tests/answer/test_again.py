@@ -9,7 +9,9 @@ from scarfdate import date_table
 from scarfdate.answer.again import without_answers
 
 AS_OF = 2026
-PIECES = pd.DataFrame({"id": ["a", "b"], "fibre": ["silk", "polyester"], "hem": ["hand-rolled", None]})
+PIECES = pd.DataFrame(
+    {"id": ["a", "b"], "fibre": ["silk", "polyester"], "hem": ["hand-rolled", None]}
+)
 NAMES = ("year_from", "year_to", "decade", "sentence")
 
 

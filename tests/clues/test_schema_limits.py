@@ -18,7 +18,15 @@ PRIORS = load_priors()
 
 
 def test_every_keyword_of_a_scarf_is_told() -> None:
-    only_read = {"known", "size", "unit", "stitches_per_cm", "grams_per_square_metre", "width", "height"}
+    only_read = {
+        "known",
+        "size",
+        "unit",
+        "stitches_per_cm",
+        "grams_per_square_metre",
+        "width",
+        "height",
+    }
     only_read |= {"width_in", "height_in"}  # other ways to write what the schema has already
     methods = {f"{name}_method" for name in PRIORS.confusion}
     assert set(keywords(PRIORS)) - only_read - methods <= set(SCHEMA)
@@ -61,7 +69,10 @@ def test_words_of_one_of_several() -> None:
         assert Scarf(width_cm=90, fringe=fringe).to_dict()["fringe"] == fringe
     assert SCHEMA["depicted_announced"] == {"type": "boolean"}
     for said in (True, False):
-        assert Scarf(depicted_year=1937, depicted_announced=said).to_dict()["depicted_announced"] is said
+        assert (
+            Scarf(depicted_year=1937, depicted_announced=said).to_dict()["depicted_announced"]
+            is said
+        )
     for side in ("width_cm", "height_cm"):
         with pytest.raises(ScarfdateError, match="greater than 0"):
             Scarf(**{side: SCHEMA[side]["exclusiveMinimum"]})

@@ -14,7 +14,11 @@ import pandas as pd
 from scarfdate import Priors, Scarf, date_scarf, date_table, simulate
 
 AS_OF = 2026
-LABELS = ("www.quorvelle.example", "MADE IN CHINA\n100% POLYESTER\n[wash 30]", "IRISH FREE STATE\nALL SILK")
+LABELS = (
+    "www.quorvelle.example",
+    "MADE IN CHINA\n100% POLYESTER\n[wash 30]",
+    "IRISH FREE STATE\nALL SILK",
+)
 
 
 def out_of_place(priors: Priors) -> pd.DataFrame:
@@ -37,11 +41,15 @@ def test_what_is_in_doubt_in_a_piece_is_in_doubt_in_its_table(priors: Priors) ->
     told = date_table(table, as_of=AS_OF, columns=["doubt"])["doubt"]
     wrong = Counter[str]()
     for (_, row), doubt in zip(table.iterrows(), told, strict=True):
-        found = date_scarf(Scarf.from_dict(row.dropna().to_dict(), priors=priors), as_of=AS_OF).doubts
+        found = date_scarf(
+            Scarf.from_dict(row.dropna().to_dict(), priors=priors), as_of=AS_OF
+        ).doubts
         wrong.update(one.clue for one in found)
         if found:
             assert isinstance(doubt, str), found[0].says
             assert found[0].seen in doubt
     # else some unit of evidence was never put to the test
-    assert wrong.keys() >= {"fibre", "print_technique", "momme", "form", "label_text", "weave"}, wrong
+    assert wrong.keys() >= {"fibre", "print_technique", "momme", "form", "label_text", "weave"}, (
+        wrong
+    )
     assert (told.isna() & True).sum() > len(table) / 10  # and not everything is in doubt

@@ -81,7 +81,9 @@ def test_what_is_measured_is_dated_as_often_before_as_after(priors: Priors, draw
     for name in ("stitches_per_inch", "momme", "width_cm"):
         rows = seen.index[seen[name].notna()][:800]
         sizes = ["width_cm", "height_cm"] if name == "width_cm" else [name]
-        _, year = date_table(seen.loc[rows, sizes], as_of=AS_OF, columns=["median_year"], with_years=True)
+        _, year = date_table(
+            seen.loc[rows, sizes], as_of=AS_OF, columns=["median_year"], with_years=True
+        )
         at = (np.arange(len(rows)), truth.loc[rows, "year"].to_numpy(int) - FIRST_YEAR)
         middle = year.cumsum(axis=1)[at] - year[at] / 2
         assert abs(middle.mean() - 0.5) < FAR * middle.std() / np.sqrt(len(rows)), name

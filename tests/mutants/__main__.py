@@ -45,7 +45,7 @@ SETS = {
             *(
                 "tests/why/test_shapley.py",
                 "tests/why/test_slopes.py",
-                "tests/why/test_next_looks.py",
+                "tests/why/test_sensitivity.py",
             ),
         ),
     ),
