@@ -87,9 +87,6 @@ class Trials:
         for file in files_of(self.options.what):
             kept = Fates(file)
             for mutant in chosen(file, self.options):
-                if mutant.reads(file.read_text(encoding="utf-8")) is None:
-                    self.fates[mutant.key] = NONE
-                    continue
                 fate = kept.get(mutant) if self.options.resume else None
                 if fate is None or (fate == ALIVE and self.options.alive_again):
                     named = covering.within(mutant.file, mutant.line, seconds)
@@ -102,7 +99,13 @@ class Trials:
             for trial, fate in tried(wanted, living, Path(folder), self.options.jobs):
                 Fates(ROOT / trial.mutant.file).add(trial.mutant, fate)
                 self.fates[trial.mutant.key] = fate
-                print(f"{fate:8}{len(trial.tests):4} tests  {said(trial.mutant)}", flush=True)
+                mutant = trial.mutant
+                where = (
+                    said(mutant)
+                    if fate == ALIVE
+                    else f"{mutant.file}:{mutant.line}: {mutant.operator}"
+                )
+                print(f"{fate:8}{len(trial.tests):4} tests  {where}", flush=True)
         return True
 
     def _covering(self, items: Sequence[pytest.Item]) -> Covering:

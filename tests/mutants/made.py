@@ -40,14 +40,6 @@ class Mutant:
         assert changed is not None
         return changed
 
-    def reads(self, source: str) -> str | None:
-        """The same, None where no interpreter would read it."""
-        try:
-            compile(self.code(source), self.file, "exec")
-        except SyntaxError:
-            return None
-        return self.code(source)
-
     def change(self, source: str) -> tuple[str, str]:
         """The line without the fault and with it."""
         before, after = source.split("\n"), self.code(source).split("\n")

@@ -20,6 +20,7 @@ from tests.mutants.planted import Living
 
 CAUGHT, BY_TIME, ALIVE = "caught", "by time", "alive"
 NONE = "no code"  # what no interpreter would read is no mutant
+_NO_CODE = 77  # the status of a child that says so
 _MEMORY = 6 * 2**30
 _SLACK = 20.0  # seconds of the processor more than the tests take, and as many times more
 _TIMES = 4.0
@@ -45,6 +46,10 @@ class Trial:
         file = str(self.root / self.mutant.file)
         source = Path(file).read_text(encoding="utf-8")
         mutated = self.mutant.code(source)
+        try:
+            compile(mutated, file, "exec")
+        except SyntaxError:
+            return _NO_CODE
         if living is not None and living.plant(file, source, mutated):
             return first_failure(self.tests)
         text = folder / f"{os.getpid()}.py"
@@ -134,4 +139,4 @@ def _fate(status: int) -> str:
     if os.WIFSIGNALED(status):
         late = os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL)
         return BY_TIME if late else CAUGHT
-    return ALIVE if os.WEXITSTATUS(status) == 0 else CAUGHT
+    return {0: ALIVE, _NO_CODE: NONE}.get(os.WEXITSTATUS(status), CAUGHT)
