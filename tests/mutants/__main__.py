@@ -8,7 +8,7 @@ import json
 import os
 import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import sqrt
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -30,6 +30,7 @@ from tests.mutants.trial import ALIVE, BY_TIME, CAUGHT, NONE, Trial, passes, tri
 
 ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".mutants"
+_CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
 # The sets whose figures stand together: what they are, what is changed, and the fast tests that have to notice.
 SETS = {
@@ -79,34 +80,33 @@ class Trials:
         living = None if self.options.cold else Living()
         gc.freeze()  # so that children share what they do not change
         items = {item.nodeid: item for item in session.items}
-        seconds = self.options.seconds
-        sound = [items[name] for name in covering.quickest(seconds)]
-        if living is not None and not passes(sound, seconds, living):
+        sound = [items[name] for name in covering.quickest(_CONTROL)]
+        if living is not None and not passes(sound, _CONTROL, living):
             raise AssertionError("tests fail in a child without a fault: nothing could be told")
-        wanted = []
+        with TemporaryDirectory() as folder:
+            wanted = self._wanted(covering, items)
+            for trial, fate in tried(wanted, living, Path(folder), self.options.jobs):
+                mutant = trial.mutant
+                Fates(ROOT / mutant.file).add(mutant, fate)
+                self.fates[mutant.key] = fate
+                place = f"{mutant.file}:{mutant.line}: {mutant.operator}"
+                where = said(mutant) if fate == ALIVE else place
+                print(f"{fate:8}{len(trial.tests):4} tests  {where}", flush=True)
+        return True
+
+    def _wanted(self, covering: Covering, items: Mapping[str, pytest.Item]) -> Iterator[Trial]:
+        """What is still to be tried; what is known from an earlier run is noted."""
         for file in files_of(self.options.what):
             kept = Fates(file)
             for mutant in chosen(file, self.options):
                 fate = kept.get(mutant) if self.options.resume else None
                 if fate is None or (fate == ALIVE and self.options.alive_again):
-                    named = covering.within(mutant.file, mutant.line, seconds)
+                    named = covering.within(mutant.file, mutant.line, self.options.seconds)
                     tests = [items[name] for name in named if name in items]
-                    took = sum(covering.seconds[item.nodeid] for item in tests)
-                    wanted.append(Trial(mutant, tests, took, ROOT))
+                    seconds = sum(covering.seconds[item.nodeid] for item in tests)
+                    yield Trial(mutant, tests, seconds, ROOT)
                 else:
                     self.fates[mutant.key] = fate
-        with TemporaryDirectory() as folder:
-            for trial, fate in tried(wanted, living, Path(folder), self.options.jobs):
-                Fates(ROOT / trial.mutant.file).add(trial.mutant, fate)
-                self.fates[trial.mutant.key] = fate
-                mutant = trial.mutant
-                where = (
-                    said(mutant)
-                    if fate == ALIVE
-                    else f"{mutant.file}:{mutant.line}: {mutant.operator}"
-                )
-                print(f"{fate:8}{len(trial.tests):4} tests  {where}", flush=True)
-        return True
 
     def _covering(self, items: Sequence[pytest.Item]) -> Covering:
         """Kept by file of tests, so that a new test does not run all others again; in a child, which may be spoiled."""
