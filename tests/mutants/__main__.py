@@ -302,6 +302,32 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
     )
 
 
+def known_fates(options: argparse.Namespace) -> dict[str, str]:
+    """What earlier runs found of the mutants that are asked for."""
+    found = {}
+    for file in files_of(options.what):
+        kept = Fates(file)
+        found |= {m.key: fate for m in chosen(file, options) if (fate := kept.get(m))}
+    return found
+
+
+def tried_by_tests(name: str, options: argparse.Namespace) -> dict[str, str]:
+    """Collect the tests of the set, and try the mutants."""
+    # a failure is not made small: that it fails is enough
+    phases = [p for p in Phase if p not in (Phase.shrink, Phase.explain, Phase.reuse)]
+    settings.register_profile(
+        "mutants", derandomize=True, database=None, deadline=None, phases=phases
+    )
+    settings.load_profile("mutants")
+    trials = Trials(name, options)
+    tests = [str(ROOT / test) for test in SETS[name][2] if (ROOT / test).exists()]
+    os.chdir(ROOT)
+    status = pytest.main(["-q", "-s", "-p", "no:cacheprovider", *tests], plugins=[trials])
+    if status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+        sys.exit(status)
+    return trials.fates
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("what", nargs="+", help="rooms or files, as scarfdate/model")
@@ -325,25 +351,17 @@ def main() -> None:
     parser.add_argument(
         "--cold", action="store_true", help="each in a new process: slow, to check the warm one"
     )
+    parser.add_argument(
+        "--told", action="store_true", help="try nothing: tell what was found before"
+    )
     parser.add_argument("--keep", action="store_true", help="write the figures")
     options = parser.parse_args()
     options.what = [str((Path.cwd() / name).resolve().relative_to(ROOT)) for name in options.what]
     first = str(files_of(options.what)[0].relative_to(ROOT))
     name = next(n for n, (_, what, _) in SETS.items() if any(first.startswith(w) for w in what))
     (CACHE / "fates").mkdir(parents=True, exist_ok=True)
-    # a failure is not made small: that it fails is enough
-    phases = [p for p in Phase if p not in (Phase.shrink, Phase.explain, Phase.reuse)]
-    settings.register_profile(
-        "mutants", derandomize=True, database=None, deadline=None, phases=phases
-    )
-    settings.load_profile("mutants")
-    trials = Trials(name, options)
-    tests = [str(ROOT / test) for test in SETS[name][2] if (ROOT / test).exists()]
-    os.chdir(ROOT)
-    status = pytest.main(["-q", "-s", "-p", "no:cacheprovider", *tests], plugins=[trials])
-    if status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
-        sys.exit(status)
-    rows = rows_of(trials.fates, options)
+    fates = known_fates(options) if options.told else tried_by_tests(name, options)
+    rows = rows_of(fates, options)
     for row in [COLUMNS, *map(with_shares, [*rows, total_of(rows)])]:
         print(
             "".join(
@@ -351,7 +369,7 @@ def main() -> None:
                 for place, cell in enumerate(row)
             )
         )
-    print(f"alive and not explained: {write_alive(name, trials.fates, options)}")
+    print(f"alive and not explained: {write_alive(name, fates, options)}")
     if options.keep:
         keep_figures(name, rows, options)
 
