@@ -11,10 +11,15 @@ import pytest
 from scarfdate import Scarf, ScarfdateError, load_priors
 from scarfdate.clues.kinds import fields_of, keywords
 
-SCHEMA: dict[str, dict[str, Any]] = Scarf.json_schema()["properties"]
-LIMITED = [name for name, what in SCHEMA.items() if "minimum" in what]
-WORDS = [name for name, what in SCHEMA.items() if "anyOf" in what]
 PRIORS = load_priors()
+
+
+def schema() -> dict[str, dict[str, Any]]:
+    return Scarf.json_schema()["properties"]  # type: ignore[return-value]
+
+
+LIMITED = [name for name, what in schema().items() if "minimum" in what]
+WORDS = [name for name, what in schema().items() if "anyOf" in what]
 
 
 def test_every_keyword_of_a_scarf_is_told() -> None:
@@ -29,13 +34,13 @@ def test_every_keyword_of_a_scarf_is_told() -> None:
     }
     only_read |= {"width_in", "height_in"}  # other ways to write what the schema has already
     methods = {f"{name}_method" for name in PRIORS.confusion}
-    assert set(keywords(PRIORS)) - only_read - methods <= set(SCHEMA)
+    assert set(keywords(PRIORS)) - only_read - methods <= set(schema())
     assert {"stitches_per_inch", "momme", "depicted_year", "printed_year", "acquired"} <= {*LIMITED}
 
 
 @pytest.mark.parametrize("name", LIMITED)
 def test_a_limit_is_the_last_that_is_allowed(name: str) -> None:
-    what = SCHEMA[name]
+    what = schema()[name]
     step = 1 if what["type"] == "integer" else 1e-6
     for edge, outwards in ((what["minimum"], -step), (what["maximum"], step)):
         assert name in Scarf(**{name: edge}).to_dict()
@@ -48,7 +53,7 @@ def test_a_limit_is_the_last_that_is_allowed(name: str) -> None:
 
 @pytest.mark.parametrize("name", WORDS)
 def test_words_weights_and_nothing_else(name: str) -> None:
-    text, several = SCHEMA[name]["anyOf"]
+    text, several = schema()[name]["anyOf"]
     assert text["type"] == "string" and several["type"] == "object"
     assert several["additionalProperties"] == {"type": "number", "minimum": 0}
     assert several["minProperties"] == 1
@@ -62,12 +67,12 @@ def test_words_weights_and_nothing_else(name: str) -> None:
 
 
 def test_words_of_one_of_several() -> None:
-    for way in SCHEMA["known_by"]["enum"]:
+    for way in schema()["known_by"]["enum"]:
         assert Scarf(known_from=1950, known_by=way).to_dict()["known_from"] == 1950
-    assert {*SCHEMA["known_by"]["enum"]} == {*PRIORS.known_by}
-    for fringe in SCHEMA["fringe"]["enum"]:
+    assert {*schema()["known_by"]["enum"]} == {*PRIORS.known_by}
+    for fringe in schema()["fringe"]["enum"]:
         assert Scarf(width_cm=90, fringe=fringe).to_dict()["fringe"] == fringe
-    assert SCHEMA["depicted_announced"] == {"type": "boolean"}
+    assert schema()["depicted_announced"] == {"type": "boolean"}
     for said in (True, False):
         assert (
             Scarf(depicted_year=1937, depicted_announced=said).to_dict()["depicted_announced"]
@@ -75,7 +80,7 @@ def test_words_of_one_of_several() -> None:
         )
     for side in ("width_cm", "height_cm"):
         with pytest.raises(ScarfdateError, match="greater than 0"):
-            Scarf(**{side: SCHEMA[side]["exclusiveMinimum"]})
+            Scarf(**{side: schema()[side]["exclusiveMinimum"]})
 
 
 def test_specimens_show_every_value_and_every_column() -> None:

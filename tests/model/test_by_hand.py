@@ -12,6 +12,8 @@ import pytest
 
 from scarfdate import Priors, Scarf, date_scarf, simulate
 from scarfdate.answer.evidence import encode
+from scarfdate.conventions import GRADES
+from scarfdate.model.exact import revival_parts
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.model.slips import at_fault, parts_beside_the_rest
@@ -64,6 +66,17 @@ def test_the_part_at_fault_has_the_most_weight_for_a_slip(priors: Priors) -> Non
         assert (None if found is None else found.decibans) == (most if most > 0 else None)
         slight += 0 < most < 1
     assert slight  # also where it is hardly any
+
+
+def test_the_mixture_of_one_year_is_that_of_all_years(priors: Priors) -> None:
+    model = compiled(priors, "thrift", AS_OF)
+    rng = np.random.default_rng(2)
+    style = rng.uniform(0.01, 1, (40, len(GRADES), len(model.years)))
+    made = rng.integers(0, len(model.years), len(style))
+    for whole, one in zip(
+        revival_parts(model, style), revival_parts(model, style, made), strict=True
+    ):
+        np.testing.assert_allclose(one, whole[np.arange(len(style)), :, made], rtol=1e-12)
 
 
 @pytest.mark.parametrize("room", ["model", "answer", "clues"])

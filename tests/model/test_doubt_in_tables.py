@@ -53,3 +53,16 @@ def test_what_is_in_doubt_in_a_piece_is_in_doubt_in_its_table(priors: Priors) ->
         wrong
     )
     assert (told.isna() & True).sum() > len(table) / 10  # and not everything is in doubt
+
+
+def test_a_table_of_one_piece_of_few_clues_misses_nothing(priors: Priors) -> None:
+    """Whatever was not looked at, what comes after it is."""
+    doubted = 0
+    for place, (_, row) in enumerate(out_of_place(priors).iterrows()):
+        few = row.dropna().iloc[place % 4 :: 2].to_dict()
+        found = date_scarf(Scarf.from_dict(few, priors=priors), as_of=AS_OF).doubts
+        if found:
+            (doubt,) = date_table(pd.DataFrame([few]), as_of=AS_OF, columns=["doubt"])["doubt"]
+            assert isinstance(doubt, str) and found[0].seen in doubt, found[0].says
+            doubted += 1
+    assert doubted > 10

@@ -32,8 +32,15 @@ def log_evidence(model: Model, seen: list[dict[str, Any]]) -> np.ndarray:
     return posterior(model, np.concatenate(codes)).log_evidence
 
 
-@pytest.mark.parametrize("held", HELD)
-@pytest.mark.parametrize(("one", "other"), [("motif", "print_technique"), ("origin", "fibre")])
+@pytest.mark.parametrize(
+    ("held", "one", "other"),
+    [
+        *((held, "motif", "print_technique") for held in HELD),
+        *((held, "origin", "fibre") for held in HELD),
+        # an old look printed late: mostly drawn from the years that it looks back to
+        ({"motif": {"psychedelic": 0.99, "dots": 0.01}, "printed_year": 2003}, "palette", "layout"),
+    ],
+)
 def test_pairs_of_words_come_as_often_as_they_should(
     priors: Priors, held: dict[str, Any], one: str, other: str
 ) -> None:
