@@ -13,7 +13,7 @@ import coverage
 import pytest
 
 _FEW = 5  # tests of a line, below which its neighbours are asked too: what is kept is made by the first test alone
-_NEIGHBOURS = 300
+_NEIGHBOURS = 200
 
 
 class Covering:
