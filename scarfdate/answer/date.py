@@ -148,7 +148,7 @@ def _checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
         if name not in (*COLUMNS, *ON_REQUEST):
             raise TableError(
                 f"columns: {shown(name)} is no column of the answer; "
-                f"{did_you_mean(str(name), (*COLUMNS, *ON_REQUEST))}"
+                f"{did_you_mean(name, (*COLUMNS, *ON_REQUEST))}"
             )
     return tuple(dict.fromkeys(columns))
 

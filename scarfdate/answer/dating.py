@@ -122,7 +122,7 @@ class Dating:
         if not _is_number(first) or not _is_number(last) or not first <= last:
             raise RangeError(
                 "between: a first year and a last, not before it, are allowed; "
-                f"got {str(first)[:40]} and {str(last)[:40]}"
+                f"got {shown(first)} and {shown(last)}"
             )
         return float(self.probability[(self.years >= first) & (self.years <= last)].sum())
 

@@ -180,7 +180,7 @@ class Scarf:
         """From the text of `to_json`."""
         try:
             values = json.loads(text)
-        except (ValueError, RecursionError):
+        except (ValueError, TypeError, RecursionError):
             raise ScarfdateError(f"not JSON: {shown(text)}") from None
         return cls.from_dict(values, priors=priors)
 

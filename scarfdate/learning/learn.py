@@ -58,7 +58,7 @@ def learn(
     be trusted, with what to do.
     """
     if route not in ROUTES:
-        hint = did_you_mean(str(route)[:50], ROUTES)
+        hint = did_you_mean(route, ROUTES)
         raise WordError(f"route: {shown(route)} is not known; {hint}")
     if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
         raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")

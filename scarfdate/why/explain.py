@@ -77,7 +77,7 @@ def _told(names: Sequence[str], order: Sequence[str]) -> list[str]:
     for name in order:
         if name not in names:
             raise WordError(
-                f"order: {shown(name)} is no clue that was looked at; {did_you_mean(str(name), names)}"
+                f"order: {shown(name)} is no clue that was looked at; {did_you_mean(name, names)}"
             )
     first = list(dict.fromkeys(order))
     return [*first, *(name for name in names if name not in first)]

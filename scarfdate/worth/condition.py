@@ -66,7 +66,7 @@ class Condition:
         tables = _tables(self.priors)
         grades = [grade.grade for grade in tables.grades]
         if self.stated is not None and self.stated not in grades:
-            step = did_you_mean(str(self.stated), grades)
+            step = did_you_mean(self.stated, grades)
             raise WordError(f"stated: no grade {shown(self.stated)} is known; {step}")
         faults: list[Fault] = []
         stated = [] if self.stated is None else [self.stated]

@@ -165,7 +165,7 @@ def _costs(given: Mapping[str, Any], where: str) -> Costs:
     names, wrong = ("currency", *AMOUNTS), []
     for name, value in given.items():
         if name not in names:
-            wrong.append(f"{shown(name)} is not known; {did_you_mean(str(name), names)}")
+            wrong.append(f"{shown(name)} is not known; {did_you_mean(name, names)}")
             continue
         try:
             Costs(**{name: value})

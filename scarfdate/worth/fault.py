@@ -80,7 +80,7 @@ def fault_of(told: Mapping[str, Any]) -> Fault:
     names = [field.name for field in fields(Fault)]
     for name in told:
         if name not in names:
-            step = did_you_mean(str(name), names)
+            step = did_you_mean(name, names)
             raise WordError(f"a fault has no {shown(name)}; {step}")
     if "kind" not in told:
         raise ScarfdateError(f"a fault needs its kind; allowed: {', '.join(KINDS)}")

@@ -100,7 +100,7 @@ class Prices(PriceParts):
         """
         learned = list(self.reference.channels)
         if channel is not None and channel not in learned:
-            hint = did_you_mean(str(channel)[:50], learned) if learned else "the book names none"
+            hint = did_you_mean(channel, learned) if learned else "the book names none"
             raise RangeError(f"channel: nothing was sold through {shown(channel)}; {hint}")
         if isinstance(when, date) and season is None:
             season = when.month

@@ -50,7 +50,7 @@ class Shelf:
         """The rows of ``table`` of one way to tell pieces apart, of `BY`. Raises ScarfdateError for another."""
         if by not in BY:
             raise ScarfdateError(
-                f"by: {shown(by)} is no way to tell pieces apart; {did_you_mean(str(by), BY)}"
+                f"by: {shown(by)} is no way to tell pieces apart; {did_you_mean(by, BY)}"
             )
         return self.table[self.table["by"] == by].reset_index(drop=True)
 
