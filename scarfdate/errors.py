@@ -124,6 +124,11 @@ def shown(value: object) -> str:
     return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)
 
 
+def is_one_of(value: object, words: Iterable[str]) -> bool:
+    """Whether an argument is one of some words; an array or a missing value of pandas cannot be asked by ``in``."""
+    return isinstance(value, str) and value in words
+
+
 def in_text(value: object, write: Callable[[object], str] = repr) -> str:
     """A value as Python writes it, and in words where a whole number has more digits than Python prints."""
     try:

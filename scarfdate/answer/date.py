@@ -13,7 +13,7 @@ from scarfdate.answer.again import without_answers
 from scarfdate.answer.reasons import Notes
 from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, LEVEL
-from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.errors import ScarfdateError, TableError, did_you_mean, is_one_of, shown
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import posterior, year_only
 from scarfdate.reading.frames import as_pandas, like
@@ -107,7 +107,7 @@ def date_table(
 
     given = frame
     frame = without_answers(as_pandas(frame), (*COLUMNS, *ON_REQUEST))
-    if on_error not in _ON_ERROR:
+    if not is_one_of(on_error, _ON_ERROR):
         allowed = ", ".join(map(repr, _ON_ERROR[:-1]))
         raise ScarfdateError(
             f"on_error: {allowed} or {_ON_ERROR[-1]!r} is allowed, got {shown(on_error)}"

@@ -18,7 +18,7 @@ from scarfdate.answer.reasons import Says
 from scarfdate.answer.summary import Summary, decade_sums, tells_little
 from scarfdate.clues.clue import Bound, Noted
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
-from scarfdate.errors import RangeError, shown
+from scarfdate.errors import RangeError, is_one_of, shown
 from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
 from scarfdate.model.posterior import Posterior
@@ -73,7 +73,7 @@ class Dating:
     def interval(self, level: float | None = None, kind: str = "shortest") -> tuple[int, int]:
         """First and last year, inclusive, that hold ``level``: the shortest run, or the central one."""
         wanted = self.level if level is None else years.checked_level(level)
-        if kind not in ("shortest", "central"):
+        if not is_one_of(kind, ("shortest", "central")):
             raise RangeError(f"kind: 'shortest' or 'central' is allowed, got {shown(kind)}")
         find = years.shortest_interval if kind == "shortest" else years.central_interval
         first, last = find(self._total, wanted)

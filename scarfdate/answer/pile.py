@@ -6,7 +6,7 @@ from collections.abc import Sequence, Sized
 from typing import TYPE_CHECKING, Any
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
-from scarfdate.errors import TableError, did_you_mean, shown
+from scarfdate.errors import TableError, did_you_mean, is_one_of, shown
 from scarfdate.show import pile
 from scarfdate.show.plot import pyplot
 from scarfdate.show.sentence import percent, years
@@ -32,7 +32,7 @@ def in_order(answers: pd.DataFrame, sort: str | None) -> list[int]:
 
     if sort is None:
         return [*range(len(answers))]
-    if sort not in SORTS:
+    if not is_one_of(sort, SORTS):
         raise TableError(f"sort: {shown(sort)} is no order; {did_you_mean(sort, SORTS)}")
 
     def number(name: str) -> pd.Series:

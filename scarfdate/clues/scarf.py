@@ -131,7 +131,7 @@ class Scarf:
 
         Raises ScarfdateError where they do not know a clue or a word of it.
         """
-        if priors.hash == self._read_with:
+        if checked_priors(priors).hash == self._read_with:
             return self
         return Scarf.from_dict(self.to_dict(), priors=priors)
 

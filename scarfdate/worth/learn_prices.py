@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import CHANNEL as FOUND_IN
 from scarfdate.conventions import Array
-from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, needed, shown
+from scarfdate.errors import (
+    RangeError,
+    ScarfdateError,
+    WordError,
+    did_you_mean,
+    is_one_of,
+    needed,
+    shown,
+)
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.worth_pooling import Pool, Pooling
 from scarfdate.threads import one_thread
@@ -116,7 +124,7 @@ def learn_prices(
     WordError for a route that is not known, ScarfdateError where nothing can be learned, and where the priors
     have no ``worth/pooling.csv``.
     """
-    if route not in ROUTES:
+    if not is_one_of(route, ROUTES):
         raise WordError(f"route: {shown(route)} is not known; {did_you_mean(route, ROUTES)}")
     if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
         raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")

@@ -865,6 +865,100 @@ def writers(draw: Draw, ask: Ask) -> None:
         ask(lambda: card.era(piece), piece)
 
 
+@cache
+def calls() -> dict[str, tuple[Callable[..., Any], dict[str, Any]]]:
+    """Public calls that end soon, and methods of what they return, with arguments that are right."""
+    scarf, frame = Scarf(fibre="silk", hem="hand-rolled"), demo("box.csv")
+    dating, rng, records = (
+        scarfdate.date_scarf(scarf, as_of=AS_OF),
+        np.random.default_rng(1),
+        sold(),
+    )
+    bought, label = scarfdate.appraise(scarf, 9, as_of=AS_OF), scarfdate.read_label("PURE SILK")
+    given = {"as_of": AS_OF, "channel": "thrift", "priors": None}
+    of = {"scarf": scarf, **given}
+    book = scarfdate.read_book(io.BytesIO(demo_files("book.csv")["csv"]))
+    table = {"frame": frame, **given}
+    return {
+        "Scarf": (Scarf, {"fibre": "silk", "methods": {}, "priors": None}),
+        "from_dict": (Scarf.from_dict, {"values": {"fibre": "silk"}, "priors": None}),
+        "under": (scarf.under, {"priors": PRIORS}),
+        "date_scarf": (scarfdate.date_scarf, {**of, "level": 0.8}),
+        "interval": (dating.interval, {"level": 0.8, "kind": "central"}),
+        "region": (dating.region, {"level": 0.8}),
+        "between": (dating.between, {"first": 1950, "last": 1960}),
+        "at_least_years_old": (dating.at_least_years_old, {"n": 20}),
+        "for_listing": (dating.for_listing, {"language": "en"}),
+        "is_of": (dating.is_of, {"scarf": scarf}),
+        "explain": (scarfdate.explain, {**of, "claim": "1960s", "order": ("fibre",)}),
+        "edges": (scarfdate.edges, of),
+        "conflict": (scarfdate.conflict, {**of, "draws": 20, "rng": rng}),
+        "next_checks": (scarfdate.next_checks, {**of, "minutes": 5.0, "harmless": True, "worth": 9.0, "at_stake": 5.0}),
+        "sensitivity": (scarfdate.sensitivity, {**of, "level": 0.8, "power": 1.5, "shift": 5}),
+        "compare": (scarfdate.compare, {"a": dating, "b": dating, "level": 0.8}),
+        "compare_priors": (scarfdate.compare_priors, {"old": PRIORS, "new": PRIORS, "table": frame[:1], "as_of": AS_OF, "level": 0.8, "channel": "thrift"}),
+        "draw": (scarfdate.draw, {"scarf": scarf, "priors": None}),
+        "draw_clue": (scarfdate.draw_clue, {"clue": "hem", "value": "raw", "priors": None}),
+        "describe": (scarfdate.describe, {**of, "dating": None, "condition": "faint stain", "language": "en"}),
+        "describe_table": (scarfdate.describe_table, {**table, "language": "en", "unit": None}),
+        "date_table": (scarfdate.date_table, {**table, "level": 0.8, "unit": None, "on_error": "collect", "columns": None, "with_years": False}),
+        "appraise": (scarfdate.appraise, {**of, "asking": 9, "costs": None, "prices": None, "condition": None, "risk": 0.2, "sale_channel": None, "season": None, "offer": None}),
+        "profit": (bought.profit, {"asking": 9}),
+        "appraise_table": (scarfdate.appraise_table, {**table, "costs": None, "prices": None, "risk": 0.2, "sale_channel": None, "season": None}),
+        "appraise_lot": (scarfdate.appraise_lot, {**table, "price": 9, "costs": None, "prices": None, "risk": 0.2, "sale_channel": None, "season": None}),
+        "conditions_of": (scarfdate.conditions_of, {"frame": frame, "priors": None}),
+        "Condition": (scarfdate.Condition, {"faults": (), "stated": None, "not_read": (), "priors": None}),
+        "Condition.read": (scarfdate.Condition.read, {"text": "faint stain", "priors": None}),
+        "Fault": (scarfdate.Fault, {"kind": "stain", "size_mm": None, "place": None, "count": 1, "spreading": None, "size": None, "degree": "faint", "counted": True, "sure": 1.0, "mended": 0.0}),
+        "Costs": (scarfdate.Costs, {"currency": "EUR", "postage": 4.0, "minutes": 3.0}),
+        "read_costs": (scarfdate.read_costs, {"source": {"postage": 4}}),
+        "load_prices": (scarfdate.load_prices, {"folder": None}),
+        "load_priors": (scarfdate.load_priors, {"path": None}),
+        "samples": (scarfdate.load_prices().one_draw, {"place": 1}),
+        "in_currency": (scarfdate.load_prices().in_currency, {"currency": "EUR"}),
+        "words": (PRIORS.words, {"clue": "hem"}),
+        "in_channel": (PRIORS.in_channel, {"channel": "estate"}),
+        "with_set": (PRIORS.with_set, {"name": "expert"}),
+        "question": (PRIORS.question, {"words": "age"}),
+        "year_prior_table": (PRIORS.year_prior_table, {"channel": "thrift", "as_of": AS_OF}),
+        "dry_run": (scarfdate.dry_run, {"source": frame, "columns": None, "priors": None, "admit": (), "sheet": None, "as_of": None, "copies": False, "encoding": None, "unit": None}),
+        "read_sold": (scarfdate.read_sold, {"source": pd.DataFrame({"known": ["1965"], "known_by": ["receipt"], "fibre": ["silk"]}), "columns": None, "priors": None, "admit": (), "sheet": None, "as_of": None, "copies": False}),
+        "read_book": (scarfdate.read_book, {"source": demo("book.csv"), "columns": None, "priors": None, "currency": "EUR", "closed_on": None, "as_of": None, "sheet": None}),
+        "take": (book.take, {"places": [0]}),
+        "records.take": (records.take, {"places": [0]}),
+        "shelf": (scarfdate.shelf, {"book": book, **given, "level": 0.8}),
+        "read_label": (scarfdate.read_label, {"text": "PURE SILK", "market": "us", "priors": None}),
+        "bounds": (label.bounds, {"market": "us"}),
+        "facts": (label.facts, {"market": "us", "role": "bound"}),
+        "against": (label.against, {"given": {"fibre": "silk"}}),
+        "read_medium": (scarfdate.read_medium, {"text": "silk", "priors": None}),
+        "simulate": (scarfdate.simulate, {"priors": None, "n": 2, "rng": rng, "channel": "thrift", "as_of": AS_OF, "looked_at": 0.6}),
+        "score": (scarfdate.score, {"priors": PRIORS, "records": records, "channel": "thrift", "as_of": AS_OF, "level": 0.8, "groups": None, "rng": rng, "draws": 50}),
+        "before_after": (scarfdate.before_after, {"old": PRIORS, "new": PRIORS, "held_out": records, "channel": "thrift", "as_of": AS_OF, "level": 0.8, "groups": None, "rng": rng, "draws": 50}),
+        "cross_validate": (scarfdate.cross_validate, {"records": records, "learn": lambda some: PRIORS, "priors": None, "folds": 2, "channel": "thrift", "as_of": AS_OF, "level": 0.8, "groups": None, "rng": rng, "draws": 50}),
+        "learn": (scarfdate.learn, {"records": records, "priors": None, "route": "no such", "channel": "thrift", "as_of": AS_OF, "all_that_turned_up": False, "rng": rng, "draws": 50}),
+        "learn_prices": (scarfdate.learn_prices, {"records": None, "priors": None, "route": "laplace", "pooling": True, "tails": None, "channel_of_finding": "thrift", "draws": 50, "invented": True, "rng": rng}),
+        "practice": (scarfdate.practice, {"seed": 1, "level": None, "clues": None, "pieces": "drawn", "rounds": 2, "bet": "chips", "progress": None, "channel": "thrift", "priors": None, "as_of": AS_OF}),
+        "pocket_card": (scarfdate.pocket_card, {"priors": None, "channel": "no such", "clues": None, "as_of": AS_OF, "rng": rng, "pieces": 1_000}),
+        "write_lessons": (scarfdate.write_lessons, {"out": "pages", "only": ["no such lesson"], "force": False}),
+    }  # fmt: skip
+
+
+@door("conflict", "learn_prices", "simulate", few=10)
+def arguments(draw: Draw, ask: Ask) -> None:
+    """One argument of a call that is right, or two, made anything at all."""
+    call, given = calls()[draw(st.sampled_from(sorted(calls())))]
+    spoiled = dict(given)
+    for name in draw(st.lists(st.sampled_from(sorted(given)), min_size=1, max_size=2)):
+        # a text that is a path could be one that is there
+        spoiled[name] = draw(
+            cells.filter(lambda one: not isinstance(one, (str, bytes)))
+            if name in ("out", "progress")
+            else cells
+        )
+    told(ask, ask(lambda: call(**spoiled), spoiled, base=20))
+
+
 COMMANDS = (
     "show fibre=silk hem=hand-rolled width_cm=90", "show stock.csv --id V002 --listing de", "words hem", "words",
     "date stock.csv --sentences", "date stock.csv --out out.csv --force", "dry-run stock.csv --rows 3", "template t.xlsx --force",

@@ -17,7 +17,7 @@ from typing import Any
 CORPUS = Path(__file__).parent / "corpus"
 ROOMS = ("reading", "words", "columns", "tables")  # whose branches guide
 LONGEST = 4_096  # bytes of an input
-REPEATED, LONG = 50, 200_000  # of so many inputs one is repeated to so many bytes
+REPEATED, LONG = 1_000, 100_000  # of so many inputs one is repeated to so many bytes
 PLACES = ("lags.csv", "slips.csv", "families.csv", "doubt.csv", "headings.csv", "questions.csv", "shares/hem.csv", "shares/signature.csv",
           "measured/momme.csv", "confusion/hem.csv", "label_rules.csv", "vocabulary.csv", "makers.csv", "worth/faults.csv",
           "sorting_keys.csv", "practice_levels.csv")  # fmt: skip
@@ -131,7 +131,7 @@ def run(target: str, seconds: float, finds: Path, crashes: Path, out: Path) -> N
         folder.mkdir(parents=True, exist_ok=True)
     options = [
         f"-max_len={LONGEST}",
-        "-timeout=120",
+        "-timeout=1200",
         "-rss_limit_mb=4096",
         "-print_final_stats=0",
         "-verbosity=0",
