@@ -24,12 +24,12 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from numbers import Real
 from pathlib import Path
 from typing import Any
 
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.reading.cells import as_float
 from scarfdate.reading.money import is_code
 from scarfdate.reading.table import printable
 
@@ -67,7 +67,7 @@ class Costs:
     cleared_at: float | None = None
 
     def __post_init__(self) -> None:
-        if self.currency != "" and not (isinstance(self.currency, str) and is_code(self.currency)):
+        if not isinstance(self.currency, str) or (self.currency and not is_code(self.currency)):
             raise TableError(
                 "currency: an ISO 4217 code (three capital letters, such as EUR) is allowed, "
                 f"got {shown(self.currency)}"
@@ -193,9 +193,10 @@ def _toml(path: Path) -> dict[str, Any]:
 
 def _number(name: str, value: object) -> float:
     most = _TO.get(name, _MOST)
-    if isinstance(value, bool) or not isinstance(value, Real) or not 0 <= float(value) <= most:
+    number = as_float(value)
+    if number is None or not 0 <= number <= most:
         per_cent = " %" if "percent" in name else ""
         raise RangeError(
             f"{name}: a number from 0 to {most:g}{per_cent} is allowed, got {shown(value)}"
         )
-    return float(value)
+    return number

@@ -56,7 +56,7 @@ class Fault:
         if self.size_mm is not None:
             self._keep("size_mm", 0, _LONGEST_MM, "longer than 0 mm, and at most 10 m")
         self._keep("sure", 0, 1, "above 0, and at most 1; leave out a fault that is not there")
-        if self.mended != 0:
+        if as_float(self.mended) != 0:
             self._keep("mended", 0, 1, "from 0 to 1")
         whole = isinstance(self.count, Integral) and not isinstance(self.count, bool)
         if not whole or not 1 <= self.count <= MOST:
