@@ -66,7 +66,7 @@ NOT_FUZZED = {
     ),
     **dict.fromkeys(
         ("Edge", "Edges", "NextLooks", "Conflict", "Sensitivity", "Slopes", "Explanation", "Comparison", "Built",
-         "Medium", "TablesCompared", "Scores", "BeforeAfter", "StockUnderstood", "Understood", "Screen", "Listing",
+         "Medium", "TablesCompared", "Scores", "BeforeAfter", "StockUnderstood", "Understood", "Screen",
          "Simulated", "Learned", "Priors", "Prices"),
         "the library alone makes it, and the door of the call that makes it reads it as text",
     ),
