@@ -292,7 +292,15 @@ def slopes(draw: Draw, ask: Ask) -> None:
     )
 
 
-@door("date_table", "conditions_of", "appraise_table", "appraise_lot", "LotAppraisal", few=6)
+@door(
+    "date_table",
+    "date_dataset",
+    "conditions_of",
+    "appraise_table",
+    "appraise_lot",
+    "LotAppraisal",
+    few=6,
+)
 def frame(draw: Draw, ask: Ask) -> None:
     frame, unit = draw(tables()), draw(st.sampled_from((None, "cm", "in")) | cells)
     before = frame.copy()
@@ -315,6 +323,7 @@ def frame(draw: Draw, ask: Ask) -> None:
         first, last = (pd.to_numeric(table[name]).dropna() for name in ("year_from", "year_to"))
         holds(bool((first.to_numpy() <= last.to_numpy()).all()), "table: years the wrong way round")
     ask(lambda: scarfdate.date_table(frame, columns=shown, as_of=AS_OF), frame)
+    ask(lambda: scarfdate.date_dataset(frame, as_of=AS_OF), frame, base=10)
     for one in ask(lambda: scarfdate.conditions_of(frame), frame) or ():
         told(ask, one)
     ask(lambda: scarfdate.appraise_table(frame, as_of=AS_OF, risk=cost), frame)
