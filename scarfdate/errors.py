@@ -71,11 +71,7 @@ class PriorsError(ScarfdateError):
     def __init__(self, folder: str, faults: Sequence[FileFault]) -> None:
         self.folder = folder
         self.faults = tuple(faults)
-        lines = "\n".join(f"  {str(fault)[:_LONGEST_LINE]}" for fault in self.faults[:_LISTED])
-        if len(self.faults) > _LISTED:
-            lines += (
-                f"\n  and {len(self.faults) - _LISTED} more; scarfdate check-priors lists them all"
-            )
+        lines = "  " + listed(self.faults, "scarfdate check-priors lists them all")
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
         super().__init__(f"{count} in the priors folder {folder}:\n{lines}")
 
@@ -92,6 +88,14 @@ class PriorsError(ScarfdateError):
             [[getattr(fault, column) for column in columns] for fault in self.faults],
             columns=columns,
         )
+
+
+def listed(faults: Sequence[object], otherwise: str = "mend these first") -> str:
+    """Faults one under the other; of many the first and how many there are ``otherwise``, each of bounded length."""
+    lines = [str(fault)[:_LONGEST_LINE] for fault in faults[:_LISTED]]
+    if len(faults) > _LISTED:
+        lines.append(f"and {len(faults) - _LISTED} more; {otherwise}")
+    return "\n  ".join(lines)
 
 
 class NotInstalled(ScarfdateError, ImportError):
@@ -120,6 +124,11 @@ def shown(value: object) -> str:
     return repr(text[:_SHOWN] + "…") if len(text) > _SHOWN else repr(text)
 
 
+def is_one_of(value: object, words: Iterable[str]) -> bool:
+    """Whether an argument is one of some words; an array or a missing value of pandas cannot be asked by ``in``."""
+    return isinstance(value, str) and value in words
+
+
 def in_text(value: object, write: Callable[[object], str] = repr) -> str:
     """A value as Python writes it, and in words where a whole number has more digits than Python prints."""
     try:
@@ -140,9 +149,9 @@ def nearest(word: str, known: Iterable[str], count: int = 3, alike: float = _ALI
     return same or get_close_matches(word, words, n=count, cutoff=alike)
 
 
-def did_you_mean(word: str, known: Sequence[str], alike: float = _ALIKE) -> str:
+def did_you_mean(word: object, known: Sequence[str], alike: float = _ALIKE) -> str:
     """The end of an error about an unknown word: the nearest known ones, or all of them."""
-    close = nearest(word, known, alike=alike)
+    close = nearest(word if isinstance(word, str) else in_text(word, str), known, alike=alike)
     if close:
         return "did you mean " + " or ".join(shown(item) for item in close) + "?"
     listed = ", ".join(known[:24])

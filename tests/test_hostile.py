@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import re
+import shutil
 import time
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -17,6 +20,7 @@ import scarfdate
 from scarfdate import PriorsError, Scarf, ScarfdateError, TableError, date_scarf, date_table
 from scarfdate.files import csv_bytes, safe_cell
 from scarfdate.reading.files import read_table
+from scarfdate.words import edtf
 from scarfdate.words.edtf_text import interval_text
 
 AS_OF = 2026
@@ -25,7 +29,11 @@ KEYWORDS = (
     "fibre", "hem", "width_cm", "size", "stitches_per_inch", "printed_year", "known", "acquired", "label_text",
     "id", "note", "maker", "origin",
 )  # fmt: skip
-A_MESSAGE = 3_000  # characters at most
+A_MESSAGE, OF_FAULTS = (
+    3_000,
+    20_000,
+)  # characters at most; of a table or a map, which has many faults at once
+ONE_ROW = pd.DataFrame({"fibre": ["silk"], "note": ["as it came"]})
 
 
 def refused(call: Callable[[], object], kind: type[ScarfdateError] = ScarfdateError) -> str:
@@ -68,6 +76,42 @@ def test_numbers_that_python_does_not_print(name: str) -> None:
         lambda scarf: scarfdate.dry_run("a" * 100_000),
         lambda scarf: interval_text(2, None),  # type: ignore[arg-type]
         lambda scarf: Scarf(fibre={"silk": 1e308, "wool": 1e308}),
+        lambda scarf: Scarf.from_json(0),  # type: ignore[arg-type]
+        lambda scarf: scarf.under(None).under("tables"),  # type: ignore[arg-type]
+        lambda scarf: date_scarf(scarf).between(VAST, VAST - 1),
+        lambda scarf: date_scarf(scarf).interval(kind=np.array(["central", "x"])),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.explain(scarf, np.array(3)),
+        lambda scarf: scarfdate.explain(scarf, order=None),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.explain(scarf, order=[VAST]),  # type: ignore[list-item]
+        lambda scarf: scarfdate.conflict(scarf, rng=True),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.plot_pile(ONE_ROW, names=math.inf),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.plot_pile(ONE_ROW, sort=pd.NA),
+        lambda scarf: scarfdate.learn(None, route={"silk": VAST}),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.learn_prices("book.csv"),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.simulate(None, 1, np.random.default_rng(1), looked_at="a"),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.simulate(None, 1, None),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.write_template(3),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.practice(bet=np.array(["chips"] * 2)),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.pocket_card(clues=[VAST]),  # type: ignore[list-item]
+        lambda scarf: scarfdate.read_costs({VAST: 1}),
+        lambda scarf: scarfdate.read_sold(ONE_ROW, columns={"constants": {VAST: 1}}),
+        lambda scarf: scarfdate.read_sold(ONE_ROW, columns={"words": {VAST: 1}}),
+        lambda scarf: scarfdate.read_sold(ONE_ROW, columns={"words": {"fibre": {VAST: 1}}}),
+        lambda scarf: scarfdate.read_sold(
+            ONE_ROW.set_axis(pd.Index([VAST, 1], dtype=object), axis=1)
+        ),
+        lambda scarf: scarfdate.read_sold(ONE_ROW.set_axis(pd.Index([VAST], dtype=object))),
+        lambda scarf: scarfdate.appraise(scarf, 9, channel=pd.NA),
+        lambda scarf: scarfdate.appraise(scarf, 9, sale_channel=np.array([1, 2])),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.appraise(scarf, 9, season=pd.NA),
+        lambda scarf: scarfdate.Condition(np.array(3)),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.Condition(stated=pd.NA),
+        lambda scarf: scarfdate.Condition(not_read=None),  # type: ignore[arg-type]
+        lambda scarf: scarfdate.Fault("stain", degree="faint", mended=pd.NA),
+        lambda scarf: scarfdate.Costs(currency=pd.NA),
+        lambda scarf: scarfdate.Costs(postage=VAST),
+        lambda scarf: scarfdate.load_prices().one_draw(math.nan),
+        lambda scarf: edtf.read(VAST),  # type: ignore[arg-type]
     ],
 )
 def test_arguments_that_cannot_be(call: Callable[[Scarf], object]) -> None:
@@ -167,6 +211,21 @@ def test_no_cell_is_a_formula(text: str) -> None:
     for piece in re.split(r"\r", written.strip('"')):
         assert re.match(r"[\x00-\x20\u200b]*[=+\-@\uff1d]", piece) is None
     assert safe_cell("a\r\n- a list\n- of words") == "a\r\n- a list\n- of words"
+
+
+def test_a_map_of_a_thousand_faults_tells_the_first_ones() -> None:
+    wrong = {f"column {'x' * 300} {at}": "a" for at in range(1_000)}
+    with pytest.raises(TableError) as caught:
+        scarfdate.dry_run(ONE_ROW, columns=wrong)
+    assert len(str(caught.value)) < OF_FAULTS
+    assert "and 960 more" in str(caught.value)
+
+
+def test_prices_whose_draws_are_an_empty_file(tmp_path: Path) -> None:
+    folder = tmp_path / "prices"
+    shutil.copytree(Path(scarfdate.__file__).parents[1] / "data" / "prices", folder)
+    (folder / "draws.npz").write_bytes(b"")
+    assert "cannot be read as prices" in refused(lambda: scarfdate.load_prices(folder))
 
 
 def test_a_message_has_a_bound(tmp_path: Path) -> None:

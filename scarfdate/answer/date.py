@@ -14,7 +14,7 @@ from scarfdate.answer.blocks import Blocks
 from scarfdate.answer.reasons import Notes
 from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, LEVEL
-from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.errors import ScarfdateError, TableError, did_you_mean, is_one_of, shown
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import posterior, year_only
 from scarfdate.reading.frames import as_pandas, like
@@ -106,7 +106,7 @@ def date_table(
     """
     given = frame
     frame = without_answers(as_pandas(frame), ANSWERS)
-    if on_error not in _ON_ERROR:
+    if not is_one_of(on_error, _ON_ERROR):
         allowed = ", ".join(map(repr, _ON_ERROR[:-1]))
         raise ScarfdateError(
             f"on_error: {allowed} or {_ON_ERROR[-1]!r} is allowed, got {shown(on_error)}"
@@ -135,10 +135,9 @@ def checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
     if isinstance(columns, str) or not isinstance(columns, Sequence):
         raise TableError(f"columns: a list of names is allowed, got {shown(columns)}")
     for name in columns:
-        if name not in ANSWERS:
+        if not is_one_of(name, ANSWERS):
             raise TableError(
-                f"columns: {shown(name)} is no column of the answer; "
-                f"{did_you_mean(str(name), ANSWERS)}"
+                f"columns: {shown(name)} is no column of the answer; {did_you_mean(name, ANSWERS)}"
             )
     return tuple(dict.fromkeys(columns))
 

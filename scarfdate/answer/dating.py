@@ -18,7 +18,7 @@ from scarfdate.answer.reasons import Says
 from scarfdate.answer.summary import Summary, decade_sums, tells_little
 from scarfdate.clues.clue import Bound, Noted
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
-from scarfdate.errors import RangeError, ScarfdateError, shown
+from scarfdate.errors import RangeError, ScarfdateError, is_one_of, shown
 from scarfdate.formats import PICKLE, RESULT
 from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
@@ -84,7 +84,7 @@ class Dating:
     def interval(self, level: float | None = None, kind: str = "shortest") -> tuple[int, int]:
         """First and last year, inclusive, that hold ``level``: the shortest run, or the central one."""
         wanted = self.level if level is None else years.checked_level(level)
-        if kind not in ("shortest", "central"):
+        if not is_one_of(kind, ("shortest", "central")):
             raise RangeError(f"kind: 'shortest' or 'central' is allowed, got {shown(kind)}")
         find = years.shortest_interval if kind == "shortest" else years.central_interval
         first, last = find(self._total, wanted)
@@ -133,7 +133,7 @@ class Dating:
         if not _is_number(first) or not _is_number(last) or not first <= last:
             raise RangeError(
                 "between: a first year and a last, not before it, are allowed; "
-                f"got {str(first)[:40]} and {str(last)[:40]}"
+                f"got {shown(first)} and {shown(last)}"
             )
         return float(self.probability[(self.years >= first) & (self.years <= last)].sum())
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Sized
 from typing import TYPE_CHECKING, Any
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
-from scarfdate.errors import TableError, did_you_mean, shown
+from scarfdate.errors import TableError, did_you_mean, is_one_of, shown
 from scarfdate.show import pile
 from scarfdate.show.plot import pyplot
 from scarfdate.show.sentence import percent, years
@@ -32,8 +32,8 @@ def in_order(answers: pd.DataFrame, sort: str | None) -> list[int]:
 
     if sort is None:
         return [*range(len(answers))]
-    if sort not in SORTS:
-        raise TableError(f"sort: {shown(sort)} is no order; {did_you_mean(str(sort), SORTS)}")
+    if not is_one_of(sort, SORTS):
+        raise TableError(f"sort: {shown(sort)} is no order; {did_you_mean(sort, SORTS)}")
 
     def number(name: str) -> pd.Series:
         if name not in answers:
@@ -133,7 +133,7 @@ def plot_pile(
         at = read_headings(list(table.columns), ["id"], known.headings).place.get("id")
         own = table.index if at is None else table.iloc[:, at].fillna("")
         names = [str(name) for name in own]
-    elif isinstance(names, str) or len(names) != len(table):
+    elif not isinstance(names, Sized) or isinstance(names, str) or len(names) != len(table):
         raise TableError(
             f"names: one for each of {len(table)} pieces is allowed, got {shown(names)}"
         )

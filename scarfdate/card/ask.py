@@ -96,9 +96,7 @@ def chosen(model: Model, clues: Sequence[str] | None) -> tuple[str, ...]:
         )
     for name in clues:
         if name not in names:
-            raise WordError(
-                f"clues: a card cannot ask {shown(name)}; {did_you_mean(str(name), names)}"
-            )
+            raise WordError(f"clues: a card cannot ask {shown(name)}; {did_you_mean(name, names)}")
     return tuple(name for name in names if name in clues)
 
 

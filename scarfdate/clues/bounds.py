@@ -18,7 +18,7 @@ from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Sl
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import FIRST_YEAR, GRADES, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
-from scarfdate.reading.cells import Observed, as_float, as_typed, is_blank
+from scarfdate.reading.cells import Observed, as_float, is_blank
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
@@ -125,7 +125,7 @@ class BoundsField(Field):
         words = {plain(word): word for word in self.priors.known_by}
         found = words.get(plain(cell[:80])) if isinstance(cell, str) else None
         if found is None:
-            hint = did_you_mean(as_typed(cell)[:80], list(self.priors.known_by))
+            hint = did_you_mean(cell, list(self.priors.known_by))
             raise WordError(f"{self.columns[3]}: {shown(cell)} is no way of knowing years; {hint}")
         return found
 

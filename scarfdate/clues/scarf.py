@@ -131,7 +131,7 @@ class Scarf:
 
         Raises ScarfdateError where they do not know a clue or a word of it.
         """
-        if priors.hash == self._read_with:
+        if checked_priors(priors).hash == self._read_with:
             return self
         return Scarf.from_dict(self.to_dict(), priors=priors)
 
@@ -180,7 +180,7 @@ class Scarf:
         """From the text of `to_json`."""
         try:
             values = json.loads(text)
-        except (ValueError, RecursionError):
+        except (ValueError, TypeError, RecursionError):
             raise ScarfdateError(f"not JSON: {shown(text)}") from None
         return cls.from_dict(values, priors=priors)
 

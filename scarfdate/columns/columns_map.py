@@ -30,7 +30,7 @@ from typing import Any
 
 from scarfdate.columns.map_reader import KEYS, MapReader
 from scarfdate.columns.names import MUSEUM
-from scarfdate.errors import ScarfdateError, TableError, shown
+from scarfdate.errors import ScarfdateError, TableError, listed, shown
 from scarfdate.formats import MAP
 from scarfdate.reading.table import printable
 from scarfdate.reading.toml_text import read_toml
@@ -143,5 +143,5 @@ def _mapped(
             given = {"unlisted": _default()["unlisted"], **given, "kinds": _default()["kinds"]}
     parts = reader.read(given)
     if reader.wrong:
-        raise TableError(f"{name}: " + "\n  ".join(reader.wrong))
+        raise TableError(f"{name}: " + listed(reader.wrong))
     return ColumnsMap(**parts)

@@ -16,7 +16,7 @@ from scarfdate.columns.names import (
     way_of,
 )
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
-from scarfdate.reading.cells import as_typed, column_name
+from scarfdate.reading.cells import column_name
 from scarfdate.reading.days import DATE_ORDERS
 from scarfdate.reading.money import DECIMALS, is_code
 from scarfdate.reading.observation import read_method, read_observation
@@ -59,7 +59,7 @@ class MapReader:
         keys = KEYS[self.own]
         for key in given:
             if key not in keys:
-                hint = did_you_mean(as_typed(key), keys)
+                hint = did_you_mean(key, keys)
                 self.wrong.append(f"{shown(key)} is not a key of this map of columns; {hint}")
         parts: dict[str, Any] = {}
         for key, read in (("columns", self._columns), ("words", self._words),
@@ -117,7 +117,7 @@ class MapReader:
             fields = (theirs,) if isinstance(theirs, str) else theirs
             joined = _JOINED[self.own]
             if not _texts(fields):
-                self.wrong.append(f"[columns] {as_typed(written)} must be the name of a column, or a list of names, "
+                self.wrong.append(f"[columns] {shown(written)} must be the name of a column, or a list of names, "
                                   f"got {shown(theirs)}")  # fmt: skip
             elif ours and len(fields) > 1 and ours not in joined and not ours.startswith(NOTE):
                 self.wrong.append(f"[columns] {ours} must be one column, got {len(fields)}; several are "
@@ -133,7 +133,7 @@ class MapReader:
         for written, text in table.items():
             ours = self._ours("constants", written)
             if ours in ("id", "record_id") or not _texts((text,)):
-                self.wrong.append(f"[constants] {written} must be a text that all records may share, "
+                self.wrong.append(f"[constants] {shown(written)} must be a text that all records may share, "
                                   f"got {shown(text)}")  # fmt: skip
             elif ours:
                 read[ours] = text.strip()
@@ -146,7 +146,7 @@ class MapReader:
         for written, words in table.items():
             ours = self._ours("words", written)
             if not isinstance(words, Mapping):
-                self.wrong.append(f"[words.{written}] must be a table of their word = our word, "
+                self.wrong.append(f"[words] {shown(written)} must be a table of their word = our word, "
                                   f"got {shown(words)}")  # fmt: skip
             elif ours:
                 read[ours] = MappingProxyType(self._words_of(ours, words))
@@ -157,7 +157,7 @@ class MapReader:
         for theirs, word in words.items():
             if not isinstance(theirs, str) or not isinstance(word, str):
                 self.wrong.append(
-                    f"[words.{ours}] {theirs} must be a word of ours, got {shown(word)}"
+                    f"[words.{ours}] {shown(theirs)} must be a word of ours, got {shown(word)}"
                 )
             elif word.strip() and (problem := self._problem(ours, word)):
                 self.wrong.append(f"[words.{ours}] {shown(theirs)} = {problem}")
@@ -172,13 +172,13 @@ class MapReader:
         for kind, types in table.items():
             if not _texts(types):
                 self.wrong.append(
-                    f"[kinds] {kind} must be a list of object types, got {shown(types)}"
+                    f"[kinds] {shown(kind)} must be a list of object types, got {shown(types)}"
                 )
                 continue
             for word in (" ".join(text.casefold().split()) for text in types):
                 if read.setdefault(word, kind) != kind:
                     self.wrong.append(
-                        f"[kinds] {shown(word)} is counted as {read[word]} and as {kind}"
+                        f"[kinds] {shown(word)} is counted as {shown(read[word])} and as {shown(kind)}"
                     )
         return read
 

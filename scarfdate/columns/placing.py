@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from scarfdate.columns.columns_map import ColumnsMap
 from scarfdate.columns.names import DATES, JOINT, SOLD, WAYS, heading_name, known_names, places_of
-from scarfdate.errors import TableError, did_you_mean, nearest, shown
+from scarfdate.errors import TableError, did_you_mean, listed, nearest, shown
 from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
@@ -67,7 +67,7 @@ def find_columns(
     if sold:
         wrong = wrong or _lacking({*places, *using.constants}, written)
     if wrong:
-        raise TableError(f"{name}: " + "\n  ".join(wrong))
+        raise TableError(f"{name}: " + listed(wrong))
     fate = []
     for place, text in enumerate(written):
         remark = ""

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from scarfdate.clues.kinds import keywords
 from scarfdate.errors import TableError
-from scarfdate.files import write_whole
+from scarfdate.files import as_path, write_whole
 from scarfdate.reading.table import printable
 from scarfdate.reading.workbook import Written, workbook_bytes
 from scarfdate.tables.priors import Priors, checked_priors
@@ -56,7 +56,7 @@ def template_bytes(priors: Priors) -> bytes:
 
 def write_template(path: str | Path, *, priors: Priors | None = None) -> int:
     """Write the template, whole or not at all; returns how many columns it has. Raises TableError."""
-    known = checked_priors(priors)
+    known, place = checked_priors(priors), as_path(path, "template")
     try:
         import openpyxl  # noqa: F401
     except ImportError:
@@ -66,7 +66,7 @@ def write_template(path: str | Path, *, priors: Priors | None = None) -> int:
             f"{printable(str(path))}: spreadsheets need one more package: {EXTRA}"
         ) from None
     try:
-        write_whole(Path(path), template_bytes(known))
+        write_whole(place, template_bytes(known))
     except OSError as error:
         raise TableError(f"{printable(str(path))}: cannot be written ({error.strerror})") from None
     return len(template_columns(known))

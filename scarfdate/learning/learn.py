@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, Array
-from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
+from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, is_one_of, shown
 from scarfdate.learning.counts import by_counts, em
 from scarfdate.learning.laplace import laplace
 from scarfdate.learning.learned import Learned
@@ -57,8 +57,8 @@ def learn(
     route that is not known, ScarfdateError where nothing can be learned from them or the answer cannot
     be trusted, with what to do.
     """
-    if route not in ROUTES:
-        hint = did_you_mean(str(route)[:50], ROUTES)
+    if not is_one_of(route, ROUTES):
+        hint = did_you_mean(route, ROUTES)
         raise WordError(f"route: {shown(route)} is not known; {hint}")
     if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
         raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")

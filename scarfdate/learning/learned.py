@@ -142,7 +142,7 @@ class Learned:
         known = [part.family for part in self.layout.parts if part.kind == SHARES]
         if family not in known:
             raise WordError(
-                f"family: nothing was learned of {shown(family)}; {did_you_mean(str(family)[:50], known)}"
+                f"family: nothing was learned of {shown(family)}; {did_you_mean(family, known)}"
             )
         return shares_clue(self._model, family)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from numbers import Real
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,8 +75,12 @@ def simulate(
     """
     if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 0 <= n <= sys.maxsize:
         raise RangeError(f"n: a whole number from 0 is allowed, got {shown(n)}")
-    if not 0 <= looked_at <= 1:
+    if not isinstance(looked_at, Real) or not 0 <= looked_at <= 1:
         raise RangeError(f"looked_at: must lie between 0 and 1, got {shown(looked_at)}")
+    if not isinstance(rng, np.random.Generator):
+        raise RangeError(
+            f"rng: a numpy Generator is allowed, got {shown(rng)}; write np.random.default_rng(1)"
+        )
     model = compiled(checked_priors(priors), channel, as_of)
     year = rng.choice(len(model.years), size=n, p=model.year_prior)
     grade = drawn((model.prior / model.year_prior)[:, year], rng)

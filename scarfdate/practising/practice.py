@@ -11,7 +11,7 @@ from typing import Any
 
 from scarfdate.clues.sides import LONG_SIDE, SIZE
 from scarfdate.conventions import CHANNEL
-from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
+from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, is_one_of, shown
 from scarfdate.practising.bet import Bet
 from scarfdate.practising.dealing import Past, deal, next_deal
 from scarfdate.practising.deck import DRAWN, LABELS, Deck, deck_of
@@ -82,7 +82,7 @@ def practice(
     )
     if before is not None and before != settings:
         raise ScarfdateError(_other_settings(before, settings, str(progress)))
-    if bet not in BETS:
+    if not is_one_of(bet, BETS):
         raise WordError(f"bet: 'chips' or 'interval' is allowed, got {shown(bet)}")
     if (
         isinstance(rounds, bool)

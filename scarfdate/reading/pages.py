@@ -74,7 +74,7 @@ def chosen(titles: Sequence[str], name: str, sheet: str | int | None) -> int:
     if isinstance(number, int) and not isinstance(number, bool) and 1 <= number <= len(titles):
         return number - 1
     raise TableError(
-        f"{name}: there is no sheet {shown(sheet)}; {did_you_mean(str(sheet), titles)} "
+        f"{name}: there is no sheet {shown(sheet)}; {did_you_mean(sheet, titles)} "
         f"(or a number from 1 to {len(titles)})"
     )
 

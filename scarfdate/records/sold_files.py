@@ -23,7 +23,7 @@ from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import SOLD
 from scarfdate.columns.placing import Placed, find_columns
 from scarfdate.columns.sheet import heading_test
-from scarfdate.errors import TableError, shown
+from scarfdate.errors import TableError, in_text, shown
 from scarfdate.files import open_plain
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.csv_lines import LONGEST_FILE
@@ -154,11 +154,13 @@ def _of_frame(frame: pd.DataFrame) -> SoldTable:
         for row, cell in enumerate(cells, start=1):
             if problem := unbearable(cell):
                 raise TableError(f"the frame, row {row}, column {shown(name)}: {problem}")
-        text = json.dumps([str(name), *cells], ensure_ascii=True, default=repr, skipkeys=True)
+        text = json.dumps(
+            [in_text(name, str), *cells], ensure_ascii=True, default=repr, skipkeys=True
+        )
         digest.update(text.encode("ascii") + b"\0")
     kind = frame.index.name
     word = kind if kind in ("line", "row", "record") else "index"
-    places = [f"{word} {printable(str(label)[:40])}" for label in frame.index]
+    places = [f"{word} {printable(in_text(label, str)[:40])}" for label in frame.index]
     return SoldTable(name="the frame", header=header, columns=columns, places=places,
                      hash=digest.hexdigest())  # fmt: skip
 

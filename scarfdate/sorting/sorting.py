@@ -179,7 +179,7 @@ class Sorting:
         elif era in names:
             self._put_away(names.index(str(era)))
         else:
-            raise WordError(f"no tray {shown(era)} is there; {did_you_mean(str(era), names)}")
+            raise WordError(f"no tray {shown(era)} is there; {did_you_mean(era, names)}")
 
     @_shows
     def undo(self) -> None:
@@ -302,7 +302,7 @@ class Sorting:
         wanted = self._place.clue if name is None else name
         found = self._clues.get(wanted) if isinstance(wanted, str) else None
         if found is None:
-            hint = did_you_mean(str(name)[:100], list(self._clues))
+            hint = did_you_mean(name, list(self._clues))
             raise WordError(f"no clue {shown(name)} is known; {hint}")
         return found
 
@@ -365,11 +365,7 @@ class Sorting:
 
     def _look_by(self, clue: TableClue, method: object) -> None:
         if method not in clue.methods:
-            hint = (
-                did_you_mean(str(method)[:100], clue.methods)
-                if clue.methods
-                else "there is one way"
-            )
+            hint = did_you_mean(method, clue.methods) if clue.methods else "there is one way"
             raise WordError(f"{clue.name}: cannot be looked at by {shown(method)}; {hint}")
         noted, way = self._piece.get(clue.name), "" if method == METHOD else str(method)
         if noted is None:

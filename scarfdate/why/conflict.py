@@ -53,6 +53,8 @@ def conflict(
         raise RangeError(
             f"draws: a whole number from 0 to {_MOST_DRAWS:,} is allowed, got {shown(draws)}"
         )
+    if rng is not None and not isinstance(rng, np.random.Generator):
+        raise RangeError(f"rng: a numpy Generator is allowed, got {shown(rng)}")
     asked = Asked.of(scarf, priors, channel, as_of)
     model, codes = asked.model, asked.codes
     parts, rest = parts_beside_the_rest(model, codes)

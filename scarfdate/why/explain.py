@@ -15,7 +15,7 @@ import numpy as np
 from scarfdate.answer.reasons import Says
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL, DECIBANS_PER_NAT
-from scarfdate.errors import WordError, did_you_mean, shown
+from scarfdate.errors import WordError, did_you_mean, is_one_of, shown
 from scarfdate.frozen import frozen
 from scarfdate.model.exact import joint_of
 from scarfdate.model.subsets import log_odds_of_subsets, seen_columns
@@ -74,10 +74,12 @@ def explain(
 
 
 def _told(names: Sequence[str], order: Sequence[str]) -> list[str]:
+    if isinstance(order, str) or not isinstance(order, Sequence):
+        raise WordError(f"order: a list of names of clues is allowed, got {shown(order)}")
     for name in order:
-        if name not in names:
+        if not is_one_of(name, names):
             raise WordError(
-                f"order: {shown(name)} is no clue that was looked at; {did_you_mean(str(name), names)}"
+                f"order: {shown(name)} is no clue that was looked at; {did_you_mean(name, names)}"
             )
     first = list(dict.fromkeys(order))
     return [*first, *(name for name in names if name not in first)]

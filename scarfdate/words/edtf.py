@@ -26,9 +26,9 @@ from __future__ import annotations
 import re
 from calendar import monthrange
 
-from scarfdate.errors import ScarfdateError
+from scarfdate.errors import ScarfdateError, shown
 from scarfdate.words.date_phrases import in_words
-from scarfdate.words.date_years import ALLOWED, SHOWN, Years, hull, refusal
+from scarfdate.words.date_years import ALLOWED, Years, hull, refusal
 from scarfdate.words.edtf_text import interval_text, set_text
 
 __all__ = ["interval_text", "is_approximate", "read", "set_text", "stretches"]
@@ -80,7 +80,7 @@ def is_approximate(text: str) -> bool:
 
 def _read(text: str) -> Years:
     if not isinstance(text, str):
-        raise ScarfdateError(f"a date must be text: got {text!r:.{SHOWN}}; {ALLOWED}")
+        raise ScarfdateError(f"a date must be text: got {shown(text)}; {ALLOWED}")
     bare = text.strip()
     if bare.startswith("["):
         return _one_of(bare, text)

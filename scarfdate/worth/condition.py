@@ -18,7 +18,7 @@ from statistics import NormalDist
 from typing import Any
 
 from scarfdate.conventions import LEVEL
-from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
+from scarfdate.errors import ScarfdateError, WordError, did_you_mean, is_one_of, shown
 from scarfdate.reading.cells import as_float, as_typed, is_blank
 from scarfdate.show import page
 from scarfdate.tables.listing import checked_language
@@ -59,14 +59,20 @@ class Condition:
             )
         if isinstance(given, (str, Fault, Mapping)):
             given = (given,)
-        if not isinstance(given, Iterable):
+        if not isinstance(given, Iterable) or not getattr(given, "ndim", 1):
             raise ScarfdateError(
                 f"faults of a condition: a list of them is allowed, got {shown(given)}"
             )
+        if not isinstance(self.not_read, (tuple, list)) or not all(
+            isinstance(one, str) for one in self.not_read
+        ):
+            raise ScarfdateError(
+                f"not_read: a tuple of texts is allowed, got {shown(self.not_read)}"
+            )
         tables = _tables(self.priors)
         grades = [grade.grade for grade in tables.grades]
-        if self.stated is not None and self.stated not in grades:
-            step = did_you_mean(str(self.stated), grades)
+        if self.stated is not None and not is_one_of(self.stated, grades):
+            step = did_you_mean(self.stated, grades)
             raise WordError(f"stated: no grade {shown(self.stated)} is known; {step}")
         faults: list[Fault] = []
         stated = [] if self.stated is None else [self.stated]

@@ -24,13 +24,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from numbers import Real
 from pathlib import Path
 from typing import Any
 
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.formats import COSTS
+from scarfdate.reading.cells import as_float
 from scarfdate.reading.money import is_code
 from scarfdate.reading.table import printable
 from scarfdate.reading.toml_text import read_toml
@@ -69,7 +69,7 @@ class Costs:
     cleared_at: float | None = None
 
     def __post_init__(self) -> None:
-        if self.currency != "" and not (isinstance(self.currency, str) and is_code(self.currency)):
+        if not isinstance(self.currency, str) or (self.currency and not is_code(self.currency)):
             raise TableError(
                 "currency: an ISO 4217 code (three capital letters, such as EUR) is allowed, "
                 f"got {shown(self.currency)}"
@@ -172,7 +172,7 @@ def _costs(given: Mapping[str, Any], where: str) -> Costs:
     names, wrong = ("currency", *AMOUNTS), []
     for name, value in given.items():
         if name not in names:
-            wrong.append(f"{shown(name)} is not known; {did_you_mean(str(name), names)}")
+            wrong.append(f"{shown(name)} is not known; {did_you_mean(name, names)}")
             continue
         try:
             Costs(**{name: value})
@@ -185,9 +185,10 @@ def _costs(given: Mapping[str, Any], where: str) -> Costs:
 
 def _number(name: str, value: object) -> float:
     most = _TO.get(name, _MOST)
-    if isinstance(value, bool) or not isinstance(value, Real) or not 0 <= float(value) <= most:
+    number = as_float(value)
+    if number is None or not 0 <= number <= most:
         per_cent = " %" if "percent" in name else ""
         raise RangeError(
             f"{name}: a number from 0 to {most:g}{per_cent} is allowed, got {shown(value)}"
         )
-    return float(value)
+    return number

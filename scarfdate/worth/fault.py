@@ -56,7 +56,7 @@ class Fault:
             most = LONGEST_MM / 1000
             self._keep("size_mm", 0, LONGEST_MM, f"longer than 0 mm, and at most {most:g} m")
         self._keep("sure", 0, 1, "above 0, and at most 1; leave out a fault that is not there")
-        if self.mended != 0:
+        if as_float(self.mended) != 0:
             self._keep("mended", 0, 1, "from 0 to 1")
         whole = isinstance(self.count, Integral) and not isinstance(self.count, bool)
         if not whole or not 1 <= self.count <= MOST:
@@ -80,7 +80,7 @@ def fault_of(told: Mapping[str, Any]) -> Fault:
     names = [field.name for field in fields(Fault)]
     for name in told:
         if name not in names:
-            step = did_you_mean(str(name), names)
+            step = did_you_mean(name, names)
             raise WordError(f"a fault has no {shown(name)}; {step}")
     if "kind" not in told:
         raise ScarfdateError(f"a fault needs its kind; allowed: {', '.join(KINDS)}")

@@ -5,17 +5,26 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import CHANNEL as FOUND_IN
 from scarfdate.conventions import Array
-from scarfdate.errors import RangeError, WordError, did_you_mean, needed, shown
+from scarfdate.errors import (
+    RangeError,
+    ScarfdateError,
+    WordError,
+    did_you_mean,
+    is_one_of,
+    needed,
+    shown,
+)
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.worth_pooling import Pool, Pooling
 from scarfdate.threads import one_thread
+from scarfdate.worth.book import Book
 from scarfdate.worth.coefficients import ASKED, BASE, Coefficients
 from scarfdate.worth.design import (
     DAYS,
@@ -34,9 +43,6 @@ from scarfdate.worth.pooled import FLAT, Design, Pooled, Prior
 from scarfdate.worth.pooled_fit import Fit, fit
 from scarfdate.worth.prices import Prices
 from scarfdate.worth.reference import Reference, season_of
-
-if TYPE_CHECKING:
-    from scarfdate.worth.book import Book
 
 ROUTES = ("laplace", "hierarchical")
 _SEED, _DRAWS = 7, 400
@@ -118,16 +124,18 @@ def learn_prices(
     WordError for a route that is not known, ScarfdateError where nothing can be learned, and where the priors
     have no ``worth/pooling.csv``.
     """
-    if route not in ROUTES:
-        raise WordError(
-            f"route: {shown(route)} is not known; {did_you_mean(str(route)[:50], ROUTES)}"
-        )
+    if not is_one_of(route, ROUTES):
+        raise WordError(f"route: {shown(route)} is not known; {did_you_mean(route, ROUTES)}")
     if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
         raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")
     if tails is not None and not tails > 2:
         raise RangeError(f"tails: degrees of freedom above 2 are allowed, got {shown(tails)}")
     needed("scipy", "learn", "learn_prices")
     known = checked_priors(priors)
+    if not isinstance(records, Book):
+        raise ScarfdateError(
+            f"records: a book as read_book gives it is allowed, got {shown(records)}"
+        )
     sales = sales_of(records, known, channel_of_finding, as_of)
     return prices_of(
         sales, pooling_of(known), route=route, pooled=pooling, tails=tails, draws=draws,

@@ -88,7 +88,7 @@ def learning_curve(
     for many in sales:
         found = []
         for _ in range(books):
-            place = rng.integers(len(truth.price.draws), size=1)
+            place = int(rng.integers(len(truth.price.draws), size=1)[0])
             one = truth.one_draw(place)
             drawn = simulate(known, many + _NEW, rng, as_of=as_of)
             pieces = Pieces.of(drawn.frame(), None, known, as_of=as_of)

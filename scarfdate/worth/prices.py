@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scarfdate.errors import RangeError, did_you_mean, shown
+from scarfdate.errors import RangeError, did_you_mean, is_one_of, shown
 from scarfdate.files import as_path
 from scarfdate.show import page
 from scarfdate.worth.coefficients import Coefficients
@@ -99,8 +99,8 @@ class Prices(PriceParts):
         Raises RangeError for a channel in which nothing was sold, WordError for a season that is none.
         """
         learned = list(self.reference.channels)
-        if channel is not None and channel not in learned:
-            hint = did_you_mean(str(channel)[:50], learned) if learned else "the book names none"
+        if channel is not None and not is_one_of(channel, learned):
+            hint = did_you_mean(channel, learned) if learned else "the book names none"
             raise RangeError(f"channel: nothing was sold through {shown(channel)}; {hint}")
         if isinstance(when, date) and season is None:
             season = when.month
@@ -138,7 +138,13 @@ class Prices(PriceParts):
 
     def one_draw(self, place: object) -> Prices:
         """The same with one of the draws, as if it were known: for simulations."""
-        at = np.asarray(place, np.intp).reshape(-1)[:1]
+        if (
+            isinstance(place, bool)
+            or not isinstance(place, (int, np.integer))
+            or abs(place) > 10**9
+        ):
+            raise RangeError(f"place: the number of a draw is allowed, got {shown(place)}")
+        at = np.array([place], np.intp)
         parts = {
             name: None if of is None else of.take(at % len(of.draws))
             for name, of in (("price", self.price), ("days", self.days), ("returns", self.returns))

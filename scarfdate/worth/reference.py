@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scarfdate.errors import WordError, shown
+from scarfdate.errors import WordError, is_one_of, shown
 
 SEASONS = ("winter", "spring", "summer", "autumn")  # as people north of the equator have them
 _MONTHS = 3
@@ -46,7 +46,7 @@ def season_of(season: str | int) -> str:
     """A season: its name, or the number of a month, 1 to 12. WordError for another."""
     if isinstance(season, int) and not isinstance(season, bool) and 1 <= season <= 12:
         return SEASONS[season % 12 // _MONTHS]
-    if season not in SEASONS:
+    if not is_one_of(season, SEASONS):
         raise WordError(
             f"season: {', '.join(SEASONS)} or a month, 1 to 12, is allowed, got {shown(season)}"
         )

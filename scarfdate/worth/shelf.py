@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from scarfdate.conventions import CHANNEL, LEVEL
-from scarfdate.errors import ScarfdateError, did_you_mean, shown
+from scarfdate.errors import ScarfdateError, did_you_mean, is_one_of, shown
 from scarfdate.show import page
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.worth import shelf_words
@@ -48,9 +48,9 @@ class Shelf:
 
     def by(self, by: str) -> pd.DataFrame:
         """The rows of ``table`` of one way to tell pieces apart, of `BY`. Raises ScarfdateError for another."""
-        if by not in BY:
+        if not is_one_of(by, BY):
             raise ScarfdateError(
-                f"by: {shown(by)} is no way to tell pieces apart; {did_you_mean(str(by), BY)}"
+                f"by: {shown(by)} is no way to tell pieces apart; {did_you_mean(by, BY)}"
             )
         return self.table[self.table["by"] == by].reset_index(drop=True)
 

@@ -85,7 +85,7 @@ class Terms:
 
     def turned_up(self, channel: str) -> Terms:
         """The same for pieces that turned up elsewhere."""
-        return self if channel == self.channel else replace(self, channel=channel)
+        return self if channel is self.channel else replace(self, channel=channel)
 
     def samples(self, pieces: Pieces, *, alone: bool = True) -> PriceSamples:
         """What the pieces may bring, `DRAWS` equally likely draws each; ``alone``: each by itself, not as a lot."""

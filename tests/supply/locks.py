@@ -19,11 +19,13 @@ from packaging.utils import canonicalize_name
 from tests.supply import ROOT, run
 
 LOCKS = ROOT / "locks"
-LAYERS = ("run", "build", "dev", "peers", "browser", "release")
+LAYERS = ("run", "build", "dev", "peers", "browser", "fuzz", "mutants", "release")
 ON = {
     "dev": ("run", "build"),
     "peers": ("run", "build", "dev"),
     "browser": ("run", "build", "dev"),
+    "fuzz": ("run", "build", "dev"),
+    "mutants": ("run", "build", "dev"),
     "release": ("run", "build"),
 }
 EDITABLE = "editables"  # what the build asks for when it is asked for an editable wheel
