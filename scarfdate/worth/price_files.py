@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import json
 import math
+import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path

@@ -141,7 +141,7 @@ class Prices(PriceParts):
         if (
             isinstance(place, bool)
             or not isinstance(place, (int, np.integer))
-            or abs(place) > 10**9
+            or abs(int(place)) > 10**9
         ):
             raise RangeError(f"place: the number of a draw is allowed, got {shown(place)}")
         at = np.array([place], np.intp)
