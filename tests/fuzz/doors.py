@@ -400,6 +400,27 @@ def sheets(draw: Draw, ask: Ask) -> None:
         ask(lambda: scarfdate.dry_run(name), name)
 
 
+@door("date_file", "FileDated", few=4)
+def long_files(draw: Draw, ask: Ask) -> None:
+    content = draw(sheet_bytes("stock.csv", "book.csv"))
+    source = ask.folder / f"long{draw(st.sampled_from(('.csv', '.jsonl', '.parquet', '.xlsx')))}"
+    out = ask.folder / f"dated{draw(st.sampled_from(('.csv', '.jsonl', '.parquet', '.json')))}"
+    source.write_bytes(content)
+    asked = {"unit": draw(st.sampled_from((None, "cm")) | cells), "force": True, "as_of": AS_OF}
+    if draw(st.integers(0, 2)) == 0:
+        name = draw(
+            st.sampled_from(("memory", "answers", "on_error", "encoding", "columns", "level"))
+        )
+        asked[name] = draw(cells)
+    told(
+        ask,
+        ask(lambda: scarfdate.date_file(source, out, **asked), [content, asked], base=8),
+        content,
+    )
+    path = draw(cells)
+    ask(lambda: scarfdate.date_file(path, out, as_of=AS_OF), path)
+
+
 @door("read_sold", "read_book", "shelf", "Book", "Shelf", "SoldRecords", few=3)
 def books(draw: Draw, ask: Ask) -> None:
     content = draw(sheet_bytes("sold.csv", "book.csv"))
@@ -570,7 +591,7 @@ CSV_NAMES = sorted(
 SMALL_NAMES = [name for name in CSV_NAMES if (shipped_folder() / name).stat().st_size < 25_000]
 
 
-@door("load_priors", "compare_priors", few=3)
+@door("load_priors", "compare_priors", "upgrade_priors", few=3)
 def priors_folders(draw: Draw, ask: Ask) -> None:
     folder = ask.folder / "tables"
     shutil.rmtree(folder, ignore_errors=True)
@@ -593,8 +614,12 @@ def priors_folders(draw: Draw, ask: Ask) -> None:
         if found is not None:
             probabilities(found.probability, "dating by spoilt tables")
             told(ask, found)
+    # what is there is the new one, or no folder of an older format
+    ask(lambda: scarfdate.upgrade_priors(folder, ask.folder / "upgraded"), base=15)
+    shutil.rmtree(ask.folder / "upgraded", ignore_errors=True)
     path = draw(cells)
     ask(lambda: scarfdate.load_priors(path))
+    ask(lambda: scarfdate.upgrade_priors(path, ask.folder / "upgraded"))
 
 
 def _spoilt_table(name: str) -> st.SearchStrategy[bytes]:
