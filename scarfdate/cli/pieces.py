@@ -76,12 +76,12 @@ def row_of(
 ) -> pd.DataFrame:  # fmt: skip
     """The one row of a file that is meant, by its id, as a table of one."""
     from scarfdate.answer.again import without_answers
-    from scarfdate.answer.date import COLUMNS, ON_REQUEST
+    from scarfdate.answer.date import ANSWERS
     from scarfdate.columns.sheet import read_sheet
 
     _answered(file, priors)
     read = read_sheet(source(file), columns=columns, priors=priors, sheet=sheet)
-    frame = without_answers(read.clues, (*COLUMNS, *ON_REQUEST))
+    frame = without_answers(read.clues, ANSWERS)
     if wanted is None and len(frame) > 1:
         raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
     row = 0 if wanted is None else place_of(frame, file, wanted, priors)
