@@ -7,11 +7,11 @@ import gc
 import json
 import os
 import sys
-import time
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import sqrt
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -26,10 +26,11 @@ from tests.mutants.covering import Covering, collect, stamp
 from tests.mutants.made import Mutant, mutants_of, sampled
 from tests.mutants.planted import Living
 from tests.mutants.survivors import explained
-from tests.mutants.trial import ALIVE, BY_TIME, CAUGHT, NONE, passes, tried
+from tests.mutants.trial import ALIVE, BY_TIME, CAUGHT, NONE, Trial, passes, tried
 
 ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".mutants"
+_CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
 # The sets whose figures stand together: what they are, what is changed, and the fast tests that have to notice.
 SETS = {
@@ -42,6 +43,11 @@ SETS = {
             *("tests/test_extremes.py", "tests/test_cannot_be_earlier.py"),
             *("tests/test_doubts_reference.py", "tests/why/test_conflict.py"),
             *("tests/why/test_explain.py", "tests/test_unchanged_answers.py"),
+            *(
+                "tests/why/test_shapley.py",
+                "tests/why/test_slopes.py",
+                "tests/why/test_sensitivity.py",
+            ),
         ),
     ),
     "labels": (
@@ -108,34 +114,33 @@ class Trials:
         living = None if self.options.cold else Living()
         gc.freeze()  # so that children share what they do not change
         items = {item.nodeid: item for item in session.items}
-        sound = covering.quickest(self.options.seconds)
-        if living is not None and not passes(
-            [items[t] for t in sound], self.options.seconds, living
-        ):
+        sound = [items[name] for name in covering.quickest(_CONTROL)]
+        if living is not None and not passes(sound, _CONTROL, living):
             raise AssertionError("tests fail in a child without a fault: nothing could be told")
-        for file in files_of(self.options.what):
-            text = stamp([file])
-            path = CACHE / "fates" / f"{'.'.join(file.relative_to(ROOT).parts)}.json"
-            kept = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
-            for mutant in chosen(file, self.options):
-                key = f"{text}|{mutant.key}"
-                named = covering.within(mutant.file, mutant.line, self.options.seconds)
-                tests = [items[t] for t in named if t in items]
-                fate = kept.get(key) if self.options.resume else None
-                if fate == ALIVE and self.options.alive_again:
-                    fate = None
-                if fate is None:
-                    seconds = sum(covering.seconds[item.nodeid] for item in tests)
-                    began = time.monotonic()
-                    fate = tried(mutant, ROOT, tests, seconds, living)
-                    took = time.monotonic() - began
-                    print(
-                        f"{fate:8}{took:6.1f} s  {len(tests):4} tests  {said(mutant)}", flush=True
-                    )
-                    kept[key] = fate
-                    path.write_text(json.dumps(kept, indent=0), encoding="utf-8")
+        with TemporaryDirectory() as folder:
+            wanted = self._wanted(covering, items)
+            for trial, fate in tried(wanted, living, Path(folder), self.options.jobs):
+                mutant = trial.mutant
+                Fates(ROOT / mutant.file).add(mutant, fate)
                 self.fates[mutant.key] = fate
+                place = f"{mutant.file}:{mutant.line}: {mutant.operator}"
+                where = said(mutant) if fate == ALIVE else place
+                print(f"{fate:8}{len(trial.tests):4} tests  {where}", flush=True)
         return True
+
+    def _wanted(self, covering: Covering, items: Mapping[str, pytest.Item]) -> Iterator[Trial]:
+        """What is still to be tried; what is known from an earlier run is noted."""
+        for file in files_of(self.options.what):
+            kept = Fates(file)
+            for mutant in chosen(file, self.options):
+                fate = kept.get(mutant) if self.options.resume else None
+                if fate is None or (fate == ALIVE and self.options.alive_again):
+                    named = covering.within(mutant.file, mutant.line, self.options.seconds)
+                    tests = [items[name] for name in named if name in items]
+                    seconds = sum(covering.seconds[item.nodeid] for item in tests)
+                    yield Trial(mutant, tests, seconds, ROOT)
+                else:
+                    self.fates[mutant.key] = fate
 
     def _covering(self, items: Sequence[pytest.Item]) -> Covering:
         """Kept by file of tests, so that a new test does not run all others again; in a child, which may be spoiled."""
@@ -184,6 +189,23 @@ def quicken(session: pytest.Session) -> None:
         for fixture in item._fixtureinfo.name2fixturedefs.get("priors", ()):
             if fixture.scope == "session":
                 object.__setattr__(fixture, "func", lambda: shipped)
+
+
+class Fates:
+    """What became of the mutants of a file, kept from run to run as long as the file is the same."""
+
+    def __init__(self, file: Path) -> None:
+        self.path = CACHE / "fates" / f"{'.'.join(file.relative_to(ROOT).parts)}.json"
+        self.text = stamp([file])
+        there = self.path.exists()
+        self.kept = json.loads(self.path.read_text(encoding="utf-8")) if there else {}
+
+    def get(self, mutant: Mutant) -> str | None:
+        return self.kept.get(f"{self.text}|{mutant.key}")
+
+    def add(self, mutant: Mutant, fate: str) -> None:
+        self.kept[f"{self.text}|{mutant.key}"] = fate
+        self.path.write_text(json.dumps(self.kept, indent=0), encoding="utf-8")
 
 
 def files_of(what: Iterable[str]) -> list[Path]:
@@ -314,6 +336,32 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
     )
 
 
+def known_fates(options: argparse.Namespace) -> dict[str, str]:
+    """What earlier runs found of the mutants that are asked for."""
+    found = {}
+    for file in files_of(options.what):
+        kept = Fates(file)
+        found |= {m.key: fate for m in chosen(file, options) if (fate := kept.get(m))}
+    return found
+
+
+def tried_by_tests(name: str, options: argparse.Namespace) -> dict[str, str]:
+    """Collect the tests of the set, and try the mutants."""
+    # a failure is not made small: that it fails is enough
+    phases = [p for p in Phase if p not in (Phase.shrink, Phase.explain, Phase.reuse)]
+    settings.register_profile(
+        "mutants", derandomize=True, database=None, deadline=None, phases=phases
+    )
+    settings.load_profile("mutants")
+    trials = Trials(name, options)
+    tests = [str(ROOT / test) for test in SETS[name][2] if (ROOT / test).exists()]
+    os.chdir(ROOT)
+    status = pytest.main(["-q", "-s", "-p", "no:cacheprovider", *tests], plugins=[trials])
+    if status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+        sys.exit(status)
+    return trials.fates
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("what", nargs="+", help="rooms or files, as scarfdate/model")
@@ -333,8 +381,12 @@ def main() -> None:
     parser.add_argument(
         "--alive-again", action="store_true", help="with --resume: try those alive once more"
     )
+    parser.add_argument("--jobs", type=int, default=1, help="so many at a time")
     parser.add_argument(
         "--cold", action="store_true", help="each in a new process: slow, to check the warm one"
+    )
+    parser.add_argument(
+        "--told", action="store_true", help="try nothing: tell what was found before"
     )
     parser.add_argument("--keep", action="store_true", help="write the figures")
     options = parser.parse_args()
@@ -342,19 +394,8 @@ def main() -> None:
     first = str(files_of(options.what)[0].relative_to(ROOT))
     name = next(n for n, (_, what, _) in SETS.items() if any(first.startswith(w) for w in what))
     (CACHE / "fates").mkdir(parents=True, exist_ok=True)
-    # a failure is not made small: that it fails is enough
-    phases = [p for p in Phase if p not in (Phase.shrink, Phase.explain, Phase.reuse)]
-    settings.register_profile(
-        "mutants", derandomize=True, database=None, deadline=None, phases=phases
-    )
-    settings.load_profile("mutants")
-    trials = Trials(name, options)
-    tests = [str(ROOT / test) for test in SETS[name][2] if (ROOT / test).exists()]
-    os.chdir(ROOT)
-    status = pytest.main(["-q", "-s", "-p", "no:cacheprovider", *tests], plugins=[trials])
-    if status not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
-        sys.exit(status)
-    rows = rows_of(trials.fates, options)
+    fates = known_fates(options) if options.told else tried_by_tests(name, options)
+    rows = rows_of(fates, options)
     for row in [COLUMNS, *map(with_shares, [*rows, total_of(rows)])]:
         print(
             "".join(
@@ -362,7 +403,7 @@ def main() -> None:
                 for place, cell in enumerate(row)
             )
         )
-    print(f"alive and not explained: {write_alive(name, trials.fates, options)}")
+    print(f"alive and not explained: {write_alive(name, fates, options)}")
     if options.keep:
         keep_figures(name, rows, options)
 
