@@ -320,6 +320,9 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
     by_module |= {row[0]: row for row in rows}
     every = [by_module[module] for module in sorted(by_module) if (ROOT / module).exists()]
     title, what, tests = SETS[name]
+    told = {str(row[0]) for row in every}
+    left = [str(f.relative_to(ROOT)) for f in files_of(what)]
+    left = [module for module in left if module not in told and "__init__" not in module]
     sample = f" --sample {options.sample}" if options.sample else ""
     keep(
         f"mutants_{name}",
@@ -332,6 +335,7 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
             + ", ".join(dict.fromkeys(tests))
             + " that run the changed line. By time: it did not end in four times what its tests take. "
             "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn."
+            * ([f"Not tried yet: {', '.join(left)}."] if left else []),
         ],
     )
 
