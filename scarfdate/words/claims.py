@@ -76,7 +76,7 @@ def _one(claim: object, years: NDArray[np.int64], as_of: int) -> tuple[str, Mark
     if _is_year(claim):
         return f"made in {claim}", _of_years(years == claim)
     # an array of no dimension says that it has members, and has none
-    if isinstance(claim, Iterable) and getattr(claim, "ndim", 1):
+    if isinstance(claim, Iterable) and getattr(claim, "ndim", True):
         given = list(claim)
         if given and all(map(_is_year, given)):
             if isinstance(claim, tuple) and len(given) == 2:
