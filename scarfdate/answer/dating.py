@@ -122,7 +122,7 @@ class Dating:
         if not _is_number(first) or not _is_number(last) or not first <= last:
             raise RangeError(
                 "between: a first year and a last, not before it, are allowed; "
-                f"got {in_text(first)[:40]} and {in_text(last)[:40]}"
+                f"got {in_text(first, str)[:40]} and {in_text(last, str)[:40]}"
             )
         return float(self.probability[(self.years >= first) & (self.years <= last)].sum())
 
