@@ -18,7 +18,7 @@ from scarfdate.answer.reasons import Says
 from scarfdate.answer.summary import Summary, decade_sums, tells_little
 from scarfdate.clues.clue import Bound, Noted
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
-from scarfdate.errors import RangeError, ScarfdateError, is_one_of, shown
+from scarfdate.errors import RangeError, ScarfdateError, in_text, is_one_of, shown
 from scarfdate.formats import PICKLE, RESULT
 from scarfdate.frozen import frozen
 from scarfdate.model.model import Codes, Model, compiled
@@ -133,7 +133,7 @@ class Dating:
         if not _is_number(first) or not _is_number(last) or not first <= last:
             raise RangeError(
                 "between: a first year and a last, not before it, are allowed; "
-                f"got {shown(first)} and {shown(last)}"
+                f"got {in_text(first, str)[:40]} and {in_text(last, str)[:40]}"
             )
         return float(self.probability[(self.years >= first) & (self.years <= last)].sum())
 

@@ -136,7 +136,7 @@ class Prices(PriceParts):
 
         return self._container or container_of(self.price, self._model)
 
-    def one_draw(self, place: object) -> Prices:
+    def one_draw(self, place: int) -> Prices:
         """The same with one of the draws, as if it were known: for simulations."""
         if (
             isinstance(place, bool)

@@ -33,6 +33,7 @@ _NAMELESS = tempfile.gettempdir()
 _PACKAGE = f"{os.sep}scarfdate{os.sep}"
 _STARTS = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect")
 _WRITES = ("os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.symlink", "os.link", "os.truncate")
+_BESIDE = ("os.remove", "os.rmdir", "os.mkdir")
 _NOT_SHOWN = (DeprecationWarning, PendingDeprecationWarning, ImportWarning, ResourceWarning)
 
 
@@ -208,6 +209,8 @@ def _heard(event: str, args: tuple[Any, ...]) -> None:
             return
     elif event in _WRITES:
         path = args[0]
+        if event in _BESIDE and args[-1] != -1:  # named from a folder that is held open
+            path = os.path.join(os.readlink(f"/proc/self/fd/{args[-1]}"), os.fsdecode(path))
     else:
         return
     if isinstance(path, (str, bytes)):
