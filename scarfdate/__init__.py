@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from scarfdate.answer.dataset import date_dataset
     from scarfdate.answer.date import date_table
     from scarfdate.answer.dating import Dating
     from scarfdate.answer.one_scarf import date_scarf
@@ -133,6 +134,7 @@ _WHERE = {
     "conflict": "why.conflict",
     "cross_validate": "scoring.score",
     "date_scarf": "answer.one_scarf",
+    "date_dataset": "answer.dataset",
     "date_table": "answer.date",
     "describe": "worth.describe",
     "describe_table": "worth.describe",
@@ -218,6 +220,7 @@ __all__ = [
     "conditions_of",
     "conflict",
     "cross_validate",
+    "date_dataset",
     "date_scarf",
     "date_table",
     "describe",

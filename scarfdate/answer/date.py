@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from scarfdate import years
 from scarfdate.answer.again import without_answers
+from scarfdate.answer.blocks import Blocks
 from scarfdate.answer.reasons import Notes
 from scarfdate.answer.summary import Summary
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
-from scarfdate.model.model import Codes, Model, compiled
+from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import posterior, year_only
 from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors, checked_priors
@@ -35,11 +36,12 @@ COLUMNS = (
     "not_read", "errors",
 )  # fmt: skip
 ON_REQUEST = ("not_before", "vintage_probability", "doubt")  # made where they are asked for by name
+_LISTS = ("year_probabilities",)  # the same, of many numbers a cell
+ANSWERS = (*COLUMNS, *ON_REQUEST, *_LISTS)  # every name that a column of an answer can have
 _WANT_JOINT = {"predictive_p", "sentence", "doubt"}
 _WANT_POSTERIOR = {"period_probability"}
 _LEAVE_OUT = "leave-out"
 _ON_ERROR = (_LEAVE_OUT, "collect", "raise")
-BLOCK = 8192  # rows read and summarised at a time: cells that repeat are read once in each
 _KEPT_TEXTS = 100_000  # distinct texts shared between rows of a long table
 
 
@@ -73,8 +75,8 @@ def date_table(
 ) -> pd.DataFrame | tuple[pd.DataFrame, NDArray[np.float64]]:
     """Date every row of a frame of scarves.
 
-    ``frame``: of pandas, polars, pyarrow or another eager library that narwhals knows; the answer is a
-    frame of the same library. One row a piece, columns as the keywords of `Scarf` (``width_cm``,
+    ``frame``: of pandas, polars (a lazy one, too), pyarrow or another library that narwhals knows, or a
+    relation of DuckDB; the answer is a frame of the same library, lazy where this one is. One row a piece, columns as the keywords of `Scarf` (``width_cm``,
     ``fibre_method``, weights as JSON text in a cell), or headed as people head them ("Material", "Size (in)",
     "Saum": ``headings.csv``); blank cells were not looked at. Words are read as people write them ("silk?",
     "poly/silk"). ``id``, notes, the columns of an earlier answer and columns that are no clue are kept out of
@@ -86,12 +88,13 @@ def date_table(
     ``before_grid`` (the chance that it is older than 1881, for the first year stands for all before it),
     ``younger_from``, ``younger_to`` (the interval if it is not, where that chance is one in ten or more),
     ``edtf``, ``predictive_p``, ``sentence``, ``warnings``, ``not_read``, ``errors``. ``columns``: those
-    of the answer that are wanted, in the order wanted; nothing else is worked out. Three are made only
+    of the answer that are wanted, in the order wanted; nothing else is worked out. Four are made only
     so: ``not_before``, the first possible year by everything noted, blank where nothing bounds;
     ``vintage_probability``, the chance that it has the age that the trade calls vintage (20 years:
     ``vintage_age`` in ``allowances.csv``); ``doubt``, what the answer takes for a slip or a misreading, with
-    its chance, blank where there is none. With ``with_years=True`` the
-    answer is (frame, probabilities of shape (rows, years)), years running from 1880 to ``as_of``.
+    its chance, blank where there is none; ``year_probabilities``, the chance of each year from 1880 to
+    ``as_of`` as one array a cell (a list outside pandas and in Parquet). With ``with_years=True`` the
+    answer is (frame, probabilities of shape (rows, years)).
 
     What cannot be read: with ``on_error="leave-out"`` it is left out and named in ``not_read``, and the
     row is dated from the rest. With "collect" such a row is blank but for ``errors`` (and NaN among the
@@ -101,12 +104,8 @@ def date_table(
     Raises TableError for a column that is there twice, for a name among ``columns`` that is none of the
     answer, and where no column of the frame is known; ScarfdateError for another ``unit`` or ``on_error``.
     """
-    from scarfdate.answer.frame import Columns
-    from scarfdate.answer.kind import channels_of, parts
-    from scarfdate.answer.quotes import Quotes
-
     given = frame
-    frame = without_answers(as_pandas(frame), (*COLUMNS, *ON_REQUEST))
+    frame = without_answers(as_pandas(frame), ANSWERS)
     if on_error not in _ON_ERROR:
         allowed = ", ".join(map(repr, _ON_ERROR[:-1]))
         raise ScarfdateError(
@@ -116,25 +115,15 @@ def date_table(
     level = years.checked_level(level)
     names = _checked_columns(columns)
     known = checked_priors(priors)
-    model = compiled(known, channel, as_of)
-    reader = Columns(model, frame, unit, strict=on_error != _LEAVE_OUT, noted=True)
-    of_kind = channels_of(known, channel, reader.cells("form"))
-    n = len(frame)
-    out = _Out(n, len(model.years) if with_years else 0, names)
-    for start in range(0, n, BLOCK):
-        stop = min(start + BLOCK, n)
-        for name, rows in parts(of_kind, channel, start, stop):
-            reader.model = model = compiled(known, name, model.as_of)  # a new one when it is full
-            block = reader.block(start, stop)
-            quotes = Quotes(reader.fields.in_turn, block.raw)
-            places = np.arange(stop - start)[rows]
-            answer = _summary(model, block.codes[rows], level, names, quotes.of(places))
-            out.fill(start, rows, answer)
-        out.tell(block, start, strict=on_error != _LEAVE_OUT)
+    blocks = Blocks(frame, known, channel, as_of, unit, strict=on_error != _LEAVE_OUT)
+    out = _Out(len(frame), len(blocks.model.years) if with_years else 0, names)
+    for part in blocks:
+        out.fill(part.places, _summary(part.model, part.codes, level, names, part.notes))
+        out.tell(part.read, part.start, strict=on_error != _LEAVE_OUT)
     if on_error == "raise" and out.bad.any():
         raise TableError(_all_errors(frame, out))
     table = out.frame(frame.index)
-    table.attrs["not_used"] = list(reader.not_used)
+    table.attrs["not_used"] = list(blocks.not_used)
     table = like(given, table)
     return table if out.probability is None else (table, out.probability)
 
@@ -145,10 +134,10 @@ def _checked_columns(columns: Sequence[str] | None) -> tuple[str, ...]:
     if isinstance(columns, str) or not isinstance(columns, Sequence):
         raise TableError(f"columns: a list of names is allowed, got {shown(columns)}")
     for name in columns:
-        if name not in (*COLUMNS, *ON_REQUEST):
+        if name not in ANSWERS:
             raise TableError(
                 f"columns: {shown(name)} is no column of the answer; "
-                f"{did_you_mean(str(name), (*COLUMNS, *ON_REQUEST))}"
+                f"{did_you_mean(str(name), ANSWERS)}"
             )
     return tuple(dict.fromkeys(columns))
 
@@ -171,7 +160,8 @@ class _Out:
         self.names = names
         self.years = {name: np.zeros(n, dtype=np.int16) for name in names if name in _YEARS}
         self.chances = {name: np.zeros(n) for name in names if name in _CHANCES}
-        texts = [name for name in names if name not in (*_YEARS, *_CHANCES)]
+        self.lists = {name: np.full(n, None, dtype=object) for name in names if name in _LISTS}
+        texts = [name for name in names if name not in (*_YEARS, *_CHANCES, *_LISTS)]
         # what is wrong with a row is always kept: it may have to be raised
         self.texts = {
             name: np.full(n, None, dtype=object)
@@ -181,18 +171,18 @@ class _Out:
         self.probability = np.empty((n, cells)) if cells else None
         self._kept: dict[str, str] = {}
 
-    def fill(self, start: int, rows: slice | NDArray[np.intp], answer: Summary) -> None:
-        """The answers for rows of a block, by their places behind ``start``."""
-        here = (
-            slice(start + rows.start, start + rows.stop)
-            if isinstance(rows, slice)
-            else start + rows
-        )
+    def fill(self, here: slice | NDArray[np.intp], answer: Summary) -> None:
+        """The answers for the rows of these places."""
         for name, values in answer.columns(self.names).items():
             if name in self.years:
                 self.years[name][here] = values
             elif name in self.chances:
                 self.chances[name][here] = values
+            elif name in self.lists:
+                rows = np.empty(len(values), dtype=object)
+                for place, row in enumerate(values):  # NumPy itself would lay them out as a matrix
+                    rows[place] = row
+                self.lists[name][here] = rows
             else:
                 self.texts[name][here] = self.shared(values)
         if self.probability is not None:
@@ -222,8 +212,9 @@ class _Out:
         """All columns, of nullable types, blank in bad rows."""
         import pandas as pd
 
-        for name in self.texts.keys() - {"errors", "warnings"}:
-            self.texts[name][self.bad] = None
+        blank = {**self.texts, **self.lists}
+        for name in blank.keys() - {"errors", "warnings"}:
+            blank[name][self.bad] = None
         columns: dict[str, object] = {
             name: pd.arrays.IntegerArray(values, self.bad | (values == 0))
             for name, values in self.years.items()
@@ -234,6 +225,10 @@ class _Out:
         }
         text = pd.StringDtype("python")
         columns |= {name: pd.array(values, dtype=text) for name, values in self.texts.items()}
+        columns |= {
+            name: pd.Series(values, index=index, dtype=object)
+            for name, values in self.lists.items()
+        }
         return pd.DataFrame({name: columns[name] for name in self.names}, index=index, copy=False)
 
 

@@ -279,6 +279,7 @@ _COLUMNS: dict[str, Callable[[Summary], Any]] = {
     "not_before": lambda answer: answer.first_possible,
     "vintage_probability": lambda answer: answer.vintage,
     "doubt": lambda answer: answer.doubted,
+    "year_probabilities": lambda answer: answer.year,
 }
 
 

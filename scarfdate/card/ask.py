@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.answer.date import BLOCK
+from scarfdate.answer.blocks import BLOCK
 from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import Array
 from scarfdate.errors import WordError, did_you_mean, shown

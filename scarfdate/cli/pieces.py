@@ -74,11 +74,11 @@ def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
 def row_of(file: str, wanted: str | None, priors: Priors) -> pd.DataFrame:
     """The one row of a file that is meant, by its id, as a table of one."""
     from scarfdate.answer.again import without_answers
-    from scarfdate.answer.date import COLUMNS, ON_REQUEST
+    from scarfdate.answer.date import ANSWERS
     from scarfdate.columns.sheet import read_sheet
 
     _answered(file, priors)
-    frame = without_answers(read_sheet(source(file), priors=priors).clues, (*COLUMNS, *ON_REQUEST))
+    frame = without_answers(read_sheet(source(file), priors=priors).clues, ANSWERS)
     if wanted is None and len(frame) > 1:
         raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
     row = 0 if wanted is None else place_of(frame, file, wanted, priors)

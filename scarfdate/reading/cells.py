@@ -10,6 +10,7 @@ import re
 from abc import ABC, abstractmethod
 from contextlib import suppress
 from datetime import date
+from decimal import Decimal  # of databases; Python does not count it among real numbers
 from numbers import Real
 
 from scarfdate.errors import RangeError, ScarfdateError, TableError, in_text, shown
@@ -74,7 +75,7 @@ def as_float(cell: object) -> float | None:
 
     Truth values and spans of time count as numbers in Python and its libraries, but not here.
     """
-    if isinstance(cell, bool) or not isinstance(cell, Real):
+    if isinstance(cell, bool) or not isinstance(cell, (Real, Decimal)):
         return None
     try:
         return float(cell)

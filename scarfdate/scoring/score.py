@@ -20,7 +20,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scarfdate.answer.date import BLOCK, date_table
+from scarfdate.answer.blocks import BLOCK
+from scarfdate.answer.date import date_table
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, LEVEL
 from scarfdate.density.intervals import fold_numbers
 from scarfdate.errors import RangeError, ScarfdateError, TableError, shown

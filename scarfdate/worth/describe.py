@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scarfdate.answer.again import without_answers
-from scarfdate.answer.date import COLUMNS, ON_REQUEST
+from scarfdate.answer.date import ANSWERS
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.one_scarf import as_scarf, date_scarf
 from scarfdate.clues.readable import readable, rows_of_cells
@@ -102,7 +102,7 @@ def describe_table(
     say = Phrasing(priors=known, language=wanted)
     unit = checked_unit(unit)
     made = []
-    table = without_answers(as_pandas(frame), (*COLUMNS, *ON_REQUEST))
+    table = without_answers(as_pandas(frame), ANSWERS)
     rows = rows_of_cells(table, known, unit)
     for cells, condition, unread in zip(rows, *_conditions(table, known), strict=True):
         scarf, left_out = readable(cells, known)

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 
 from scarfdate import date_scarf, date_table, load_priors, simulate
-from scarfdate.answer import date as date_module
+from scarfdate.answer import blocks as blocks_module
 from scarfdate.model import model as model_module
 from scarfdate.tables.priors import Priors
 
@@ -54,7 +54,7 @@ def test_eight_threads_get_the_answer_of_one(kept: int, monkeypatch: pytest.Monk
     """Also while the tables of rows fill up and start again (60 rows kept)."""
     monkeypatch.setattr(model_module, "_ROWS_KEPT", kept)
     monkeypatch.setattr(
-        date_module, "BLOCK", 50
+        blocks_module, "BLOCK", 50
     )  # so that every table asks for the model six times
     given = tables()
     alone = [dated(table, fresh_priors()) for table in given]

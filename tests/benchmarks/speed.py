@@ -27,7 +27,7 @@ import numpy as np
 import pandas as pd
 
 from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
-from scarfdate.answer.date import BLOCK
+from scarfdate.answer.blocks import BLOCK
 from scarfdate.answer.frame import Columns
 from scarfdate.model.model import Model, compiled
 from scarfdate.model.posterior import posterior, year_only

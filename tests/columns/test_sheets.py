@@ -10,8 +10,6 @@ from pathlib import Path
 
 import openpyxl
 import pandas as pd
-import polars
-import pyarrow
 import pytest
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
@@ -101,21 +99,6 @@ def test_numbers_and_days_are_the_same_from_xlsx_and_ods(tmp_path: Path) -> None
     one, other = read_table(tmp_path / "a.xlsx"), read_table(tmp_path / "a.ods")
     same(one, other)
     assert one.values.tolist() == [["1", "90.5", "2024-05-03", "true"], ["2", "70", "", "false"]]
-
-
-@pytest.mark.parametrize("library", ["polars", "pyarrow"])
-def test_a_table_of_another_library_is_answered_in_its_own(library: str) -> None:
-    frame = FRAME.assign(momme=[12.0, None, 8.0])
-    given = polars.DataFrame(frame.to_dict("list")) if library == "polars" \
-        else pyarrow.Table.from_pandas(frame)  # fmt: skip
-    answer = date_table(given)  # type: ignore[call-overload]
-    assert type(answer) is type(given)
-    wanted = date_table(frame)
-    for name in wanted.columns:
-        column = answer[name].to_list() if library == "polars" else answer[name].to_pylist()
-        assert column == [None if pd.isna(cell) else cell for cell in wanted[name]], name
-    with pytest.raises(TableError, match="collect a lazy one"):
-        date_table(polars.DataFrame({"id": [1]}).lazy())  # type: ignore[call-overload]
 
 
 TEXT = "id;fibre;width_cm;note\n1;silk;88,5;crêpe – £8\n2;wool;;Größe ½\n"
