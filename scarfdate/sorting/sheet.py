@@ -20,7 +20,7 @@ from scarfdate.tables.priors import Priors
 
 _ENDING = ".csv"
 _LONGEST = 64 * 2**20  # bytes: far more than the pieces of a life, and read in a second
-_TRIES = 5  # at writing between the writes of another program
+_TRIES = 50  # at writing between the writes of another program
 
 
 class StockSheet:

@@ -32,7 +32,10 @@ def read_folder(folder: Path, faults: list[FileFault], *, links: bool = False) -
     coming = read_folder(folder / COMING, faults) if (folder / COMING).is_dir() else {}
     places = [folder, *(folder / name for name in (*KINDS, "trade") if (folder / name).is_dir())]
     places += sorted(
-        place for kind in KINDS for place in folder.glob(f"*/{kind}") if place.is_dir()
+        place
+        for kind in KINDS
+        for place in folder.glob(f"*/{kind}")
+        if place.is_dir() and not place.parent.name.startswith(".")
     )
     paths = [
         path

@@ -142,7 +142,9 @@ def test_whatever_step_fails_it_is_the_old_or_the_new(tmp_path: Path, way: str, 
             if tidies:
                 assert ended.how == KILLED
             else:  # told; what is whole already stays where it is read
-                assert ended.how == REFUSED or "OSError" in ended.told, ended
+                # no room for a folder that is there already is no fault
+                done = ended.how == DONE and _files_of(place) != before
+                assert done or ended.how == REFUSED or "OSError" in ended.told, ended
                 assert not trial.rubbish(folder) or COMING in ended.told
             found = _files_of(place)
             trial.next_write(folder, *([place] if place.is_dir() else ()))
@@ -151,9 +153,9 @@ def test_whatever_step_fails_it_is_the_old_or_the_new(tmp_path: Path, way: str, 
         number += 1
     after = _files_of(place)
     assert after != before and all(one in (before, after) for one in states)
-    assert states[0] == before and (tidies is False or number > (1 if way == "taken away" else 3))
-    turned = [one != other for one, other in pairwise(states)]
-    assert sum(turned) <= (1 if tidies else 2)  # old up to a point, new from there
+    assert states[0] == before and (tidies is False or number > (1 if way == "taken away" else 2))
+    if tidies:  # old up to a point, new from there
+        assert sum(one != other for one, other in pairwise(states)) <= 1
 
 
 def test_tables_on_the_way_to_their_places_are_read(tmp_path: Path) -> None:
