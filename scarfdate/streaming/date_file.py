@@ -21,7 +21,7 @@ from scarfdate.columns.names import SOLD
 from scarfdate.columns.sheet import heading_test, headings
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import check_new, remove_folder, stream_whole
+from scarfdate.files import as_path, check_new, remove_folder, stream_whole
 from scarfdate.model.model import compiled
 from scarfdate.reading.cells import as_typed
 from scarfdate.reading.files import text_frame
@@ -117,7 +117,7 @@ def date_file(
     other arguments that are not allowed, and where a process was killed.
     """
     started = time.monotonic()
-    target, path = _checked_out(out, mark, force), Path(source)
+    target, path = _checked_out(out, mark, force), as_path(source, "source")
     memory, processes = _whole("memory", memory, _A_PROCESS), _whole("processes", processes, 1)
     known = checked_priors(priors)
     using = columns_map(columns, SOLD, known)
@@ -154,7 +154,7 @@ def date_file(
 
 
 def _checked_out(out: str | Path, mark: bool, force: bool) -> Path:
-    target = check_target(out)
+    target = check_target(as_path(out, "out"))
     check_new(target, force)
     if target.suffix.casefold() not in ENDINGS:
         raise TableError(

@@ -14,7 +14,7 @@ from weakref import WeakValueDictionary
 import numpy as np
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
-from scarfdate.errors import FileFault, PriorsError, ScarfdateError, shown
+from scarfdate.errors import FileFault, PriorsError, ScarfdateError, WordError, shown
 from scarfdate.files import as_path
 from scarfdate.frozen import frozen
 from scarfdate.tables.behind import behind
@@ -170,7 +170,12 @@ class Priors:
         )
 
     def question(self, words: str) -> Question | None:
-        """What to say to words that are no clue, where people often ask for that (``questions.csv``)."""
+        """What to say to words that are no clue, where people often ask for that (``questions.csv``).
+
+        Raises WordError for what is no text.
+        """
+        if not isinstance(words, str):
+            raise WordError(f"words: text is allowed, got {shown(words)}")
         return self.questions.get(plain(words.replace("_", " ")))
 
     def year_prior_table(
