@@ -112,7 +112,7 @@ def test_numbers_that_python_does_not_print(name: str) -> None:
         lambda scarf: scarfdate.Costs(postage=VAST),
         lambda scarf: scarfdate.load_prices().one_draw(math.nan),
         lambda scarf: edtf.read(VAST),  # type: ignore[arg-type]
-        lambda scarf: load_priors().question(pd.NaT),
+        lambda scarf: scarfdate.load_priors().question(pd.NaT),
         lambda scarf: scarfdate.date_file(VAST, "out.csv"),  # type: ignore[arg-type]
     ],
 )

@@ -36,6 +36,7 @@ METHODS = {
 KNOWN_CALLS = {
     ("errors.py", "import_module"),  # names of modules that stand in the code, told by an extra
     ("__init__.py", "import_module"),  # names of the front door
+    ("reading/frames.py", "given.query"),  # of a relation of DuckDB, a text that stands in the code
 }
 # XML of other people is read here, behind a look for document types in `reading/package.py`
 XML_OF_PEOPLE = {"reading/package.py", "reading/opendocument.py", "reading/spreadsheet.py"}

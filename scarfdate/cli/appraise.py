@@ -47,7 +47,7 @@ def appraise(
     sale_channel: str | None, season: str | None, out: str | None, force: bool, columns: str | None,
     sheet: str | None, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
-    """Say what to pay for a piece, a box, or each piece of a sheet; and what to do with what is yours.
+    """Say what to pay for a piece, a box or a sheet, and what to do with yours.
 
     \b
     scarfdate appraise fibre=silk condition='faint stain' --asking 12

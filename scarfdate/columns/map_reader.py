@@ -117,7 +117,7 @@ class MapReader:
             fields = (theirs,) if isinstance(theirs, str) else theirs
             joined = _JOINED[self.own]
             if not _texts(fields):
-                self.wrong.append(f"[columns] {shown(written)} must be the name of a column, or a list of names, "
+                self.wrong.append(f"[columns] {ours or shown(written)} must be the name of a column, or a list of names, "
                                   f"got {shown(theirs)}")  # fmt: skip
             elif ours and len(fields) > 1 and ours not in joined and not ours.startswith(NOTE):
                 self.wrong.append(f"[columns] {ours} must be one column, got {len(fields)}; several are "
@@ -133,7 +133,7 @@ class MapReader:
         for written, text in table.items():
             ours = self._ours("constants", written)
             if ours in ("id", "record_id") or not _texts((text,)):
-                self.wrong.append(f"[constants] {shown(written)} must be a text that all records may share, "
+                self.wrong.append(f"[constants] {ours or shown(written)} must be a text that all records may share, "
                                   f"got {shown(text)}")  # fmt: skip
             elif ours:
                 read[ours] = text.strip()
@@ -146,7 +146,7 @@ class MapReader:
         for written, words in table.items():
             ours = self._ours("words", written)
             if not isinstance(words, Mapping):
-                self.wrong.append(f"[words] {shown(written)} must be a table of their word = our word, "
+                self.wrong.append(f"[words] {ours or shown(written)} must be a table of their word = our word, "
                                   f"got {shown(words)}")  # fmt: skip
             elif ours:
                 read[ours] = MappingProxyType(self._words_of(ours, words))

@@ -29,7 +29,7 @@ class Drawing:
         return f"Drawing({self.alt!r})"
 
     def _repr_svg_(self) -> str:
-        return self.svg
+        return self.svg.replace("<svg ", f'<svg class="{page.NO_MATHEMATICS}" ', 1)
 
     def _repr_html_(self) -> str:
         said = f'<figcaption style="max-width:44em;font-size:small;white-space:pre-line">{escape(self.caption)}</figcaption>'

@@ -28,6 +28,7 @@ from scarfdate.reading.files import text_frame
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.table import Table, printable
 from scarfdate.reading.written import check_target
+from scarfdate.show import page
 from scarfdate.streaming.folder import fingerprint, folder_of, opened
 from scarfdate.streaming.parts import ENDINGS, join_parts
 from scarfdate.streaming.repeats import Ids
@@ -68,6 +69,9 @@ class FileDated:
     not_used: tuple[str, ...]
     remarks: tuple[str, ...]
     seconds: float
+
+    def _repr_html_(self) -> str:
+        return page.view(str(self))
 
     def __str__(self) -> str:
         before = f", {self.resumed} of them by an earlier run" if self.resumed else ""

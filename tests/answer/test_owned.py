@@ -132,7 +132,7 @@ def test_every_kind_of_result_is_tried() -> None:
     elsewhere = {
         "BeforeAfter", "Built", "Label", "Learned", "Medium", "PocketCard", "Priors", "Scores",
         "SoldRecords", "Understood", "FileFault", "Appraisal", "Book", "Condition", "Costs", "Fault", "Listing",
-        "LotAppraisal", "Practice", "Prices", "Screen", "Shelf", "Sorting",
+        "FileDated", "LotAppraisal", "Practice", "Prices", "Screen", "Shelf", "Sorting",
     }  # fmt: skip
     kinds = {
         name

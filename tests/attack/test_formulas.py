@@ -110,6 +110,13 @@ def _prices(folder: Path) -> list[Path]:
     return [folder / "prices" / "effects.csv"]
 
 
+def _long(folder: Path) -> list[Path]:
+    frame = pd.DataFrame({"fibre": ["silk"] * len(FORMULAS), "note": [*FORMULAS]}, dtype=object)
+    frame.to_json(folder / "in.jsonl", orient="records", lines=True)
+    scarfdate.date_file(folder / "in.jsonl", folder / "out.csv", as_of=2026)
+    return [folder / "out.csv"]
+
+
 # by the module that makes the file
 WRITERS: dict[str, dict[str, Callable[[Path], list[Path]]]] = {
     "reading/written": {"csv": _frame(".csv"), "xlsx": _frame(".xlsx")},
@@ -123,12 +130,15 @@ WRITERS: dict[str, dict[str, Callable[[Path], list[Path]]]] = {
         "xlsx": _command("appraise", ending=".xlsx"),
     },
     "cli/records": {"csv": _simulated},
+    "streaming/parts": {"csv": _long},
     "sorting/sheet_text": {"csv": _table},
     "columns/template": {"xlsx": _template},
     "worth/price_files": {"csv": _prices},
 }
-# tables of numbers and of words of the tables; the only text of other people in them is tested below
+# tables of numbers and of words of the tables themselves; the sheet of `shelf` has them from the user's own book, and
+# a folder of tables that is upgraded keeps its rows to the letter
 TABLES = {
+    "tables/older",
     "building/disagreement_table",
     "building/made",
     "building/trade_tables",

@@ -202,6 +202,17 @@ MAKE: dict[str, Callable[[Given], Any]] = {
         pieces=g.records, rounds=1, level="mixed", **g.how
     ).round(),
     "Condition": _faults,
+    "FileDated": lambda g: scarfdate.FileDated(
+        out=Path(f"{g.short}.csv"),
+        rows=1,
+        bad=0,
+        partly=0,
+        odd=0,
+        resumed=0,
+        not_used=(),
+        remarks=(),
+        seconds=0.0,
+    ),
     "Sorting": Given.table,
     "Screen": lambda g: g.table().screen(),
     "Drawing": lambda g: scarfdate.draw(g.scarf, priors=g.priors),

@@ -3,9 +3,12 @@
 
 import importlib.util
 import os
+import sys
 
-_watched = os.path.join(os.path.dirname(os.path.abspath(__file__)), os.pardir, "watched.py")
-_spec = importlib.util.spec_from_file_location("watched", _watched)
+_tests = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+_watched = os.path.join(_tests, "watched.py")
+_spec = importlib.util.spec_from_file_location("tests.watched", _watched)
 _module = importlib.util.module_from_spec(_spec)
+sys.modules["tests.watched"] = _module  # so that a test in such a process has the same
 _spec.loader.exec_module(_module)
 _module.watch()

@@ -325,7 +325,9 @@ def test_a_formula_in_a_column_name_is_made_plain(tmp_path):
 
 
 def test_what_cannot_be_written_leaves_nothing(tmp_path, monkeypatch):
-    with pytest.raises(TableError, match=r"endings written: \.csv, \.xlsx, \.json, \.parquet"):
+    with pytest.raises(
+        TableError, match=r"endings written: \.csv, \.xlsx, \.json, \.jsonl, \.parquet"
+    ):
         write_table(FRAME, tmp_path / "a.ods")
     with pytest.raises(TableError, match="is not there; make it first"):
         write_table(FRAME, tmp_path / "none" / "a.csv")

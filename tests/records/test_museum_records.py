@@ -656,7 +656,7 @@ def test_a_map_tells_everything_that_is_wrong_with_it(tmp_path: Path) -> None:
         "[constants] record_id must be a text that all records may share",
         "'licens' is none of our columns; did you mean 'licence'?",
         "[constants] source must be a text",
-        "'scarf' is counted as a and as b",
+        "'scarf' is counted as 'a' and as 'b'",
         "c must be a list of object types, got 'shawl'",
     ):
         assert wrong in text, wrong

@@ -67,6 +67,9 @@ REASONS = {
     "pyagrum": "a choice of licences, MIT among them; " + NOT_SHIPPED,
     "pyphen": "a choice of licences, MPL among them; " + NOT_SHIPPED,
     "text-unidecode": "a choice of licences, the Artistic License among them; " + NOT_SHIPPED,
+    "atheris": "its wheels state none; its sources are under Apache 2.0 (from memory); "
+    + NOT_SHIPPED,
+    "yattag": "LGPL 2.1; a part of what plants faults in a command of ours; " + NOT_SHIPPED,
     "docutils": "in the public domain or BSD but for files that are not installed; " + NOT_SHIPPED,
 }
 

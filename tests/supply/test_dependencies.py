@@ -9,7 +9,7 @@ import pytest
 from tests.supply import dependencies, locks
 
 TABLE = dependencies.read()
-OF_USERS = locks.asked().keys() - {"build", "peers", "dev", "browser", "release"}
+OF_USERS = locks.asked().keys() - {"build", "peers", "dev", "browser", "fuzz", "mutants", "release"}
 
 
 def test_the_table_is_of_what_is_locked() -> None:

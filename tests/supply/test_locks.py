@@ -77,7 +77,8 @@ def test_ci_installs_from_the_locks_alone() -> None:
     lines = [line.strip() for line in script.read_text(encoding="utf-8").splitlines()]
     lines = [line for line in lines if not line.startswith(("#", "echo"))]
     layers = " ".join(line for line in lines if line.startswith("locked "))
-    assert all(f"{layer}.txt" in layers for layer in locks.LAYERS)
+    # mutants are a command of their own, which takes hours
+    assert all(f"{layer}.txt" in layers for layer in locks.LAYERS if layer != "mutants")
     assert any("PIP_NO_INDEX=1" in line for line in lines)
     for line in lines:
         if re.search(r"pip\"? install", line):

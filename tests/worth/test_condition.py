@@ -463,7 +463,9 @@ def test_tables_by_which_worse_would_be_better_are_refused(
 ) -> None:
     with pytest.raises(PriorsError, match=problem) as caught:
         _changed(tmp_path_factory, file, old, new)
-    assert {fault.file for fault in caught.value.faults} == {f"worth/{file}"}
+    # where rows are missing it is said, too, that tables of an older format can be brought up to date
+    files = {fault.file for fault in caught.value.faults} - {"datapackage.json"}
+    assert files == {f"worth/{file}"}
 
 
 def test_a_folder_without_these_tables_dates_and_says_what_it_lacks(tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ def test_html_holds_nothing_that_was_typed_but_as_text(hostile):
         for html in (one.html, one._repr_html_()):
             read = Tags(html)
             assert read.tags <= {"div", "p", "b", "ul", "li", "span"}, typed
-            assert read.attributes <= {"style"}, typed
+            assert read.attributes <= {"class", "style"}, typed
             assert "javascript" not in html.replace("[x](javascript:alert(1))", "")
 
 
