@@ -657,7 +657,7 @@ def test_a_map_tells_everything_that_is_wrong_with_it(tmp_path: Path) -> None:
         "'licens' is none of our columns; did you mean 'licence'?",
         "[constants] source must be a text",
         "'scarf' is counted as 'a' and as 'b'",
-        "c must be a list of object types, got 'shawl'",
+        "'c' must be a list of object types, got 'shawl'",
     ):
         assert wrong in text, wrong
     path.write_text("columns = [")
