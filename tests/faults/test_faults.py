@@ -47,8 +47,15 @@ def test_what_may_go_wrong_on_a_disk(name: str) -> None:
     tried(BY_NAME[name], "full_disk", "without_rights", "other_things")
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("name", BY_NAME)
+# one of each kind of writer with the slow tests, all by `python -m tests.faults` or -m long
+SLOW = ("date, .csv", "date, in parts", "prices", "practice")
+ALL = [
+    pytest.param(name, marks=pytest.mark.slow if name in SLOW else pytest.mark.long)
+    for name in BY_NAME
+]
+
+
+@pytest.mark.parametrize("name", ALL)
 def test_whatever_goes_wrong_it_is_the_old_or_the_new(name: str) -> None:
     with in_a_folder(BY_NAME[name]) as one:
         one.killed_at_steps(at_most=4)
