@@ -161,17 +161,40 @@ def stream_whole(path: Path, beside: Path) -> Iterator[IO[bytes]]:
         os.replace(growing, path)
 
 
-def make_folder(folder: Path) -> None:
-    """An empty folder; OSError where it cannot be made."""
-    folder.mkdir()
+@contextmanager
+def work_folder(folder: Path) -> Iterator[None]:
+    """Make a folder of this library's own, or find it there, and be alone in it for as long as the block takes.
+
+    Where the block ends well, the folder goes, with all that is in it. Raises ScarfdateError where another program is at
+    work in it, and where it cannot be made.
+    """
+    name = shown(str(folder))
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise ScarfdateError(f"{name} is in the way; move it")
+    lock = folder / _ALONE
+    try:
+        lock.mkdir(parents=True, exist_ok=True)
+        handle = _opened(lock)
+    except OSError as error:
+        raise ScarfdateError(f"{name} cannot be made ({error.strerror})") from None
+    try:
+        if not _held(handle):
+            raise ScarfdateError(f"another program is at work in {name}; wait for it")
+        yield
+        shutil.rmtree(folder)
+    finally:
+        _let_go(handle)
 
 
-def remove_folder(folder: Path) -> None:
-    """A folder of this library's own, with all that is in it."""
-    shutil.rmtree(folder)
+def empty_folder(folder: Path) -> None:
+    """Take away all that lies in a folder of this library's own but what says that somebody is at work in it."""
+    for path in folder.iterdir():
+        if path.name != _ALONE:
+            _remove(path)
 
 
 COMING = ".scarfdate-coming"  # in a folder: files that are whole, on the way to their places
+_ALONE = "at-work"
 _LOCK = ".scarfdate-lock"  # where a folder itself cannot be locked
 _PART = re.compile(r"\.scarfdate-[0-9a-f]{12}")  # not whole yet
 _WAIT = 10.0  # seconds, for another who writes

@@ -21,7 +21,7 @@ from scarfdate.columns.names import SOLD
 from scarfdate.columns.sheet import heading_test, headings
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import as_path, check_new, remove_folder, stream_whole
+from scarfdate.files import as_path, check_new, stream_whole, work_folder
 from scarfdate.model.model import compiled
 from scarfdate.reading.cells import as_typed
 from scarfdate.reading.files import text_frame
@@ -29,7 +29,7 @@ from scarfdate.reading.headings import read_headings
 from scarfdate.reading.table import Table, printable
 from scarfdate.reading.written import check_target
 from scarfdate.show import page
-from scarfdate.streaming.folder import fingerprint, folder_of, opened
+from scarfdate.streaming.folder import fingerprint, folder_of, taken_up
 from scarfdate.streaming.parts import ENDINGS, join_parts
 from scarfdate.streaming.repeats import Ids
 from scarfdate.streaming.source import Source, open_source
@@ -118,7 +118,7 @@ def date_file(
     taken away.
 
     Raises TableError for a row or a file that cannot be taken in, and as `date_table` does; ScarfdateError for
-    other arguments that are not allowed, and where a process was killed.
+    other arguments that are not allowed, where a process was killed, and where another run is at work on ``out``.
     """
     started = time.monotonic()
     target, path = _checked_out(out, mark, force), as_path(source, "source")
@@ -137,13 +137,13 @@ def date_file(
         )  # fmt: skip
         rows = _rows_at_once(memory, processes)
         told = _told(job, known, path, given.header, rows)
-        had = parts_in(job.folder, job.ending) if opened(job.folder, told) else {}
-        header = _answer_to_none(job, given)
-        parts = _all_parts(job, given, rows, processes, had, progress)
-        with stream_whole(target, job.folder) as stream:
-            paths = (part.path(job.folder, job.ending) for part in parts)
-            join_parts(paths, stream, job.ending, header, mark=mark)
-    remove_folder(job.folder)
+        with work_folder(job.folder):
+            had = parts_in(job.folder, job.ending) if taken_up(job.folder, told) else {}
+            header = _answer_to_none(job, given)
+            parts = _all_parts(job, given, rows, processes, had, progress)
+            with stream_whole(target, job.folder) as stream:
+                paths = (part.path(job.folder, job.ending) for part in parts)
+                join_parts(paths, stream, job.ending, header, mark=mark)
     return FileDated(
         out=target,
         rows=sum(part.rows for part in parts),

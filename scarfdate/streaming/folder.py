@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import make_folder, remove_folder, write_whole
+from scarfdate.files import empty_folder, write_whole
 
 _FORMAT = 1
 _JOB = "job.json"
@@ -31,25 +31,19 @@ def fingerprint(path: Path) -> str:
     return digest.hexdigest()
 
 
-def opened(folder: Path, job: Mapping[str, object]) -> bool:
-    """Make the folder ready for this job; whether it holds parts of the same one.
+def taken_up(folder: Path, job: Mapping[str, object]) -> bool:
+    """Make a folder in which one is alone ready for this job; whether it holds parts of the same one.
 
-    ``job``: everything that an answer hangs on. Parts of another job are taken away. Raises
-    ScarfdateError where something else stands in the place of the folder.
+    ``job``: everything that an answer hangs on. Parts of another job are taken away. Raises ScarfdateError where
+    something of another program lies there.
     """
-    wanted = {"format": _FORMAT, **job}
-    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-        raise ScarfdateError(f"{shown(str(folder))} is in the way; move it")
-    known = folder / _JOB
-    if folder.exists():
-        if known.is_file() and _read(known) == json.loads(json.dumps(wanted)):
+    wanted, known = {"format": _FORMAT, **job}, folder / _JOB
+    if known.is_file():
+        if _read(known) == json.loads(json.dumps(wanted)):
             return True
-        if not known.is_file() and any(folder.iterdir()):
-            raise ScarfdateError(
-                f"{shown(str(folder))} is in the way and not of this library; move it"
-            )
-        remove_folder(folder)
-    make_folder(folder)
+        empty_folder(folder)
+    elif any(not path.is_dir() for path in folder.iterdir()):
+        raise ScarfdateError(f"{shown(str(folder))} is in the way and not of this library; move it")
     write_whole(known, json.dumps(wanted, indent=1).encode())
     return False
 

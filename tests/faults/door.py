@@ -23,8 +23,8 @@ import pandas as pd
 PACKAGE = Path(__file__).parents[2] / "scarfdate"
 DOOR = "files"
 DOORS = {
-    "files.write_whole", "files.exchange", "files.write_folder", "files.stream_whole", "files.make_folder",
-    "files.remove_folder",
+    "files.write_whole", "files.exchange", "files.write_folder", "files.stream_whole", "files.work_folder",
+    "files.empty_folder",
 }  # fmt: skip
 # ways to write, by their last name; `replace` and `save` only where they cannot be those of text or of our own
 _WRITES = {

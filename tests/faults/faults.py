@@ -81,7 +81,8 @@ class Tried:
                 tally.old, tally.new = tally.old + is_old, tally.new + is_new
                 tally.half += not (is_old or is_new)
                 trial.next_write(self.out, *(p for p in (self.target,) if p.is_dir()))
-        others = {p.name for p in self.out.rglob("*")} - self.names
+        kept = self.out / (self.scenario.kept or "none")
+        others = {p.name for p in self.out.rglob("*") if kept not in (p, *p.parents)} - self.names
         if others:
             tally.rubbish += 1
             tally.wrong.append(f"{known}, {what}: {others} lies there after the next write")

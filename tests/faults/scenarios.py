@@ -47,7 +47,7 @@ class Scenario:
     """``covers``: commands and calls as `door.writers` names them. ``prepare(folder)`` gives the call.
 
     ``target``: what is written, in ``out``; ``state(target)``: all that can be told of it. ``goes_on``: it reads its
-    target, too. ``told``: what was put in place of long work, where it was.
+    target, too. ``kept``: a folder in ``out`` by which the next run goes on. ``told``: what was put in place of long work, where it was.
     """
 
     name: str
@@ -56,6 +56,7 @@ class Scenario:
     target: str
     state: Callable[[Path], object] = contents
     goes_on: bool = False
+    kept: str = ""
     told: str = ""
 
     def ready(self, folder: Path) -> Call:
@@ -365,7 +366,8 @@ _SORTING = tuple(
 SCENARIOS: tuple[Scenario, ...] = (
     *map(_date, ("csv", "xlsx", "json", "parquet")),
     Scenario(
-        "date, in parts", ("scarfdate date", "streaming.date_file.date_file"), _date_file, "long.csv"
+        "date, in parts", ("scarfdate date", "streaming.date_file.date_file"), _date_file, "long.csv",
+        kept=".long.csv.parts",
     ),
     Scenario(
         "upgrade-priors", ("scarfdate upgrade-priors", "tables.upgrade.upgrade_priors"), _upgrade, "mine"

@@ -30,7 +30,9 @@ def test_the_same_bytes_twice_and_nothing_that_should_not_be_there(tmp_path: Pat
             if not name.endswith(("scarfdate/errors.py", "licenses/LICENSE")):
                 other.writestr(name, whole.read(name))
         other.writestr("scarfdate/__pycache__/errors.cpython-311.pyc", b"")
-        other.writestr("tests/test_cli.py", str(builds.ROOT))
+        other.writestr(
+            zipfile.ZipInfo("tests/test_cli.py", (1999, 1, 1, 0, 0, 0)), str(builds.ROOT)
+        )
     told = " ".join(builds.looked_into(spoiled.parent))
     for part in ("has scarfdate/__pycache__", "has tests/", "lacks scarfdate/errors.py", "licenses/LICENSE",
                  "names a folder of this machine", "times or owners"):  # fmt: skip
