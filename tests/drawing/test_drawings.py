@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 
 from scarfdate import Drawing, Scarf, ScarfdateError, WordError, draw, draw_clue, load_priors
 from scarfdate.cli import cli
+from scarfdate.show import page
 from scarfdate.strokes.shown import EVERY_WORD
 from scarfdate.strokes.sketches import SKETCHES, TOUCH
 
@@ -288,7 +289,7 @@ def test_in_a_notebook_the_caption_stands_below() -> None:
     figure = ElementTree.fromstring(drawing._repr_html_())
     assert [one.tag.removeprefix(SVG) for one in figure] == ["svg", "figcaption"]
     assert figure[1].text == drawing.caption
-    assert drawing._repr_svg_() == drawing.svg
+    assert drawing._repr_svg_().replace(f' class="{page.NO_MATHEMATICS}"', "", 1) == drawing.svg
 
 
 def test_saved_whole_or_not_at_all(tmp_path: Path) -> None:
