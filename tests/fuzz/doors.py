@@ -133,7 +133,8 @@ def tables(draw: Any) -> pd.DataFrame:
     rows = [row_of(one) for one in draw(st.lists(scarf_words, min_size=1, max_size=3))]
     frame = pd.DataFrame(rows, dtype=object)
     for at in draw(st.lists(st.integers(0, frame.size - 1), max_size=4)) if frame.size else ():
-        frame.isetitem(at % frame.shape[1], [draw(cells | values) for _ in range(len(frame))])
+        spoilt_cells = [draw(cells | values) for _ in range(len(frame))]
+        frame.isetitem(at % frame.shape[1], pd.Series(spoilt_cells, frame.index, dtype=object))
     return frame
 
 
