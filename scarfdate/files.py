@@ -373,7 +373,11 @@ def check_new(target: str | Path, force: bool) -> None:
 
 def safe_cell(value: object) -> object:
     """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
-    return _FORMULA.sub(r"\1'", value) if isinstance(value, str) else value
+    if not isinstance(value, str) or not value:
+        return value
+    if value[0].isalnum() and value[0].isascii() and "\r" not in value:  # most cells, at once
+        return value
+    return _FORMULA.sub(r"\1'", value)
 
 
 def csv_bytes(rows: Iterable[Iterable[object]], *, mark: bool = False) -> bytes:

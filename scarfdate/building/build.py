@@ -190,17 +190,20 @@ def _estimated(
     say("the clues of the records")
     clues = record_clues(records, priors)
     model = Model(priors, "museum", last_year)
-    likely = likelihoods(clues, records, model, within(records, last_year), FAMILIES)
+    every = likelihoods(clues, records, model, within(records, last_year), FAMILIES)
+    every_like = records.kind.is_word(SCARF_LIKE).astype(float)
     density = years.density[ALL]
     if smoothing is None:
-        part = folds(records, min(_PARTS, records.effective), _SEED).astype(np.intp)
-        smoothing, _ = chosen_smoothing(likely, density, part)
+        part = folds(records, min(_PARTS, records.effective), _SEED)
+        in_parts, first, _ = every.alike(part)
+        smoothing, _ = chosen_smoothing(in_parts, density, part[first].astype(np.intp))
+    likely, first, _ = every.alike(every_like.astype(np.intp))
+    like = every_like[first]
     tables = fit(likely, density, smoothing)
     say("how much records of other textiles count for")
-    like = records.kind.is_word(SCARF_LIKE).astype(float)
     if borrowed is None:
         borrowed = {
-            family: borrowing(likely, like, records.gift, density, family, smoothing)
+            family: borrowing(every, every_like, records.gift, density, family, smoothing)
             for family in FROM_MEDIUM  # of cloth and printing other textiles may be witnesses
             if like.any()
         }

@@ -12,23 +12,29 @@ Statistical Society B 52, 271-324; cited from memory):
 The first year stands for all before it and lends nothing to the years after. ``pull`` draws thinly
 recorded years to the overall shares q. Bandwidth and pull are chosen by held-out likelihood.
 "Not stated" is a row of ones: no evidence.
+
+Records that state the same enter together, with the sum of their weights (`RecordLikelihoods.alike`), and are gone
+through some thousands at a time: the memory of a round does not grow with them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import product
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import normal_density
 from scarfdate.conventions import Array
+from scarfdate.records.arrays import alike
 
 _ROUNDS = 40  # of EMS at most
 _SETTLED = 1e-3  # the largest change of a share at which a round is the last
 _TINY = 1e-300
+_BLOCK = 8192  # records whose years are in memory at a time
 _SEEN_ONCE = 0.5  # records added to every value overall: none is impossible for want of a record
 BANDWIDTHS = (5.0, 8.0, 12.0)  # years
 PULLS = (3.0, 10.0)  # records
@@ -54,36 +60,63 @@ class FamilyLikelihood:
         """Which rows state a word of the family, (m,); a measurement alone is none."""
         return np.asarray((self.fits != self.fits[:, :1]).any(axis=1))
 
-    def added_up(self, load: Array) -> Array:
-        """Sums of ``load`` (n, years) over the records of each row, (m, years)."""
-        order = np.argsort(self.which, kind="stable")
-        kinds, first = np.unique(self.which[order], return_index=True)
-        total = np.zeros((len(self.fits), load.shape[1]))
-        total[kinds] = np.add.reduceat(load[order], first, axis=0)
-        return total
+    def add_up(self, total: Array, rows: slice, load: Array) -> None:
+        """Add the ``load`` (rows, years) of some records to the ``total`` (m, years) of what each states."""
+        which = self.which[rows]
+        order = np.argsort(which, kind="stable")
+        kinds, first = np.unique(which[order], return_index=True)
+        total[kinds] += np.add.reduceat(load[order], first, axis=0)
 
 
 @dataclass(frozen=True, kw_only=True)
 class RecordLikelihoods:
     """The likelihoods of n records.
 
-    ``dated`` (n, years): P(date as stated | year), of any scale; ``weight`` (n,), 0 or more;
-    ``families``: of each family of clues, by its name.
+    ``dated`` (d, years): P(date as stated | year), of any scale; record i has row ``when[i]``, unless given
+    row i; ``weight`` (n,), 0 or more; ``families``: of each family of clues, by its name.
     """
 
     dated: Array
     weight: Array
     families: Mapping[str, FamilyLikelihood]
+    when: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+
+    def __post_init__(self) -> None:
+        if len(self.when) != len(self.weight):
+            object.__setattr__(self, "when", np.arange(len(self.weight)))
 
     def some(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> RecordLikelihoods:
         """The records ``which``."""
         return RecordLikelihoods(
-            dated=self.dated[which],
+            dated=self.dated,
+            when=self.when[which],
             weight=self.weight[which],
             families={
                 family: replace(of, which=of.which[which]) for family, of in self.families.items()
             },
         )
+
+    def alike(
+        self, *apart: NDArray[Any]
+    ) -> tuple[RecordLikelihoods, NDArray[np.intp], NDArray[np.intp]]:
+        """Records that state the same as one, with the sum of their weights: at most as many as things to state.
+
+        ``apart``: whole numbers (n,) by which records stay apart. Also a record of each, and which of
+        them each record went into.
+        """
+        columns = [self.when, *(of.which for of in self.families.values()), *apart]
+        first, which = alike(columns)
+        merged = self.some(first)
+        return (
+            replace(merged, weight=np.bincount(which, self.weight, len(first)).astype(float)),
+            first,
+            which,
+        )
+
+    def blocks(self) -> Iterator[slice]:
+        """The records, some thousands at a time."""
+        for start in range(0, len(self.weight), _BLOCK):
+            yield slice(start, start + _BLOCK)
 
     def only(self, family: str) -> RecordLikelihoods:
         """The records that state a family, and nothing but it; measurements left out."""
@@ -110,13 +143,19 @@ class ClueTables:
 
     ``counts`` (values, years) are expected records that state the family; ``sizes`` by parent family:
     centre and spread of the log, each (values, years), and the expected records (values, years).
-    ``year`` (n, years): P(year | all that the record states).
+    ``density`` (years,) is what they were made under, ``likely`` (m, years) by family P(statement | year) of the
+    last round.
     """
 
     shares: Mapping[str, Array]
     counts: Mapping[str, Array]
     sizes: Mapping[str, tuple[Array, Array, Array]]
-    year: Array
+    density: Array
+    likely: Mapping[str, Array]
+
+    def year(self, records: RecordLikelihoods, rows: slice) -> Array:
+        """P(year | all that the record states), (rows, years), of some of the records that made the tables."""
+        return _years(records, rows, self.density, self.likely)
 
 
 def kernel(years: int, bandwidth: float) -> Array:
@@ -137,18 +176,19 @@ def fit(records: RecordLikelihoods, density: Array, smoothing: Smoothing) -> Clu
     }
     sizes = {f: _first_sizes(of, years) for f, of in records.families.items() if of.log is not None}
     counts: dict[str, Array] = {}
-    year = np.empty(0)
+    chances: dict[str, Array] = {}
     for _ in range(_ROUNDS):
         likely = {f: _likelihood(of, shares[f], sizes.get(f)) for f, of in records.families.items()}
-        year = records.dated * density
-        for family, of in records.families.items():
-            year *= likely[family][0][of.which]
-        year /= year.sum(axis=1, keepdims=True)
-        weighted = records.weight[:, None] * year
+        chances = {family: chance for family, (chance, _) in likely.items()}
+        loads = {family: np.zeros_like(chance) for family, chance in chances.items()}
+        for rows in records.blocks():
+            weighted = records.weight[rows, None] * _years(records, rows, density, chances)
+            for family, of in records.families.items():
+                of.add_up(loads[family], rows, weighted)
         change = 0.0
         for family, of in records.families.items():
             chance, cube = likely[family]
-            load = of.added_up(weighted) / np.maximum(chance, _TINY)
+            load = loads[family] / np.maximum(chance, _TINY)
             if cube is not None:
                 each = cube * load[:, None, :]
                 sizes[family] = _sizes(of, each, sizes[family], smooth, smoothing.pull)
@@ -160,7 +200,7 @@ def fit(records: RecordLikelihoods, density: Array, smoothing: Smoothing) -> Clu
             shares[family] = fresh
         if change < _SETTLED:
             break
-    return ClueTables(shares=shares, counts=counts, sizes=sizes, year=year)
+    return ClueTables(shares=shares, counts=counts, sizes=sizes, density=density, likely=chances)
 
 
 def smoothed(counts: Array, smooth: Array, pull: float) -> Array:
@@ -173,11 +213,33 @@ def smoothed(counts: Array, smooth: Array, pull: float) -> Array:
 
 def log_likelihood(records: RecordLikelihoods, density: Array, tables: ClueTables) -> Array:
     """Log of P(clues | date) of each record, (n,), for records that the tables were not made of."""
-    year = records.dated * density
-    before = year.sum(axis=1)
+    likely = {
+        family: _likelihood(of, tables.shares[family], tables.sizes.get(family))[0]
+        for family, of in records.families.items()
+    }
+    log = np.empty(len(records.weight))
+    for rows in records.blocks():
+        year = _joint(records, rows, density, likely).sum(axis=1)
+        before = (records.dated[records.when[rows]] * density).sum(axis=1)
+        log[rows] = np.log(year) - np.log(before)
+    return log
+
+
+def _joint(
+    records: RecordLikelihoods, rows: slice, density: Array, likely: Mapping[str, Array]
+) -> Array:
+    """P(year, all that the record states), (rows, years)."""
+    year = records.dated[records.when[rows]] * density
     for family, of in records.families.items():
-        year *= _likelihood(of, tables.shares[family], tables.sizes.get(family))[0][of.which]
-    return np.asarray(np.log(year.sum(axis=1)) - np.log(before))
+        year *= likely[family][of.which[rows]]
+    return year
+
+
+def _years(
+    records: RecordLikelihoods, rows: slice, density: Array, likely: Mapping[str, Array]
+) -> Array:
+    year = _joint(records, rows, density, likely)
+    return np.asarray(year / year.sum(axis=1, keepdims=True))
 
 
 def chosen_smoothing(

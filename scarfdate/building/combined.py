@@ -61,16 +61,18 @@ def borrowing(
     scarf, gifts = like[stated] > 0, gift[stated]
     if not scarf.any():  # none to hold out
         return Borrowing(family=family, weight=0.0, scores=(), records=0.0)
-    part = np.unique(gifts, return_inverse=True)[1] % 5
+    part = np.where(scarf, np.unique(gifts, return_inverse=True)[1] % 5, -1)
+    alike, first, which = one.alike(part)
+    held_in = part[first]
     gained: list[Array] = []
     for weight in BORROWED:
-        log = np.full(len(scarf), np.nan)
+        log = np.full(len(first), np.nan)
         for held in range(5):
-            out = scarf & (part == held)
-            factor = np.where(scarf, ~out, weight).astype(float)
-            tables = fit(one.weighted(factor), density, smoothing)
-            log[out] = log_likelihood(one.some(out), density, tables)
-        gained.append(log[scarf])
+            out = held_in == held
+            factor = np.where(held_in >= 0, ~out, weight).astype(float)
+            tables = fit(alike.weighted(factor), density, smoothing)
+            log[out] = log_likelihood(alike.some(out), density, tables)
+        gained.append(log[which[scarf]])
     scores = []
     names, member = np.unique(gifts[scarf], return_inverse=True)
     weights = one.weight[scarf]
@@ -100,7 +102,10 @@ def expected(
     """Expected records by (grade, value, year), values of a record's words split by expert shares."""
     overall = np.einsum("vgy,gy->vy", shares, grades)
     of = records.families[family]
-    load = of.added_up(records.weight[:, None] * tables.year) * of.stated[:, None]
+    load = np.zeros((len(of.fits), len(tables.density)))
+    for rows in records.blocks():
+        of.add_up(load, rows, records.weight[rows, None] * tables.year(records, rows))
+    load *= of.stated[:, None]
     chance = of.fits @ overall
     load = load / np.where(chance > 0, chance, 1.0)
     return by_grade(overall * (of.fits.T @ load), shares, grades)

@@ -29,8 +29,8 @@ Years = NDArray[np.int64]
 class Made:
     """Everything the tables are made of.
 
-    ``everything``: clue tables from all records; ``scarves`` from scarf-like ones alone; ``like``
-    (n,): 1.0 for those, 0.0 for the others. ``source`` stands in every row from museums.
+    ``likelihoods``: of all records, those alike as one; ``like`` (n,): 1.0 for scarf-like ones, 0.0 for the
+    others. ``everything``: clue tables from all of them; ``scarves`` from scarf-like ones alone. ``source`` stands in every row from museums.
     """
 
     records: Records

@@ -95,9 +95,13 @@ def record_clues(records: Records, priors: Priors) -> RecordClues:
 
 
 def likelihoods(
-    clues: RecordClues, records: Records, model: Model, dated: Array, families: tuple[str, ...]
+    clues: RecordClues,
+    records: Records,
+    model: Model,
+    dated: tuple[Array, NDArray[np.intp]],
+    families: tuple[str, ...],
 ) -> RecordLikelihoods:
-    """Their likelihoods; ``dated`` (n, years) is P(date as stated | year) of each record."""
+    """Their likelihoods; ``dated``: of `within`."""
     of_family: dict[str, FamilyLikelihood] = {}
     long = np.fmax(clues.width_cm, clues.height_cm)
     for family in families:
@@ -128,16 +132,20 @@ def likelihoods(
             slip=model.priors.slips[size],
             width=float(np.log(of.high / of.low)),
         )
-    return RecordLikelihoods(dated=dated, weight=records.weight, families=of_family)
+    table, when = dated
+    return RecordLikelihoods(dated=table, when=when, weight=records.weight, families=of_family)
 
 
-def within(records: Records, last_year: int) -> Array:
-    """P(date as stated | year) of dates taken as bare intervals, (n, years): 0 or 1."""
+def within(records: Records, last_year: int) -> tuple[Array, NDArray[np.intp]]:
+    """P(date as stated | year) of dates taken as bare intervals, 0 or 1: the distinct ones (d, years), and which
+    of them each record has, (n,)."""
     years = np.arange(FIRST_YEAR, last_year + 1)
-    first = np.maximum(records.first, FIRST_YEAR)
+    first = np.maximum(records.first, FIRST_YEAR).astype(np.int64)
     last = np.clip(records.last, FIRST_YEAR, last_year)
-    inside = (years >= first[:, None]) & (years <= last[:, None])
-    return np.asarray(inside, dtype=float)
+    width = int(max(first.max(), last.max())) + 1
+    distinct, when = np.unique(first * width + last, return_inverse=True)
+    inside = (years >= distinct[:, None] // width) & (years <= distinct[:, None] % width)
+    return np.asarray(inside, dtype=float), when
 
 
 def _cell(clue: object) -> str:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,7 @@ from scarfdate.density.smooth import smooth_density
 from scarfdate.density.stated import stated
 from scarfdate.density.statement_fit import StatedDensity, density_with_statements
 from scarfdate.errors import TableError
-from scarfdate.records.arrays import Records
+from scarfdate.records.arrays import Records, alike
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
 
@@ -82,14 +83,15 @@ def museum_years(
     fits: dict[str, StatedDensity] = {}
     effective: dict[str, float] = {}
     near = np.zeros(len(years))
-    for name, which in ((SCARF, like), (TEXTILE, ~like)):
+    dates = _distinct(records, part, like)
+    for name, which in ((SCARF, dates.like), (TEXTILE, ~dates.like)):
         rows, _ = stated(
-            np.where(records.open_start, np.nan, records.first)[which],
-            np.where(records.open_end, np.nan, records.stated_last)[which],
-            acquired=np.where(records.acquired > 0, records.acquired, np.nan)[which],
-            circa=records.approximate[which],
-            weight=records.weight[which],
-            fold=part[which],
+            dates.first[which],
+            dates.last[which],
+            acquired=dates.acquired[which],
+            circa=dates.approximate[which],
+            weight=dates.weight[which],
+            fold=dates.part[which],
             widths=widths,
             start=FIRST_YEAR,
             stop=last_year,
@@ -100,7 +102,7 @@ def museum_years(
             rows,
             len(years),
             start=FIRST_YEAR,
-            smoothing=(smoothings or {}).get(name) or _smoothing(records, which, part, last_year),
+            smoothing=(smoothings or {}).get(name) or _smoothing(dates, which, last_year),
         )
         effective[name] = float(rows.weight.sum())
         year = fits[name].statements.rows(rows) * fits[name].density.density
@@ -148,19 +150,54 @@ def date_widths(priors: Priors) -> Widths:
     )
 
 
-def _smoothing(
-    records: Records, which: NDArray[np.bool_], part: NDArray[np.intp], last_year: int
-) -> float:
+@dataclass(frozen=True, kw_only=True)
+class _Dates:
+    """The distinct dates of records of a kind in a part, (m,), with the sums of their weights; NaN: nothing stated.
+
+    ``cut``: the last year, where the year of acquisition cuts it short.
+    """
+
+    first: Array
+    last: Array
+    cut: NDArray[np.int32]
+    begun: NDArray[np.int32]
+    acquired: Array
+    approximate: NDArray[np.bool_]
+    part: NDArray[np.intp]
+    like: NDArray[np.bool_]
+    weight: Array
+
+
+def _distinct(records: Records, part: NDArray[np.intp], like: NDArray[np.bool_]) -> _Dates:
+    """Museums state some thousands of dates, however many records there are."""
+    columns: list[NDArray[Any]] = [
+        records.first, records.last, records.stated_last, records.acquired, records.open_start,
+        records.open_end, records.approximate, part, like,
+    ]  # fmt: skip
+    first, which = alike(columns)
+    begun, cut, last, acquired, open_start, open_end, approximate, in_part, liked = (
+        column[first] for column in columns
+    )
+    return _Dates(
+        first=np.where(open_start, np.nan, begun),
+        last=np.where(open_end, np.nan, last),
+        cut=cut, begun=begun,
+        acquired=np.where(acquired > 0, acquired, np.nan),
+        approximate=approximate, part=in_part, like=liked,
+        weight=np.bincount(which, records.weight, len(first)).astype(float),
+    )  # fmt: skip
+
+
+def _smoothing(dates: _Dates, which: NDArray[np.bool_], last_year: int) -> float:
     """The smoothing under which held-out gifts are likeliest.
 
     What is held out is whole gifts. They are few, so that the scores of rather different smoothings are
     alike; less smoothing would let single records move whole decades of a shop's prior.
     """
     first, last = (
-        np.clip(end, FIRST_YEAR, last_year)[which] - FIRST_YEAR
-        for end in (records.first, records.last)
+        np.clip(end, FIRST_YEAR, last_year)[which] - FIRST_YEAR for end in (dates.begun, dates.cut)
     )
-    rows = compressed(first, last, records.weight[which], fold=part[which])
+    rows = compressed(first, last, dates.weight[which], fold=dates.part[which])
     smooth = smooth_density(rows, last_year - FIRST_YEAR + 1, free_first=True)
     return max(smooth.held_out, key=lambda each: each.score).smoothing
 

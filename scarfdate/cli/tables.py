@@ -84,7 +84,7 @@ def build_priors(
     records: tuple[str, ...], out: str, columns: str | None, trade: str | None, licence: str,
     folder: str | None,
 ) -> None:  # fmt: skip
-    """Build the tables that rest on dated records (.csv, .json), such as a museum's export.
+    """Build the tables that rest on dated records (.csv, .json, .jsonl, or a folder of them), such as a museum's export.
 
     Needs the extra `learn`. Rows that cannot be read are told on standard error and left out.
     """

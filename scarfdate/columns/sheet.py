@@ -15,11 +15,14 @@ from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import NOTE, SOLD, heading_name
 from scarfdate.columns.placing import Placed, find_columns, own_cell
 from scarfdate.errors import TableError
-from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.reading.files import open_table, text_frame
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.header import IsName
+from scarfdate.reading.headings import read_headings
+from scarfdate.reading.json_text import cell_text
 from scarfdate.reading.money import price
+from scarfdate.reading.table import Table
 from scarfdate.tables.priors import Priors, checked_priors
 
 # what is told of a piece beside its clues
@@ -100,9 +103,32 @@ class Headings:
 
     def clues(self, table: pd.DataFrame) -> pd.DataFrame:
         """Rows under these headings, all or some of them, in our names and words."""
+        if not self._mapped:
+            return table
+        return _in_our_words(table, self.placed.places, self.using, self.priors)
+
+    def ids(self, table: Table) -> list[str]:
+        """The id of each row as `clues` has it, without the rest of the row; "" where there is none."""
+        if self._mapped:
+            at = self.placed.places.get("id", ())
+            cells = _our_cells(
+                "id",
+                self.using,
+                self.priors,
+                [[cell_text(row[place]) for row in table.rows] for place in at],
+                len(table.rows),
+            )
+        else:
+            place = read_headings(table.header, ["id"], self.priors.headings).place.get("id")
+            cells = [None if place is None else cell_text(row[place]) for row in table.rows]
+        return [as_typed(cell) for cell in cells]
+
+    @property
+    def _mapped(self) -> bool:
         using = self.using
-        mapped = using.columns or using.words or using.constants or using.ignore or using.decimal
-        return _in_our_words(table, self.placed.places, using, self.priors) if mapped else table
+        return bool(
+            using.columns or using.words or using.constants or using.ignore or using.decimal
+        )
 
 
 def headings(header: Iterable[object], using: ColumnsMap, name: str, priors: Priors) -> Headings:
@@ -120,18 +146,23 @@ def _in_our_words(
     names = [name for name in dict.fromkeys((*places, *using.constants)) if name not in unwanted]
     cells: dict[str, pd.Series] = {}
     for name in names:
-        held: Sequence[list[object]] = [
-            [None if is_blank(cell) else cell for cell in table.iloc[:, at].tolist()]
-            for at in places.get(name, ())
-        ]
-        rows = zip(*held, strict=True) if held else ((),) * len(table)
-        read = [own_cell(using, priors, name, row) for row in rows]
+        held = [table.iloc[:, at].tolist() for at in places.get(name, ())]
+        read = _our_cells(name, using, priors, held, len(table))
         if using.decimal == "," and name in numeric:
             read = [_with_a_point(cell) for cell in read]
         elif name == "asked_price":
             read = [None if cell is None else _asked(cell, using) for cell in read]
         cells[name] = pd.Series(read, index=table.index, dtype=object)
     return pd.DataFrame(cells, index=table.index)
+
+
+def _our_cells(
+    name: str, using: ColumnsMap, priors: Priors, held: Sequence[list[Any]], n: int
+) -> list[object]:
+    """The n cells of one of our columns. ``held``: of the columns of the table that hold it."""
+    said = [[None if is_blank(cell) else cell for cell in column] for column in held]
+    rows = zip(*said, strict=True) if said else ((),) * n
+    return [own_cell(using, priors, name, row) for row in rows]
 
 
 def _with_a_point(cell: object) -> object:

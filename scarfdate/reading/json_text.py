@@ -105,9 +105,11 @@ def json_records(
     """The records of a JSON file of any layout, each with its number in the list, or its line.
 
     ``lines``: one record a line; otherwise the first characters tell. ``wanted``: dotted path of the
-    list in an object; None takes the first list of records. Raises TableError for a broken file,
+    list in an object, or in each of a list of pages; None takes the first list of records. No more than one
+    record, or one page of a list of pages, is in memory at a time. Raises TableError for a broken file,
     behind the records that were good.
     """
+    path = wanted.split(".") if wanted else []
     # bytes that are not UTF-8 come through as lone surrogates, so that only their own lines are lost
     text = TextIOWrapper(stream, "utf-8-sig", "surrogateescape", newline="")
     scan = Scan(text, name)
@@ -118,15 +120,17 @@ def json_records(
         raise scan.refusal("not JSON; records begin with [ or {")
     if lines or (mark == "{" and wanted is None and _is_one_a_line(text)):
         text.seek(0)
-        yield from _one_a_line(text, name, log)
+        for line, value in _one_a_line(text, name, log):
+            for record in _of_page(value, path):
+                yield line, record
         return
     text.seek(0)
     scan = Scan(text, name)
     if mark == "[":
-        yield from scan.members()
+        yield from _of_pages(scan, path)
     else:
         count = 0
-        for number, record in _in_object(scan, wanted.split(".") if wanted else [], log):
+        for number, record in _in_object(scan, path, log):
             count += 1
             yield number, record
         if not count:
@@ -174,12 +178,33 @@ def _one_a_line(text: IO[str], name: str, log: FaultLog) -> Records:
                 log.lose(name, number, "a line that is not JSON", str(error))
 
 
+def _of_pages(scan: Scan, path: list[str]) -> Records:
+    """What stands in the list of each page of a list of pages, numbered on; of a list of records themselves these."""
+    every = (record for _, value in scan.members() for record in _of_page(value, path))
+    return enumerate(every, 1)
+
+
+def _of_page(value: object, path: list[str]) -> list[object]:
+    """The records of a page, by the path to its list; a value that is no page is a record."""
+    inner = _list_at(value, path)
+    return [value] if inner is None else inner
+
+
+def _list_at(value: object, path: list[str]) -> list[object] | None:
+    for name in path:
+        value = value.get(name) if isinstance(value, dict) else None
+    return value if path and isinstance(value, list) else None
+
+
 def _in_object(scan: Scan, wanted: list[str], log: FaultLog) -> Records:
     """The members of the list that is wanted, or else of the first list of objects."""
     had = ""
     for key, mark in scan.names():
         if mark == "{" and wanted[:1] == [key] and len(wanted) > 1:
             yield from _in_object(scan, wanted[1:], log)
+        elif mark == "[" and wanted[:1] == [key] and len(wanted) > 1:
+            pages = (_list_at(page, wanted[1:]) for _, page in scan.members())
+            yield from enumerate((record for page in pages for record in page or ()), 1)
         elif mark == "[" and wanted in ([], [key]):
             for number, record in scan.members():
                 if number == 1 and (wanted or (isinstance(record, dict) and not had)):

@@ -98,6 +98,8 @@ def checked_table(
         seen[plain] = column
     if counted != "line":  # CSV was looked through while it was read
         for place, row in zip(places, rows, strict=True):
+            if not unbearable("".join(cell for cell in row if isinstance(cell, str))):
+                continue
             for column, cell in zip(header, row, strict=True):
                 if problem := unbearable(cell):
                     raise TableError(

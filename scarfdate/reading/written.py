@@ -99,12 +99,16 @@ def write_table(
 def csv_cells(frame: pd.DataFrame) -> list[Sequence[object]]:
     """A frame as rows for a CSV file, the headings first; no cell is a formula."""
     # by place, not by name: what a person calls the columns is no concern of this
-    columns = [
-        column.astype(object).where(column.notna(), "").map(safe_cell)
-        for _, column in frame.items()
-    ]
+    columns = [_csv_column(column) for _, column in frame.items()]
     names = [safe_cell(str(name)) for name in frame.columns]
     return [names, *zip(*columns, strict=True)]
+
+
+def _csv_column(column: pd.Series) -> list[object]:
+    cells, blank = column.astype(object).tolist(), column.isna()
+    if blank.any():
+        cells = ["" if nothing else cell for cell, nothing in zip(cells, blank, strict=True)]
+    return cells if pd.api.types.is_numeric_dtype(column.dtype) else [*map(safe_cell, cells)]
 
 
 def json_lines(frame: pd.DataFrame) -> bytes:

@@ -191,10 +191,25 @@ def ranks(column: Words) -> NDArray[np.int64]:
     return rank[column.codes]
 
 
-def groups(columns: Sequence[NDArray[Any]]) -> NDArray[np.int64]:
-    """A number for each row, (n,), equal where all columns are, ascending with them in turn."""
-    frame = pd.DataFrame(dict(enumerate(columns)), copy=False)
-    return np.asarray(frame.groupby([*frame], sort=True).ngroup(), dtype=np.int64)
+def alike(columns: Sequence[NDArray[Any]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """A row of each kind of rows that are equal in all columns of whole numbers, and the kind of each row, (n,).
+
+    Kinds ascend with the columns in turn. Beside its answer it needs some forty bytes a row.
+    """
+    group = np.zeros(len(columns[0]), dtype=np.int64)
+    kinds = 1
+    for column in columns:
+        low = int(column.min(initial=0))
+        width = int(column.max(initial=0)) - low + 1
+        if kinds * width >= 2**62:  # more than one whole number holds: count those that are there
+            distinct, group = np.unique(group, return_inverse=True)
+            kinds = len(distinct)
+        group *= width
+        group += column
+        group -= low
+        kinds *= width
+    _, first, kind = np.unique(group, return_index=True, return_inverse=True)
+    return first, kind
 
 
 def counted_once(group: NDArray[Any]) -> tuple[Ints, Floats]:

@@ -20,9 +20,9 @@ from scarfdate.records.arrays import (
     Mask,
     Records,
     Words,
+    alike,
     counted_once,
     frozen,
-    groups,
     ranks,
 )
 from scarfdate.records.cells import (
@@ -128,7 +128,7 @@ class Gathered:
         }
         sizes = {name: frozen(np.frombuffer(held)[kept]) for name, held in self._sizes.items()}
         columns = [*(ranks(text[name]) for name in TEXTS[:4]), years["acquired"]]
-        clump, weight = counted_once(groups(columns))
+        clump, weight = counted_once(alike(columns)[1])
         parts: dict[str, Any] = {**text, **years, **sizes, "kind": self._kinds.done(kept)}
         return Records(
             **parts,

@@ -24,11 +24,12 @@ from scarfdate.records.arrays import (
     Ints,
     Mask,
     Records,
-    groups,
+    alike,
     nullable_years,
     ranks,
 )
 from scarfdate.records.file_hash import hash_of_files
+from scarfdate.records.record_files import ENDINGS
 from scarfdate.records.record_rows import RecordsBuilder
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.years import this_day
@@ -43,7 +44,10 @@ def read_records(
     this_year: int | None = None,
     priors: Priors | None = None,
 ) -> Records:
-    """All dated records of some files: CSV, TSV, JSON (a list, an object with a list, or lines).
+    """All dated records of some files: CSV, TSV, JSON (a list, an object with a list, pages of such, or lines).
+
+    A folder stands for the files in it, in the order of their names: the pages of one export, which has the
+    folder's name where the records state no source.
 
     ``columns``: a map from `read_columns_map`, its TOML file, or our names to the export's; None where
     the files have our own names. ``this_year``: years after it are faults (default: the current one).
@@ -59,16 +63,19 @@ def read_records(
 
     Raises TableError where a file is not there, or no file has a record with a date.
     """
-    listed = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(path) for path in paths]
-    _check_paths(listed)
+    named = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(path) for path in paths]
+    listed = {
+        file: path.name if path.is_dir() else path.stem for path in named for file in _files(path)
+    }
+    _check_paths(named, [file for path in named for file in _files(path)])
     known = checked_priors(priors)
     using = columns_map(columns, MUSEUM, known)
     year = this_day().year if this_year is None else this_year
     builder = RecordsBuilder(using, year, known)
     unread: list[str] = []
-    for path in listed:
+    for path, source in listed.items():
         try:
-            builder.read(path)
+            builder.read(path, source)
         except TableError as error:
             unread.append(str(error))
             place = str(error).removeprefix(str(path)).lstrip(":, ")
@@ -76,7 +83,7 @@ def read_records(
                             None, place)  # fmt: skip
         except OSError as error:
             raise TableError(f"{path}: cannot be read ({error.strerror})") from None
-    return builder.records(hash_of_files(listed), unread)
+    return builder.records(hash_of_files([*listed]), unread)
 
 
 def folds(records: Records, k: int, seed: int) -> Ints:
@@ -106,41 +113,53 @@ def compressed(records: Records, which: Statement, *, as_stated: bool = False) -
     """
     last = records.stated_last if as_stated else records.last
     cut = np.where(records.last < records.stated_last, records.acquired, 0)
-    begin = np.where(records.open_start, np.nan, records.first)
-    end = np.where(records.stated_last == OPEN_END, np.nan, records.stated_last)
-    statement, index = np.unique(
-        np.asarray(which(begin, end, records.approximate)), return_inverse=True
-    )
-    if index.shape != records.first.shape:
-        raise RangeError(f"which: {len(records)} kinds of statement are wanted, got {len(index)}")
-    key: list[NDArray[Any]] = [
-        ranks(records.kind),
-        records.first,
-        last,
-        index,
-        *([cut] if as_stated else []),
-    ]
-    _, at, group = np.unique(groups(key), return_index=True, return_inverse=True)
+    # what the statements are asked of is few, however many records there are
+    every: list[NDArray[Any]] = [
+        ranks(records.kind), records.first, last, records.stated_last, records.approximate, cut,
+    ]  # fmt: skip
+    at, of = alike(every)
+    kind, first, last, stated, approximate, cut = (column[at] for column in every)
+    begin = np.where(first == OPEN_START, np.nan, first)
+    end = np.where(stated == OPEN_END, np.nan, stated)
+    statement, index = np.unique(np.asarray(which(begin, end, approximate)), return_inverse=True)
+    if index.shape != first.shape:
+        raise RangeError(f"which: {len(first)} kinds of statement are wanted, got {len(index)}")
+    key: list[NDArray[Any]] = [kind, first, last, index, *([cut] if as_stated else [])]
+    some, group = alike(key)
+    number = np.bincount(of, minlength=len(at))
+    weight = np.bincount(of, records.weight, len(at))
 
     columns = {
-        "kind": records.kind.texts()[at],
-        "first": nullable_years(records.first[at], OPEN_START),
-        "last": nullable_years(last[at], OPEN_END),
-        **({"acquired": nullable_years(cut[at], 0)} if as_stated else {}),
-        "statement": statement[index[at]],
-        "records": np.bincount(group, minlength=len(at)),
-        "effective": np.bincount(group, records.weight, len(at)),
+        "kind": records.kind.texts()[at[some]],
+        "first": nullable_years(first[some], OPEN_START),
+        "last": nullable_years(last[some], OPEN_END),
+        **({"acquired": nullable_years(cut[some], 0)} if as_stated else {}),
+        "statement": statement[index[some]],
+        "records": np.bincount(group, number, len(some)).astype(np.int64),
+        "effective": np.bincount(group, weight, len(some)),
     }
     return pd.DataFrame(columns)
 
 
-def _check_paths(paths: Sequence[Path]) -> None:
-    if not paths:
+def _files(path: Path) -> list[Path]:
+    """A file, or those in a folder that can be read, in the order of their names."""
+    if not path.is_dir():
+        return [path]
+    return sorted(
+        one for one in path.iterdir() if one.suffix.casefold() in ENDINGS and one.is_file()
+    )
+
+
+def _check_paths(named: Sequence[Path], files: Sequence[Path]) -> None:
+    if not named:
         raise TableError("no file of records: got an empty list; name at least one")
+    for path in named:
+        if path.is_dir() and not _files(path):
+            raise TableError(
+                f"{path}: is a folder with no file of records in it; endings read: {', '.join(ENDINGS)}"
+            )
     seen: set[Path] = set()
-    for path in paths:
-        if path.is_dir():
-            raise TableError(f"{path}: is a folder, not a file; name the files in it")
+    for path in files:
         if not path.is_file():
             raise TableError(f"{path}: there is no such file; check the path")
         whole = path.resolve()

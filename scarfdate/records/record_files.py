@@ -22,7 +22,7 @@ from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
 _DATES = ("date_text", "year_begin", "year_end")
-_ENDINGS = {
+ENDINGS = {
     ".csv": "csv", ".tsv": "csv", ".txt": "csv",
     ".json": "json", ".jsonl": "lines", ".ndjson": "lines",
 }  # fmt: skip
@@ -42,10 +42,10 @@ def open_rows(
     1) or its number in the list (JSON). Bad rows go to ``log``. Raises TableError, here or from
     the rows, where a file cannot be read at all.
     """
-    kind = _ENDINGS.get(path.suffix.casefold())
+    kind = ENDINGS.get(path.suffix.casefold())
     if kind is None:
         raise TableError(
-            f"{path}: cannot tell what kind of file this is; endings read: {', '.join(_ENDINGS)}"
+            f"{path}: cannot tell what kind of file this is; endings read: {', '.join(ENDINGS)}"
         )
     fields = using.columns or {ours: (ours,) for ours in known_names(MUSEUM, priors)}
     if kind == "csv":

@@ -41,8 +41,8 @@ class RecordsBuilder(Gathered):
         self.using, self.this_year, self.priors = using, this_year, priors
         self._clue_of = lru_cache(maxsize=REMEMBERED)(partial(clue_of, priors))
 
-    def read(self, path: Path) -> None:
-        """All rows of one file."""
+    def read(self, path: Path, source: str) -> None:
+        """All rows of one file; ``source`` of those that state none."""
         file = str(path)
         self._files.append(file)
         self._starts.append(len(self._lines))
@@ -53,7 +53,7 @@ class RecordsBuilder(Gathered):
             self._clues.setdefault(family, Column())
         self._level_clues()
         try:
-            self._read(file, path.stem, rows, clues)
+            self._read(file, source, rows, clues)
         finally:
             self._level_clues()
         if rows_before == (self.rows, self.log.rows_lost):
@@ -65,7 +65,7 @@ class RecordsBuilder(Gathered):
             column.rows.extend([column.code("")] * (len(self._lines) - len(column.rows)))
 
     def _read(
-        self, file: str, stem: str, rows: Iterator[tuple[int, Sequence[str]]], clues: Sequence[str]
+        self, file: str, named: str, rows: Iterator[tuple[int, Sequence[str]]], clues: Sequence[str]
     ) -> None:
         columns, years, flags, sizes = self._columns, self._years, self._flags, self._sizes
         of = [columns[name] for name in TEXTS]
@@ -78,7 +78,7 @@ class RecordsBuilder(Gathered):
             codes = [
                 column.code(text)
                 for column, text in zip(
-                    of, (source.strip() or stem, object_type, date_text, medium_text, country, licence),
+                    of, (source.strip() or named, object_type, date_text, medium_text, country, licence),
                     strict=True,
                 )
             ]  # fmt: skip

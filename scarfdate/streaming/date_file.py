@@ -23,9 +23,6 @@ from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
 from scarfdate.files import as_path, check_new, stream_whole, work_folder
 from scarfdate.model.model import compiled
-from scarfdate.reading.cells import as_typed
-from scarfdate.reading.files import text_frame
-from scarfdate.reading.headings import read_headings
 from scarfdate.reading.table import Table, printable
 from scarfdate.reading.written import check_target
 from scarfdate.show import page
@@ -265,14 +262,8 @@ def _workers(
 
 def _with_repeats(job: Job, given: Source, rows: int) -> Iterator[tuple[Table, dict[int, str]]]:
     """The chunks of a file, with the ids of rows that an earlier chunk had, too."""
-    priors = job.headings.priors
-    ids = Ids()
+    met = Ids()
     for table in given.chunks(rows):
-        clues = job.headings.clues(text_frame(table))
-        at = read_headings([*clues.columns], ["id"], priors.headings).place.get("id")
-        if at is None:
-            yield table, {}
-            continue
-        cells = [as_typed(cell) for cell in clues.iloc[:, at]]
-        met = ids.met([cell.strip() for cell in cells]).nonzero()[0].tolist()
-        yield table, {row: cells[row] for row in met}
+        ids = job.headings.ids(table)
+        repeated = met.met([one.strip() for one in ids]).nonzero()[0]
+        yield table, {row: ids[row] for row in repeated.tolist()}

@@ -1,120 +1,158 @@
-"""``python -m tests.benchmarks.streaming [ROWS ...]``: time and memory of files of many rows.
+"""``python -m tests.benchmarks.streaming [ROWS ...] [--keep]``: time and memory of files of many rows.
 
 Beside each other in one run: reading a file and writing it with nothing done to its rows (the limit), `date_file` in
-one process and in two, and, on a few rows, a loop over `date_scarf`. Each runs in a process of its own, whose
-processor time and most memory (its own and that of the processes it starts) the system counts.
+one process and in two, and, on the first thousand rows, a loop over `date_scarf`. Each runs in a process of its own;
+times are of the work alone, memory is of all its processes together. What has to hold: a row takes the same time in
+the longest file as in the shortest, within 1.2, and the memory is within what `date_file` is told.
 """
 
 from __future__ import annotations
 
 import argparse
-import resource
-import subprocess
-import sys
+import csv
+import itertools
 import tempfile
-import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
-import numpy as np
-import pandas as pd
-
-from scarfdate import simulate
+from tests.benchmarks.own_process import Cost, measured, told
+from tests.figures import keep
 
 AS_OF = 2026
-_DRAWN = 100_000  # distinct pieces; a longer file repeats them with other ids
+ROWS = (100_000, 1_000_000, 10_000_000)
+FLAT = 1.2  # the most that a row of the longest file may take beside one of the shortest
+_DRAWN = 100_000  # pieces drawn at a time: no piece comes twice
 _LOOP = 1_000  # rows for the loop over `date_scarf`
+_KINDS = (".jsonl", ".parquet")  # beside CSV, of the shortest file only
 
-LIMIT = """
-import csv, sys
-with open(sys.argv[1], newline="", encoding="utf-8") as given, open(sys.argv[2], "w", newline="", encoding="utf-8") as out:
-    csv.writer(out).writerows(csv.reader(given))
-"""
-ONE = """
-import sys
-from scarfdate import date_file
-if __name__ == "__main__":
-    date_file(sys.argv[1], sys.argv[2], as_of=2026, force=True)
-"""
-TWO = ONE.replace("force=True", "force=True, processes=2")
-LOOP = """
-import csv, sys
-from scarfdate import date_scarf
-with open(sys.argv[1], newline="", encoding="utf-8") as given:
-    for row in csv.DictReader(given):
-        row.pop("id")
-        print(date_scarf({k: v for k, v in row.items() if v}, as_of=2026).sentence)
-"""
+
+def alone(source: Path, out: Path) -> None:
+    """Every row read and written, and nothing done to it."""
+    with (
+        source.open(newline="", encoding="utf-8") as given,
+        out.open("w", newline="", encoding="utf-8") as taken,
+    ):
+        csv.writer(taken).writerows(csv.reader(given))
+
+
+def dated(source: Path, out: Path, processes: int) -> None:
+    from scarfdate import date_file
+
+    date_file(source, out, as_of=AS_OF, processes=processes)
+
+
+def looped(source: Path, out: Path) -> None:
+    from scarfdate import date_scarf
+
+    with source.open(newline="", encoding="utf-8") as given, out.open("w") as taken:
+        for row in itertools.islice(csv.DictReader(given), _LOOP):
+            row.pop("id")
+            seen = {name: cell for name, cell in row.items() if cell}
+            taken.write(date_scarf(seen, as_of=AS_OF).sentence + "\n")
+
+
+WORKS: dict[str, Callable[[Path, Path], None]] = {
+    "read and written alone": alone,
+    "date_file, one process": partial(dated, processes=1),
+    "date_file, two processes": partial(dated, processes=2),
+    "a loop over date_scarf": looped,
+}
 
 
 def write_pieces(path: Path, rows: int) -> None:
-    """A CSV of drawn pieces, whatever its length, in little memory."""
-    pieces = simulate(None, min(rows, _DRAWN), np.random.default_rng(7), as_of=AS_OF).frame()
-    for start in range(0, rows, len(pieces)):
-        part = pieces.iloc[: rows - start]
-        ids = [f"P{start + at}" for at in range(len(part))]
-        part = pd.concat([pd.Series(ids, name="id"), part.reset_index(drop=True)], axis=1)
-        part.to_csv(path, mode="a", header=start == 0, index=False)
+    """A file of invented pieces, whatever its length, in little memory; of CSV a slice at a time."""
+    import numpy as np
 
+    from scarfdate import simulate
 
-def measured(program: str, source: Path, out: Path) -> tuple[float, float, float]:
-    """Seconds by the clock, seconds of the processor, and most bytes of one process at a time."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    started = time.monotonic()
-    with subprocess.Popen(
-        [sys.executable, "-c", program, str(source), str(out)], stdout=subprocess.DEVNULL
-    ) as run:
-        most = 0
-        while run.poll() is None:
-            most = max(most, _resident(run.pid))
-            time.sleep(0.2)
-    if run.returncode:
-        raise SystemExit(f"exit code {run.returncode}")
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    work = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    return time.monotonic() - started, work, float(most)
-
-
-def _resident(pid: int) -> int:
-    """Bytes of a process and of its children that are in memory, what they share counted once for each."""
-    total = 0
-    try:
-        for line in Path(f"/proc/{pid}/status").read_text().splitlines():
-            if line.startswith("VmRSS:"):
-                total += int(line.split()[1]) * 1024
-        for task in Path(f"/proc/{pid}/task").iterdir():
-            for child in (task / "children").read_text().split():
-                total += _resident(int(child))
-    except (OSError, ValueError):
-        pass  # it ended meanwhile
-    return total
+    for start in range(0, rows, _DRAWN):
+        n = min(_DRAWN, rows - start)
+        part = simulate(None, n, np.random.default_rng([7, start]), as_of=AS_OF).frame()
+        part.insert(0, "id", [f"P{start + at}" for at in range(n)])
+        if path.suffix == ".jsonl":
+            part.to_json(path, orient="records", lines=True, force_ascii=False, mode="a")
+        elif path.suffix == ".parquet":
+            part.to_parquet(path, index=False)
+        else:
+            part.to_csv(path, mode="a", header=start == 0, index=False)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("rows", nargs="*", type=int, default=[100_000, 1_000_000])
+    parser.add_argument("rows", nargs="*", type=int, default=ROWS)
+    parser.add_argument("--keep", action="store_true", help="write tests/figures")
+    parser.add_argument("--two", action="store_true", help="of date_file with two processes alone")
+    parser.add_argument("--one", nargs=3, metavar=("WORK", "SOURCE", "OUT"), help="that work alone")
     asked = parser.parse_args()
-    print(f"{'rows':>10} {'what':<24} {'clock':>9} {'processor':>10} {'µs a row':>9} {'MB':>6}")
-    for rows in asked.rows:
-        with tempfile.TemporaryDirectory() as folder:
-            source, out = Path(folder) / "in.csv", Path(folder) / "out.csv"
-            write_pieces(source, rows)
-            for name, program in (
-                ("read and written alone", LIMIT),
-                ("date_file, one process", ONE),
-                ("date_file, two", TWO),
-            ):
-                tell(rows, name, *measured(program, source, out))
-            short = Path(folder) / "short.csv"
-            with source.open(encoding="utf-8") as lines, short.open("w", encoding="utf-8") as some:
-                some.writelines(line for _, line in zip(range(_LOOP + 1), lines, strict=False))
-            tell(_LOOP, "a loop over date_scarf", *measured(LOOP, short, out))
-
-
-def tell(rows: int, name: str, clock: float, work: float, most: float) -> None:
+    if asked.one:
+        name, source, out = asked.one
+        told(lambda: WORKS[name](Path(source), Path(out)))
+        return
+    costs: dict[tuple[str, int], Cost] = {}
+    table = []
     print(
-        f"{rows:>10} {name:<24} {clock:>8.1f}s {work:>9.1f}s {clock / rows * 1e6:>9.1f} {most / 1e6:>6.0f}",
-        flush=True,
+        f"{'rows':>10} {'what':<34} {'clock':>9} {'processor':>10} {'a row':>9} {'a row':>9} {'MB':>6}"
     )
+    for rows in sorted(asked.rows):
+        with tempfile.TemporaryDirectory() as folder:
+            works = [one for one in WORKS if not asked.two or "two" in one]
+            kinds = (".csv", *_KINDS) if rows == min(asked.rows) and rows <= _DRAWN else (".csv",)
+            for kind in kinds:
+                source, out = Path(folder) / f"in{kind}", Path(folder) / f"out{kind}"
+                write_pieces(source, rows)
+                for name in works if kind == ".csv" else ["date_file, two processes"]:
+                    one = measured("tests.benchmarks.streaming", ["--one", name, source, out])
+                    many = min(rows, _LOOP) if WORKS[name] is looped else rows
+                    label = name if kind == ".csv" else f"{name}, {kind}"
+                    costs[label, rows] = one
+                    table.append(told_row(many, label, one))
+                    out.unlink()
+    notes = verdicts(costs)
+    print(*notes, sep="\n")
+    if asked.keep:
+        keep(
+            "growth_streaming",
+            title="A file of many rows, dated in bounded memory",
+            command="python -m tests.benchmarks.streaming --keep",
+            columns=["rows", "what", "clock, s", "processor, s", "µs a row by the clock",
+                     "µs of the processor a row", "most memory, MB"],
+            rows=table,
+            notes=notes,
+        )  # fmt: skip
+
+
+def told_row(rows: int, name: str, cost: Cost) -> list[str]:
+    cells = [
+        f"{rows}", name, f"{cost.clock:.1f}", f"{cost.processor:.1f}", f"{cost.clock / rows * 1e6:.1f}",
+        f"{cost.processor / rows * 1e6:.1f}", f"{cost.most / 1e6:.0f}",
+    ]  # fmt: skip
+    print("{:>10} {:<34} {:>8}s {:>9}s {:>6} µs {:>6} µs {:>6}".format(*cells), flush=True)
+    return cells
+
+
+def verdicts(costs: dict[tuple[str, int], Cost]) -> list[str]:
+    """What has to hold, and whether it does, a sentence each."""
+    from scarfdate.streaming.date_file import MEMORY
+
+    said = []
+    for name in WORKS:
+        of = {rows: cost for (label, rows), cost in costs.items() if label == name}
+        if not name.startswith("date_file") or not of:
+            continue
+        most = max(cost.most for cost in of.values())
+        within = "within" if most <= MEMORY else "NOT WITHIN"
+        said.append(f"{name}: {most / 1e6:.0f} MB, {within} the {MEMORY / 1e6:.0f} MB told.")
+        if len(of) > 1:
+            each = [cost.processor / rows for rows, cost in sorted(of.items())]
+            clock = [cost.clock / rows for rows, cost in sorted(of.items())]
+            least = min(cost.most for cost in of.values())
+            flat = "flat" if each[-1] <= FLAT * each[0] else "NOT FLAT"
+            said.append(
+                f"{name}: a row of the longest file takes {each[-1] / each[0]:.2f} times one of the shortest by the "
+                f"processor, {clock[-1] / clock[0]:.2f} by the clock ({flat} within {FLAT}); memory {most / least:.2f} times."
+            )
+    return said
 
 
 if __name__ == "__main__":

@@ -207,8 +207,9 @@ def test_the_estimate_is_that_of_plain_loops(rng, monkeypatch, rounds):
     for (v, y), (centre, spread) in wanted["size"]["form"].items():
         assert found.sizes["form"][0][v, y] == pytest.approx(centre, abs=1e-10)
         assert found.sizes["form"][1][v, y] == pytest.approx(spread, abs=1e-10)
+    year = found.year(noted, slice(None))
     for (i, y), chance in wanted["posterior"].items():
-        assert found.year[i, y] == pytest.approx(chance, abs=1e-10)
+        assert year[i, y] == pytest.approx(chance, abs=1e-10)
 
 
 # ------------------------------------------------------------------------------- arithmetic
@@ -217,8 +218,9 @@ def test_the_estimate_is_that_of_plain_loops(rng, monkeypatch, rounds):
 def test_years_of_a_record_sum_to_one_and_stay_within_its_date(rng):
     noted, density = two_families(200, 30, rng)
     found = fit(noted, density, SMOOTHING)
-    np.testing.assert_allclose(found.year.sum(axis=1), 1, atol=1e-12)
-    assert (found.year[noted.dated == 0] == 0).all()
+    year = found.year(noted, slice(None))
+    np.testing.assert_allclose(year.sum(axis=1), 1, atol=1e-12)
+    assert (year[noted.dated == 0] == 0).all()
     for family, shares in found.shares.items():
         np.testing.assert_allclose(shares.sum(axis=0), 1, atol=1e-12)
         stated = noted.families[family].stated[noted.families[family].which]
@@ -237,9 +239,30 @@ def same(one: clue_tables.ClueTables, other: clue_tables.ClueTables) -> None:
 def test_the_order_of_the_records_does_not_matter(rng):
     noted, density = two_families(120, 30, rng)
     order = rng.permutation(120)
-    one, other = fit(noted, density, SMOOTHING), fit(noted.some(order), density, SMOOTHING)
+    turned = noted.some(order)
+    one, other = fit(noted, density, SMOOTHING), fit(turned, density, SMOOTHING)
     same(one, other)
-    np.testing.assert_allclose(one.year[order], other.year, atol=1e-11)
+    every = slice(None)
+    np.testing.assert_allclose(one.year(noted, every)[order], other.year(turned, every), atol=1e-11)
+
+
+def test_records_alike_are_one_of_their_weight(rng, monkeypatch):
+    """300 records of few kinds, merged and in blocks of 7, make the tables that they make one by one."""
+    noted, density = two_families(40, 30, rng)
+    noted = noted.some(rng.integers(0, 40, 300)).weighted(rng.random(300))
+    apart = rng.integers(0, 3, 300)
+    merged, first, which = noted.alike(apart)
+    assert len(merged.weight) == len(first) <= 120
+    assert (apart[first][which] == apart).all()
+    assert merged.weight.sum() == pytest.approx(noted.weight.sum())
+    whole = fit(noted, density, SMOOTHING)
+    monkeypatch.setattr(clue_tables, "_BLOCK", 7)
+    same(whole, fit(merged, density, SMOOTHING))
+    np.testing.assert_allclose(
+        log_likelihood(merged, density, whole)[which],
+        log_likelihood(noted, density, whole),
+        atol=1e-11,
+    )
 
 
 def test_a_weight_of_two_is_the_record_twice(rng):

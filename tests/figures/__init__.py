@@ -13,6 +13,7 @@ from pathlib import Path
 
 FOLDER = Path(__file__).parent
 PAGE = FOLDER.parents[1] / "SECURITY.md"
+GROWTH = "growth_"  # begins the names of figures that stand in DEVELOPERS.md instead
 BEGINS, ENDS = "<!-- figures: python -m tests.figures -->\n", "<!-- end of figures -->\n"
 
 
@@ -62,6 +63,6 @@ def page(text: str) -> str:
     """SECURITY.md with the part between its two marks made anew from the files of this folder."""
     before, _, rest = text.partition(BEGINS)
     _, _, after = rest.partition(ENDS)
-    files = sorted(FOLDER.glob("*.json"))
+    files = sorted(one for one in FOLDER.glob("*.json") if not one.name.startswith(GROWTH))
     sections = [section(json.loads(one.read_text(encoding="utf-8"))) for one in files]
     return before + BEGINS + "\n" + "\n".join(sections) + "\n" + ENDS + after

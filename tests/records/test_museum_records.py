@@ -327,7 +327,7 @@ def test_a_file_with_nothing_in_it_is_refused(
 def test_files_that_are_not_there(tmp_path: Path) -> None:
     with pytest.raises(TableError, match="there is no such file"):
         read_records(tmp_path / "none.csv")
-    with pytest.raises(TableError, match="is a folder"):
+    with pytest.raises(TableError, match="is a folder with no file of records"):
         read_records(tmp_path)
     with pytest.raises(TableError, match="name at least one"):
         read_records([])
@@ -898,3 +898,62 @@ def test_real_records(shared: Path) -> None:
     assert len(both) == len(rows) + 36
     assert not both.faults
     assert both.licences["met"] == {"CC0": both.source.is_word("met").sum()}
+
+
+# ---------------------------------------------------------------------------------- pages of an export
+
+PAGES = [
+    [{"id": "1", "when": "1931"}, {"id": "2", "when": "1950s"}],
+    [],
+    [{"id": "3", "when": "ca. 1962"}],
+]
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "path"),
+    [
+        ("list.json", [{"page": at, "records": one} for at, one in enumerate(PAGES)], "records"),
+        ("inner.json", {"total": 3, "pages": [{"data": {"items": one}} for one in PAGES]}, "pages.data.items"),
+        ("bare.json", {"pages": [{"items": one} for one in PAGES]}, "pages.items"),
+        ("lines.jsonl", [{"page": at, "records": one} for at, one in enumerate(PAGES)], "records"),
+        ("flat.json", {"records": [record for one in PAGES for record in one]}, "records"),
+    ],
+)  # fmt: skip
+def test_pages_in_one_file(tmp_path: Path, name: str, content: object, path: str) -> None:
+    columns = tmp_path / "map.toml"
+    columns.write_text(
+        f'records = "{path}"\n[columns]\nrecord_id = "id"\ndate_text = "when"\n[constants]\nobject_type = "scarf"\n'
+        '[kinds]\nscarf-like = ["scarf"]\n'
+    )
+    lines = content if name.endswith(".jsonl") else [content]
+    assert isinstance(lines, list)
+    (tmp_path / name).write_text("".join(json.dumps(one) + "\n" for one in lines))
+    records = read_records(tmp_path / name, columns)
+    assert records.record_id.tolist() == ["1", "2", "3"]
+    assert records.first.tolist() == [1931, 1950, 1957]
+    assert not records.faults
+
+
+def test_a_folder_of_pages_is_one_export(tmp_path: Path) -> None:
+    """In the order of their names; a page is no source of its own; what is no file of records is passed over."""
+    folder = tmp_path / "drumsallow"
+    folder.mkdir()
+    for at, one in enumerate(PAGES):
+        told = [
+            {"record_id": each["id"], "date_text": each["when"], "object_type": "scarf"}
+            for each in one
+        ]
+        (folder / f"page-{at}.json").write_text(
+            json.dumps({"next": at + 1, "records": told or [{}]})
+        )
+    (folder / "readme.md").write_text("no records")
+    using = {name: name for name in ("record_id", "date_text", "object_type")}
+    records = read_records(folder, using)
+    assert records.record_id.tolist() == ["1", "2", "3"]
+    assert {*records.source.words} == {"drumsallow"}
+    (folder / "page-3.json").write_text(
+        json.dumps([{"record_id": "1", "date_text": "1940", "object_type": "scarf"}])
+    )
+    again = read_records(folder, using)
+    assert len(again) == 3
+    assert dict(again.left_out)["duplicate"] == 1
