@@ -50,7 +50,7 @@ class FamilyLikelihood:
     """
 
     fits: Array
-    which: NDArray[np.intp]
+    which: NDArray[Any]
     log: Array | None = None
     slip: float = 0.0
     width: float = 1.0
@@ -79,7 +79,7 @@ class RecordLikelihoods:
     dated: Array
     weight: Array
     families: Mapping[str, FamilyLikelihood]
-    when: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    when: NDArray[Any] = field(default_factory=lambda: np.empty(0, dtype=np.int32))
 
     def __post_init__(self) -> None:
         if len(self.when) != len(self.weight):
@@ -232,7 +232,7 @@ def _joint(
     year = records.dated[records.when[rows]] * density
     for family, of in records.families.items():
         year *= likely[family][of.which[rows]]
-    return year
+    return np.asarray(year)
 
 
 def _years(

@@ -23,7 +23,7 @@ from scarfdate.errors import ScarfdateError, WordError
 from scarfdate.model.model import Model
 from scarfdate.reading.medium import read_medium
 from scarfdate.reading.observation import read_observation
-from scarfdate.records.arrays import Records, Words
+from scarfdate.records.arrays import Records, Words, alike
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def likelihoods(
     clues: RecordClues,
     records: Records,
     model: Model,
-    dated: tuple[Array, NDArray[np.intp]],
+    dated: tuple[Array, NDArray[np.int32]],
     families: tuple[str, ...],
 ) -> RecordLikelihoods:
     """Their likelihoods; ``dated``: of `within`."""
@@ -114,8 +114,8 @@ def likelihoods(
             seen = read_observation(model.priors, family, cell)
             if seen is not None:
                 table[row] = clue.fits(seen)
-        table, alike = np.unique(table, axis=0, return_inverse=True)
-        which = alike.ravel()[which]
+        table, same = np.unique(table, axis=0, return_inverse=True)
+        which = same.ravel().astype(np.int32)[which]
         size = _SIZE_OF.get(family)
         if size is None or np.isnan(long).all():
             of_family[family] = FamilyLikelihood(fits=table, which=which)
@@ -123,11 +123,12 @@ def likelihoods(
         of = model.priors.families[size]
         # measured on the scale on which a measurement is read, so that many records are alike
         place = np.where(np.isnan(long), -1, np.rint(np.log(long) / np.log(of.step)))
-        pairs, back = np.unique(np.stack([which, place]), axis=1, return_inverse=True)
-        log = np.where(pairs[1] < 0, np.nan, pairs[1] * np.log(of.step))
+        place = place.astype(np.int32)
+        first, pair = alike([which, place])
+        log = np.where(place[first] < 0, np.nan, place[first] * np.log(of.step))
         of_family[family] = FamilyLikelihood(
-            fits=table[pairs[0].astype(np.intp)],
-            which=back.ravel(),
+            fits=table[which[first]],
+            which=pair.astype(np.int32),
             log=log,
             slip=model.priors.slips[size],
             width=float(np.log(of.high / of.low)),
@@ -136,7 +137,7 @@ def likelihoods(
     return RecordLikelihoods(dated=table, when=when, weight=records.weight, families=of_family)
 
 
-def within(records: Records, last_year: int) -> tuple[Array, NDArray[np.intp]]:
+def within(records: Records, last_year: int) -> tuple[Array, NDArray[np.int32]]:
     """P(date as stated | year) of dates taken as bare intervals, 0 or 1: the distinct ones (d, years), and which
     of them each record has, (n,)."""
     years = np.arange(FIRST_YEAR, last_year + 1)
@@ -144,6 +145,7 @@ def within(records: Records, last_year: int) -> tuple[Array, NDArray[np.intp]]:
     last = np.clip(records.last, FIRST_YEAR, last_year)
     width = int(max(first.max(), last.max())) + 1
     distinct, when = np.unique(first * width + last, return_inverse=True)
+    when = when.astype(np.int32)
     inside = (years >= distinct[:, None] // width) & (years <= distinct[:, None] % width)
     return np.asarray(inside, dtype=float), when
 
@@ -170,11 +172,14 @@ def _of_words(words: Words, priors: Priors, family: str, unread: Counter[str]) -
 
 def _forms(records: Records, priors: Priors) -> Cells:
     """The form that a kind of object names: of a textile "other", of a plain scarf none."""
-    kinds = np.unique(np.stack([records.object_type.codes, records.kind.codes]), axis=1)
+    first, _ = alike([records.object_type.codes, records.kind.codes])
+    kinds = zip(
+        records.object_type.codes[first].tolist(), records.kind.codes[first].tolist(), strict=True
+    )
     other = _OTHER if _OTHER in priors.vocabulary.values[_FORM] else ""
     width = len(records.kind.words)
     forms = [""] * (len(records.object_type.words) * width)
-    for name, kind in kinds.T.tolist():
+    for name, kind in kinds:
         form = other
         if records.kind.words[kind] == SCARF_LIKE:
             try:

@@ -119,10 +119,12 @@ class Gathered:
         self._kinds.rows = array("i", kind_of[types].tobytes())
         text = {name: column.done(kept) for name, column in self._columns.items()}
         clues = {family: column.done(kept) for family, column in self._clues.items()}
-        years = {
-            name: frozen(np.frombuffer(held, dtype=np.int32)[kept])
-            for name, held in self._years.items()
-        }
+        del first, types, once, dated, self._id_hashes
+        years = {}
+        while self._years:  # what is taken over is not held twice
+            name, held = self._years.popitem()
+            years[name] = frozen(np.frombuffer(held, dtype=np.int32)[kept])
+            del held
         flags = {
             name: np.frombuffer(held, dtype=np.bool_)[kept] for name, held in self._flags.items()
         }
@@ -193,8 +195,8 @@ class Gathered:
 
 
 def _licences(source: Words, licence: Words) -> Mapping[str, Mapping[str, int]]:
-    pairs, counts = np.unique(np.stack([source.codes, licence.codes]), axis=1, return_counts=True)
+    first, kind = alike([source.codes, licence.codes])
     of_source: dict[str, dict[str, int]] = defaultdict(dict)
-    for (of, code), count in zip(pairs.T, counts, strict=True):
-        of_source[source.words[of]][licence.words[code]] = int(count)
+    for row, count in zip(first.tolist(), np.bincount(kind).tolist(), strict=True):
+        of_source[source[row]][licence[row]] = count
     return frozen_mapping({of: frozen_mapping(one) for of, one in of_source.items()})

@@ -103,9 +103,9 @@ def folds(records: Records, k: int, seed: int) -> Ints:
 def compressed(records: Records, which: Statement, *, as_stated: bool = False) -> pd.DataFrame:
     """Distinct intervals with their counts: all that a density needs, from which nobody is named.
 
-    ``which`` says what kind of statement each interval is: a function of the stated first years,
-    stated last years ((n,), NaN where a side is open) and a mask of those that say "ca.", such as
-    `scarfdate.density.kinds.kinds_of`; it gives (n,) numbers or words.
+    ``which`` says what kind of statement each distinct interval is: a function of the stated first years,
+    stated last years ((m,), NaN where a side is open) and a mask of those that say "ca.", such as
+    `scarfdate.density.kinds.kinds_of`; it gives (m,) numbers or words.
 
     Columns: kind, first, last (<NA>: open), statement, records, effective (the sum of weights, so
     that a clump counts once). With ``as_stated`` first and last are the stated years, and a column

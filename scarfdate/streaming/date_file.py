@@ -40,10 +40,10 @@ if TYPE_CHECKING:
 MEMORY = 500_000_000  # bytes, of all processes together
 _NAMES = (*COLUMNS[:-3], *ON_REQUEST, *COLUMNS[-3:])  # what is told of the row comes last
 _ALWAYS = ("warnings", "not_read", "errors")
-# measured by `python -m tests.benchmarks.streaming`: what a process takes before its first row, and a row of some
-# twenty columns while it is dated, rounded up
-_A_PROCESS = 130_000_000
-_A_ROW = 12_000
+# measured by `python -m tests.benchmarks.streaming --constants` on pieces of which no two are alike, rounded up
+_A_PROCESS = 160_000_000  # what a process takes before its first row
+_A_ROW_AT_WORK = 30_000  # of the block that is dated just now
+_A_ROW = 12_000  # of the chunk: its cells, its answers, and both as they are written
 _A_WAITING_ROW = 2_500  # read, and not dated yet
 _MOST_BLOCKS = 6  # of a chunk; more gain nothing
 
@@ -184,10 +184,15 @@ def _checked_on_error(on_error: str) -> str:
 
 def _rows_at_once(memory: int, processes: int) -> int:
     """Rows of a chunk: whole blocks of `date_table`, since the last bit of a chance hangs on what is in a block."""
-    at_work, waiting = max(1, processes), 2 * processes if processes > 1 else 0
-    room = memory - _A_PROCESS * (processes + (processes > 1))
-    blocks = room // (blocks_module.BLOCK * (_A_ROW * at_work + _A_WAITING_ROW * waiting))
+    block, waiting = blocks_module.BLOCK, _waiting(processes)
+    room = memory - processes * (_A_PROCESS + block * _A_ROW_AT_WORK) - _A_PROCESS * (processes > 1)
+    blocks = room // (block * (_A_ROW * processes + _A_WAITING_ROW * waiting))
     return blocks_module.BLOCK * max(1, min(_MOST_BLOCKS, blocks))
+
+
+def _waiting(processes: int) -> int:
+    """Chunks that wait for a process, beside those at work: so many that none is idle while the next is read."""
+    return processes if processes > 1 else 0
 
 
 def _told(job: Job, priors: Priors, path: Path, header: list[str], rows: int) -> dict[str, object]:
@@ -218,7 +223,7 @@ def _all_parts(
                 waiting.append(had[number])
             else:
                 waiting.append(submit(number, table, repeated))
-            while len(waiting) > (2 * processes if processes > 1 else 0):
+            while len(waiting) > (processes + _waiting(processes) if processes > 1 else 0):
                 parts.append(_finished(waiting.popleft()))
                 done += parts[-1].rows
                 if progress is not None:
