@@ -216,19 +216,20 @@ def _all_parts(
     """Every part of the answer, in turn: those that were there, and the others as they are made."""
     parts: list[Part] = []
     done = 0
+    at_most = processes + _waiting(processes) if processes > 1 else 0
     with _workers(job, processes) as submit:
-        waiting: deque[Future[Part] | Part] = deque()
+        waiting: deque[tuple[Future[Part] | Part, float]] = deque()
         for number, (table, repeated) in enumerate(_with_repeats(job, given, rows)):
-            if number in had:
-                waiting.append(had[number])
-            else:
-                waiting.append(submit(number, table, repeated))
-            while len(waiting) > (processes + _waiting(processes) if processes > 1 else 0):
-                parts.append(_finished(waiting.popleft()))
+            one = had[number] if number in had else submit(number, table, repeated)
+            # what is read ahead is not dated yet
+            waiting.append((one, given.share_read()))
+            while len(waiting) > at_most:
+                one, share = waiting.popleft()
+                parts.append(_finished(one))
                 done += parts[-1].rows
                 if progress is not None:
-                    progress(done, given.share_read())
-        parts += [_finished(one) for one in waiting]
+                    progress(done, share)
+        parts += [_finished(one) for one, _ in waiting]
     if not parts:
         raise TableError(f"{given.name}: there is a header and not one row under it")
     if progress is not None:

@@ -52,12 +52,43 @@ def looped(source: Path, out: Path) -> None:
             taken.write(date_scarf(seen, as_of=AS_OF).sentence + "\n")
 
 
+def in_chunks(source: Path, out: Path, blocks: int) -> None:
+    """One process, with chunks of so many blocks."""
+    from scarfdate.streaming import date_file as module
+
+    module._MOST_BLOCKS = blocks
+    module.date_file(source, out, as_of=AS_OF, memory=10**12)
+
+
 WORKS: dict[str, Callable[[Path, Path], None]] = {
     "read and written alone": alone,
     "date_file, one process": partial(dated, processes=1),
     "date_file, two processes": partial(dated, processes=2),
     "a loop over date_scarf": looped,
 }
+_CHUNKS = {f"in chunks of {blocks}": partial(in_chunks, blocks=blocks) for blocks in (1, 4)}
+
+
+def constants(folder: Path) -> None:
+    """What the constants of `date_file` stand for, printed: bytes of a process, of a row at work, of a row of a chunk."""
+    from scarfdate.answer.blocks import BLOCK
+
+    source, most = folder / "in.csv", {}
+    for name, rows in (
+        ("in chunks of 1", 3),
+        ("in chunks of 1", 8 * BLOCK),
+        ("in chunks of 4", 8 * BLOCK),
+    ):
+        write_pieces(source, rows)
+        asked = ["--one", name, source, folder / f"{len(most)}.csv"]
+        most[name, rows] = measured("tests.benchmarks.streaming", asked).most
+        source.unlink()
+    bare, one, four = most.values()
+    print(f"a process before its first row: {bare / 1e6:.0f} MB")
+    print(
+        f"a row of the block at work, with the tables of the model: {(one - bare) / BLOCK:.0f} bytes"
+    )
+    print(f"a row of a longer chunk: {(four - one) / (3 * BLOCK):.0f} bytes")
 
 
 def write_pieces(path: Path, rows: int) -> None:
@@ -83,11 +114,17 @@ def main() -> None:
     parser.add_argument("rows", nargs="*", type=int, default=ROWS)
     parser.add_argument("--keep", action="store_true", help="write tests/figures")
     parser.add_argument("--two", action="store_true", help="of date_file with two processes alone")
+    parser.add_argument("--constants", action="store_true", help="what date_file reckons with")
     parser.add_argument("--one", nargs=3, metavar=("WORK", "SOURCE", "OUT"), help="that work alone")
     asked = parser.parse_args()
     if asked.one:
         name, source, out = asked.one
-        told(lambda: WORKS[name](Path(source), Path(out)))
+        work = {**WORKS, **_CHUNKS}[name]
+        told(lambda: work(Path(source), Path(out)))
+        return
+    if asked.constants:
+        with tempfile.TemporaryDirectory() as folder:
+            constants(Path(folder))
         return
     costs: dict[tuple[str, int], Cost] = {}
     table = []

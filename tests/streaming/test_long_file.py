@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import io
+import re
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from scarfdate.answer import blocks
 from scarfdate.cli import cli
 from scarfdate.cli import long_file as module
+from scarfdate.streaming import date_file
 
 STOCK = str(Path(__file__).parents[2] / "data" / "stock.csv")
 ASKED = ["date", STOCK, "--as-of", "2026", "--quiet"]
@@ -32,6 +36,28 @@ def test_a_long_file_goes_in_parts_by_itself(
     assert found.exit_code == 0
     assert "Written to" in found.output
     assert (tmp_path / "out.jsonl").read_text().count("\n") == 60
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_the_bar_tells_rows_a_second_and_the_time_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While parts are read ahead, the share told is that of what is dated: the total is that of the file."""
+    monkeypatch.setattr(blocks, "BLOCK", 12)
+    monkeypatch.setattr(date_file, "_MOST_BLOCKS", 1)
+    monkeypatch.setattr(module.sys, "stderr", shown := Terminal())
+    out = str(tmp_path / "out.csv")
+    module.date_long(STOCK, out, memory=None, processes=1, as_of=2026, force=True)
+    drawn = re.findall(r"(\d+)%\|[^|]*\| (\d+)/(\d+) \[([^]]*)\]", shown.getvalue())
+    assert drawn, shown.getvalue()
+    for _, done, total, times in drawn:
+        assert 0 < int(done) <= 60
+        assert int(total) >= int(done)
+        assert re.fullmatch(r"\d\d:\d\d<(\d\d:\d\d|\?), +[\d.?]+( rows/s|s/ rows)", times), times
 
 
 @pytest.mark.parametrize(
