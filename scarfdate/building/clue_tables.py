@@ -34,7 +34,7 @@ from scarfdate.records.arrays import alike
 _ROUNDS = 40  # of EMS at most
 _SETTLED = 1e-3  # the largest change of a share at which a round is the last
 _TINY = 1e-300
-_BLOCK = 8192  # records whose years are in memory at a time
+_BLOCK = 2048  # records whose years are in memory at a time
 _SEEN_ONCE = 0.5  # records added to every value overall: none is impossible for want of a record
 BANDWIDTHS = (5.0, 8.0, 12.0)  # years
 PULLS = (3.0, 10.0)  # records
@@ -60,12 +60,12 @@ class FamilyLikelihood:
         """Which rows state a word of the family, (m,); a measurement alone is none."""
         return np.asarray((self.fits != self.fits[:, :1]).any(axis=1))
 
-    def add_up(self, total: Array, rows: slice, load: Array) -> None:
+    def add_up(self, total: Array, rows: slice, years: slice, load: Array) -> None:
         """Add the ``load`` (rows, years) of some records to the ``total`` (m, years) of what each states."""
         which = self.which[rows]
         order = np.argsort(which, kind="stable")
         kinds, first = np.unique(which[order], return_index=True)
-        total[kinds] += np.add.reduceat(load[order], first, axis=0)
+        total[kinds, years] += np.add.reduceat(load[order], first, axis=0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,10 +113,15 @@ class RecordLikelihoods:
             which,
         )
 
-    def blocks(self) -> Iterator[slice]:
-        """The records, some thousands at a time."""
+    def blocks(self) -> Iterator[tuple[slice, slice]]:
+        """The records, some thousands at a time, and the years that the dates of these allow.
+
+        Those that are `alike` lie in the order of their dates, so that these years are few.
+        """
         for start in range(0, len(self.weight), _BLOCK):
-            yield slice(start, start + _BLOCK)
+            rows = slice(start, start + _BLOCK)
+            allowed = np.flatnonzero(self.dated[np.unique(self.when[rows])].any(axis=0))
+            yield rows, slice(int(allowed[0]), int(allowed[-1]) + 1)
 
     def only(self, family: str) -> RecordLikelihoods:
         """The records that state a family, and nothing but it; measurements left out."""
@@ -153,9 +158,13 @@ class ClueTables:
     density: Array
     likely: Mapping[str, Array]
 
-    def year(self, records: RecordLikelihoods, rows: slice) -> Array:
-        """P(year | all that the record states), (rows, years), of some of the records that made the tables."""
-        return _years(records, rows, self.density, self.likely)
+    def year(self, records: RecordLikelihoods, rows: slice, years: slice = slice(None)) -> Array:
+        """P(year | all that the record states), (rows, years), of some of the records that made the tables.
+
+        ``years``: those that their dates allow, at least.
+        """
+        year = _joint(records, rows, years, self.density, self.likely)
+        return np.asarray(year / year.sum(axis=1, keepdims=True))
 
 
 def kernel(years: int, bandwidth: float) -> Array:
@@ -181,10 +190,11 @@ def fit(records: RecordLikelihoods, density: Array, smoothing: Smoothing) -> Clu
         likely = {f: _likelihood(of, shares[f], sizes.get(f)) for f, of in records.families.items()}
         chances = {family: chance for family, (chance, _) in likely.items()}
         loads = {family: np.zeros_like(chance) for family, chance in chances.items()}
-        for rows in records.blocks():
-            weighted = records.weight[rows, None] * _years(records, rows, density, chances)
+        for rows, allowed in records.blocks():
+            weighted = _joint(records, rows, allowed, density, chances)
+            weighted *= records.weight[rows, None] / weighted.sum(axis=1, keepdims=True)
             for family, of in records.families.items():
-                of.add_up(loads[family], rows, weighted)
+                of.add_up(loads[family], rows, allowed, weighted)
         change = 0.0
         for family, of in records.families.items():
             chance, cube = likely[family]
@@ -217,29 +227,25 @@ def log_likelihood(records: RecordLikelihoods, density: Array, tables: ClueTable
         family: _likelihood(of, tables.shares[family], tables.sizes.get(family))[0]
         for family, of in records.families.items()
     }
-    log = np.empty(len(records.weight))
-    for rows in records.blocks():
-        year = _joint(records, rows, density, likely).sum(axis=1)
-        before = (records.dated[records.when[rows]] * density).sum(axis=1)
-        log[rows] = np.log(year) - np.log(before)
+    log, before = np.empty(len(records.weight)), np.log(records.dated @ density)
+    for rows, allowed in records.blocks():
+        year = _joint(records, rows, allowed, density, likely).sum(axis=1)
+        log[rows] = np.log(year) - before[records.when[rows]]
     return log
 
 
 def _joint(
-    records: RecordLikelihoods, rows: slice, density: Array, likely: Mapping[str, Array]
+    records: RecordLikelihoods,
+    rows: slice,
+    years: slice,
+    density: Array,
+    likely: Mapping[str, Array],
 ) -> Array:
     """P(year, all that the record states), (rows, years)."""
-    year = records.dated[records.when[rows]] * density
+    year = records.dated[records.when[rows], years] * density[years]
     for family, of in records.families.items():
-        year *= likely[family][of.which[rows]]
+        year *= likely[family][of.which[rows], years]
     return np.asarray(year)
-
-
-def _years(
-    records: RecordLikelihoods, rows: slice, density: Array, likely: Mapping[str, Array]
-) -> Array:
-    year = _joint(records, rows, density, likely)
-    return np.asarray(year / year.sum(axis=1, keepdims=True))
 
 
 def chosen_smoothing(

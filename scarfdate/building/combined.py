@@ -103,8 +103,9 @@ def expected(
     overall = np.einsum("vgy,gy->vy", shares, grades)
     of = records.families[family]
     load = np.zeros((len(of.fits), len(tables.density)))
-    for rows in records.blocks():
-        of.add_up(load, rows, records.weight[rows, None] * tables.year(records, rows))
+    for rows, allowed in records.blocks():
+        year = tables.year(records, rows, allowed)
+        of.add_up(load, rows, allowed, records.weight[rows, None] * year)
     load *= of.stated[:, None]
     chance = of.fits @ overall
     load = load / np.where(chance > 0, chance, 1.0)

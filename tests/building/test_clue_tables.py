@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -394,3 +395,25 @@ def test_held_out_records_choose_a_smoothing_that_suits_them():
     )
     assert chosen["turning"].bandwidth == min(clue_tables.BANDWIDTHS)
     assert time.process_time() - started < 30
+
+
+# ------------------------------------------------------------------------------- memory
+
+
+def test_memory_is_not_that_of_all_records_by_all_years(rng, monkeypatch):
+    """100,000 records of a hundred years would be 80 MB an array; merged, and one by one in blocks, it is not."""
+    n, years = 100_000, 100
+    noted, density = two_families(300, years, rng)
+    noted = noted.some(rng.integers(0, 300, n))
+    monkeypatch.setattr(clue_tables, "_ROUNDS", 2)
+    tracemalloc.start()
+    merged, _, _ = noted.alike()
+    fit(merged, density, SMOOTHING)
+    of_merged = tracemalloc.get_traced_memory()[1]
+    tracemalloc.reset_peak()
+    fit(noted, density, SMOOTHING)
+    in_blocks = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert len(merged.weight) <= 300
+    assert of_merged < n * years * 8 / 8
+    assert in_blocks < n * years * 8 / 2
