@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scarfdate import years
-from scarfdate.answer import blocks as blocks_module
 from scarfdate.answer.date import COLUMNS, ON_REQUEST, checked_columns
 from scarfdate.columns.columns_map import columns_map
 from scarfdate.columns.names import SOLD
@@ -42,10 +41,9 @@ _NAMES = (*COLUMNS[:-3], *ON_REQUEST, *COLUMNS[-3:])  # what is told of the row 
 _ALWAYS = ("warnings", "not_read", "errors")
 # measured by `python -m tests.benchmarks.streaming --constants` on pieces of which no two are alike, rounded up
 _A_PROCESS = 160_000_000  # what a process takes before its first row
-_A_ROW_AT_WORK = 30_000  # of the block that is dated just now
-_A_ROW = 12_000  # of the chunk: its cells, its answers, and both as they are written
+_A_ROW = 80_000  # of the chunk: while it is dated, what it adds to the tables of the model, and as it is written
 _A_WAITING_ROW = 2_500  # read, and not dated yet
-_MOST_BLOCKS = 6  # of a chunk; more gain nothing
+_LEAST, _MOST = 1_024, 8_192  # rows of a chunk: fewer cost more time a row, more gain nothing
 
 Progress = Callable[[int, float], object]
 
@@ -104,7 +102,9 @@ def date_file(
     at all. Rows are read, dated and written a chunk at a time; the answers are those of `date_table`, to the
     bit. ``columns``: which of the file's columns is which of ours, as of `read_sheet`; ``answers``: the columns
     of the answer (``columns`` of `date_table`; unless given all but ``year_probabilities``).
-    ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids.
+    ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids: by it goes how
+    many rows are dated at a time, and how much of what was worked out for them is kept for the next; each process
+    needs some 250 MB, whatever is told.
     ``processes``: how many date at once; a script that asks for more than one must do its work behind a test of
     its own name, as Python's own pools of processes want it. ``mark``: a byte-order mark in
     front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
@@ -124,15 +124,15 @@ def date_file(
     using = columns_map(columns, SOLD, known)
     wanted = checked_columns(_NAMES if answers is None else answers)
     encoding = using.encoding if encoding is None else encoding
+    rows, tables = _room(memory, processes)
     with open_source(path, heading_test(using, known), encoding) as given:
         job = Job(
             headings=headings(given.header, using, given.name, known),
             channel=channel, level=years.checked_level(level), as_of=compiled(known, channel, as_of).as_of,
             unit=units.checked_unit(unit), on_error=_checked_on_error(on_error),
             names=tuple(dict.fromkeys((*wanted, *_ALWAYS))),
-            folder=folder_of(target), ending=target.suffix.casefold(),
+            folder=folder_of(target), ending=target.suffix.casefold(), tables=tables,
         )  # fmt: skip
-        rows = _rows_at_once(memory, processes)
         told = _told(job, known, path, given.header, rows)
         with work_folder(job.folder):
             had = parts_in(job.folder, job.ending) if taken_up(job.folder, told) else {}
@@ -182,12 +182,11 @@ def _checked_on_error(on_error: str) -> str:
     return on_error
 
 
-def _rows_at_once(memory: int, processes: int) -> int:
-    """Rows of a chunk: whole blocks of `date_table`, since the last bit of a chance hangs on what is in a block."""
-    block, waiting = blocks_module.BLOCK, _waiting(processes)
-    room = memory - processes * (_A_PROCESS + block * _A_ROW_AT_WORK) - _A_PROCESS * (processes > 1)
-    blocks = room // (block * (_A_ROW * processes + _A_WAITING_ROW * waiting))
-    return blocks_module.BLOCK * max(1, min(_MOST_BLOCKS, blocks))
+def _room(memory: int, processes: int) -> tuple[int, int]:
+    """Rows of a chunk, and bytes of the tables that a process keeps from one chunk to the next."""
+    each = memory // processes - _A_PROCESS * (1 + (processes > 1) / processes)
+    rows = int(max(_LEAST, min(_MOST, each / 2 // (_A_ROW + 2 * _A_WAITING_ROW))))
+    return rows, int(max(0, each - rows * (_A_ROW + 2 * _A_WAITING_ROW)))
 
 
 def _waiting(processes: int) -> int:

@@ -12,6 +12,7 @@ from scarfdate.answer.again import beside
 from scarfdate.answer.date import date_table
 from scarfdate.answer.frame import repeated_id
 from scarfdate.columns.sheet import Headings
+from scarfdate.model.room import give_back
 from scarfdate.reading.files import text_frame
 from scarfdate.reading.table import Table
 from scarfdate.streaming.parts import write_part
@@ -19,7 +20,9 @@ from scarfdate.streaming.parts import write_part
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """What is the same for all chunks. ``names``: the columns of the answer; ``folder``: of the parts."""
+    """What is the same for all chunks. ``names``: the columns of the answer; ``folder``: of the parts;
+    ``tables``: bytes that the tables of the model may take between two chunks.
+    """
 
     headings: Headings
     channel: str
@@ -30,6 +33,7 @@ class Job:
     names: tuple[str, ...]
     folder: Path
     ending: str
+    tables: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,4 +117,5 @@ def do(job: Job, number: int, table: Table, repeated: dict[int, str]) -> Part:
         odd=int(odd.sum()),
     )
     write_part(frame, part.path(job.folder, job.ending), job.ending)
+    give_back(job.headings.priors, job.tables)
     return part

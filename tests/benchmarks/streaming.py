@@ -52,12 +52,12 @@ def looped(source: Path, out: Path) -> None:
             taken.write(date_scarf(seen, as_of=AS_OF).sentence + "\n")
 
 
-def in_chunks(source: Path, out: Path, blocks: int) -> None:
-    """One process, with chunks of so many blocks."""
+def in_one(source: Path, out: Path) -> None:
+    """One process, the whole file as one chunk."""
     from scarfdate.streaming import date_file as module
 
-    module._MOST_BLOCKS = blocks
-    module.date_file(source, out, as_of=AS_OF, memory=10**12)
+    module._LEAST = module._MOST = _CHUNK
+    module.date_file(source, out, as_of=AS_OF)
 
 
 WORKS: dict[str, Callable[[Path, Path], None]] = {
@@ -66,29 +66,19 @@ WORKS: dict[str, Callable[[Path, Path], None]] = {
     "date_file, two processes": partial(dated, processes=2),
     "a loop over date_scarf": looped,
 }
-_CHUNKS = {f"in chunks of {blocks}": partial(in_chunks, blocks=blocks) for blocks in (1, 4)}
+_IN_ONE = "as one chunk"
+_CHUNK = 8_192
 
 
 def constants(folder: Path) -> None:
-    """What the constants of `date_file` stand for, printed: bytes of a process, of a row at work, of a row of a chunk."""
-    from scarfdate.answer.blocks import BLOCK
-
-    source, most = folder / "in.csv", {}
-    for name, rows in (
-        ("in chunks of 1", 3),
-        ("in chunks of 1", 8 * BLOCK),
-        ("in chunks of 4", 8 * BLOCK),
-    ):
-        write_pieces(source, rows)
-        asked = ["--one", name, source, folder / f"{len(most)}.csv"]
-        most[name, rows] = measured("tests.benchmarks.streaming", asked).most
-        source.unlink()
-    bare, one, four = most.values()
-    print(f"a process before its first row: {bare / 1e6:.0f} MB")
-    print(
-        f"a row of the block at work, with the tables of the model: {(one - bare) / BLOCK:.0f} bytes"
-    )
-    print(f"a row of a longer chunk: {(four - one) / (3 * BLOCK):.0f} bytes")
+    """What `date_file` reckons with, printed: bytes of a process before its first row, and of a row of a chunk."""
+    most = []
+    for rows in (3, _CHUNK):
+        write_pieces(folder / f"{rows}.csv", rows)
+        asked = ["--one", _IN_ONE, folder / f"{rows}.csv", folder / f"{rows}.out.csv"]
+        most.append(measured("tests.benchmarks.streaming", asked).most)
+    print(f"a process before its first row: {most[0] / 1e6:.0f} MB")
+    print(f"a row of a chunk: {(most[1] - most[0]) / _CHUNK:.0f} bytes")
 
 
 def write_pieces(path: Path, rows: int) -> None:
@@ -119,7 +109,7 @@ def main() -> None:
     asked = parser.parse_args()
     if asked.one:
         name, source, out = asked.one
-        work = {**WORKS, **_CHUNKS}[name]
+        work = {**WORKS, _IN_ONE: in_one}[name]
         told(lambda: work(Path(source), Path(out)))
         return
     if asked.constants:

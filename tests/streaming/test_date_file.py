@@ -16,9 +16,9 @@ import pandas as pd
 import pytest
 
 from scarfdate import ScarfdateError, TableError, date_file, date_table, load_priors, simulate
-from scarfdate.answer import blocks
 from scarfdate.answer.again import beside
 from scarfdate.answer.date import COLUMNS, ON_REQUEST
+from scarfdate.model.room import give_back, taken
 from scarfdate.reading.files import read_table
 from scarfdate.streaming import date_file as module
 from scarfdate.streaming.folder import folder_of
@@ -30,9 +30,9 @@ NAMES = [*COLUMNS[:-3], *ON_REQUEST, *COLUMNS[-3:]]
 
 @pytest.fixture
 def short(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Chunks of one block of seven rows, so that the demo's stock has several."""
-    monkeypatch.setattr(blocks, "BLOCK", 7)
-    monkeypatch.setattr(module, "_MOST_BLOCKS", 1)
+    """Chunks of seven rows, so that the demo's stock has several."""
+    monkeypatch.setattr(module, "_LEAST", 7)
+    monkeypatch.setattr(module, "_MOST", 7)
 
 
 def whole(source: Path) -> pd.DataFrame:
@@ -195,9 +195,8 @@ def test_two_processes_answer_as_one(stock: pd.DataFrame, tmp_path: Path) -> Non
 KILLED = """
 import sys
 from scarfdate import date_file
-from scarfdate.answer import blocks
 from scarfdate.streaming import date_file as module
-blocks.BLOCK, module._MOST_BLOCKS = 200, 1
+module._LEAST = module._MOST = 200
 date_file(sys.argv[1], sys.argv[2], as_of=2026, progress=lambda done, share: print(done, flush=True))
 """
 
@@ -216,8 +215,8 @@ def test_killed_and_taken_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
         time.sleep(0.05)
         os.kill(run.pid, signal.SIGKILL)
     assert not out.exists()
-    monkeypatch.setattr(blocks, "BLOCK", 200)
-    monkeypatch.setattr(module, "_MOST_BLOCKS", 1)
+    monkeypatch.setattr(module, "_LEAST", 200)
+    monkeypatch.setattr(module, "_MOST", 200)
     done = date_file(source, out, as_of=AS_OF)
     assert 1000 <= done.resumed < 4000
     assert done.rows == 4000
@@ -307,3 +306,15 @@ def test_what_cannot_be_read_in_parts(tmp_path: Path, source: str) -> None:
     (tmp_path / "folder.csv").mkdir()
     with pytest.raises(TableError):
         date_file(tmp_path / source, tmp_path / "out.csv")
+
+
+def test_tables_that_are_given_back_answer_the_same(stock: pd.DataFrame) -> None:
+    """What a process may keep between two chunks changes no bit of an answer."""
+    priors = load_priors()
+    one = date_table(stock, as_of=AS_OF, columns=NAMES, priors=priors)
+    assert taken(priors) > 0
+    give_back(priors, taken(priors))
+    held = taken(priors)
+    give_back(priors, held - 1)
+    assert 0 < taken(priors) < held / 2
+    pd.testing.assert_frame_equal(date_table(stock, as_of=AS_OF, columns=NAMES, priors=priors), one)

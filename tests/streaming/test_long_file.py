@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from scarfdate.answer import blocks
 from scarfdate.cli import cli
 from scarfdate.cli import long_file as module
 from scarfdate.streaming import date_file
@@ -47,8 +46,8 @@ def test_the_bar_tells_rows_a_second_and_the_time_left(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While parts are read ahead, the share told is that of what is dated: the total is that of the file."""
-    monkeypatch.setattr(blocks, "BLOCK", 12)
-    monkeypatch.setattr(date_file, "_MOST_BLOCKS", 1)
+    monkeypatch.setattr(date_file, "_LEAST", 12)
+    monkeypatch.setattr(date_file, "_MOST", 12)
     monkeypatch.setattr(module.sys, "stderr", shown := Terminal())
     out = str(tmp_path / "out.csv")
     module.date_long(STOCK, out, memory=None, processes=1, as_of=2026, force=True)

@@ -13,9 +13,8 @@ STOCK = Path(__file__).parents[2] / "data" / "stock.csv"
 DATED = """
 import resource, sys
 from scarfdate import date_file
-from scarfdate.answer import blocks
 from scarfdate.streaming import date_file as module
-blocks.BLOCK, module._MOST_BLOCKS = 1024, 1
+module._LEAST = module._MOST = 1024
 date_file(sys.argv[1], sys.argv[2], as_of=2026)
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
