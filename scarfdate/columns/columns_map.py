@@ -52,7 +52,7 @@ class ColumnsMap:
     ``currency``: "" where not stated; a ``unit`` is among the constants. Of a museum's export: ``kinds``: object type, in lower case, to kind; ``unlisted``: the kind
     of all other object types, None leaves such records out; ``size_unit``: "cm", "in" or "mm", for sizes
     that state none; ``widest_years``: a wider interval says too little and is left out; ``records``:
-    dotted path of the list in a JSON object.
+    dotted path of the list in a JSON object, through a list of pages, too.
     """
 
     columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
