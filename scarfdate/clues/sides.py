@@ -90,11 +90,12 @@ class SidesField(Field):
     def reads(self, *cells: object) -> tuple[Sides | None, Warnings]:
         """Both sides in cm; refuses two ways to give one of them."""
         given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+        noted = self.quote(given)
         fringe = self._fringe(given.pop(_FRINGE, None))
         numbers = _in_cm(given)
         if not numbers and not fringe:
             return None, ()
-        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, self.quote(*cells))
+        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, noted)
         measured = sides.measured(self._allowance)
         odd = []
         if measured and fringe == _WITHIN:
@@ -110,17 +111,16 @@ class SidesField(Field):
                 odd.append(checked_range(family, measured[family.name]))
         return sides, [warning for warning in odd if warning]
 
-    def quote(self, *cells: object) -> str:
+    def quote(self, given: Mapping[str, object]) -> str:
         """Both sides with their unit: "90 cm square", "34 1/2 x 35 in"."""
-        given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
         unit = str(given.get("unit", ""))
         if SIZE in given:
             return both_written(given[SIZE], unit)
         found: dict[str, tuple[object, str]] = {}
-        for name in _SIDES:
-            side, _, ending = name.partition("_")
-            if name in given:
-                found.setdefault(side, (given[name], ending or unit))
+        for name, cell in given.items():
+            if name in _SIDES:
+                side, _, ending = name.partition("_")
+                found.setdefault(side, (cell, ending or unit))
         return sides_written([*found.values()])
 
     def _fringe(self, cell: object) -> str:
