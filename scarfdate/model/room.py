@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 
 from scarfdate.clues.clue import GROWING, Rows
@@ -33,9 +34,11 @@ def give_back(priors: Priors, most: int) -> None:
     rows anew.
     """
     with GROWING:
-        if taken(priors) > most:
-            for key, model in _models(priors).items():
-                priors._compiled[key] = model.started_again()
+        if taken(priors) <= most:
+            return
+        for key, model in _models(priors).items():
+            priors._compiled[key] = model.started_again()
+    gc.collect()  # the old ones hold each other
 
 
 def _models(priors: Priors) -> dict[object, Model]:

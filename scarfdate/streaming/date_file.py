@@ -104,7 +104,7 @@ def date_file(
     of the answer (``columns`` of `date_table`; unless given all but ``year_probabilities``).
     ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids: by it goes how
     many rows are dated at a time, and how much of what was worked out for them is kept for the next; each process
-    needs some 250 MB, whatever is told.
+    needs some 250 MB where no two pieces are alike, whatever is told.
     ``processes``: how many date at once; a script that asks for more than one must do its work behind a test of
     its own name, as Python's own pools of processes want it. ``mark``: a byte-order mark in
     front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
@@ -186,7 +186,8 @@ def _room(memory: int, processes: int) -> tuple[int, int]:
     """Rows of a chunk, and bytes of the tables that a process keeps from one chunk to the next."""
     each = memory // processes - _A_PROCESS * (1 + (processes > 1) / processes)
     rows = int(max(_LEAST, min(_MOST, each / 2 // (_A_ROW + 2 * _A_WAITING_ROW))))
-    return rows, int(max(0, each - rows * (_A_ROW + 2 * _A_WAITING_ROW)))
+    # half, for an array that grows is up to twice as long as what is in it
+    return rows, int(max(0, each - rows * (_A_ROW + 2 * _A_WAITING_ROW)) / 2)
 
 
 def _waiting(processes: int) -> int:
