@@ -151,8 +151,9 @@ def _missing(likelihood: Likelihood, index: _Index) -> Array:
             mean[:, count * knots :] = (
                 _adding(weight, which, kind_of, (len(record), len(kinds))) @ by_kind
             )
-        some = np.flatnonzero(mean.any(axis=0)[index.free])
-        of_means[np.ix_(some, some)] += _squared(mean[:, index.free[some]] / total[:, None])
+        of_free = mean[:, index.free]
+        some = np.flatnonzero(of_free.any(axis=0))
+        of_means[np.ix_(some, some)] += _squared(of_free[:, some] / total[:, None])
     squares[count * knots :, count * knots :] = style.squared()
     squares[count * knots :, : count * knots] = squares[: count * knots, count * knots :].T
     return squares[np.ix_(index.free, index.free)] - of_means

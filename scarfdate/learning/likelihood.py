@@ -175,6 +175,8 @@ class Likelihood:
         for (at, of, _), begin in zip(entries, [0, *self.ends.tolist()], strict=False):
             column[place[at]] = of + begin
             place[at] += 1
+        for clue in self.making:
+            del clue.cell_of  # it stands in the matrix
         rows = np.concatenate(([0], end)).astype(np.int32)
         shape = (len(every), int(self.ends[-1]))
         self.gathering = csr_array((np.ones(len(column)), column, rows), shape=shape)

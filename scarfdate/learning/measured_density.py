@@ -54,17 +54,19 @@ class MeasuredDensity:
     @cached_property
     def by_centre(self) -> Array:
         """The slope by the log centre."""
-        return (1 - self.rate) * sum(bell * off for off, bell in self.sides) / self.spread
+        slope: Array = sum(bell * off for off, bell in self.sides) / self.spread
+        return slope * (1 - self.rate)
 
     @cached_property
     def by_centre_twice(self) -> Array:
         """The second derivative by the log centre."""
-        return self.by_log_spread / self.spread**2
+        return np.asarray(self.by_log_spread / self.spread**2)
 
     @cached_property
     def by_log_spread(self) -> Array:
         """The slope by the log spread."""
-        return (1 - self.rate) * sum(bell * (off**2 - 1) for off, bell in self.sides)
+        slope: Array = sum(bell * (off**2 - 1) for off, bell in self.sides)
+        return slope * (1 - self.rate)
 
     @cached_property
     def by_logit_slip(self) -> Array:
