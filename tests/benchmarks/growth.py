@@ -335,8 +335,10 @@ def main(given: list[str] | None = None) -> None:
         if read.keep:
             from tests.figures import GROWTH, keep
 
+            quick = " --quick" if read.quick else ""
+            command = f"python -m tests.benchmarks growth {name}{quick} --keep"
             keep(
-                name, title=title, command=f"python -m tests.benchmarks growth {name} --keep",
+                name, title=title, command=command,
                 columns=COLUMNS, rows=rows, notes=NOTES[name], folder=GROWTH,
             )  # fmt: skip
 
