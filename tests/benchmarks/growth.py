@@ -324,6 +324,9 @@ def main(given: list[str] | None = None) -> None:
     if read.point:
         print(*measure(Point(**json.loads(read.point))))
         return
+    unknown = set(read.tables) - set(TABLES)
+    if unknown or (read.keep and read.only):
+        parser.error(f"tables are {', '.join(TABLES)}; --keep keeps whole ones, without --only")
     for name in read.tables or TABLES:
         title, growths = TABLES[name]
         rows = []
