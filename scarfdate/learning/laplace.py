@@ -62,20 +62,20 @@ class Mode:
 def laplace(likelihood: Likelihood) -> Mode:
     """The mode, the normal approximation there, and the scales. ScarfdateError where no mode is found.
 
-    Of many records the search begins on some of them, which stand for all: near their mode, bent as they are, it is
-    short. It ends where it would have ended without, by the same criteria.
+    Of many records the search begins at the mode of some of them, which stand for all: near it, bent as they are, it
+    is short, and it ends by the same criteria.
     """
     layout = likelihood.deviations
-    few = _some_of(likelihood)
-    z = _start(few)
-    # nearly positive semi-definite, which the observed information far from the mode need not be
-    complete = complete_data_information(few, layout.unwhitened(z, np.zeros(len(layout.scales))))
-    information = regularised(layout.whitened_hessian(complete), z, np.ones(layout.size))
     log_scale: Array = np.zeros(len(layout.scales))
-    found = _searched(few, z, information, log_scale)
+    one = np.ones(layout.size)  # the prior precision with these scales
+    z, few = _start(likelihood), _some_of(likelihood)
+    # nearly positive semi-definite, which the observed information far from the mode need not be
+    complete = complete_data_information(few, layout.unwhitened(z, log_scale))
+    information = regularised(layout.whitened_hessian(complete), z, one)
     if few is not likelihood:
-        found = _searched(likelihood, found.z, found.normal.information, found.log_scale)
-    return _checked(likelihood, found)
+        z, *_, observed = _climbed(few, z, information, one)
+        information = regularised(observed, z, one)
+    return _checked(likelihood, _searched(likelihood, z, information, log_scale))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -100,21 +100,28 @@ def _some_of(likelihood: Likelihood) -> Likelihood:
     return few if few.families == likelihood.families else likelihood
 
 
-def _searched(likelihood: Likelihood, z: Array, information: Array, log_scale: Array) -> _Found:
-    """Mode and scales in turns, from a start, until the scales settle."""
-    layout = likelihood.deviations
-    scale_of = layout.scale_of()
-    one = np.zeros_like(log_scale)
+def _climbed(
+    likelihood: Likelihood, z: Array, information: Array, precision: Array
+) -> tuple[Array, float, Array, Array]:
+    """`maximised` from a start, and the observed information where it ends, whitened."""
+    layout, one = likelihood.deviations, np.zeros(len(likelihood.deviations.scales))
 
     def at(z: Array) -> tuple[float, Array]:
         value, gradient = likelihood.value_and_gradient(layout.unwhitened(z, one))
         return value, layout.whitened_gradient(gradient, one)
 
+    z, value, gradient = maximised(at, z, information, precision)
+    observed = observed_information(likelihood, layout.unwhitened(z, one))
+    return z, value, gradient, layout.whitened_hessian(observed)
+
+
+def _searched(likelihood: Likelihood, z: Array, information: Array, log_scale: Array) -> _Found:
+    """Mode and scales in turns, from a start, until the scales settle."""
+    layout = likelihood.deviations
+    scale_of = layout.scale_of()
     for _ in range(_ROUNDS):
         precision = np.exp(-2 * log_scale)[scale_of]
-        z, value, gradient = maximised(at, z, information, precision)
-        theta = layout.unwhitened(z, one)
-        observed = layout.whitened_hessian(observed_information(likelihood, theta))
+        z, value, gradient, observed = _climbed(likelihood, z, information, precision)
         information = regularised(observed, z, precision)
         normal = NormalLikelihood(
             information=information,
