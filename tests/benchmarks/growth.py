@@ -19,6 +19,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import csv
+import functools
 import importlib
 import json
 import os
@@ -264,6 +265,7 @@ def exponent(sizes: list[float], costs: list[float]) -> tuple[float, float]:
     return float(line.slope), float(line.stderr)
 
 
+@functools.cache  # several lines begin at the same point
 def asked(point: Point) -> tuple[float, float]:
     """`measure` in a fresh process."""
     run = subprocess.run(
