@@ -25,7 +25,7 @@ FLOORS = [
     "columns drawing",
     "model",
     "answer",
-    "why card records streaming",
+    "why card records streaming distributed",
     "scoring",
     "learning building",
     "worth sorting practising",
@@ -60,6 +60,7 @@ WORKSHOPS = {
     "worth",
     "sorting",
     "streaming",
+    "distributed",
 }
 
 
