@@ -25,11 +25,12 @@ FLOORS = [
     "columns drawing",
     "model",
     "answer",
-    "why card records streaming distributed",
+    "why card records streaming",
     "scoring",
     "learning building",
     "worth sorting practising",
     "__init__",
+    "distributed",
     "cli",
 ]
 PACKAGE = Path(scarfdate.__file__).parent

@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-import scarfdate
-from scarfdate import years
+from scarfdate import __version__, years
 from scarfdate.answer.again import beside, without_answers
 from scarfdate.answer.date import ANSWERS, checked_columns, date_table
 from scarfdate.clues.kinds import keywords
@@ -80,10 +79,10 @@ class PartitionDater:
         )
 
     def __dask_tokenize__(self) -> tuple[object, ...]:
-        return ("scarfdate", scarfdate.__version__, *self._told())
+        return ("scarfdate", __version__, *self._told())
 
     def __reduce__(self) -> tuple[object, tuple[object, ...]]:
-        return (_arrived, (scarfdate.__version__, self.priors, *self._told()))
+        return (_arrived, (__version__, self.priors, *self._told()))
 
     def _told(self) -> tuple[object, ...]:
         """What it does, in plain values."""
@@ -137,9 +136,9 @@ _LOCK = Lock()
 
 def _arrived(version: str, priors: Priors, hash_: str, *told: Any) -> PartitionDater:
     """A dater out of a pickle, with the tables that this process keeps where it has had them."""
-    if version != scarfdate.__version__:
+    if version != __version__:
         raise ScarfdateError(
-            f"scarfdate {version} sent parts to be dated by scarfdate {scarfdate.__version__}, "
+            f"scarfdate {version} sent parts to be dated by scarfdate {__version__}, "
             "which may answer otherwise; install one version everywhere"
         )
     if priors.hash != hash_:

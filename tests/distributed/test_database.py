@@ -25,7 +25,9 @@ def database(frame: pd.DataFrame, threads: int = 1, types: dict[str, str] | None
     connection = duckdb.connect(config={"threads": threads})
     connection.register("pieces", pyarrow.Table.from_pandas(frame, preserve_index=False))
     cast = ", ".join(f"{name}::{kind} AS {name}" for name, kind in (types or {}).items())
-    connection.execute(f"CREATE TABLE stock AS SELECT * {f'REPLACE ({cast})' if cast else ''} FROM pieces")
+    connection.execute(
+        f"CREATE TABLE stock AS SELECT * {f'REPLACE ({cast})' if cast else ''} FROM pieces"
+    )
     return connection
 
 
@@ -81,7 +83,9 @@ def test_types_of_the_database(kind: str) -> None:
 
 
 def test_a_table_of_nothing_but_missing_cells() -> None:
-    frame = pd.DataFrame({"id": ["a", "b"], "fibre": pd.array([None, None], dtype="string"), "hem": ["rolled", None]})
+    frame = pd.DataFrame(
+        {"id": ["a", "b"], "fibre": pd.array([None, None], dtype="string"), "hem": ["rolled", None]}
+    )
     same(dated(database(frame)), date_table(frame, as_of=AS_OF, columns=ASKED))
 
 
@@ -93,7 +97,9 @@ def test_several_threads_and_cursors(tmp_path: Path, monkeypatch: pytest.MonkeyP
     connection = database(frame, threads=2)
     # threads share a table out by its groups of rows, which are of 122,880 unless something else is said
     connection.execute(f"ATTACH '{tmp_path / 'small.db'}' AS small (ROW_GROUP_SIZE 2048)")
-    connection.execute("CREATE TABLE small.stock AS SELECT * FROM stock; DROP TABLE stock; USE small")
+    connection.execute(
+        "CREATE TABLE small.stock AS SELECT * FROM stock; DROP TABLE stock; USE small"
+    )
     by_thread: list[tuple[int, int]] = []
     real = PartitionDater.__call__
 
@@ -107,7 +113,7 @@ def test_several_threads_and_cursors(tmp_path: Path, monkeypatch: pytest.MonkeyP
     same(one.set_index("id").loc[frame["id"]], wanted)
     assert sum(rows for _, rows in by_thread) == len(frame)
     assert len({thread for thread, rows in by_thread if rows}) == 2
-    query = "SELECT id, d.* FROM (SELECT id, date_scarf(stock) AS d FROM stock)"
+    query = "SELECT id, d.* FROM (SELECT id, date_scarf(stock) AS d FROM small.stock)"
     found: list[Any] = [None] * 2
 
     def ask(at: int) -> None:

@@ -28,16 +28,22 @@ pytestmark = pytest.mark.long
 
 def pieces() -> pd.DataFrame:
     """The stock as text, and numbers of drawn pieces with some missing, several batches of an engine."""
-    frame = pd.concat([stock().drop(columns=["width_cm", "momme", "stitches_per_inch", "height_cm"]), drawn(500)])
+    frame = pd.concat(
+        [stock().drop(columns=["width_cm", "momme", "stitches_per_inch", "height_cm"]), drawn(500)]
+    )
     frame = frame.reset_index(drop=True).assign(id=lambda all_: [f"P{at:04}" for at in all_.index])
     return frame.astype(object).where(frame.notna(), None).infer_objects()
 
 
 @pytest.fixture(scope="module")
 def spark() -> Iterator[Any]:
-    pyspark = pytest.importorskip("pyspark.sql", reason="Spark is not installed: pip install pyspark")
+    pyspark = pytest.importorskip(
+        "pyspark.sql", reason="Spark is not installed: pip install pyspark"
+    )
     if shutil.which("java") is None:
-        pytest.skip("Spark wants a Java runtime, and there is none: apt-get install default-jre-headless")
+        pytest.skip(
+            "Spark wants a Java runtime, and there is none: apt-get install default-jre-headless"
+        )
     os.environ["PYSPARK_PYTHON"] = sys.executable
     os.environ["SPARK_LOCAL_IP"] = "127.0.0.1"
     session = (
@@ -66,7 +72,9 @@ def test_ray() -> None:
     frame = pieces()
     ray.init(num_cpus=2, include_dashboard=False, log_to_driver=False, _node_ip_address="127.0.0.1")
     try:
-        sheet = ray.data.from_pandas([frame.iloc[start : start + 200] for start in range(0, len(frame), 200)])
+        sheet = ray.data.from_pandas(
+            [frame.iloc[start : start + 200] for start in range(0, len(frame), 200)]
+        )
         names = run(recipe("Ray"), sheet=sheet)
         found = names["dated"].to_pandas()  # type: ignore[attr-defined]
     finally:

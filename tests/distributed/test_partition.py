@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import pickle
 import subprocess
@@ -26,7 +27,7 @@ CUTS = {"one row each": [*range(1, 16)], "uneven": [1, 4, 5, 5, 31, 60], "whole"
 
 def in_parts(dater: PartitionDater, frame: pd.DataFrame, cuts: list[int]) -> pd.DataFrame:
     ends = [0, *cuts, len(frame)]
-    return pd.concat([dater(frame.iloc[a:b]) for a, b in zip(ends, ends[1:], strict=False)])
+    return pd.concat([dater(frame.iloc[a:b]) for a, b in itertools.pairwise(ends)])
 
 
 @pytest.mark.parametrize("on_error", ["leave-out", "collect"])
@@ -48,7 +49,7 @@ def test_numbers_in_parts_are_those_of_the_whole() -> None:
     dater = partition_dater(as_of=AS_OF, columns=NAMES)
     wanted = date_table(frame, as_of=AS_OF, columns=NAMES)
     ends = [0, 30, 61, 120]
-    parts = [frame.iloc[a:b] for a, b in zip(ends, ends[1:], strict=False)]
+    parts = [frame.iloc[a:b] for a, b in itertools.pairwise(ends)]
     parts[1] = parts[1].astype({"stitches_per_inch": "int64"})
     parts[2] = parts[2].astype(object)
     same(pd.concat([dater(part) for part in parts]), wanted)
@@ -129,7 +130,13 @@ def test_what_no_part_can_do_is_refused() -> None:
     changed = replace(priors, slips=MappingProxyType({**priors.slips, "fibre": 0.3}), _compiled={})
     with pytest.raises(ScarfdateError, match=r"\(slips\) have no content hash"):
         partition_dater(priors=changed)
-    for wrong in ({"level": 2}, {"as_of": "x"}, {"unit": "furlong"}, {"channel": "x"}, {"columns": ["x"]}):
+    for wrong in (
+        {"level": 2},
+        {"as_of": "x"},
+        {"unit": "furlong"},
+        {"channel": "x"},
+        {"columns": ["x"]},
+    ):
         with pytest.raises(ScarfdateError):
             partition_dater(**wrong)
 
