@@ -15,11 +15,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import TableError, date_table, load_priors
+from scarfdate import TableError, __version__, date_table, load_priors
 from scarfdate.distributed import date_frame, partition
 from scarfdate.tables.priors import shipped_folder
 from tests.distributed.pieces import AS_OF, NAMES, same, stock
@@ -149,6 +148,55 @@ def _pieces() -> pd.DataFrame:
     return stock().iloc[: 7 * PARTS]
 
 
+ARRIVED: list[str] = []  # of a worker, by their hash
+_REAL = partition._arrived
+
+
+def _counted(*given: Any) -> Any:
+    ARRIVED.append(given[2])
+    return _REAL(*given)
+
+
+def _count_arrivals() -> None:
+    partition._arrived = _counted
+
+
+def _arrivals() -> list[str]:
+    return ARRIVED
+
+
+@pytest.mark.slow
+def test_tables_go_to_each_worker_once(client: Client, tmp_path: Path) -> None:
+    """Tables of one's own, for many partitions: one key of the graph holds them, and each worker unpacks them once."""
+    (tmp_path / "own").mkdir()
+    text = (shipped_folder() / "slips.csv").read_text("utf-8")
+    (tmp_path / "own" / "slips.csv").write_text(text.replace("fibre,1.5", "fibre,40"), "utf-8")
+    own = load_priors(tmp_path / "own")
+    client.run(_count_arrivals)
+    frame = _pieces()
+    answer = date_frame(
+        dd.from_pandas(frame, npartitions=2 * PARTS), priors=own, as_of=AS_OF, columns=NAMES
+    )
+    with_tables = client.persist(answer)
+    wait(with_tables, timeout=120)
+    tasks = client.cluster.scheduler.tasks
+    big = {key: len(pickle.dumps(task.run_spec)) for key, task in tasks.items() if task.run_spec}
+    tables = [key for key, size in big.items() if size > 50_000]
+    assert len(tables) == 1 and own.hash[:16] in str(tables[0])
+    assert len(big) > 2 * PARTS
+    same(with_tables.compute(), date_table(frame, priors=own, as_of=AS_OF, columns=NAMES))
+    arrivals = client.run(_arrivals)
+    assert [*arrivals.values()] == [[own.hash]] * 2
+
+
+@pytest.mark.slow
+def test_a_worker_refuses_tables_of_another_hash(client: Client) -> None:
+    """What a worker is sent is checked where it arrives."""
+    told = ["0" * 64, "thrift", 0.8, AS_OF, None, "leave-out", ("edtf",)]
+    future = client.submit(partition._arrived, __version__, load_priors(), *told, pure=False)
+    assert "what arrived has" in str(future.exception(timeout=60))
+
+
 @pytest.mark.slow
 def test_a_killed_worker_costs_its_partition_alone(client: Client, tmp_path: Path) -> None:
     """Each answer is fetched as it is ready. The one partition that its worker was at is dated twice, all others once."""
@@ -173,7 +221,7 @@ def test_a_killed_worker_costs_its_partition_alone(client: Client, tmp_path: Pat
     assert len({process for _, process in _dated_in(tmp_path)}) >= 2
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_what_nobody_fetched_from_a_killed_worker_is_dated_again(
     client: Client, tmp_path: Path
 ) -> None:
@@ -188,55 +236,3 @@ def test_what_nobody_fetched_from_a_killed_worker_is_dated_again(
         number for number, times in Counter(number for number, _ in dated).items() if times > 1
     }
     assert {KILLED} <= again <= {number for number, process in dated if process == killed}
-
-
-ARRIVED: list[str] = []  # of a worker, by their hash
-_REAL = partition._arrived
-
-
-def _counted(*given: Any) -> Any:
-    ARRIVED.append(given[2])
-    return _REAL(*given)
-
-
-def _count_arrivals() -> None:
-    partition._arrived = _counted
-
-
-def _arrivals() -> list[str]:
-    return ARRIVED
-
-
-@pytest.mark.slow
-def test_tables_go_to_each_worker_once(client: Client, tmp_path: Path) -> None:
-    """Tables of one's own, for many partitions: one key of the graph holds them, and each worker unpacks them once."""
-    client.wait_for_workers(2, timeout=60)
-    (tmp_path / "own").mkdir()
-    text = (shipped_folder() / "slips.csv").read_text("utf-8")
-    (tmp_path / "own" / "slips.csv").write_text(text.replace("fibre,1.5", "fibre,40"), "utf-8")
-    own = load_priors(tmp_path / "own")
-    client.run(_count_arrivals)
-    frame = _pieces()
-    answer = date_frame(
-        dd.from_pandas(frame, npartitions=4 * PARTS), priors=own, as_of=AS_OF, columns=NAMES
-    )
-    with_tables = client.persist(answer)
-    wait(with_tables, timeout=120)
-    tasks = client.cluster.scheduler.tasks
-    big = {key: len(pickle.dumps(task.run_spec)) for key, task in tasks.items() if task.run_spec}
-    tables = [key for key, size in big.items() if size > 50_000]
-    assert len(tables) == 1 and own.hash[:16] in str(tables[0])
-    assert len(big) > 4 * PARTS
-    same(with_tables.compute(), date_table(frame, priors=own, as_of=AS_OF, columns=NAMES))
-    arrivals = client.run(_arrivals)
-    assert [*arrivals.values()] == [[own.hash]] * 2
-
-
-@pytest.mark.slow
-def test_a_worker_refuses_tables_of_another_hash(client: Client) -> None:
-    """What a worker is sent is checked where it arrives."""
-    client.wait_for_workers(2, timeout=60)
-    told = ["0" * 64, "thrift", 0.8, AS_OF, None, "leave-out", ("edtf",)]
-    future = client.submit(partition._arrived, "0.1.0", load_priors(), *told)
-    assert "what arrived has" in str(future.exception(timeout=60))
-    assert np.all([not future.done() or future.status == "error"])
