@@ -67,10 +67,12 @@ def test_spark(spark: Any) -> None:
     same(found[wanted.columns].astype(wanted.dtypes), wanted)
 
 
-def test_ray() -> None:
+def test_ray(monkeypatch: pytest.MonkeyPatch) -> None:
+    # else it joins its processes by the address that this machine has in its network, which no test may reach
+    monkeypatch.setenv("RAY_ENABLE_WINDOWS_OR_OSX_CLUSTER", "0")
     ray = pytest.importorskip("ray", reason='Ray is not installed: pip install "ray[data]"')
     frame = pieces()
-    ray.init(num_cpus=2, include_dashboard=False, log_to_driver=False, _node_ip_address="127.0.0.1")
+    ray.init(num_cpus=2, include_dashboard=False, log_to_driver=False)
     try:
         sheet = ray.data.from_pandas(
             [frame.iloc[start : start + 200] for start in range(0, len(frame), 200)]
