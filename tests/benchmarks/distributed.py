@@ -27,7 +27,6 @@ import pandas as pd
 
 from scarfdate import date_table, simulate
 from scarfdate.distributed import date_frame
-from tests.figures import keep
 
 AS_OF = 2026
 PARTS = 16  # of the frame: whole blocks of `date_table`
@@ -134,7 +133,7 @@ def main() -> None:
     parser.add_argument("--rows", type=int, default=262_144, help="of the frame on the cluster")
     parser.add_argument("--database", type=int, default=1_000_000, help="rows in the database")
     parser.add_argument(
-        "--keep", action="store_true", help="write tests/figures/cost_distributed.json"
+        "--keep", action="store_true", help="write tests/figures/growth/distributed.json"
     )
     asked = parser.parse_args()
     rows, many = asked.rows, asked.database
@@ -169,8 +168,11 @@ def main() -> None:
             table.append(line)
             print(" | ".join(line), flush=True)
     if asked.keep:
+        from tests.figures import GROWTH, keep
+
         keep(
-            "cost_distributed",
+            "distributed",
+            folder=GROWTH,
             title="Many processes and a database",
             command=COMMAND,
             columns=[

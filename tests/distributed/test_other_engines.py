@@ -1,5 +1,5 @@
 """Spark in local mode and Ray Data on this machine, by the recipes of `scarfdate.distributed`, word for word: what `date_table`
-answers, to the bit, and the tables made ready once in each of their processes.
+answers, to the bit.
 
     python -m pip install pyspark "ray[data]"; apt-get install default-jre-headless
     pytest -m long tests/distributed/test_other_engines.py
