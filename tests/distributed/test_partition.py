@@ -8,6 +8,7 @@ import pickle
 import subprocess
 import sys
 from dataclasses import replace
+from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
 
@@ -30,6 +31,7 @@ def in_parts(dater: PartitionDater, frame: pd.DataFrame, cuts: list[int]) -> pd.
     return pd.concat([dater(frame.iloc[a:b]) for a, b in itertools.pairwise(ends)])
 
 
+@pytest.mark.sampled(3)
 @pytest.mark.parametrize("on_error", ["leave-out", "collect"])
 @pytest.mark.parametrize("cuts", CUTS)
 def test_parts_are_the_whole_to_the_bit(cuts: str, on_error: str) -> None:
@@ -94,6 +96,7 @@ print(dater.priors_hash, dater.priors.hash == dater.priors_hash, len(read))
 """
 
 
+@pytest.mark.slow
 def test_tables_are_made_ready_once_in_a_process(own: scarfdate.Priors, tmp_path: Path) -> None:
     """Tables of one's own, in a process that knows nothing but the pickle; the shipped ones are read beside them, for
     their hash."""
@@ -141,12 +144,20 @@ def test_what_no_part_can_do_is_refused() -> None:
             partition_dater(**wrong)
 
 
+@pytest.mark.slow
 def test_the_room_opens_without_its_libraries() -> None:
     """And says what to install where Dask is asked for and is not there."""
     code = "from scarfdate.distributed import date_frame, partition_dater; date_frame(1)"
     wanted = 'date_frame needs dask, which is not installed; pip install "scarfdate[distributed]"'
     assert without("dask", code) == wanted
     assert issubclass(NotInstalled, ImportError)
+
+
+def test_ci_has_dask() -> None:
+    """So that no test of it is left out there."""
+    if not os.environ.get("CI"):
+        pytest.skip("asked in CI alone")
+    assert find_spec("dask") and find_spec("distributed"), "install the extra `distributed`"
 
 
 def test_what_is_no_frame_of_dask_is_refused() -> None:
