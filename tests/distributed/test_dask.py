@@ -12,7 +12,8 @@ import pickle
 import signal
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -127,15 +128,18 @@ def _dated_in(folder: Path) -> list[tuple[int, int]]:
     return [(int(number), int(process)) for _, number, process, _ in names]
 
 
-def _kill_the_one_that_waits(folder: Path) -> int:
-    """The process that was killed."""
-    ends = time.monotonic() + 60
-    while not (found := [*folder.glob("waits-*")]):
-        assert time.monotonic() < ends, "no partition came to the place where its worker is killed"
+def _kill_the_one_that_waits(folder: Path, fetched: Mapping[int, object] | None = None) -> int:
+    """The process that was killed: once all else that it dated was fetched, where somebody fetches."""
+    ends = time.monotonic() + 100
+    while time.monotonic() < ends:
         time.sleep(0.02)
-    process = int(found[0].name.partition("-")[2])
-    os.kill(process, signal.SIGKILL)
-    return process
+        for path in folder.glob("waits-*"):
+            process = int(path.name.partition("-")[2])
+            done = {number for number, by in _dated_in(folder) if by == process} - {KILLED}
+            if fetched is None or done <= fetched.keys():
+                os.kill(process, signal.SIGKILL)
+                return process
+    raise AssertionError("no partition came to the place where its worker is killed")
 
 
 def _given(frame: pd.DataFrame, folder: Path, killed: int | None = None) -> Any:
@@ -208,13 +212,13 @@ def test_a_killed_worker_costs_its_partition_alone(client: Client, tmp_path: Pat
     ready = as_completed(futures, with_results=True)
     del futures  # else the cluster would keep what was fetched, and make it again where it is lost
     found: dict[int, pd.DataFrame] = {}
-    killed = None
-    for future, answers in ready:
-        found[place[future.key]] = answers
-        future.release()
-        del future
-        if len(found) == 3:
-            killed = _kill_the_one_that_waits(tmp_path)
+    with ThreadPoolExecutor(1) as pool:
+        killing = pool.submit(_kill_the_one_that_waits, tmp_path, found)
+        for future, answers in ready:
+            found[place[future.key]] = answers
+            future.release()
+            del future
+        killed = killing.result()
     same(pd.concat([found[number] for number in range(PARTS)]), wanted)
     times = Counter(number for number, _ in _dated_in(tmp_path))
     assert times == Counter([*range(PARTS), KILLED])
