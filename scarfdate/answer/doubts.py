@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scarfdate.answer.reasons import Says
+from scarfdate.answer.reasons import Notes, Says
 from scarfdate.clues.clue import NO_NOTES, NOT_LOOKED_AT, Bound, Noted
-from scarfdate.conventions import MORE_LIKELY_THAN_NOT
-from scarfdate.model.amiss import PartAmiss, bound_of, parts_amiss
+from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
+from scarfdate.model.amiss import PartAmiss, bound_of, likely_amiss, parts_amiss
 from scarfdate.model.model import Codes, Model
+from scarfdate.model.weighing import Weighing
 from scarfdate.show.sentence import percent
 
 
@@ -35,27 +37,33 @@ class Doubt:
 
 def doubts_of(model: Model, codes: Codes, noted: Noted = NO_NOTES) -> tuple[Doubt, ...]:
     """Everything noted of one scarf, the most doubtful first; ``noted``: what was measured, as noted."""
-    parts = sorted(parts_amiss(model, codes), key=lambda one: -one.chance)
+    parts = sorted(parts_amiss(model, codes), key=_most_doubtful_first)
     return tuple(_doubt(model, codes, one, noted) for one in parts)
 
 
 def worst_doubts(
-    model: Model, codes: Codes, bounding: Sequence[str], notes: Sequence[Callable[[], Noted]]
-) -> list[list[Doubt]]:
+    model: Model,
+    codes: Codes,
+    log: Array,
+    weighing: Weighing,
+    bounding: Mapping[int, str],
+    notes: Notes,
+) -> dict[int, list[Doubt]]:
     """Of each scarf the most doubtful thing, where it is more likely wrong than right, and what ``bounding`` names.
 
-    Only these are put into words: of thousands of scarves few are in doubt.
+    ``log`` (n,): log P(all) of each scarf. Only these are worked out and put into words: of thousands of
+    scarves few are in doubt.
     """
-    found: list[list[PartAmiss]] = [[] for _ in range(len(codes))]
-    for one in parts_amiss(model, codes):
-        if one.chance > MORE_LIKELY_THAN_NOT or one.part.part == bounding[one.scarf]:
+    found: dict[int, list[PartAmiss]] = defaultdict(list)
+    for one in likely_amiss(model, codes, log, weighing, bounding):
+        if one.chance > MORE_LIKELY_THAN_NOT or one.part.part == bounding.get(one.scarf):
             found[one.scarf].append(one)
-    told = []
-    for scarf, parts in enumerate(found):
-        parts.sort(key=lambda one: -one.chance)
+    told = {}
+    for scarf, parts in sorted(found.items()):
+        parts.sort(key=_most_doubtful_first)
         first = [one for one in parts[:1] if one.chance > MORE_LIKELY_THAN_NOT]
-        first += [o for o in parts if o.part.part == bounding[scarf] and o not in first]
-        told.append([_doubt(model, codes, one, notes[scarf]()) for one in first])
+        first += [o for o in parts if o.part.part == bounding.get(scarf) and o not in first]
+        told[scarf] = [_doubt(model, codes, one, notes(scarf, (one.part.part,))) for one in first]
     return told
 
 
@@ -71,6 +79,10 @@ def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:
     """The latest of the bounds of what was seen of a scarf."""
     bounds = [bound_of(model, column, row) for column, row in enumerate(codes[scarf].tolist())]
     return max((b for b in bounds if b is not None), key=lambda b: b.year, default=None)
+
+
+def _most_doubtful_first(one: PartAmiss) -> tuple[float, int]:
+    return -one.chance, one.column
 
 
 def _doubt(model: Model, codes: Codes, one: PartAmiss, noted: Noted) -> Doubt:

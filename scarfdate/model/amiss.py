@@ -16,6 +16,7 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +25,8 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import NOT_LOOKED_AT, Amiss, Bound, FirstPrinting, Slip
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.model import Codes, Model
-from scarfdate.model.posterior import posterior
+from scarfdate.model.numbered import distinct
+from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing
 
@@ -44,18 +46,55 @@ class PartAmiss:
 
 def parts_amiss(model: Model, codes: Codes) -> list[PartAmiss]:
     """Every part of the scarves ``codes`` (n, clues), scarf by scarf."""
-    parts = parts_of(model, codes)
-    if not parts:
-        return []
+    return _chances(model, codes, log_evidence(model, codes), parts_of(model, codes))
+
+
+def likely_amiss(
+    model: Model, codes: Codes, log: Array, weighing: Weighing, named: Mapping[int, str]
+) -> list[PartAmiss]:
+    """The parts that can be amiss rather than right, by the bound above, and what is ``named``.
+
+    ``log`` (n,): log P(all) of each scarf; ``named``: the part of a scarf that is wanted in any case.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
+    wanted: list[tuple[int, int, Slip]] = []
+    for place, columns in enumerate(model.units):
+        seen = np.flatnonzero(ratio[:, place])
+        if not seen.size:
+            continue
+        first, back = distinct(*codes[seen][:, list(columns)].T)
+        parts = [_most_amiss(model, columns, codes[seen[row]]) for row in first.tolist()]
+        highest = np.array([max((most for *_, most in some), default=0.0) for some in parts])
+        can = ratio[seen, place] * highest[back] > MORE_LIKELY_THAN_NOT
+        for at in np.flatnonzero(can).tolist():
+            scarf = int(seen[at])
+            least = MORE_LIKELY_THAN_NOT / ratio[scarf, place]
+            wanted += [(scarf, c, part) for c, part, most in parts[back[at]] if most > least]
+    named_rows = sorted(named)
+    wanted += [
+        (named_rows[row], column, part)
+        for row, column, part in parts_of(model, codes[named_rows])
+        if part.part == named[named_rows[row]]
+    ]
+    once = {(scarf, column, part.part): (scarf, column, part) for scarf, column, part in wanted}
+    return _chances(model, codes, log, [*once.values()])
+
+
+def _chances(
+    model: Model, codes: Codes, log: Array, parts: Sequence[tuple[int, int, Slip]]
+) -> list[PartAmiss]:
+    """The chance of each part (scarf, column, what it is) that it is amiss; ``log`` (n,): log P(all)."""
     amiss = codes[[scarf for scarf, _, _ in parts]]
     for place, (scarf, column, part) in enumerate(parts):
         clue = model.clues[column]
         key = clue.rows.keys[codes[scarf, column]]
         amiss[place, column] = clue.index(Amiss(key, part.part))
-    log = posterior(model, np.concatenate((codes, amiss))).log_evidence
     return [
         PartAmiss(scarf, column, part, float(np.exp(min(one - log[scarf], 0.0))))
-        for (scarf, column, part), one in zip(parts, log[len(codes) :].tolist(), strict=True)
+        for (scarf, column, part), one in zip(
+            parts, log_evidence(model, amiss).tolist(), strict=True
+        )
     ]
 
 
@@ -70,7 +109,7 @@ def printed_again(model: Model, codes: Codes) -> Array:
     found = np.zeros(len(codes))
     rows = np.flatnonzero((first != codes).any(axis=1))
     if rows.size:
-        log = posterior(model, np.concatenate((codes[rows], first[rows]))).log_evidence
+        log = log_evidence(model, np.concatenate((codes[rows], first[rows])))
         found[rows] = -np.expm1(np.minimum(log[len(rows) :] - log[: len(rows)], 0.0))
     return found
 
@@ -90,46 +129,33 @@ def first_possible(model: Model, codes: Codes) -> NDArray[np.int64]:
     """The latest of the first years of everything seen, (n,); 0 where nothing bounds."""
     found = np.zeros(len(codes), dtype=np.int64)
     for column in range(codes.shape[1]):
-        rows, back = np.unique(codes[:, column], return_inverse=True)
-        bounds = [bound_of(model, column, row) for row in rows.tolist()]
-        first = np.array([0 if bound is None else bound.year for bound in bounds])
-        np.maximum(found, first[back.reshape(-1)], out=found)
+        first, back = distinct(codes[:, column])
+        bounds = [bound_of(model, column, row) for row in codes[first, column].tolist()]
+        years = np.array([0 if bound is None else bound.year for bound in bounds], dtype=np.int64)
+        np.maximum(found, years[back], out=found)
     return found
 
 
-def can_be_amiss(model: Model, codes: Codes, weighing: Weighing) -> NDArray[np.bool_]:
-    """Whether some part of a piece can be amiss rather than right, (n,): by the bound above."""
-    least = np.zeros(len(codes))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
-    for place, columns in enumerate(model.units):
-        seen = np.flatnonzero(ratio[:, place])
-        if not seen.size:
-            continue
-        kinds, back = np.unique(codes[seen][:, list(columns)], axis=0, return_inverse=True)
-        most = np.array([_most_amiss(model, columns, tuple(kind)) for kind in kinds.tolist()])
-        least[seen] = np.maximum(least[seen], ratio[seen, place] * most[back.reshape(-1)])
-    return np.asarray(least > MORE_LIKELY_THAN_NOT)
-
-
-def _most_amiss(model: Model, columns: tuple[int, ...], rows: tuple[int, ...]) -> float:
-    """The largest likelihood of a unit over all states with one part of it amiss."""
-    key = (columns, rows)
+def _most_amiss(
+    model: Model, columns: tuple[int, ...], codes: NDArray[np.int32]
+) -> list[tuple[int, Slip, float]]:
+    """Each part of a unit of one scarf, with its column and the largest likelihood of the unit over all states
+    with that part amiss; worked out once for a model."""
+    key = (columns, tuple(codes[list(columns)].tolist()))
     most = model.most_amiss.get(key)
     if most is None:
-        codes = np.zeros((1, len(model.clues)), dtype=np.int32)
-        codes[0, list(columns)] = rows
-        market = columns == model.by_market.columns
-        scales = []
-        for _, column, part in parts_of(model, codes):
+        one = np.zeros((1, len(model.clues)), dtype=np.int32)
+        one[0, list(columns)] = key[1]
+        most = []
+        for _, column, part in parts_of(model, one):
             clue = model.clues[column]
-            row = clue.index(Amiss(clue.rows.keys[codes[0, column]], part.part))
-            if market:
-                one = codes.copy()
-                one[0, column] = row
-                at = model.by_market.indices(model, one)[0]
-                scales.append(model.by_market.rows.log_scale[at])
-            else:
-                scales.append(clue.rows.log_scale[row])
-        most = model.most_amiss[key] = float(np.exp(max(scales)))
+            row = clue.index(Amiss(clue.rows.keys[one[0, column]], part.part))
+            scale = clue.rows.log_scale[row]
+            if columns == model.by_market.columns:
+                amiss = one.copy()
+                amiss[0, column] = row
+                at = model.by_market.indices(model, amiss)[0]  # before the scales: it may add one
+                scale = model.by_market.rows.log_scale[at]
+            most.append((column, part, float(np.exp(scale))))
+        model.most_amiss[key] = most
     return most
