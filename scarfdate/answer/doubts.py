@@ -19,15 +19,20 @@ from scarfdate.show.sentence import percent
 class Doubt:
     """One thing noted, and the chance, 0 to 1, that it is a slip or a misreading, given everything noted.
 
-    ``clue``: its family; ``seen``: what was noted, as a person says it; ``says``: a plain sentence; ``if_right``:
-    what follows if it is right all the same, "" where nothing does.
+    ``clue``: its family; ``seen``: what was noted, as a person says it; ``if_right``: what follows if it is right
+    all the same, "" where nothing does.
     """
 
     clue: str
     seen: str
     chance: float
-    says: str
     if_right: str
+
+    @property
+    def says(self) -> str:
+        """A plain sentence."""
+        text = f"The chance that {self.seen} is a slip or a misreading is {percent(self.chance)}"
+        return f"{text}; {self.if_right}." if self.if_right else f"{text}."
 
     @property
     def likely(self) -> bool:
@@ -56,8 +61,7 @@ def worst_doubts(
     """
     found: dict[int, list[PartAmiss]] = defaultdict(list)
     for one in likely_amiss(model, codes, log, weighing, bounding):
-        if one.chance > MORE_LIKELY_THAN_NOT or one.part.part == bounding.get(one.scarf):
-            found[one.scarf].append(one)
+        found[one.scarf].append(one)
     told = {}
     for scarf, parts in sorted(found.items()):
         parts.sort(key=_most_doubtful_first)
@@ -70,9 +74,16 @@ def worst_doubts(
 def design_year(model: Model, codes: Codes, scarf: int) -> int | None:
     """The latest year that a scarf bears which can be that of its design alone; None where it bears none."""
     rows = enumerate(codes[scarf].tolist())
-    seen = [(model.clues[column], row) for column, row in rows if row != NOT_LOOKED_AT]
-    years = [clue.design_year(clue.rows.keys[row]) for clue, row in seen]
+    years = [_design_year(model, column, row) for column, row in rows if row != NOT_LOOKED_AT]
     return max((year for year in years if year is not None), default=None)
+
+
+def _design_year(model: Model, column: int, row: int) -> int | None:
+    known = model.design_years
+    if (column, row) not in known:
+        clue = model.clues[column]
+        known[column, row] = clue.design_year(clue.rows.keys[row])
+    return known[column, row]
 
 
 def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:
@@ -86,21 +97,14 @@ def _most_doubtful_first(one: PartAmiss) -> tuple[float, int]:
 
 
 def _doubt(model: Model, codes: Codes, one: PartAmiss, noted: Noted) -> Doubt:
-    seen, clue = Says(model).part(one.part, noted), model.clues[one.column]
-    key = clue.rows.keys[codes[one.scarf, one.column]]
-    right = f"if {clue.supposes(key, one.part.part) or f'{seen} is right'}"
-    bound = bound_of(model, one.column, int(codes[one.scarf, one.column]))
-    printed = design_year(model, codes, one.scarf)
+    row, part = int(codes[one.scarf, one.column]), one.part
+    seen = Says(model).part(part, noted)
     follows = ""
-    if bound is not None and one.part.part == bound.clue:
+    bound = bound_of(model, one.column, row)
+    if bound is not None and part.part == bound.clue:
+        clue, printed = model.clues[one.column], design_year(model, codes, one.scarf)
+        right = f"if {clue.supposes(clue.rows.keys[row], part.part) or f'{seen} is right'}"
         follows = f"{right}, the piece was not made before {bound.year}"
         if printed is not None and printed < bound.year:
             follows = f"{right}, {printed} is the year of the design, not of the cloth"
-    text = f"The chance that {seen} is a slip or a misreading is {percent(one.chance)}"
-    return Doubt(
-        clue=one.part.part,
-        seen=seen,
-        chance=one.chance,
-        says=f"{text}; {follows}." if follows else f"{text}.",
-        if_right=follows,
-    )
+    return Doubt(clue=part.part, seen=seen, chance=one.chance, if_right=follows)

@@ -16,19 +16,20 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Amiss, Bound, FirstPrinting, Slip
+from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Amiss, Bound, FirstPrinting, Rows, Slip
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.numbered import distinct
 from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
-from scarfdate.model.weighing import Weighing
+from scarfdate.model.weighing import Weighing, rows_of_unit
 
 
 @dataclass(frozen=True)
@@ -44,58 +45,85 @@ class PartAmiss:
     chance: float
 
 
+class _Ways:
+    """Ways in which something noted of a scarf can be amiss, side by side: many, of which few are likely."""
+
+    def __init__(self) -> None:
+        self.scarf, self.column, self.amiss = list[int](), list[int](), list[int]()
+        self.part = list[Slip]()
+
+    def add(self, scarf: int, column: int, part: Slip, amiss: int) -> None:
+        """``amiss``: the row of the clue with the part amiss."""
+        self.scarf.append(scarf)
+        self.column.append(column)
+        self.part.append(part)
+        self.amiss.append(amiss)
+
+    def add_all(self, model: Model, codes: Codes, scarf: int, name: str | None = None) -> None:
+        """Every part of a scarf, or those of one name."""
+        for _, column, part in parts_of(model, codes[scarf : scarf + 1]):
+            if name in (None, part.part):
+                self.add(scarf, column, part, _amiss(model, column, codes[scarf, column], part))
+
+    def chances(self, model: Model, codes: Codes, log: Array) -> Array:
+        """Of each; ``log`` (n,): log P(all) of each of the scarves ``codes`` (n, clues)."""
+        amiss = codes[self.scarf]
+        amiss[np.arange(len(amiss)), self.column] = self.amiss
+        return np.asarray(np.exp(np.minimum(log_evidence(model, amiss) - log[self.scarf], 0.0)))
+
+    def found(self, chances: Array, places: Iterable[int]) -> list[PartAmiss]:
+        """Those at some places."""
+        return [
+            PartAmiss(self.scarf[at], self.column[at], self.part[at], float(chances[at]))
+            for at in places
+        ]
+
+
 def parts_amiss(model: Model, codes: Codes) -> list[PartAmiss]:
     """Every part of the scarves ``codes`` (n, clues), scarf by scarf."""
-    return _chances(model, codes, log_evidence(model, codes), parts_of(model, codes))
+    ways = _Ways()
+    for scarf in range(len(codes)):
+        ways.add_all(model, codes, scarf)
+    chances = ways.chances(model, codes, log_evidence(model, codes))
+    return ways.found(chances, range(len(chances)))
 
 
 def likely_amiss(
     model: Model, codes: Codes, log: Array, weighing: Weighing, named: Mapping[int, str]
 ) -> list[PartAmiss]:
-    """The parts that can be amiss rather than right, by the bound above, and what is ``named``.
+    """The parts that are amiss rather than right, looked for by the bound above, and what is ``named``.
 
     ``log`` (n,): log P(all) of each scarf; ``named``: the part of a scarf that is wanted in any case.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
-    wanted: list[tuple[int, int, Slip]] = []
+    ways = _Ways()
+    for scarf, name in named.items():
+        ways.add_all(model, codes, scarf, name)
+    in_any_case = len(ways.scarf)
     for place, columns in enumerate(model.units):
         seen = np.flatnonzero(ratio[:, place])
         if not seen.size:
             continue
-        first, back = distinct(*codes[seen][:, list(columns)].T)
-        parts = [_most_amiss(model, columns, codes[seen[row]]) for row in first.tolist()]
-        highest = np.array([max((most for *_, most in some), default=0.0) for some in parts])
-        can = ratio[seen, place] * highest[back] > MORE_LIKELY_THAN_NOT
-        for at in np.flatnonzero(can).tolist():
+        rows, index = rows_of_unit(model, columns, codes[seen])
+        with GROWING:
+            most = model.most_amiss.setdefault(columns, _MostAmiss(model, columns, rows))
+            highest = most.highest(index)
+        for at in np.flatnonzero(ratio[seen, place] * highest > MORE_LIKELY_THAN_NOT).tolist():
             scarf = int(seen[at])
             least = MORE_LIKELY_THAN_NOT / ratio[scarf, place]
-            wanted += [(scarf, c, part) for c, part, most in parts[back[at]] if most > least]
-    named_rows = sorted(named)
-    wanted += [
-        (named_rows[row], column, part)
-        for row, column, part in parts_of(model, codes[named_rows])
-        if part.part == named[named_rows[row]]
-    ]
-    once = {(scarf, column, part.part): (scarf, column, part) for scarf, column, part in wanted}
-    return _chances(model, codes, log, [*once.values()])
+            for column, part, amiss, value in most.parts[int(index[at])]:
+                if value > least and named.get(scarf) != part.part:
+                    ways.add(scarf, column, part, amiss)
+    chances = ways.chances(model, codes, log)
+    likely = np.flatnonzero(chances > MORE_LIKELY_THAN_NOT).tolist()
+    return ways.found(chances, [*range(in_any_case), *(at for at in likely if at >= in_any_case)])
 
 
-def _chances(
-    model: Model, codes: Codes, log: Array, parts: Sequence[tuple[int, int, Slip]]
-) -> list[PartAmiss]:
-    """The chance of each part (scarf, column, what it is) that it is amiss; ``log`` (n,): log P(all)."""
-    amiss = codes[[scarf for scarf, _, _ in parts]]
-    for place, (scarf, column, part) in enumerate(parts):
-        clue = model.clues[column]
-        key = clue.rows.keys[codes[scarf, column]]
-        amiss[place, column] = clue.index(Amiss(key, part.part))
-    return [
-        PartAmiss(scarf, column, part, float(np.exp(min(one - log[scarf], 0.0))))
-        for (scarf, column, part), one in zip(
-            parts, log_evidence(model, amiss).tolist(), strict=True
-        )
-    ]
+def _amiss(model: Model, column: int, row: int, part: Slip) -> int:
+    """The row of an observation with one part of it amiss."""
+    clue = model.clues[column]
+    return clue.index(Amiss(clue.rows.keys[row], part.part))
 
 
 def printed_again(model: Model, codes: Codes) -> Array:
@@ -136,26 +164,38 @@ def first_possible(model: Model, codes: Codes) -> NDArray[np.int64]:
     return found
 
 
-def _most_amiss(
-    model: Model, columns: tuple[int, ...], codes: NDArray[np.int32]
-) -> list[tuple[int, Slip, float]]:
-    """Each part of a unit of one scarf, with its column and the largest likelihood of the unit over all states
-    with that part amiss; worked out once for a model."""
-    key = (columns, tuple(codes[list(columns)].tolist()))
-    most = model.most_amiss.get(key)
-    if most is None:
+class _MostAmiss:
+    """How likely a unit is at most, over all states, with a part of it amiss; worked out once for each row.
+
+    ``parts``: by row each part with its column, the row of the clue with it amiss, and that likelihood.
+    """
+
+    def __init__(self, model: Model, columns: tuple[int, ...], rows: Rows) -> None:
+        self._model, self._columns, self._rows = model, columns, rows
+        self._highest = np.full(0, np.nan)
+        self.parts: dict[int, list[tuple[int, Slip, int, float]]] = {}
+
+    def highest(self, index: NDArray[np.intp]) -> Array:
+        """Of all parts of each row, (n,); 0 where a row has none."""
+        more = self._rows.count - len(self._highest)
+        if more > 0:
+            self._highest = np.concatenate((self._highest, np.full(more, np.nan)))
+        for row in np.unique(index[np.isnan(self._highest[index])]).tolist():
+            parts = self.parts[row] = [*self._of(row)]
+            self._highest[row] = max((most for *_, most in parts), default=0.0)
+        return np.asarray(self._highest[index])
+
+    def _of(self, row: int) -> Iterator[tuple[int, Slip, int, float]]:
+        model, market = self._model, self._columns == self._model.by_market.columns
         one = np.zeros((1, len(model.clues)), dtype=np.int32)
-        one[0, list(columns)] = key[1]
-        most = []
+        one[0, list(self._columns)] = cast(tuple[int, ...], self._rows.keys[row]) if market else row
         for _, column, part in parts_of(model, one):
-            clue = model.clues[column]
-            row = clue.index(Amiss(clue.rows.keys[one[0, column]], part.part))
-            scale = clue.rows.log_scale[row]
-            if columns == model.by_market.columns:
-                amiss = one.copy()
-                amiss[0, column] = row
-                at = model.by_market.indices(model, amiss)[0]  # before the scales: it may add one
+            code = int(one[0, column])
+            amiss = _amiss(model, column, code, part)
+            scale = model.clues[column].rows.log_scale[amiss]
+            if market:
+                one[0, column] = amiss
+                at = model.by_market.indices(model, one)[0]  # before the scales: it may add one
                 scale = model.by_market.rows.log_scale[at]
-            most.append((column, part, float(np.exp(scale))))
-        model.most_amiss[key] = most
-    return most
+                one[0, column] = code
+            yield column, part, amiss, float(np.exp(scale))
