@@ -44,8 +44,8 @@ def date_frame(
     had. Where the frame has ids and ``warnings`` are wanted (they are unless ``columns`` leaves them out), the ids are read
     first, and 8 bytes of each come together on one worker (of ten million ids two have the same 8 bytes with a
     chance of three in a million, and one is then told of wrongly); otherwise no partition waits for another.
-    Partitions that were finished on a lost worker and not fetched yet are dated again with it, as Dask has it: fetch or
-    write each as it is ready. What repeats is read once in each partition, so that those of ten thousand rows and more
+    Partitions that were finished on a lost worker and not fetched yet are dated again with it, as Dask has it: fetch
+    each as it is ready, by ``as_completed(client.compute(answers.to_delayed()), with_results=True)``. What repeats is read once in each partition, so that those of ten thousand rows and more
     cost least. Machines need the same version of this library, and of NumPy and pandas.
 
     Raises TableError for what is no DataFrame of Dask, NotInstalled without Dask, and as `partition_dater` and
