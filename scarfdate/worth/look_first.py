@@ -122,11 +122,10 @@ def findings(state: State, check: Check, drawn: Drawn) -> Array | None:
     values = drawn.values.get(check.family)
     if values is not None:
         return _clue(state, check.family).noted(check.method)[values].T
-    now = in_cells(state.joint / state.evidence)
     then = after.chance[:, None] * in_cells(after.joint / after.evidence[:, None, None])
-    given = np.divide(then, now, out=np.zeros_like(then), where=now > 0)
     # a measurement outside its limits is refused: what is left is taken as all there is
-    given /= np.where(now > 0, given.sum(axis=0), 1.0)
+    every = then.sum(axis=0)
+    given = np.divide(then, every, out=np.zeros_like(then), where=every > 0)
     return np.asarray(given[:, drawn.cell])
 
 

@@ -36,7 +36,7 @@ _HALF = 0.5  # of what a lot brings
 _NAMED = 6  # pieces that are named in a line
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class LotAppraisal:
     """What a lot of n pieces may bring; money in ``currency``, a label.
 
@@ -73,7 +73,7 @@ class LotAppraisal:
     def limit(self) -> float:
         """The most to bid: the highest price at which a loss is no likelier than ``risk``, never more than can be
         expected; 0 where no price is low enough."""
-        return float(highest_price(self.gain.draws[None, :], self.risk)[0])
+        return highest_price(self.gain.draws[None, :], self.risk).item()
 
     def profit(self, price: object = None) -> Spread:
         """The profit at a price of the whole lot, that which is asked unless given. Raises RangeError where there is

@@ -94,11 +94,13 @@ class Sampler:
             cell[i] = here = where.cell(i, u[_CELL])
             fair = self.common + decade[every, here // len(GRADES)]
             fair += grade[every, here % len(GRADES)]
+            if self.of_days is not None:
+                location[i] = self.of_days
             for name in value:
                 value[name][i] = place = where.value(name, i, here, own)
                 fair += tables[name][every, place]
                 if name == VALUED[0] and self.of_days is not None:
-                    location[i] = self.of_days + days_fibre[every, place]
+                    location[i] += days_fibre[every, place]
             fair += makers[pieces.maker[i]]
             fair += self.area * self._area(pieces.log_area[i], u[_AREA])
             fair += self._kept(pieces.log_kept[i], u[_KEPT])

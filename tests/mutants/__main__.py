@@ -94,7 +94,8 @@ SETS = {
                     "lot",
                 ),
                 *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
-                *("claims", "describe_table", "appraise_verb"),
+                *("claims", "describe_table", "appraise_verb", "listing_words", "listing_views"),
+                "small",
             )
         ),
     ),
@@ -334,8 +335,8 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
             "Operators of cosmic-ray; of each place in the code and kind of change one mutant, drawn by a seed. Against the fast tests of "
             + ", ".join(dict.fromkeys(tests))
             + " that run the changed line. By time: it did not end in four times what its tests take. "
-            "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn."
-            * ([f"Not tried yet: {', '.join(left)}."] if left else []),
+            "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn.",
+            *([f"Not tried yet: {', '.join(left)}."] if left else []),
         ],
     )
 
