@@ -140,8 +140,8 @@ class Sampler:
 
     def _family(self, of: Coefficients | None, group: str, words: Sequence[str]) -> Array:
         """Coefficients of words, (S, words); zeros where there are none."""
-        if of is None:
-            return np.zeros((self.n, max(len(words), 1)))
+        if of is None or not words:
+            return np.zeros((self.n, len(words)))
         key = (id(of), group, *words)
         if key not in self._tables:
             self._tables[key] = np.stack([self._row(of, group, word) for word in words], axis=1)

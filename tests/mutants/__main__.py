@@ -32,6 +32,7 @@ ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".mutants"
 _CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
+_LOOKING = ("tests/test_records.py",)  # at what an import has made
 # The sets whose figures stand together: what they are, what is changed, and the fast tests that have to notice.
 SETS = {
     "inference": (
@@ -70,7 +71,7 @@ SETS = {
                 *("prior", "laplace", "scales"),
             )
         ),
-        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py"),
+        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py", *_LOOKING),
     ),
     "worth": (
         "Mutants of prices, appraisals, decisions, condition and listings",
@@ -95,9 +96,10 @@ SETS = {
                 ),
                 *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
                 *("claims", "describe_table", "appraise_verb", "listing_words", "listing_views"),
-                "small",
+                *("fit", "samples", "shelf"),
             )
-        ),
+        )
+        + _LOOKING,
     ),
 }
 

@@ -75,6 +75,25 @@ def test_every_kind_of_clause_is_met(described):
     assert not few
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_was_noted_stands_on_the_chance_that_it_is_right(language: str) -> None:
+    """Of a word the chance that it is no slip; of what was noted in doubt the weight that was written."""
+    seen = {"hem": "hand-rolled", "motif": "dots", "fibre": {"silk": 0.7, "rayon": 0.3}}
+    dating = date_scarf(seen, as_of=AS_OF)
+    found = {
+        c.kind: c
+        for c in describe(seen, dating, language=language).claims
+        if c.section in ("title", "seen")
+    }
+    wrong = {one.clue: one.chance for one in dating.misreadings}
+    for name in ("hem", "motif"):
+        assert (
+            found[name].number == pytest.approx(1 - wrong.get(name, 0.0))
+            and "no slip" in found[name].basis
+        )
+    assert (found["fibre"].number, found["fibre"].basis) == (0.7, "weight that was noted")
+
+
 def chance_of(dating: Dating, first: int, last: int) -> float:
     return float(dating.probability[(dating.years >= first) & (dating.years <= last)].sum())
 

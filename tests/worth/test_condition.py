@@ -327,8 +327,9 @@ def test_other_things_are_refused_by_name() -> None:
         Condition(stated="goood")
     with pytest.raises(ScarfdateError, match="language"):
         Condition().words("es")
-    with pytest.raises(ScarfdateError, match="level"):
-        Condition().interval(1)
+    for level in (0, 1, 1.5, -0.5, float("nan")):
+        with pytest.raises(ScarfdateError, match="level"):
+            Condition([Fault("hole")]).interval(level)
 
 
 def test_an_odour_has_no_size_that_counts() -> None:

@@ -84,8 +84,14 @@ def test_what_the_book_says_as_a_whole(book: Sales, priors: Priors) -> None:
     pieces, offers = book.offers.pieces, book.offers
     for some, has_index in ((book, False), (sales, True)):
         found = reference_of(some, priced, pooling_of(priors))
-        assert (found.currency, found.n_sold, found.n_unsold) == ("EUR", len(priced), MANY - len(priced))
-        assert found.area == pytest.approx((np.nanmean(pieces.log_area), np.nanstd(pieces.log_area)))
+        assert (found.currency, found.n_sold, found.n_unsold) == (
+            "EUR",
+            len(priced),
+            MANY - len(priced),
+        )
+        assert found.area == pytest.approx(
+            (np.nanmean(pieces.log_area), np.nanstd(pieces.log_area))
+        )
         kept = pieces.log_kept[~np.isnan(pieces.log_kept)]
         np.testing.assert_allclose(found.kept, np.percentile(kept, np.arange(101)))
         # a loss whose factor is log-normal has this part of its squared mean for a variance
@@ -104,7 +110,9 @@ def test_what_the_book_says_as_a_whole(book: Sales, priors: Priors) -> None:
     found = reference_of(unsaid, priced, pooling_of(priors))
     assert (dict(found.channels), found.year) == ({}, "")
     new = replace(pieces, log_area=np.full(MANY, np.nan), log_kept=np.full(MANY, np.nan))
-    bare = reference_of(replace(book, offers=replace(offers, pieces=new)), priced, pooling_of(priors))
+    bare = reference_of(
+        replace(book, offers=replace(offers, pieces=new)), priced, pooling_of(priors)
+    )
     assert (bare.area, bare.kept, bare.loss_spread) == ((0.0, 0.0), (0.0,), 0.0)
 
 
@@ -137,9 +145,7 @@ def test_what_is_not_learned_is_said(learned: Prices, book: Sales, priors: Prior
         days[known[:many]] = book.days[known[:many]]
         days[~book.sold] = 50.0  # hangs still: of no sale
         returned[known[:many]] = 0.0
-        some = prices_of(
-            replace(book, days=days, returned=returned), pooling_of(priors), draws=10
-        )
+        some = prices_of(replace(book, days=days, returned=returned), pooling_of(priors), draws=10)
         assert [note.split()[0] for note in some.notes] == (["days", "returns"] if says else [])
         assert (some.days is None) == (some.returns is None) == says
         assert ("days to sell are not learned" in str(some)) == says
@@ -197,7 +203,9 @@ def test_days_follow_what_is_asked_above_the_expected_price(priors: Priors) -> N
     usual = found.days.of("base") + found.days.of("channel", "fair")
     assert usual.mean() == pytest.approx(4.0, abs=0.4)
     odds = found.returns.of("base")[:, None] + found.returns.group("channel")
-    back = dict(zip(found.returns.layout.levels("channel"), (1 / (1 + np.exp(-odds))).T, strict=True))
+    back = dict(
+        zip(found.returns.layout.levels("channel"), (1 / (1 + np.exp(-odds))).T, strict=True)
+    )
     assert back["fair"].mean() == pytest.approx(0.3, abs=0.1)
     assert back["shop"].mean() == pytest.approx(0.1, abs=0.08)
 
@@ -366,20 +374,29 @@ def test_the_shape_is_as_uncertain_as_its_evidence_bends_and_moves_the_mode(foun
     model, p, scale, step = found.model, found.parameters, found.log_scale, 5e-3
     np.testing.assert_allclose(profile(model, p, scale)[1], found.z, atol=1e-5)
     steps = step * np.eye(2)
-    at = {(i, j): profile(model, p + i * steps[0] + j * steps[1], scale) for i in (-1, 0, 1) for j in (-1, 0, 1)}
+    at = {
+        (i, j): profile(model, p + i * steps[0] + j * steps[1], scale)
+        for i in (-1, 0, 1)
+        for j in (-1, 0, 1)
+    }
     slope = np.array([at[1, 0][0] - at[-1, 0][0], at[0, 1][0] - at[0, -1][0]]) / (2 * step)
     # but for how Fisher's information moves with the mode: of a coefficient above zero alone
     np.testing.assert_allclose(slope, 0, atol=0.02)
-    bend = np.array(
-        [
-            [2 * at[0, 0][0] - at[1, 0][0] - at[-1, 0][0]],
-            [2 * at[0, 0][0] - at[0, 1][0] - at[0, -1][0]],
-        ]
-    ).ravel() / step**2
+    bend = (
+        np.array(
+            [
+                [2 * at[0, 0][0] - at[1, 0][0] - at[-1, 0][0]],
+                [2 * at[0, 0][0] - at[0, 1][0] - at[0, -1][0]],
+            ]
+        ).ravel()
+        / step**2
+    )
     mixed = -(at[1, 1][0] - at[1, -1][0] - at[-1, 1][0] + at[-1, -1][0]) / (4 * step**2)
     curvature = np.array([[bend[0], mixed], [mixed, bend[1]]])
     cover = found.parameter_root @ found.parameter_root.T
-    np.testing.assert_allclose(inv(cover), curvature, rtol=0.02, atol=0.02 * np.abs(curvature).max())
+    np.testing.assert_allclose(
+        inv(cover), curvature, rtol=0.02, atol=0.02 * np.abs(curvature).max()
+    )
     moves = np.column_stack([at[1, 0][1] - at[-1, 0][1], at[0, 1][1] - at[0, -1][1]]) / (2 * step)
     np.testing.assert_allclose(found.response, moves, atol=5e-3)
 
@@ -403,7 +420,13 @@ def test_draws_spread_as_the_curvature_says(found: Fit) -> None:
     [
         (0.0, 0.3, 0.3, 0.21, 1.0),  # creeps to one: there at once
         (0.0, 1.5, 1.5, -0.75, 1.0),  # comes back by half: there at once
-        (0.0, 0.1, 0.1, 0.09, 0.1 + 0.09 + 5 * 0.09),  # no farther than five times what is asked for
+        (
+            0.0,
+            0.1,
+            0.1,
+            0.09,
+            0.1 + 0.09 + 5 * 0.09,
+        ),  # no farther than five times what is asked for
         (0.0, 0.1, 0.1, 0.3, 0.1 + 0.3 - (0.1 + 0.2)),  # and never back behind the place before
         (0.0, 0.1, 0.1, 0.1, 0.2),  # asks for the same again
     ],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -12,9 +14,10 @@ from scarfdate import Priors, appraise
 from scarfdate.why.asked import Asked
 from scarfdate.why.next_checks import checks_left
 from scarfdate.why.state import State
+from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.look_first import Drawn, allowed, findings, worth
 from scarfdate.worth.pieces import in_cells
-from tests.worth.stated import prices
+from tests.worth.stated import EFFECTS, prices
 
 SEEN = {"hem": "hand-rolled", "layout": "colour-blocks"}
 COSTS = {"currency": "EUR", "fee_percent": 10, "postage": 4, "minutes": 20, "hourly_rate": 12}
@@ -119,6 +122,21 @@ def test_a_look_at_the_fibre_pays_where_silk_decides() -> None:
     assert fibre["feel"].buy_if == ("silk",) and fibre["label"].value > fibre["feel"].value > 0
     assert fibre["feel"].cost == pytest.approx(fibre["feel"].minutes * 12 / 60)
     assert "Look first" in found.sentence and "silk" in str(found)
+
+
+def test_looks_pay_alike_in_any_money() -> None:
+    """The same piece in coins of which a hundred make one: what a look earns is a hundred times as many of them."""
+
+    def of(times: float) -> dict[tuple[str, str], float]:
+        costs = COSTS | {name: COSTS[name] * times for name in ("postage", "hourly_rate")}
+        effects = EFFECTS | {("base", ""): EFFECTS["base", ""] + np.log(times)}
+        known = replace(prices(), price=Coefficients.stated(effects, {"sigma": 0.45, "nu": np.inf}))
+        found = appraise(SEEN, 32 * times, costs, known, as_of=2026)
+        return {(look.clue, look.method): look.value / times for look in found.looks}
+
+    dear, cheap = of(1), of(0.01)
+    assert len(dear) > 4 and dear.keys() == cheap.keys()
+    assert cheap == pytest.approx(dear)
 
 
 @pytest.mark.parametrize("asking", [0, 1e5])
