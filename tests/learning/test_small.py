@@ -214,13 +214,21 @@ def test_no_scales_near_the_chosen_ones_have_more_evidence(mode: Mode) -> None:
         assert mode.normal.log_marginal(mode.log_scale - step)[0] < best + 1e-3
 
 
-def test_its_rounds_end_once_the_scales_have_settled(mode: Mode) -> None:
+def test_its_rounds_end_once_the_scales_have_settled(small: Likelihood, mode: Mode) -> None:
     """A round more would change them by less than it would take to notice, and the last but one changed them more."""
     assert 2 <= len(ROUNDS) < 10
     changed = [np.abs(after - before).max() for before, after in pairwise(ROUNDS)]
     assert min(changed) >= 0.05
     np.testing.assert_array_equal(mode.log_scale, ROUNDS[-1])
     assert np.abs(most_evidence(mode.normal, mode.log_scale) - mode.log_scale).max() < 0.05
+    # and around the mode it is that tables are drawn
+    theta, scales = mode.draws(300, np.random.default_rng(4))
+    assert theta.shape == (300, small.deviations.size) and scales.shape == (
+        300,
+        len(mode.log_scale),
+    )
+    away = (theta.mean(axis=0) - mode.theta) / theta.std(axis=0)
+    assert np.abs(away).max() < 5 / np.sqrt(300) + 0.2
 
 
 class Shifted:

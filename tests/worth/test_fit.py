@@ -13,6 +13,7 @@ from scipy.optimize import minimize
 from scarfdate import Priors, load_priors
 from scarfdate.conventions import GRADES, Array
 from scarfdate.tables.worth_pooling import Pool
+from scarfdate.worth import pooled_fit
 from scarfdate.worth.coefficients import Layout
 from scarfdate.worth.design import DAYS, PRICE, days_design, price_design, returns_design
 from scarfdate.worth.laws import Law, StudentT, Weibull
@@ -25,7 +26,7 @@ from scarfdate.worth.learn_prices import (
     reference_of,
 )
 from scarfdate.worth.pooled import FLAT, Design, Pooled, Prior
-from scarfdate.worth.pooled_fit import Fit, _next, fit
+from scarfdate.worth.pooled_fit import Fit, _mode, _next, fit
 from scarfdate.worth.prices import Prices
 from tests.worth.known_sales import FIBRES, known_sales
 
@@ -399,6 +400,39 @@ def test_the_shape_is_as_uncertain_as_its_evidence_bends_and_moves_the_mode(foun
     )
     moves = np.column_stack([at[1, 0][1] - at[-1, 0][1], at[0, 1][1] - at[0, -1][1]]) / (2 * step)
     np.testing.assert_allclose(found.response, moves, atol=5e-3)
+
+
+def test_a_search_ends_once_nothing_moves(found: Fit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """From the place where it ended it ends at once; from far off in a few rounds, at the same place."""
+    rounds = []
+
+    def counted(*of: object) -> object:
+        rounds.append(of)
+        return _mode(*of)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(pooled_fit, "_mode", counted)
+    for start, most in ((found.parameters, 1), (np.array([0.5, 0.5]), 15)):
+        rounds.clear()
+        again = fit(found.model, found.z, start, found.log_scale)
+        assert 1 <= len(rounds) <= most
+        np.testing.assert_allclose(again.parameters, found.parameters, atol=1e-4)
+        np.testing.assert_allclose(again.z, found.z, atol=1e-4)
+
+
+def test_a_shape_of_which_nothing_is_known_is_no_wider_than_five() -> None:
+    """Degrees of freedom of normal residuals, without a prior: the more, the better, by less and less."""
+    rng = np.random.default_rng(1)
+    law = StudentT(rng.uniform(-1, 1, 50), np.zeros(50))
+    layout = Layout.of({"base": [""]})
+    prior = Prior.of(layout, {**POOLS, "log_sigma": FLAT, "log_nu": FLAT}, law)
+    found = fit(
+        Pooled(Design(layout=layout, rows=np.ones((50, 1))), law, prior),
+        np.zeros(1),
+        np.array([-0.5, 1.5]),
+    )
+    cover = found.parameter_root @ found.parameter_root.T
+    assert np.sqrt(np.linalg.eigvalsh(cover)[-1]) == pytest.approx(5, rel=1e-6)
+    assert np.exp(found.parameters[1]) > 100
 
 
 def test_draws_spread_as_the_curvature_says(found: Fit) -> None:

@@ -53,6 +53,22 @@ class Tags(HTMLParser):
         self.text += data
 
 
+def test_a_record_is_laid_out_for_people_in_their_own_letters() -> None:
+    found = describe(
+        {"hem": "hand-rolled", "width_cm": 90, "height_cm": 86}, language="de", as_of=AS_OF
+    )
+    assert json.loads(found.json) == found.record
+    assert found.json.startswith('{\n "@context"') and '\n  {\n   "@type"' in found.json
+    assert "ü" in found.json and "\\u00fc" not in found.json
+    inches = [
+        side["value"]
+        for name in ("width", "height")
+        for side in found.record[name]
+        if side["unitCode"] == "INH"
+    ]
+    assert inches == [35.43, 33.86]  # to a hundredth
+
+
 @pytest.fixture(scope="module")
 def hostile() -> list[tuple[str, object]]:
     return [
