@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,13 +72,13 @@ def looks_first(
 ) -> tuple[LookFirst, ...]:
     """Harmless looks that can turn the decision whether to buy, the most worth after the time they cost first."""
     state = State.of(asked)
-    may_buy = allowed(drawn.profit, np.ones((1, len(drawn.profit))), risk)[0]
+    may_buy = allowed(drawn.profit, np.ones_like(drawn.profit)[None], risk).item()
     found = []
     for check in checks_left(asked, harmless=True):
         chances = findings(state, check, drawn)
         if chances is None:
             continue
-        value, buys = worth(drawn.profit, chances, risk, bool(may_buy))
+        value, buys = worth(drawn.profit, chances, risk, may_buy)
         each = chances.mean(axis=1)
         likely = each > _RARE
         if value > 0:
@@ -139,4 +140,4 @@ def _words(state: State, check: Check, which: NDArray[np.bool_]) -> tuple[str, .
     if check.family not in state.model.column:
         return ()
     values: Sequence[str] = _clue(state, check.family).values
-    return tuple(word for word, yes in zip(values, which.tolist(), strict=True) if yes)
+    return tuple(compress(values, which.tolist()))

@@ -87,10 +87,10 @@ class LotAppraisal:
     @property
     def carried_by(self) -> tuple[str, ...]:
         """The fewest pieces that are expected to bring half of all, the best first."""
+        if not self.worth_selling.any():
+            return ()
         expected = np.where(self.worth_selling, self.gains.mean(axis=1), 0.0)
         order = np.argsort(-expected, kind="stable")
-        if expected.sum() == 0:
-            return ()
         enough = int(np.searchsorted(np.cumsum(expected[order]), _HALF * expected.sum())) + 1
         return tuple(self.ids[place] for place in order[:enough].tolist())
 

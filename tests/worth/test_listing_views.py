@@ -69,6 +69,18 @@ def test_a_record_is_laid_out_for_people_in_their_own_letters() -> None:
     assert inches == [35.43, 33.86]  # to a hundredth
 
 
+def test_every_view_says_every_clause() -> None:
+    found = describe({"hem": "hand-rolled", "fibre": "silk"}, condition="pull at edge", as_of=AS_OF)
+
+    def letters(text: str) -> str:
+        return "".join(filter(str.isalnum, text)).casefold()
+
+    clauses = [claim.clause for claim in found.claims if claim.section != "photographs"]
+    assert len({claim.section for claim in found.claims}) > 5
+    for view in (found.text, found.markdown, Tags(found.html).text):
+        assert [one for one in clauses if letters(one) not in letters(view)] == []
+
+
 @pytest.fixture(scope="module")
 def hostile() -> list[tuple[str, object]]:
     return [

@@ -10,14 +10,15 @@ import numpy as np
 import pytest
 from scipy.stats import ks_2samp
 
-from scarfdate import Priors, RangeError, load_priors
+from scarfdate import Priors, RangeError, WordError, load_priors
 from scarfdate.conventions import GRADES, Array
 from scarfdate.worth.coefficients import Coefficients
 from scarfdate.worth.pieces import Pieces, Value
 from scarfdate.worth.price_samples import PriceSamples, own_generators, strata
 from scarfdate.worth.prices import Prices
-from scarfdate.worth.reference import Reference
+from scarfdate.worth.reference import Reference, season_of
 from scarfdate.worth.sampling import _Where
+from scarfdate.worth.terms import Terms
 from tests.worth.known_sales import known_pieces
 from tests.worth.stated import REFERENCE, prices
 from tests.worth.test_prices import AS_OF
@@ -224,6 +225,30 @@ def test_days_of_priors_that_know_no_fibre(priors: Priors) -> None:
 @pytest.fixture
 def priors() -> Priors:
     return load_priors()
+
+
+def test_a_season_is_its_name_or_a_month() -> None:
+    months = [season_of(month) for month in range(1, 13)]
+    assert months == ["winter"] * 2 + ["spring"] * 3 + ["summer"] * 3 + ["autumn"] * 3 + ["winter"]
+    assert season_of("autumn") == "autumn"
+    for wrong in (0, 13, -1, True, "may", 1.0, None):
+        with pytest.raises(WordError, match=r"season: winter, spring, summer, autumn or a month"):
+            season_of(wrong)  # type: ignore[arg-type]
+
+
+def test_the_seasons_after_one_are_the_other_three_in_their_order(priors: Priors) -> None:
+    def later(season: str | None) -> list[str]:
+        terms = Terms.of(
+            None, prices(), priors=priors, channel="thrift", as_of=AS_OF, sale_channel=None, season=season, risk=0.2
+        )  # fmt: skip
+        found = list(terms.later())
+        assert all(then.season == name and then.prices is terms.prices for name, then in found)
+        return [name for name, _ in found]
+
+    assert later("summer") == ["autumn", "winter", "spring"]
+    assert later("winter") == ["spring", "summer", "autumn"]
+    assert later("autumn") == ["winter", "spring", "summer"]
+    assert later(None) == []
 
 
 # ------------------------------------------------------------------ draws and days
