@@ -342,7 +342,12 @@ def test_what_is_learned_and_drawn_is_shown_in_a_line() -> None:
             and "Coefficients(" not in repr(one)[1:]
             and len(repr(one)) < 500
         )
-    assert not found.invented
+    # of coefficients alone: one's own, of no sales, with nothing known of days and returns
+    bare = Prices(price=found.price, reference=Reference())
+    assert (bare.invented, bare.days, bare.returns, bare.notes, len(bare.counts)) == (False, None, None, (), 0)
+    assert (bare.n_sold, bare.n_unsold, bare.currency) == (0, 0, "")
+    assert "INVENTED" not in str(bare) and (bare.effects()["sold"] == 0).all()
+    assert bare.samples(one_piece()).returned is None
 
 
 def test_what_is_said_of_effects_is_their_percentage() -> None:
