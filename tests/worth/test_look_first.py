@@ -165,6 +165,9 @@ def test_a_look_at_the_fibre_pays_where_silk_decides() -> None:
     assert fibre["feel"].buy_if == ("silk",) and fibre["label"].value > fibre["feel"].value > 0
     assert fibre["feel"].cost == pytest.approx(fibre["feel"].minutes * 12 / 60)
     assert "Look first" in found.sentence and "silk" in str(found)
+    unpaid = {name: cost for name, cost in COSTS.items() if name != "hourly_rate"}
+    looks = appraise(SEEN, 32, unpaid, prices(), as_of=2026).looks
+    assert looks and {look.cost for look in looks} == {0}
 
 
 def test_looks_pay_alike_in_any_money() -> None:
