@@ -69,6 +69,11 @@ def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.Da
         }
         one = appraise(clues, row["asked"], COSTS, PRICES, condition=cells["condition"], as_of=2026)
         assert row["pay_at_most"] == pytest.approx(one.limit)
+        low, high = one.profit().interval()
+        assert (row["profit_low"], row["profit_high"]) == pytest.approx((low, high))
+        low, high = one.price.interval()
+        assert (row["sells_for_low"], row["sells_for_high"]) == pytest.approx((low, high))
+        assert row["sells_for"] == pytest.approx(one.price.median)
         assert row["expected_profit"] == pytest.approx(one.profit().expected)
         assert row["loss_probability"] == one.profit().loss_probability
         assert row["sells_for"] == pytest.approx(one.price.median)

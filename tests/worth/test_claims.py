@@ -97,20 +97,29 @@ def test_what_was_noted_stands_on_the_chance_that_it_is_right(language: str) -> 
 def test_reasons_are_the_three_heaviest_of_one_deciban_or_more() -> None:
     """For the years and against them, beside `explain`; a decade is told but where it stands for all before it."""
     met = set()
-    for seen in (pieces.LATER, pieces.TWO_HILLS, pieces.OLD, {"fibre": "silk", "hem": "hand-rolled"}):
+    for seen in (
+        pieces.LATER,
+        pieces.TWO_HILLS,
+        pieces.OLD,
+        {"fibre": "silk", "hem": "hand-rolled"},
+    ):
         scarf = Scarf(**seen)
         dating = date_scarf(scarf, as_of=AS_OF)
         claims = describe(scarf, dating).claims
         decades = dating.decades()
         first = max(decades, key=decades.__getitem__) == 1880
-        assert [c.kind for c in claims].count("decade") == (0 if first or dating.age.years is None else 1)
+        assert [c.kind for c in claims].count("decade") == (
+            0 if first or dating.age.years is None else 1
+        )
         met.add(first)
         if dating.age.years is None:
             continue
         found = explain(scarf, dating.age.years, as_of=AS_OF)
         shares = {n: s for n, s in found.share.items() if n not in found.no_reason}
         for section, sign in (("for", 1), ("against", -1)):
-            heavy = [n for n in sorted(shares, key=lambda n: -sign * shares[n]) if sign * shares[n] >= 1]
+            heavy = [
+                n for n in sorted(shares, key=lambda n: -sign * shares[n]) if sign * shares[n] >= 1
+            ]
             told = [(c.kind, c.number) for c in claims if c.section == section]
             assert told == [(name, pytest.approx(shares[name])) for name in heavy[:3]]
             met.add(section if told else "")

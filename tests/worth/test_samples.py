@@ -344,7 +344,13 @@ def test_what_is_learned_and_drawn_is_shown_in_a_line() -> None:
         )
     # of coefficients alone: one's own, of no sales, with nothing known of days and returns
     bare = Prices(price=found.price, reference=Reference())
-    assert (bare.invented, bare.days, bare.returns, bare.notes, len(bare.counts)) == (False, None, None, (), 0)
+    assert (bare.invented, bare.days, bare.returns, bare.notes, len(bare.counts)) == (
+        False,
+        None,
+        None,
+        (),
+        0,
+    )
     assert (bare.n_sold, bare.n_unsold, bare.currency) == (0, 0, "")
     assert "INVENTED" not in str(bare) and (bare.effects()["sold"] == 0).all()
     assert bare.samples(one_piece()).returned is None
