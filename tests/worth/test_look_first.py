@@ -35,6 +35,8 @@ def test_by_hand() -> None:
     assert worth(profit, parts, 0.5, True)[0] == pytest.approx(3)
     assert worth(profit, parts, 0.2, False)[0] == pytest.approx(4)
     assert worth(profit, parts, 0.2, False)[1].tolist() == [False, True]
+    # what cannot be found speaks for nothing
+    assert worth(profit, np.array([[1.0] * 4, [0.0] * 4]), 0.5, False)[1].tolist() == [True, False]
 
 
 @st.composite
