@@ -94,6 +94,22 @@ def test_what_was_noted_stands_on_the_chance_that_it_is_right(language: str) -> 
     assert (found["fibre"].number, found["fibre"].basis) == (0.7, "weight that was noted")
 
 
+@pytest.mark.parametrize(
+    ("condition", "kinds"),
+    [
+        (None, ["not looked over"]),
+        ("", ["not looked over"]),
+        (Condition(), ["grade", "no fault"]),
+        ("hole", ["grade", "hole"]),
+        (Condition(stated="good"), ["grade"]),  # whoever wrote a grade alone said nothing of faults
+        (Condition(["pull", "stain"], stated="good"), ["grade", "pull", "stain"]),
+    ],
+)
+def test_faultless_is_what_was_looked_over_and_has_no_fault(condition: object, kinds: list[str]) -> None:
+    found = describe({"hem": "hand-rolled"}, condition=condition, as_of=AS_OF)
+    assert [claim.kind for claim in found.claims if claim.section == "condition"] == kinds
+
+
 def test_reasons_are_the_three_heaviest_of_one_deciban_or_more() -> None:
     """For the years and against them, beside `explain`; a decade is told but where it stands for all before it."""
     met = set()
