@@ -55,6 +55,15 @@ def test_numbers_margin_and_days_by_hand() -> None:
     assert silk["days"] == 30
 
 
+def test_a_margin_of_one_piece_has_no_interval_and_of_none_is_none() -> None:
+    assert margin(np.array([10.0]), np.array([4.0])) == pytest.approx(0.6)
+    assert math.isnan(margin(np.array([10.0]), np.array([4.0]), 0.1))
+    assert math.isnan(margin(np.zeros(0), np.zeros(0)))
+    two = [margin(np.array([10.0, 20.0]), np.array([4.0, 5.0]), sure) for sure in (0.1, 0.5, 0.9)]
+    # residuals of -1 and 1, so that the standard error is 2 / 30; t of one degree of freedom at 0.9 is 3.0777
+    assert two == pytest.approx([0.7 - 3.0777 * 2 / 30, 0.7, 0.7 + 3.0777 * 2 / 30], abs=1e-4)
+
+
 def test_what_came_back_is_neither_sold_nor_counted_in_the_margin() -> None:
     table = shelf(small(returned=["yes", "no", "no", None, "no", None])).by("fibre")
     silk = table.iloc[0]
