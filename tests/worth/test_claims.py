@@ -105,9 +105,32 @@ def test_what_was_noted_stands_on_the_chance_that_it_is_right(language: str) -> 
         (Condition(["pull", "stain"], stated="good"), ["grade", "pull", "stain"]),
     ],
 )
-def test_faultless_is_what_was_looked_over_and_has_no_fault(condition: object, kinds: list[str]) -> None:
+def test_faultless_is_what_was_looked_over_and_has_no_fault(
+    condition: object, kinds: list[str]
+) -> None:
     found = describe({"hem": "hand-rolled"}, condition=condition, as_of=AS_OF)
     assert [claim.kind for claim in found.claims if claim.section == "condition"] == kinds
+
+
+def test_so_many_pictures_are_asked_for() -> None:
+    """One of each thing, one of each fault, and of what is written on it where something is."""
+    say = load_priors().phrases.say
+
+    def asked(seen: dict[str, object], **more: object) -> dict[str, float]:
+        claims = describe(seen, as_of=AS_OF, **more).claims  # type: ignore[arg-type]
+        return {c.clause: c.number for c in claims if c.section == "photographs"}
+
+    bare = asked({"hem": "hand-rolled", "label": "none"})
+    assert set(bare.values()) == {1.0}
+    dated = asked(
+        {"hem": "hand-rolled", "printed_year": 1950, "label": "intact"},
+        condition="hole, pull, stain",
+    )
+    new = {
+        say("en", "photograph", name): many
+        for name, many in (("printed year", 1.0), ("faults", 3.0), ("label", 1.0))
+    }
+    assert dated == bare | new and not bare.keys() & new.keys()
 
 
 def test_reasons_are_the_three_heaviest_of_one_deciban_or_more() -> None:
