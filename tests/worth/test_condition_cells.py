@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from contextlib import suppress
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -193,6 +194,15 @@ def test_a_grade_beside_faults_is_never_bettered_by_them() -> None:
 )  # fmt: skip
 def test_what_says_nothing_of_the_condition_is_not_faultless(cell: object) -> None:
     assert Condition.read(cell) is None
+
+
+def test_words_are_made_ready_for_tables_that_nobody_has_used_yet() -> None:
+    fresh = replace(load_priors(), _compiled={})
+    for cell, says in SAYS.items():
+        assert list(read_condition(cell, fresh).faults) == says, cell
+    maybe = read_condition("maybe a hole, or a stain and a pull", fresh)
+    assert [fault.kind for fault in maybe.faults] == ["hole", "stain", "pull"]
+    assert maybe.faults[0].sure == 0.5 and not maybe.not_read
 
 
 @pytest.mark.parametrize(("cell", "many"), [(True, 1), (False, 0), (0, 0), (3, 3), ("2", 2)])

@@ -6,6 +6,7 @@ import copy
 import pickle
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,7 @@ from scarfdate import Priors, RangeError, ScarfdateError, WordError, load_priors
 from scarfdate.conventions import GRADES
 from scarfdate.worth.condition import Condition
 from scarfdate.worth.learn_prices import asked_above, learn_prices, pooling_of, prices_of
-from scarfdate.worth.pieces import Pieces, _by_decade
+from scarfdate.worth.pieces import Pieces, _by_decade, _given_cell
 from scarfdate.worth.prices import Prices, load_prices
 from scarfdate.worth.reference import Reference
 from tests.demo import make_prices
@@ -106,6 +107,24 @@ def test_values_of_a_decade_are_the_mean_over_its_years_or_even_where_none_can_b
                 weight = weight if weight.any() else np.ones_like(weight)
                 expected = given[:, grade, years] @ weight / weight.sum()
                 np.testing.assert_allclose(found[piece, decade * 2 + grade], expected)
+
+
+def test_what_was_noted_where_none_was_made_is_what_it_is_elsewhere() -> None:
+    """Three values, two grades, four years. What was noted fits the first in full, the second by half; in the first year
+    neither was made: there it is either as often as over all grades and years."""
+    shares = np.random.default_rng(3).dirichlet(np.ones(3), (1, 2, 4)).transpose(3, 0, 1, 2)
+    shares[:, :, :, 0] = np.array([0, 0, 1.0])[:, None, None]
+    fits = np.array([1.0, 0.5, 0.0])[:, None, None, None]
+    clue = SimpleNamespace(
+        shares=shares, rows=SimpleNamespace(keys=["noted"]), value_fits=lambda key: fits
+    )
+    found = _given_cell(None, clue, 0, 0)  # type: ignore[arg-type]
+    common = np.array([shares[0].mean(), shares[1].mean() / 2, 0.0])
+    np.testing.assert_allclose(found[:, :, 0], np.tile(common / common.sum(), (2, 1)).T)
+    for year in (1, 2, 3):
+        for grade in range(2):
+            each = shares[:, 0, grade, year] * [1.0, 0.5, 0.0]
+            np.testing.assert_allclose(found[:, grade, year], each / each.sum())
 
 
 def test_a_worse_condition_lowers_every_sample(known: Prices, shipped: Prices) -> None:
