@@ -117,7 +117,10 @@ def test_a_fee_of_all_leaves_nothing_to_sell_for() -> None:
 
 
 def test_where_nothing_is_said_of_returns_none_comes_back() -> None:
-    costs, said = Costs(fee_percent=10, postage=3), {"usual": 40.0, "days": 90.0, "elasticity": 3.0}
+    costs, said = (
+        Costs(fee_percent=10, shelf_cost_per_day=0.05),
+        {"usual": 40.0, "days": 90.0, "elasticity": 3.0},
+    )
     assert best_waiting(Demand(**said), costs, 2.0) == best_waiting(
         Demand(**said, returned=0.0), costs, 2.0
     )
