@@ -32,6 +32,7 @@ ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".mutants"
 _CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
+_LOOKING = ("tests/test_records.py",)  # at what an import has made
 # The sets whose figures stand together: what they are, what is changed, and the fast tests that have to notice.
 SETS = {
     "inference": (
@@ -70,7 +71,7 @@ SETS = {
                 *("prior", "laplace", "scales"),
             )
         ),
-        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py"),
+        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py", *_LOOKING),
     ),
     "worth": (
         "Mutants of prices, appraisals, decisions, condition and listings",
@@ -94,9 +95,11 @@ SETS = {
                     "lot",
                 ),
                 *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
-                *("claims", "describe_table", "appraise_verb"),
+                *("claims", "describe_table", "appraise_verb", "listing_words", "listing_views"),
+                *("fit", "samples", "shelf"),
             )
-        ),
+        )
+        + _LOOKING,
     ),
 }
 
@@ -130,11 +133,13 @@ class Trials:
 
     def _wanted(self, covering: Covering, items: Mapping[str, pytest.Item]) -> Iterator[Trial]:
         """What is still to be tried; what is known from an earlier run is noted."""
+        reasons = explained()
         for file in files_of(self.options.what):
-            kept = Fates(file)
+            kept, source = Fates(file), file.read_text(encoding="utf-8")
             for mutant in chosen(file, self.options):
                 fate = kept.get(mutant) if self.options.resume else None
-                if fate is None or (fate == ALIVE and self.options.alive_again):
+                again = self.options.alive_again and fate == ALIVE
+                if fate is None or (again and (mutant.file, *mutant.change(source)) not in reasons):
                     named = covering.within(mutant.file, mutant.line, self.options.seconds)
                     tests = [items[name] for name in named if name in items]
                     seconds = sum(covering.seconds[item.nodeid] for item in tests)
@@ -334,8 +339,8 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
             "Operators of cosmic-ray; of each place in the code and kind of change one mutant, drawn by a seed. Against the fast tests of "
             + ", ".join(dict.fromkeys(tests))
             + " that run the changed line. By time: it did not end in four times what its tests take. "
-            "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn."
-            * ([f"Not tried yet: {', '.join(left)}."] if left else []),
+            "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn.",
+            *([f"Not tried yet: {', '.join(left)}."] if left else []),
         ],
     )
 
@@ -383,7 +388,9 @@ def main() -> None:
         help="go on: keep what was tried of files that did not change",
     )
     parser.add_argument(
-        "--alive-again", action="store_true", help="with --resume: try those alive once more"
+        "--alive-again",
+        action="store_true",
+        help="with --resume: try those once more that are alive and not explained",
     )
     parser.add_argument("--jobs", type=int, default=1, help="so many at a time")
     parser.add_argument(
