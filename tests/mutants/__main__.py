@@ -42,6 +42,7 @@ SETS = {
             *("tests/test_against_reference.py", "tests/test_properties.py"),
             *("tests/test_extremes.py", "tests/test_cannot_be_earlier.py"),
             *("tests/test_doubts_reference.py", "tests/why/test_conflict.py"),
+            *("tests/reading/test_noted.py", "tests/worth/test_describe_table.py"),
             *("tests/why/test_explain.py", "tests/test_unchanged_answers.py"),
             *(
                 "tests/why/test_shapley.py",
