@@ -7,18 +7,21 @@ no design printed again.
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
 from scarfdate import Priors, Scarf, load_priors
-from scarfdate.clues.clue import Clue
-from scarfdate.clues.label import LabelSeen
+from scarfdate.clues.clue import Asked, Clue
+from scarfdate.clues.label import LabelSeen, usual_years
 from scarfdate.clues.lags import lags_of
 from scarfdate.clues.measured import Measure
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.model.model import compiled
+from tests.clues.own_tables import add_rows
 from tests.reference import Reference
 from tests.test_doubts_reference import OnlyAmiss
 
@@ -33,6 +36,7 @@ LABELS: list[dict[str, Any]] = [
     {"label_text": "QUORVELLE"},
     {"label_text": "© 1951 Quorvelle\n...DE IN JAP"},
     {"label_text": "100% SOIE / SILK\nwww.quorvelle.example\n©"},
+    {"label_text": "© 1999\n...DE IN JAP"},  # later than every year there is
 ]
 DATED: list[dict[str, Any]] = [
     {"printed_year": 1931}, {"printed_year": 1700}, {"depicted_year": 1937},
@@ -140,31 +144,95 @@ def test_lags_are_those_of_the_tables_between_its_knots(
             np.testing.assert_allclose(row, expected, rtol=1e-9, atol=1e-15)
 
 
-@pytest.mark.parametrize("seen", [{"printed_year": 1931}, {"label_text": "© 1931\n...DE IN JAP"}])
-def test_a_first_printing_has_no_lag_of_a_reissue(priors: Priors, seen: dict[str, Any]) -> None:
+@pytest.mark.parametrize("year", [1931, 1850])
+@pytest.mark.parametrize("name", ["printed_year", "label_text"])
+def test_a_first_printing_has_no_lag_of_a_reissue(priors: Priors, name: str, year: int) -> None:
     """What is left is the part of the year's lag that is no design printed again, beside the slip."""
-    clue, key = looked_at(seen)[1][next(iter(seen))]
+    seen = (
+        {"printed_year": year}
+        if name == "printed_year"
+        else {"label_text": f"© {year}\n...DE IN JAP"}
+    )
+    clue, key = looked_at(seen)[1][name]
     plain = reference(Reference)
     lags, first, again = plain.lag_shares("printed_year", "printed_year")
     parts = []
     for shares in (first, again):
         share = dict(zip(lags, shares, strict=True))
-        parts.append(np.array([plain.after(share, lags, y - 1931, y) for y in plain.years]))
+        parts.append(np.array([plain.after(share, lags, y - year, y) for y in plain.years]))
     whole, left = clue.likelihood(key), clue.first_printing(key)
-    assert left is not None and clue.design_year(key) == 1931
-    if clue.name == "printed_year":
-        slip = priors.slips["printed_year"]
+    assert left is not None and clue.design_year(key) == year
+    if name == "printed_year":
+        slip = priors.slips[name]
         expected = np.broadcast_to((1 - slip) * parts[0] + slip / len(plain.years), whole.shape)
     else:
         # of another piece the label is as before; of this one the chance of the notice is less by what is printed again
-        misread, by_slip = (
-            priors.allowances["mark_misread"],
-            priors.slips["label_text"] * whole.mean(),
-        )
-        top = sum(parts).max()  # type: ignore[union-attr]
-        window, less = ((misread + (1 - misread) * p / top) for p in (sum(parts), parts[0]))
+        misread, by_slip = priors.allowances["mark_misread"], priors.slips[name] * whole.mean()
+        top = (parts[0] + parts[1]).max()
+        window, less = (misread + (1 - misread) * p / top for p in (parts[0] + parts[1], parts[0]))
         expected = (whole - by_slip) * less / window + by_slip
     np.testing.assert_allclose(left, expected, rtol=1e-9)
+
+
+def test_a_first_printing_of_a_maker_is_of_no_window_of_reissues(priors: Priors) -> None:
+    clue, key = looked_at({"maker": "Gallophane"}, 2010)[1]["maker"]
+    years, slip = np.arange(1880, 2011), priors.slips["maker"]
+    windows = priors.makers.of(*key)
+    output = sum(w.output(years).sum() for w in windows)
+    founder = sum(w.output(years) for w in windows if not w.reissue) / output
+    found = clue.first_printing(key)
+    assert found is not None and any(w.reissue for w in windows)
+    expected = (1 - slip) * founder + slip / len(years)
+    np.testing.assert_allclose(found, np.broadcast_to(expected, found.shape), rtol=1e-12)
+    clue, key = looked_at({"maker": "Quorvelle"})[1]["maker"]
+    assert clue.first_printing(key) is None
+
+
+def test_a_year_later_than_every_year_there_is_leaves_them_alike() -> None:
+    clue, key = looked_at({"label_text": "© 1999\n...DE IN JAP"})[1]["label_text"]
+    first = clue.first_printing(key)
+    np.testing.assert_allclose(np.asarray(first), clue.likelihood(key), rtol=1e-12)
+
+
+def test_usual_years_are_the_mean_of_channels_without_tables_of_their_own(priors: Priors) -> None:
+    years = np.arange(1880, AS_OF + 1)
+    century = priors.century
+    usual = [c for c in century.channels.values() if not c.tables]
+    assert 1 < len(usual) < len(century.channels)
+    expected = sum(century.year(c, years) for c in usual) / len(usual)
+    np.testing.assert_allclose(usual_years(priors, years), expected, rtol=1e-12)
+    own = {name: c for name, c in century.channels.items() if c.tables}
+    none = replace(priors, century=replace(century, channels=own))
+    assert np.array_equal(usual_years(none, years), np.full(len(years), 1 / len(years)))
+
+
+def test_a_guard_never_bounds(priors: Priors, tmp_path: Path) -> None:
+    """A row that only keeps a reader from a wrong conclusion changes no chance, even where it has years."""
+    blank = {
+        "mark": "hand-rolled",
+        "market": "any",
+        "role": "guard",
+        "not_before": "1940",
+        "until": "1950",
+    }
+    row = {**blank, "stock_lag": "2", "means": "invented", "fact": "invented", "status": "memory",
+           "basis": "memory", "note": "invented for a test"}  # fmt: skip
+    add_rows(tmp_path, "label_rules.csv", [row])
+    own = load_priors(tmp_path)
+    assert len(own.label.rules) == len(priors.label.rules) + 1
+    clues, keys, seen = [], [], Scarf(label_text="HAND ROLLED\n100% SILK")
+    for known in (priors, own):
+        model = compiled(known, "thrift", AS_OF)
+        clues.append(model.clues[model.column["label_text"]])
+        keys.append(clues[-1].key(seen.seen)[0])
+    found, expected = (clue.likelihood(key) for clue, key in zip(clues, keys, strict=True))
+    assert np.array_equal(found, expected)
+    assert clues[1].bound(keys[1]) is None
+    for earliest in (True, False):
+        assert (
+            clues[1].behind(keys[1], Asked(1945, earliest, "fine", "us")).row.file
+            == "label_shown.csv"
+        )
 
 
 def test_where_nothing_is_printed_again_there_is_no_first_printing() -> None:

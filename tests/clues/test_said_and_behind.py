@@ -6,12 +6,15 @@ Written down by hand from the tables, and asked as the answers ask.
 from __future__ import annotations
 
 import math
+from dataclasses import FrozenInstanceError
 from typing import Any
 
 import pytest
 
 from scarfdate import Priors, Scarf, load_priors
 from scarfdate.clues.clue import Asked, Clue
+from scarfdate.clues.kinds import fields_of
+from scarfdate.clues.lags import lags_of
 from scarfdate.model.model import compiled
 from scarfdate.tables.sheet import Basis
 from tests.reference import Reference
@@ -160,6 +163,81 @@ def test_the_row_is_that_of_the_nearest_knot(priors: Priors) -> None:
     dated, key = clue_of(priors, "printed_year", {"printed_year": 1900})
     for lag, row in zip(priors.lags.series["any"][0], priors.lags.bases, strict=True):
         assert dated.behind(key, Asked(1900 + int(lag), True, "fine", "us")).row == row
+
+
+@pytest.mark.parametrize("mark", ["rn", "wpl", "fur"])
+def test_behind_a_number_stands_the_anchor_of_its_series_nearest_to_it(
+    priors: Priors, mark: str
+) -> None:
+    """And it is the source of the first year that the number bounds."""
+    series = priors.label.series["rn-fur" if mark == "fur" else mark]
+    seen_behind = seen_bound = 0
+    for number, basis in zip(series.numbers.tolist(), series.bases, strict=True):
+        text = {"rn": f"RN {number:.0f}", "wpl": f"WPL {number:.0f}", "fur": f"RN {number:05.0f}"}[
+            mark
+        ]
+        clue, key = clue_of(priors, "label_text", {"label_text": text})
+        if key is None or not key.marks or not key.marks[0][1].endswith(f"{number:.0f}"):
+            continue  # no number that is read as one of the series
+        found = clue.behind(key, Asked(int(series.issued(number)[0]), True, "fine", "us"))
+        bound = clue.bound(key)
+        if found.row.file == "label_numbers.csv":
+            seen_behind += 1
+            assert found.row == basis
+        if bound is not None and "was given about" in bound.reason:
+            seen_bound += 1
+            assert bound.source == (basis.source or basis.file)
+    assert seen_behind and seen_bound
+
+
+@pytest.mark.parametrize(
+    ("seen", "name"),
+    [({"printed_year": 1950}, "printed_year"), ({"depicted_year": 1950}, "depicted_year"),
+     ({"maker": "Quorvelle"}, "maker"), ({"known_from": 1950, "known_by": "attributed"}, "known"),
+     ({"acquired": 1950}, "acquired"), ({"label_text": "100% SILK"}, "label_text")],
+)  # fmt: skip
+def test_what_else_can_be_a_slip(priors: Priors, seen: dict[str, Any], name: str) -> None:
+    """A misread year and a wrong name are of any year; wrong bounds say nothing; a label is that of another piece."""
+    clue, key = clue_of(priors, name, seen)
+    (slip,) = clue.slips(key)
+    assert (slip.part, slip.says, slip.step, slip.rest) == (name, clue.says(key), 1, None)
+    years = AS_OF - 1880 + 1
+    if name in ("known", "acquired"):
+        wrong = priors.known_by["attributed" if name == "known" else "accession-register"].wrong
+        assert (slip.chance, slip.seen) == (max(wrong, 1e-12), 1)
+    else:
+        assert slip.chance == priors.slips[name]
+        any_year = clue.likelihood(key).mean() if name == "label_text" else 1 / years
+        assert slip.seen == pytest.approx(any_year, rel=1e-9)
+    assert clue.by_slip(key) == slip.seen
+
+
+def test_a_name_that_is_not_in_the_file_is_told_in_sixty_letters(priors: Priors) -> None:
+    model = compiled(priors, "thrift", AS_OF)
+    maker = model.clues[model.column["maker"]]
+    key, (warning,) = maker.key(Scarf(maker="q" * 200).seen)
+    assert key is None and f"'{'q' * 60}'" in warning and "did you mean" not in warning
+    assert maker.key(Scarf(fibre="silk").seen) == (None, ())
+
+
+def test_what_was_seen_is_frozen_small_and_can_be_a_key(priors: Priors) -> None:
+    """Pieces that look the same share a row: what was seen of them is held once, by itself."""
+    for field in fields_of(priors):
+        for cells in field.specimens()[-2:]:
+            one, same = (Scarf(priors=priors, **cells).seen[field.name] for _ in range(2))
+            assert one == same and hash(one) == hash(same) and not hasattr(one, "__dict__")
+            name = next(iter(one.__dataclass_fields__))  # type: ignore[attr-defined]
+            with pytest.raises(FrozenInstanceError):
+                setattr(one, name, None)
+    model = compiled(priors, "thrift", AS_OF)
+    label = clue_of(priors, "label_text", {"label_text": "100% SILK"})[1]
+    held: list[Any] = [label, lags_of(priors, "printed_year", "printed_year")]
+    held += [measure for clue in model.clues for measure in getattr(clue, "measures", ())]
+    for one in held:
+        with pytest.raises(FrozenInstanceError):
+            setattr(one, next(iter(one.__dataclass_fields__)), None)
+    assert not hasattr(label, "__dict__")
+    assert hash(label) == hash(clue_of(priors, "label_text", {"label_text": "100% SILK"})[1])
 
 
 @pytest.mark.parametrize(
