@@ -8,6 +8,8 @@ import pandas as pd
 import pytest
 
 from scarfdate import Priors, Scarf, TableError, load_priors
+from scarfdate.clues.clue import Clue
+from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import KEPT, fields_of, keywords
 from scarfdate.clues.noted import WordCells, not_understood
 from scarfdate.clues.readable import column_names, readable, rows_of_cells
@@ -206,3 +208,27 @@ def test_keywords_are_every_column_once_and_no_method(priors: Priors) -> None:
     families = [name for name in names if name in priors.families]
     assert names[: len(families)] == families  # before all other ways to write them
     assert {*column_names(priors)} == {*names} | methods
+
+
+def test_a_kind_that_lacks_a_part_cannot_be_made(priors: Priors) -> None:
+    """Whoever adds a kind is told at once what it has to say."""
+    lines = priors.families["fibre"]
+    for base, made, parts in (
+        (Field, (priors, lines), {"reads", "schema", "specimens"}),
+        (
+            Clue,
+            ("own", "own", "making", ("own",), (1, 3, 5)),
+            {"key", "likelihood", "amiss", "slips", "says", "behind"},
+        ),
+    ):
+        whole = {name: lambda self, *more: None for name in parts}
+        one = type("Own", (base,), whole)(*made)
+        assert one.name in ("own", "fibre")
+        for name in parts:
+            less = {other: what for other, what in whole.items() if other != name}
+            with pytest.raises(TypeError, match=f"abstract method.* {name}"):
+                type("Own", (base,), less)(*made)
+    assert one.by_market is False and one.shape == (1, 3, 5)
+    assert one.bound(1) is None and one.first_printing(1) is None and one.design_year(1) is None
+    assert one.is_reason(1) is True and one.supposes(1, "own") == "" and one.silences(1) == ()
+    assert one.held(1) == 1 and one.drawn(*[None] * 5) == ({}, {})

@@ -15,10 +15,11 @@ import numpy as np
 import pytest
 
 from scarfdate import Priors, Scarf, load_priors
-from scarfdate.clues.clue import Asked, Clue
+from scarfdate.clues.clue import Asked, Clue, Rows
 from scarfdate.clues.label import LabelSeen, usual_years
 from scarfdate.clues.lags import lags_of
 from scarfdate.clues.measured import Measure
+from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.model.model import compiled
 from tests.clues.own_tables import add_rows
@@ -264,3 +265,47 @@ def test_measurements_are_drawn_as_they_are_weighed(priors: Priors, name: str) -
         share = float((found <= steps[place]).mean())
         error = np.sqrt(below[place] * (1 - below[place]) / n)
         assert abs(share - below[place]) < 5 * error, (name, quantile)
+
+
+def test_a_family_that_is_trusted_less_says_the_power_of_what_it_says(priors: Priors) -> None:
+    """And of that the same part is a slip as before."""
+    less = replace(priors.families["weave"], trust=0.5)
+    own = replace(priors, families={**priors.families, "weave": less})
+    full, half = (SharesClue(known, "weave", np.arange(1880, 1921)) for known in (priors, own))
+    for seen in ({"weave": "twill"}, {"weave": "twill", "momme": 12}, {"momme": 12}):
+        key = full.key(Scarf(**seen).seen)[0]
+        whole = full.likelihood(key)
+        np.testing.assert_allclose(half.likelihood(key), np.sqrt(whole), rtol=1e-12)
+        for part in (slip.part for slip in full.slips(key)):
+            share = full.amiss(key, part) / whole
+            np.testing.assert_allclose(half.amiss(key, part), share * np.sqrt(whole), rtol=1e-12)
+
+
+def test_rows_are_kept_once_scaled_and_ready_in_single_precision() -> None:
+    """Sixty rows: each under its own number and key, divided by its largest, with the logarithm of what it was."""
+    rows, rng = Rows(7), np.random.default_rng(3)
+    every = rng.uniform(0.5, 40, (60, 7))
+    every[5, 2] = 0.0
+    before = Rows.doublings
+    for at, row in enumerate(every, start=1):
+        if at % 20 == 7:
+            rows.light(inverse=True), rows.light(inverse=False)
+        assert rows.add(f"row {at}", row, log_scale=at / 8) == at
+        assert rows.add(f"row {at}", row * 3) == at  # kept already
+    assert Rows.doublings == before + 2 and rows.count == 61 and len(rows.keys) == 61
+    assert rows.keys == [None, *(f"row {at}" for at in range(1, 61))]
+    top = every.max(axis=1)
+    np.testing.assert_array_equal(rows.table[0], np.ones(7))
+    np.testing.assert_allclose(rows.table[1:], every / top[:, None], rtol=1e-15)
+    expected = np.log(top) + np.arange(1, 61) / 8
+    np.testing.assert_allclose(rows.log_scale, [0, *expected], rtol=1e-12)
+    light, inverse = rows.light(inverse=False)[:61], rows.light(inverse=True)[:61]
+    assert light.dtype == inverse.dtype == np.float32
+    np.testing.assert_allclose(light, rows.table, rtol=1e-6)
+    positive = rows.table > 0
+    np.testing.assert_allclose(inverse[positive], 1 / rows.table[positive], rtol=1e-6)
+    assert np.isfinite(inverse).all() and inverse[~positive].min() > 1e29
+    given = Rows(2)
+    given.add("given", np.array([1.0, 2.0]), top=8.0)
+    np.testing.assert_allclose(given.table[1], [0.125, 0.25])
+    assert given.log_scale[1] == pytest.approx(np.log(8))

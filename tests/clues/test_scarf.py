@@ -238,3 +238,17 @@ def test_a_label_fills_what_is_blank_and_nothing_else() -> None:
         and Scarf(fibre="silk twill").weave == "twill"
     )
     assert Scarf(fibre="silk twill", weave="?").weave == "twill"
+
+
+def test_the_schema_is_asked_of_the_kind_or_of_any_piece() -> None:
+    assert Scarf(fibre="silk").json_schema() == Scarf.json_schema()
+    whole = Scarf.json_schema()
+    assert whole["additionalProperties"] is False and whole["type"] == "object"
+    methods = whole["properties"]["methods"]  # type: ignore[index]
+    assert set(methods["additionalProperties"]["enum"]) == {
+        "feel",
+        "label",
+        "burn",
+        "microscope",
+        "solvent",
+    }
