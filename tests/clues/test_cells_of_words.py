@@ -10,7 +10,7 @@ import pytest
 from scarfdate import Priors, Scarf, TableError, load_priors
 from scarfdate.clues.clue import Clue
 from scarfdate.clues.field import Field
-from scarfdate.clues.kinds import KEPT, fields_of, keywords
+from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
 from scarfdate.clues.noted import WordCells, not_understood
 from scarfdate.clues.readable import column_names, readable, rows_of_cells
 
@@ -149,8 +149,8 @@ def test_a_cell_that_cannot_be_read_is_left_out_with_its_reason(
 def test_every_column_has_its_field_and_what_is_worked_out_the_field_it_comes_from(
     priors: Priors,
 ) -> None:
-    fields = fields_of(priors)
-    assert fields_of(priors) is fields  # made once
+    assert fields_of(priors) is fields_of(priors)  # made once
+    fields = Fields(priors)
     for name, field in fields.by_name.items():
         for column in field.columns:
             assert fields.named(column) is field
