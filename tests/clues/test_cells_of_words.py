@@ -129,6 +129,7 @@ def test_a_table_without_a_known_column_is_refused_and_an_empty_one_is_not(prior
         ({"glorp": 1, "momme": 12}, {"momme": 12.0}, ["'glorp'"]),
         ({"methods": {"fibre": "burn"}, "fibre": "slik", "momme": 12}, {"momme": 12.0}, ["slik"]),
         ({"known_from": 1960, "known_to": 1950, "hem": "rolled"}, {"hem": "rolled"}, ["1960"]),
+        ({"momme": 12, "momme_method": "feel"}, {"momme": 12.0}, ["momme_method"]),
         ({"acquired": 1950, "known_from": 1960}, {"acquired": 1950}, ["1960"]),
     ],
     ids=str,
@@ -187,6 +188,7 @@ def test_fields_say_of_themselves_what_holds(priors: Priors) -> None:
         assert bool(quoted) == field.quotes, name
         if name in ("maker", "printed_year", "acquired", "label_text"):
             assert field.as_noted("glorp") is None
+        assert field.reads(*[None] * len(field.columns)) == (None, ())
         assert (
             field.says_nothing(None) and field.says_nothing("  ") and not field.says_nothing("wool")
         )
