@@ -131,11 +131,13 @@ class Trials:
 
     def _wanted(self, covering: Covering, items: Mapping[str, pytest.Item]) -> Iterator[Trial]:
         """What is still to be tried; what is known from an earlier run is noted."""
+        reasons = explained()
         for file in files_of(self.options.what):
-            kept = Fates(file)
+            kept, source = Fates(file), file.read_text(encoding="utf-8")
             for mutant in chosen(file, self.options):
                 fate = kept.get(mutant) if self.options.resume else None
-                if fate is None or (fate == ALIVE and self.options.alive_again):
+                again = fate == ALIVE and self.options.alive_again
+                if fate is None or (again and (mutant.file, *mutant.change(source)) not in reasons):
                     named = covering.within(mutant.file, mutant.line, self.options.seconds)
                     tests = [items[name] for name in named if name in items]
                     seconds = sum(covering.seconds[item.nodeid] for item in tests)
@@ -384,7 +386,9 @@ def main() -> None:
         help="go on: keep what was tried of files that did not change",
     )
     parser.add_argument(
-        "--alive-again", action="store_true", help="with --resume: try those alive once more"
+        "--alive-again",
+        action="store_true",
+        help="with --resume: try those alive and not explained once more",
     )
     parser.add_argument("--jobs", type=int, default=1, help="so many at a time")
     parser.add_argument(
