@@ -228,7 +228,7 @@ def test_a_kind_that_lacks_a_part_cannot_be_made(priors: Priors) -> None:
         assert one.name in ("own", "fibre")
         for name in parts:
             less = {other: what for other, what in whole.items() if other != name}
-            with pytest.raises(TypeError, match=f"abstract method.* {name}"):
+            with pytest.raises(TypeError, match=f"abstract method.*{name}"):
                 type("Own", (base,), less)(*made)
     assert one.by_market is False and one.shape == (1, 3, 5)
     assert one.bound(1) is None and one.first_printing(1) is None and one.design_year(1) is None
