@@ -14,7 +14,8 @@ from scarfdate import Priors, Scarf, ScarfdateError, load_priors
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.frame import Columns
 from scarfdate.clues.kinds import fields_of
-from scarfdate.clues.sides import SIZE, Sides, measurements
+from scarfdate.clues.measured import MeasuredField
+from scarfdate.clues.sides import SIZE, Sides, SidesField, measurements
 from scarfdate.model.model import compiled
 
 AS_OF = 1964
@@ -252,3 +253,37 @@ def test_what_is_drawn_lies_within_what_is_possible(priors: Priors) -> None:
         found = far.drawn(*each, np.random.default_rng(1))
         assert about.low < found.min() and found.max() < about.high
         assert np.ptp(found) > 0 and (np.abs(np.log(found) - end) < 1e-3).mean() > 0.4
+
+
+def test_sizes_next_to_each_other_are_told_apart(priors: Priors) -> None:
+    """All of a few lengths by all of a few forms, in one table: each is its own."""
+    model = compiled(priors, "thrift", AS_OF)
+    form = model.column["form"]
+    step = priors.families["long_side"].step
+    assert step == priors.families["slenderness"].step
+    rows = [{"width_cm": step**a, "height_cm": step ** (a - b)} for a in range(150, 156) for b in range(3)]  # fmt: skip
+    block = Columns(model, pd.DataFrame(rows)).block(0, len(rows))
+    alone = [encode(model, Scarf(priors=priors, **row))[0][0, form] for row in rows]
+    assert block.codes[:, form].tolist() == alone
+    assert len(set(alone)) == len(rows)
+
+
+def test_plain_sizes_are_read_at_once(priors: Priors, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a long table only what is odd or cannot be read is read by itself, which takes a hundred times as long."""
+    rows = [
+        {"width": 90, "height": 85, "unit": "cm"}, {"width": 36, "height": 36, "unit": "in", "fringe": "without"},
+        {"width_cm": 90, "height_in": 30}, {"width_cm": 90, "height_cm": 30, "form": "square"},
+        {"width_cm": 90, "height_cm": 30, "fringe": "within"}, {"momme": 12}, {"grams_per_square_metre": 52.0},
+        {"stitches_per_inch": 9}, {"stitches_per_cm": 4.0}, {"momme": 90},
+    ]  # fmt: skip
+    read: list[float] = []
+    for kind in (SidesField, MeasuredField):
+        reads = kind.reads
+
+        def noted(self: Any, *cells: Any, reads: Any = reads) -> Any:
+            read.append(next(cell for cell in cells if isinstance(cell, float) and cell == cell))
+            return reads(self, *cells)
+
+        monkeypatch.setattr(kind, "reads", noted)
+    Columns(compiled(priors, "thrift", AS_OF), pd.DataFrame(rows)).block(0, len(rows))
+    assert sorted(read) == [90, 90, 90]  # called square, with its fringe, and unusually heavy
