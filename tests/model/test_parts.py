@@ -98,3 +98,14 @@ def test_results_cannot_be_changed(priors: Priors, model: Model) -> None:
         posterior(model, codes).cube()
     joint = posterior(model, codes, keep_joint=np.float64)
     np.testing.assert_allclose(joint.cube().sum(axis=0), joint.year[0], rtol=1e-12)
+
+
+def test_each_piece_of_a_table_keeps_its_market(priors: Priors, model: Model) -> None:
+    """Pieces with the same market clues are worked out together, and in whatever order they stand: a few of each."""
+    words = ["japan", "italy", "japan", "usa", "italy", "usa", "usa", "japan"]
+    seen = [*({"origin": word} for word in words), {"fibre": "silk"}]
+    codes = np.concatenate([encode(model, Scarf(priors=priors, **one))[0] for one in seen])
+    whole = posterior(model, codes)
+    alone = np.concatenate([posterior(model, codes[[row]]).market for row in range(len(codes))])
+    np.testing.assert_allclose(whole.market, alone, rtol=1e-12)
+    assert len({tuple(row) for row in whole.market.round(9).tolist()}) == 4
