@@ -137,7 +137,7 @@ class Trials:
             kept, source = Fates(file), file.read_text(encoding="utf-8")
             for mutant in chosen(file, self.options):
                 fate = kept.get(mutant) if self.options.resume else None
-                again = fate == ALIVE and self.options.alive_again
+                again = self.options.alive_again and fate == ALIVE
                 if fate is None or (again and (mutant.file, *mutant.change(source)) not in reasons):
                     named = covering.within(mutant.file, mutant.line, self.options.seconds)
                     tests = [items[name] for name in named if name in items]
@@ -338,7 +338,7 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
         notes=[
             "Operators of cosmic-ray; of each place in the code and kind of change one mutant, drawn by a seed. Against the fast tests of "
             + ", ".join(dict.fromkeys(tests))
-            + " that run the changed line, the quickest first, as many as take the seconds of the command. By time: it did not end in four times what its tests take. "
+            + " that run the changed line. By time: it did not end in four times what its tests take. "
             "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn.",
             *([f"Not tried yet: {', '.join(left)}."] if left else []),
         ],
@@ -390,7 +390,7 @@ def main() -> None:
     parser.add_argument(
         "--alive-again",
         action="store_true",
-        help="with --resume: try those alive and not explained once more",
+        help="with --resume: try those once more that are alive and not explained",
     )
     parser.add_argument("--jobs", type=int, default=1, help="so many at a time")
     parser.add_argument(
