@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Collection, Hashable, Mapping
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
 from numbers import Real
@@ -431,9 +431,11 @@ class Dating:
 
     @cached_property
     def _summary(self) -> Summary:
-        notes = self._measured
         year = self.probability[None, :]
-        return Summary(*self._noted(), self.level, year, self._posterior, lambda row: notes)
+        return Summary(*self._noted(), self.level, year, self._posterior, self._noted_sizes)
+
+    def _noted_sizes(self, row: int, families: Collection[str]) -> Noted:
+        return self._measured
 
     def _noted(self) -> tuple[Model, Codes]:
         """The model, and the row numbers of what was seen in it."""

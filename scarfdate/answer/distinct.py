@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.errors import in_text
+from scarfdate.model.numbered import distinct
 from scarfdate.reading.cells import is_blank
 
 if TYPE_CHECKING:
@@ -29,26 +30,11 @@ def distinct_rows(columns: Sequence[pd.Series]) -> tuple[NDArray[np.intp], list[
     if len(parts) == 1:
         numbers, cells = parts[0]
         return numbers, [(cell,) for cell in cells[1:]]
-    if not len(columns[0]):
-        return np.zeros(0, dtype=np.intp), []
-    first, back = combinations([numbers for numbers, _ in parts])
+    first, back = distinct(*(numbers for numbers, _ in parts))
     found = [tuple(cells[numbers[at]] for numbers, cells in parts) for at in first]
-    if all(cell is None for cell in found[0]):
+    if found and all(cell is None for cell in found[0]):
         return back, found[1:]
     return back + 1, found
-
-
-def combinations(
-    parts: Sequence[NDArray[np.integer[Any]]],
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Where each distinct combination of numbers, 0 or more, first stands, and the one of every row."""
-    key = parts[0].astype(np.int64)
-    for part in parts[1:]:
-        if int(key.max(initial=0)) > 2**40:  # keep room for the next column
-            key = np.unique(key, return_inverse=True)[1].reshape(-1).astype(np.int64)
-        key = key * (int(part.max(initial=0)) + 1) + part
-    _, first, back = np.unique(key, return_index=True, return_inverse=True)
-    return first, back.reshape(-1)
 
 
 def distinct_cells(column: pd.Series) -> tuple[NDArray[np.intp], list[Any]]:

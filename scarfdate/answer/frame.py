@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from scarfdate.answer.distinct import combinations, distinct_cells, distinct_rows, plain_numbers
+from scarfdate.answer.distinct import distinct_cells, distinct_rows, plain_numbers
 from scarfdate.clues.clue import NOT_LOOKED_AT, Clue
 from scarfdate.clues.field import Field, Seen
 from scarfdate.clues.kinds import fields_of, keywords
@@ -23,6 +23,7 @@ from scarfdate.clues.noted import not_understood
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model
+from scarfdate.model.numbered import distinct
 from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.headings import read_headings
 
@@ -329,7 +330,7 @@ def _together(
         (name,) = names
         only = seen[name]
         return only.numbers, ({} if v is None else {name: v} for v in only.values)
-    first, back = combinations([seen[name].numbers for name in names])
+    first, back = distinct(*(seen[name].numbers for name in names))
     columns = [
         [seen[name].values[number] for number in seen[name].numbers[first].tolist()]
         for name in names

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,21 +21,24 @@ class Quotes:
 
     def __init__(self, fields: Sequence[Field], raw: Mapping[str, pd.Series]) -> None:
         self._raw = raw
-        self._fields = [one for one in fields if one.quotes and any(n in raw for n in one.columns)]
+        quoting = [one for one in fields if one.quotes and any(n in raw for n in one.columns)]
+        self._of = {name: one for one in quoting for name in one.derives or (one.name,)}
         self._cells: dict[str, np.ndarray[Any, np.dtype[np.object_]]] = {}
 
-    def __call__(self, row: int) -> Noted:
-        """By measured family."""
+    def __call__(self, row: int, families: Collection[str]) -> Noted:
+        """By measured family, of those asked for."""
         found: dict[str, str] = {}
-        for one in self._fields:
-            text = one.quote(*(self._cell(name, row) for name in one.columns))
-            if text:
-                found |= dict.fromkeys(one.derives or (one.name,), text)
+        for name in families:
+            one = self._of.get(name)
+            if one is not None and name not in found:
+                text = one.quote(*[self._cell(column, row) for column in one.columns])
+                if text:
+                    found |= dict.fromkeys(one.derives or (name,), text)
         return found or NO_NOTES
 
     def of(self, places: NDArray[np.intp]) -> Notes:
         """By the row among some places of the block."""
-        return lambda row: self(int(places[row]))
+        return lambda row, families: self(int(places[row]), families)
 
     def _cell(self, name: str, row: int) -> object:
         if name not in self._raw:

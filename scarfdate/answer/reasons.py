@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,10 @@ from scarfdate.model.weighing import Weighing, alone
 
 NAMED = 2  # reasons in a sentence
 WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
-Notes = Callable[[int], Noted]  # of each scarf by its row
+Notes = Callable[[int, Collection[str]], Noted]  # of a scarf by its row, of some families
 
 
-def no_notes(row: int) -> Noted:
+def no_notes(row: int, families: Collection[str]) -> Noted:
     """Where nobody kept what was measured as it was noted."""
     return NO_NOTES
 
@@ -121,10 +121,12 @@ def reasons(
                 some = columns if len(columns) == 1 else _heaviest(columns, *members[unit], row)
                 named[row] += [(column, int(codes[row, column])) for column in some]
         left[rows, best] = 0.0
-    measured = [len(clue.families) > 1 for clue in model.clues]
+    measured = [clue.families if len(clue.families) > 1 else () for clue in model.clues]
     return [
         [
-            says.clue(column, code, notes(row) if measured[column] else NO_NOTES)
+            says.clue(
+                column, code, notes(row, families) if (families := measured[column]) else NO_NOTES
+            )
             for column, code in some[:NAMED]
         ]
         for row, some in enumerate(named)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from scarfdate import years
 from scarfdate.answer.doubts import Doubt, design_year, earliest_of, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
-from scarfdate.model.amiss import can_be_amiss, first_possible, printed_again
+from scarfdate.model.amiss import first_possible, printed_again
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import at_fault
@@ -200,16 +200,16 @@ class Summary:
     def doubts(self) -> dict[int, list[Doubt]]:
         """What the answer takes for a mistake, by piece: the first of what is more likely wrong than right; and
         where the interval begins before the first possible year, what set that year."""
-        begins = self.interval[0] + FIRST_YEAR
-        early = begins < self.first_possible
-        rows = np.flatnonzero(can_be_amiss(self.model, self.codes, self.weighing) | early)
-        bounding = [
-            bound.clue if early[row] and (bound := earliest_of(self.model, self.codes, row)) else ""
-            for row in rows.tolist()
-        ]
-        notes = [partial(self.notes, row) for row in rows.tolist()]
-        every = worst_doubts(self.model, self.codes[rows], bounding, notes)
-        return {row: some for row, some in zip(rows.tolist(), every, strict=True) if some}
+        early = np.flatnonzero(self.interval[0] + FIRST_YEAR < self.first_possible).tolist()
+        bounds = {row: earliest_of(self.model, self.codes, row) for row in early}
+        return worst_doubts(
+            self.model,
+            self.codes,
+            self._whole.log_evidence,
+            self.weighing,
+            {row: bound.clue for row, bound in bounds.items() if bound is not None},
+            self.notes,
+        )
 
     @property
     def doubted(self) -> list[str | None]:
@@ -243,7 +243,7 @@ class Summary:
         rows, says = np.flatnonzero(surprising), Says(self.model)
         parts = at_fault(self.model, self.codes[rows]) if rows.size else ()
         return {
-            row: says.part(part.part, self.notes(row))
+            row: says.part(part.part, self.notes(row, (part.part.part,)))
             for row, part in zip(rows.tolist(), parts, strict=True)
             if part is not None
         }

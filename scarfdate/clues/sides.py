@@ -117,10 +117,10 @@ class SidesField(Field):
         if SIZE in given:
             return both_written(given[SIZE], unit)
         found: dict[str, tuple[object, str]] = {}
-        for name in _SIDES:
-            side, _, ending = name.partition("_")
-            if name in given:
-                found.setdefault(side, (given[name], ending or unit))
+        for name, cell in given.items():
+            if name in _SIDES:
+                side, _, ending = name.partition("_")
+                found.setdefault(side, (cell, ending or unit))
         return sides_written([*found.values()])
 
     def _fringe(self, cell: object) -> str:

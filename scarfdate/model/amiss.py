@@ -16,17 +16,20 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import NOT_LOOKED_AT, Amiss, Bound, FirstPrinting, Slip
+from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Amiss, Bound, FirstPrinting, Rows, Slip
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.model import Codes, Model
-from scarfdate.model.posterior import posterior
+from scarfdate.model.numbered import distinct
+from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
-from scarfdate.model.weighing import Weighing
+from scarfdate.model.weighing import Weighing, rows_of_unit
 
 
 @dataclass(frozen=True)
@@ -42,21 +45,85 @@ class PartAmiss:
     chance: float
 
 
+class _Ways:
+    """Ways in which something noted of a scarf can be amiss, side by side: many, of which few are likely."""
+
+    def __init__(self) -> None:
+        self.scarf, self.column, self.amiss = list[int](), list[int](), list[int]()
+        self.part = list[Slip]()
+
+    def add(self, scarf: int, column: int, part: Slip, amiss: int) -> None:
+        """``amiss``: the row of the clue with the part amiss."""
+        self.scarf.append(scarf)
+        self.column.append(column)
+        self.part.append(part)
+        self.amiss.append(amiss)
+
+    def add_all(self, model: Model, codes: Codes, scarf: int, name: str | None = None) -> None:
+        """Every part of a scarf, or those of one name."""
+        for _, column, part in parts_of(model, codes[scarf : scarf + 1]):
+            if name in (None, part.part):
+                self.add(scarf, column, part, _amiss(model, column, codes[scarf, column], part))
+
+    def chances(self, model: Model, codes: Codes, log: Array) -> Array:
+        """Of each; ``log`` (n,): log P(all) of each of the scarves ``codes`` (n, clues)."""
+        amiss = codes[self.scarf]
+        amiss[np.arange(len(amiss)), self.column] = self.amiss
+        return np.asarray(np.exp(np.minimum(log_evidence(model, amiss) - log[self.scarf], 0.0)))
+
+    def found(self, chances: Array, places: Iterable[int]) -> list[PartAmiss]:
+        """Those at some places."""
+        return [
+            PartAmiss(self.scarf[at], self.column[at], self.part[at], float(chances[at]))
+            for at in places
+        ]
+
+
 def parts_amiss(model: Model, codes: Codes) -> list[PartAmiss]:
     """Every part of the scarves ``codes`` (n, clues), scarf by scarf."""
-    parts = parts_of(model, codes)
-    if not parts:
-        return []
-    amiss = codes[[scarf for scarf, _, _ in parts]]
-    for place, (scarf, column, part) in enumerate(parts):
-        clue = model.clues[column]
-        key = clue.rows.keys[codes[scarf, column]]
-        amiss[place, column] = clue.index(Amiss(key, part.part))
-    log = posterior(model, np.concatenate((codes, amiss))).log_evidence
-    return [
-        PartAmiss(scarf, column, part, float(np.exp(min(one - log[scarf], 0.0))))
-        for (scarf, column, part), one in zip(parts, log[len(codes) :].tolist(), strict=True)
-    ]
+    ways = _Ways()
+    for scarf in range(len(codes)):
+        ways.add_all(model, codes, scarf)
+    chances = ways.chances(model, codes, log_evidence(model, codes))
+    return ways.found(chances, range(len(chances)))
+
+
+def likely_amiss(
+    model: Model, codes: Codes, log: Array, weighing: Weighing, named: Mapping[int, str]
+) -> list[PartAmiss]:
+    """The parts that are amiss rather than right, looked for by the bound above, and what is ``named``.
+
+    ``log`` (n,): log P(all) of each scarf; ``named``: the part of a scarf that is wanted in any case.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
+    ways = _Ways()
+    for scarf, name in named.items():
+        ways.add_all(model, codes, scarf, name)
+    in_any_case = len(ways.scarf)
+    for place, columns in enumerate(model.units):
+        seen = np.flatnonzero(ratio[:, place])
+        if not seen.size:
+            continue
+        rows, index = rows_of_unit(model, columns, codes[seen])
+        with GROWING:
+            most = model.most_amiss.setdefault(columns, _MostAmiss(model, columns, rows))
+            highest = most.highest(index)
+        for at in np.flatnonzero(ratio[seen, place] * highest > MORE_LIKELY_THAN_NOT).tolist():
+            scarf = int(seen[at])
+            least = MORE_LIKELY_THAN_NOT / ratio[scarf, place]
+            for column, part, amiss, value in most.parts[int(index[at])]:
+                if value > least and named.get(scarf) != part.part:
+                    ways.add(scarf, column, part, amiss)
+    chances = ways.chances(model, codes, log)
+    likely = np.flatnonzero(chances > MORE_LIKELY_THAN_NOT).tolist()
+    return ways.found(chances, [*range(in_any_case), *(at for at in likely if at >= in_any_case)])
+
+
+def _amiss(model: Model, column: int, row: int, part: Slip) -> int:
+    """The row of an observation with one part of it amiss."""
+    clue = model.clues[column]
+    return clue.index(Amiss(clue.rows.keys[row], part.part))
 
 
 def printed_again(model: Model, codes: Codes) -> Array:
@@ -70,7 +137,7 @@ def printed_again(model: Model, codes: Codes) -> Array:
     found = np.zeros(len(codes))
     rows = np.flatnonzero((first != codes).any(axis=1))
     if rows.size:
-        log = posterior(model, np.concatenate((codes[rows], first[rows]))).log_evidence
+        log = log_evidence(model, np.concatenate((codes[rows], first[rows])))
         found[rows] = -np.expm1(np.minimum(log[len(rows) :] - log[: len(rows)], 0.0))
     return found
 
@@ -90,46 +157,45 @@ def first_possible(model: Model, codes: Codes) -> NDArray[np.int64]:
     """The latest of the first years of everything seen, (n,); 0 where nothing bounds."""
     found = np.zeros(len(codes), dtype=np.int64)
     for column in range(codes.shape[1]):
-        rows, back = np.unique(codes[:, column], return_inverse=True)
-        bounds = [bound_of(model, column, row) for row in rows.tolist()]
-        first = np.array([0 if bound is None else bound.year for bound in bounds])
-        np.maximum(found, first[back.reshape(-1)], out=found)
+        first, back = distinct(codes[:, column])
+        bounds = [bound_of(model, column, row) for row in codes[first, column].tolist()]
+        years = np.array([0 if bound is None else bound.year for bound in bounds], dtype=np.int64)
+        np.maximum(found, years[back], out=found)
     return found
 
 
-def can_be_amiss(model: Model, codes: Codes, weighing: Weighing) -> NDArray[np.bool_]:
-    """Whether some part of a piece can be amiss rather than right, (n,): by the bound above."""
-    least = np.zeros(len(codes))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
-    for place, columns in enumerate(model.units):
-        seen = np.flatnonzero(ratio[:, place])
-        if not seen.size:
-            continue
-        kinds, back = np.unique(codes[seen][:, list(columns)], axis=0, return_inverse=True)
-        most = np.array([_most_amiss(model, columns, tuple(kind)) for kind in kinds.tolist()])
-        least[seen] = np.maximum(least[seen], ratio[seen, place] * most[back.reshape(-1)])
-    return np.asarray(least > MORE_LIKELY_THAN_NOT)
+class _MostAmiss:
+    """How likely a unit is at most, over all states, with a part of it amiss; worked out once for each row.
 
+    ``parts``: by row each part with its column, the row of the clue with it amiss, and that likelihood.
+    """
 
-def _most_amiss(model: Model, columns: tuple[int, ...], rows: tuple[int, ...]) -> float:
-    """The largest likelihood of a unit over all states with one part of it amiss."""
-    key = (columns, rows)
-    most = model.most_amiss.get(key)
-    if most is None:
-        codes = np.zeros((1, len(model.clues)), dtype=np.int32)
-        codes[0, list(columns)] = rows
-        market = columns == model.by_market.columns
-        scales = []
-        for _, column, part in parts_of(model, codes):
-            clue = model.clues[column]
-            row = clue.index(Amiss(clue.rows.keys[codes[0, column]], part.part))
+    def __init__(self, model: Model, columns: tuple[int, ...], rows: Rows) -> None:
+        self._model, self._columns, self._rows = model, columns, rows
+        self._highest = np.full(0, np.nan)
+        self.parts: dict[int, list[tuple[int, Slip, int, float]]] = {}
+
+    def highest(self, index: NDArray[np.intp]) -> Array:
+        """Of all parts of each row, (n,); 0 where a row has none."""
+        more = self._rows.count - len(self._highest)
+        if more > 0:
+            self._highest = np.concatenate((self._highest, np.full(more, np.nan)))
+        for row in np.unique(index[np.isnan(self._highest[index])]).tolist():
+            parts = self.parts[row] = [*self._of(row)]
+            self._highest[row] = max((most for *_, most in parts), default=0.0)
+        return np.asarray(self._highest[index])
+
+    def _of(self, row: int) -> Iterator[tuple[int, Slip, int, float]]:
+        model, market = self._model, self._columns == self._model.by_market.columns
+        one = np.zeros((1, len(model.clues)), dtype=np.int32)
+        one[0, list(self._columns)] = cast(tuple[int, ...], self._rows.keys[row]) if market else row
+        for _, column, part in parts_of(model, one):
+            code = int(one[0, column])
+            amiss = _amiss(model, column, code, part)
+            scale = model.clues[column].rows.log_scale[amiss]
             if market:
-                one = codes.copy()
-                one[0, column] = row
-                at = model.by_market.indices(model, one)[0]
-                scales.append(model.by_market.rows.log_scale[at])
-            else:
-                scales.append(clue.rows.log_scale[row])
-        most = model.most_amiss[key] = float(np.exp(max(scales)))
-    return most
+                one[0, column] = amiss
+                at = model.by_market.indices(model, one)[0]  # before the scales: it may add one
+                scale = model.by_market.rows.log_scale[at]
+                one[0, column] = code
+            yield column, part, amiss, float(np.exp(scale))

@@ -21,16 +21,14 @@ from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Bound, Clue, Rows, Slip
 from scarfdate.clues.kinds import CLUE_KINDS
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
+from scarfdate.model.numbered import distinct
 from scarfdate.tables.priors import Priors
 from scarfdate.years import checked_as_of
 
 _ROWS_KEPT = (
     16_000  # rows of one table (just below a power of two) before it starts again: about 60 MB
 )
-_WORTH_JOINING = 512  # scarves from which it pays to look which clues to join
 _SHARED_ROWS = 1_000  # clues are multiplied beforehand while their combinations stay below this
-
-_SPARSE = 8  # possible keys for each key present, above which they are sorted
 
 Codes = NDArray[np.int32]
 
@@ -49,13 +47,7 @@ class Combined:
             return np.full(len(own), self._index(model, ()), dtype=np.intp)
         if len(own) == 1:
             return np.array([self._index(model, tuple(own[0].tolist()))])
-        key = own[:, 0].astype(np.int64)
-        for column in own.T[1:]:
-            widest = int(column.max()) + 1
-            if (int(key.max()) + 1) * widest >= 2**62:
-                key, _ = _numbered(key)  # so that the next column finds room
-            key = key * widest + column
-        numbers, first = _numbered(key)
+        first, numbers = distinct(*own.T)
         found = [self._index(model, tuple(kind)) for kind in own[first].tolist()]
         return np.asarray(found, dtype=np.intp)[numbers]
 
@@ -71,6 +63,17 @@ class Combined:
     def _make(self, model: Model, key: tuple[int, ...]) -> int:
         row, scale = model.product(self.columns, key)
         return self.rows.add(key, row.reshape(-1), scale)
+
+
+class Single(Combined):
+    """One clue that is multiplied with no other beforehand: its own rows, found by their own numbers."""
+
+    def __init__(self, column: int, rows: Rows) -> None:
+        self.columns, self.rows = (column,), rows
+
+    def indices(self, model: Model, codes: Codes) -> NDArray[np.intp]:
+        """The row of each scarf."""
+        return codes[:, self.columns[0]].astype(np.intp)
 
 
 class StyleRows(Combined):
@@ -100,7 +103,8 @@ class MarketRows(Combined):
     def _make(self, model: Model, key: tuple[int, ...]) -> int:
         row, scale = model.product(self.columns, key)
         each = model.market[:, None, :] * np.broadcast_to(row, model.shape)
-        summed = each.sum(axis=0)
+        # where nobody looked, ones to the last bit: the row may as well have been left out
+        summed = each.sum(axis=0) if any(key) else np.ones(each.shape[1:])
         self.parts.append((each / summed).reshape(len(MARKETS), -1))
         return self.rows.add(key, summed.reshape(-1), scale)
 
@@ -121,6 +125,13 @@ class Gathered(NamedTuple):
     style: Gather
     market: Gather
     making: list[Gather]
+
+    def at(self, places: NDArray[np.intp]) -> Gathered:
+        """The same of some of the scarves."""
+        style, market, *making = (
+            Gather(rows, which[places]) for rows, which in (self.style, self.market, *self.making)
+        )
+        return Gathered(style, market, making)
 
 
 class Model:
@@ -169,12 +180,17 @@ class Model:
         """Tables of combinations, empty; clues have their own."""
         self.style = StyleRows(style, self.cells)
         self.by_market = MarketRows(market, self.cells)
-        self.plain = tuple(Combined(group, self.cells) for group in plain)
-        self._joined = {group.columns: group for group in self.plain}
+        self.plain = tuple(
+            Combined(group, self.cells)
+            if len(group) > 1
+            else Single(group[0], self.clues[group[0]].rows)
+            for group in plain
+        )
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.bounds: dict[tuple[int, int], Bound | None] = {}  # first years of rows
+        self.design_years: dict[tuple[int, int], int | None] = {}  # that rows can be of, alone
         self.parts: dict[tuple[int, int], tuple[Slip, ...]] = {}  # what can be a slip in rows
-        self.most_amiss: dict[object, float] = {}  # how likely a unit is at most with a part amiss
+        self.most_amiss: dict[object, Any] = {}  # how likely units are at most with a part amiss
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
         self.doublings = 0  # of all tables, when this model was last asked whether it is full
 
@@ -195,42 +211,23 @@ class Model:
         return groups
 
     def gathered(self, codes: Codes) -> Gathered:
-        """The rows that make up each of a table of scarves, (n, clues)."""
+        """The rows that make up each of a table of scarves, (n, clues).
+
+        They are multiplied in the same order whatever stands beside a scarf, so that its answer is the same
+        to the bit in every table, block and partition; what nobody looked at is left out, for its ones
+        change no bit.
+        """
         market = Gather(self.by_market.rows, self.by_market.indices(self, codes))
         style = Gather(self.style.rows, self.style.indices(self, codes))
         looked = np.any(codes, axis=0)
         making = [
             Gather(group.rows, group.indices(self, codes))
-            for group in self._plain_for(codes, looked)
+            for group in self.plain
+            if any(looked[c] for c in group.columns)
         ]
         if any(looked[c] for c in self.by_market.columns):
             making.insert(0, market)
         return Gathered(style, market, making)
-
-    def _plain_for(self, codes: Codes, looked: NDArray[np.bool_]) -> list[Combined]:
-        """The plain groups for a table of scarves: those that few distinct rows make are joined.
-
-        Groups in which nobody looked are left out. What is joined depends on the table at hand: a
-        clue with many measurements stays alone.
-        """
-        groups = [group for group in self.plain if any(looked[c] for c in group.columns)]
-        if len(codes) < _WORTH_JOINING:
-            return groups
-        sizes = {
-            g: float(np.prod([np.count_nonzero(np.bincount(codes[:, c])) for c in g.columns]))
-            for g in groups
-        }
-        joined: list[tuple[tuple[int, ...], float]] = []
-        for group in sorted(groups, key=lambda g: -sizes[g]):
-            for place, (columns, size) in enumerate(joined):
-                if size * sizes[group] <= _SHARED_ROWS:
-                    joined[place] = ((*columns, *group.columns), size * sizes[group])
-                    break
-            else:
-                joined.append((group.columns, sizes[group]))
-        for columns, _ in joined:
-            self._joined.setdefault(columns, Combined(columns, self.cells))
-        return [self._joined[columns] for columns, _ in joined]
 
     def _usual_rows(self, column: int) -> float:
         # open-ended: measurements, names, years
@@ -270,9 +267,7 @@ class Model:
     def full(self) -> bool:
         """Whether some table holds so many rows that it is time to start again."""
         tables = [clue.rows for clue in self.clues]
-        tables += [
-            group.rows for group in (*list(self._joined.values()), self.style, self.by_market)
-        ]
+        tables += [group.rows for group in (*self.plain, self.style, self.by_market)]
         return max(rows.count * rows.cells for rows in tables) > _ROWS_KEPT * self.cells
 
     def started_again(self) -> Model:
@@ -301,19 +296,3 @@ def compiled(priors: Priors, channel: str, as_of: object) -> Model:
             if model.full:
                 model = priors._compiled[key] = model.started_again()
     return model
-
-
-def _numbered(key: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
-    """Each key, 0 or more, as the number of its kind, and where each kind first stands."""
-    room = int(key.max()) + 1
-    if room > _SPARSE * len(key):
-        _, first, numbers = np.unique(key, return_index=True, return_inverse=True)
-        return numbers.astype(np.int64), first
-    # few possible keys: marking them is quicker than sorting
-    seen = np.zeros(room, dtype=bool)
-    seen[key] = True
-    place = np.cumsum(seen) - 1
-    numbers = place[key]
-    first = np.empty(int(place[-1]) + 1, dtype=np.intp)
-    first[numbers[::-1]] = np.arange(len(key) - 1, -1, -1)  # the last written stays: the first
-    return numbers, first

@@ -3,10 +3,14 @@
 A table of scarves is a matrix of row numbers (scarves, clues). A block of them is multiplied in
 linear space, a few dozen scarves at a time so that the product stays in the nearest memory; rows are
 scaled to a maximum of one. A scarf whose product all but vanishes is done again in log space.
+
+Every operation is one of rows: no scarf's numbers hang on those beside it, to the last bit, so that a
+table may be cut anywhere.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -15,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import GRADES, MARKETS, Array
-from scarfdate.model.model import Codes, Gather, Model
+from scarfdate.model.model import Codes, Gather, Gathered, Model
 
 BLOCK = 8192  # scarves between look-ups of combinations
 _TILE = 96  # scarves multiplied at a time
@@ -66,18 +70,59 @@ def posterior(
 def year_only(model: Model, codes: Codes) -> Array:
     """P(year | clues), (n, years), and nothing else: the shortest way."""
     out = np.empty((len(codes), len(model.years)))
-    product, factor = np.empty((2, _TILE, model.cells))
-    for start in range(0, len(codes), BLOCK):
-        block = codes[start : start + BLOCK]
-        style, _, making = model.gathered(block)
-        gathers = [style, *making]
-        for at in range(0, len(block), _TILE):
-            n = min(_TILE, len(block) - at)
-            _multiply(gathers, at, product[:n], factor[:n])
-            year = out[start + at : start + at + n]
-            np.sum(product[:n].reshape(n, len(GRADES), -1), axis=1, out=year)
+    for start, gathered in _blocks(model, codes):
+        for tile, product in _products(gathered):
+            year = out[start + tile.start : start + tile.stop]
+            np.sum(product.reshape(len(product), len(GRADES), -1), axis=1, out=year)
             year /= year.sum(axis=1, keepdims=True)
     return out
+
+
+def log_evidence(model: Model, codes: Codes) -> Array:
+    """log P(all that was seen), (n,), to the bit as that of `posterior`, and nothing else."""
+    out = np.empty(len(codes))
+    for start, gathered in _blocks(model, codes):
+        here = slice(start, start + len(gathered.style.which))
+        total = np.empty(here.stop - start)
+        for tile, product in _products(gathered):
+            _by_grade(product).sum(axis=1, out=total[tile])
+        with np.errstate(divide="ignore"):
+            out[here] = np.log(total) + _log_scale(gathered)
+        for lost in np.flatnonzero(~(total > _TINY)).tolist():
+            out[start + lost] = in_logs(model, codes[start + lost])[2]
+    return out
+
+
+def _blocks(model: Model, codes: Codes) -> Iterator[tuple[int, Gathered]]:
+    """What is multiplied, a block at a time, and the first scarf of each block."""
+    for start in range(0, len(codes), BLOCK):
+        yield start, model.gathered(codes[start : start + BLOCK])
+
+
+def _products(gathered: Gathered) -> Iterator[tuple[slice, Array]]:
+    """P(all that was seen, grade, year), scaled, a tile of scarves at a time; each lasts until the next."""
+    n = len(gathered.style.which)
+    room = np.empty((2, min(_TILE, n), gathered.style.rows.cells))
+    for at in range(0, n, _TILE):
+        tile = slice(at, min(at + _TILE, n))
+        product, factor = room[:, : tile.stop - at]
+        _multiply([*gathered.making, gathered.style], at, product, factor)
+        yield tile, product
+
+
+def _by_grade(joint: Array) -> Array:
+    """(n, grades) of the joint (n, grades * years)."""
+    cube = joint.reshape(len(joint), len(GRADES), -1)
+    return np.asarray(np.matmul(cube, np.ones(cube.shape[2])))
+
+
+def _log_scale(gathered: Gathered) -> Array:
+    """What the rows of each scarf were divided by in all, (n,)."""
+    rows, which = gathered.style
+    scale = rows.log_scale[which]
+    for rows, which in gathered.making:
+        scale = scale + rows.log_scale[which]
+    return scale
 
 
 def _multiply(gathers: list[Gather], at: int, product: Array, factor: Array) -> None:
@@ -96,30 +141,24 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
     n = len(block)
     gathered = model.gathered(block)
     order = np.argsort(gathered.market.which, kind="stable")
-    market, style = gathered.market.which[order], gathered.style.which[order]
-    making = [Gather(rows, which[order]) for rows, which in gathered.making]
-    scale = model.style.rows.log_scale[style]
-    for rows, which in making:
-        scale = scale + rows.log_scale[which]
-    whole, later = model.style.rows.table, model.style.revival.table
+    gathered = gathered.at(order)
+    later, (whole, style) = model.style.revival.table, gathered.style
     grades, total, revival = np.empty((n, len(GRADES))), np.empty(n), np.empty(n)
     markets = np.empty((n, len(MARKETS)))
-    ones = np.ones(len(model.years))
     rows_out = start + order
     room = np.empty((2, min(_TILE, n), model.cells))
     for at in range(0, n, _TILE):
         tile = slice(at, min(at + _TILE, n))
         product, factor = room[:, : tile.stop - at]
-        _multiply(making, at, product, factor)
+        _multiply(gathered.making, at, product, factor)
         np.take(later, style[tile], axis=0, out=factor, mode="clip")
         np.vecdot(product, factor, out=revival[tile])
-        np.take(whole, style[tile], axis=0, out=factor, mode="clip")
+        np.take(whole.table, style[tile], axis=0, out=factor, mode="clip")
         np.multiply(product, factor, out=product)
-        cube = product.reshape(len(product), len(GRADES), -1)
-        np.matmul(cube, ones, out=grades[tile])
+        grades[tile] = _by_grade(product)
         np.sum(grades[tile], axis=1, out=total[tile])
-        _by_market(model, product, market[tile], markets[tile])
-        year = cube.sum(axis=1)
+        _by_market(model, product, gathered.market.which[tile], markets[tile])
+        year = product.reshape(len(product), len(GRADES), -1).sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):  # what is lost is done again below
             year /= total[tile, None]
             if result.joint is not None:
@@ -129,19 +168,19 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
         result.grade[rows_out] = grades / total[:, None]
         result.market[rows_out] = markets / markets.sum(axis=1, keepdims=True)
         result.revival[rows_out] = revival / total
-        result.log_evidence[rows_out] = np.log(total) + scale
+        result.log_evidence[rows_out] = np.log(total) + _log_scale(gathered)
     for lost in order[~(total > _TINY)].tolist():
         _lost(model, block[lost], result, start + lost)
 
 
 def _by_market(model: Model, joint: Array, market: NDArray[np.intp], out: Array) -> None:
-    """P(market, clues) into ``out`` (n, markets), from joints sorted by their market clues.
-
-    Scarves with the same market clues share one matrix product.
-    """
+    """P(market, clues) into ``out`` (n, markets), from joints sorted by their market clues."""
     edges = (np.flatnonzero(market[1:] != market[:-1]) + 1).tolist()
     for first, last in pairwise((0, *edges, len(market))):
-        np.matmul(joint[first:last], model.by_market.parts[market[first]].T, out=out[first:last])
+        # row by row: a matrix product's last bits hang on how many rows it has
+        np.vecdot(
+            joint[first:last, None], model.by_market.parts[market[first]], out=out[first:last]
+        )
 
 
 def _lost(model: Model, codes: NDArray[np.int32], result: Posterior, row: int) -> None:

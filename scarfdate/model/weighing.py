@@ -166,7 +166,7 @@ def _others_of(
         rows, which = model.style.rows, model.style.indices(model, without)
         scale = rows.log_scale[which] - rows.log_scale[style]
         return _Others(rows.light(inverse=False), which, scale, True)
-    rows, which = _rows(model, columns, codes)
+    rows, which = rows_of_unit(model, columns, codes)
     return _Others(rows.light(inverse=True), which, -rows.log_scale[which], False)
 
 
@@ -187,7 +187,7 @@ def _alone(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[_Alone
         rows, index = model.style.rows, model.style.indices(model, only)
         key = model.style.columns  # the prior is in the style rows already
     else:
-        (rows, index), key = _rows(model, columns, codes), columns
+        (rows, index), key = rows_of_unit(model, columns, codes), columns
         prior = model.prior.reshape(-1)
     with GROWING:
         known = model.marginals[key] = _grown(model, model.marginals.get(key), rows, prior)
@@ -210,8 +210,10 @@ def _grown(model: Model, known: _Alone | None, rows: Rows, prior: Array) -> _Alo
     return known
 
 
-def _rows(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[Rows, NDArray[np.intp]]:
-    """The rows of a unit that is no style clue, and that of each scarf."""
+def rows_of_unit(
+    model: Model, columns: tuple[int, ...], codes: Codes
+) -> tuple[Rows, NDArray[np.intp]]:
+    """The rows of a unit as it is by itself, a style clue not yet mixed over revivals; and that of each scarf."""
     if columns == model.by_market.columns:
         return model.by_market.rows, model.by_market.indices(model, codes)
     (column,) = columns

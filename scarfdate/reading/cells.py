@@ -59,10 +59,9 @@ def is_blank(cell: object) -> bool:
         return True
     if isinstance(cell, str):
         return not cell.strip()
-    return (isinstance(cell, float) and math.isnan(cell)) or type(cell).__name__ in (
-        "NAType",
-        "NaTType",
-    )
+    if isinstance(cell, float):
+        return math.isnan(cell)
+    return type(cell).__name__ in ("NAType", "NaTType")
 
 
 def as_typed(cell: object) -> str:

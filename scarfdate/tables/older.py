@@ -35,7 +35,9 @@ def upgraded(
     ``sheets``: the tables that both it and the shipped folder have, as read. A folder without a descriptor holds
     single tables, and gets no others. Nothing is checked.
     """
-    files, notes = {**old}, list[str]()
+    # one kind of line end throughout, as in the tables that are written anew; the hash knows no other
+    files = {name: content.replace(b"\r\n", b"\n") for name, content in old.items()}
+    notes = list[str]()
     for name, (own, other) in sheets.items():
         declared = schema().of(name)
         if declared is not None:

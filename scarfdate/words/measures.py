@@ -12,12 +12,14 @@ _BOTH = re.compile(
     r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?[x×X*] ?([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)"
 )
 _ONE = re.compile(r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)")
+_STATED = re.compile(r"[^\d.,/\s½¼¾⅛⅜⅝⅞–-]")  # a unit, or words
+_PLAIN = re.compile(r"[\d.,/ ½¼¾⅛⅜⅝⅞]+")
 
 
 def as_written(cell: object, unit: str) -> str:
     """One measurement with its unit, unless it states one; "" for what is too long to be quoted."""
     text = _text(cell)
-    stated = re.search(r"[^\d.,/\s½¼¾⅛⅜⅝⅞–-]", text)
+    stated = not _only_digits(text) and _STATED.search(text)
     return text if stated or not text or not unit else f"{text} {unit}"
 
 
@@ -36,7 +38,7 @@ def sides_written(sides: Sequence[tuple[object, str]]) -> str:
     texts, units = [_text(cell) for cell, _ in sides], {unit for _, unit in sides}
     if not all(texts):
         return ""
-    plain = all(re.fullmatch(r"[\d.,/ ½¼¾⅛⅜⅝⅞]+", text) for text in texts)
+    plain = all(_only_digits(text) or _PLAIN.fullmatch(text) for text in texts)
     if plain and len(units) == 1:
         return _joined(texts, units.pop())
     return " x ".join(as_written(*side) for side in sides)
@@ -50,7 +52,7 @@ def _joined(sides: Sequence[str], unit: str) -> str:
 
 
 def _text(cell: object) -> str:
-    if isinstance(cell, Real) and not isinstance(cell, bool):
+    if isinstance(cell, float) or (isinstance(cell, Real) and not isinstance(cell, bool)):
         try:
             number = float(cell)
         except TypeError:  # a span of time calls itself a number
@@ -58,3 +60,8 @@ def _text(cell: object) -> str:
         return f"{number:.0f}" if number == round(number) else f"{number:.{_DIGITS}g}"
     text = " ".join(str(cell).split())
     return text if text.isprintable() and len(text) <= _LONGEST else ""
+
+
+def _only_digits(text: str) -> bool:
+    """What most cells are, told without a search: digits, with at most one point."""
+    return text.replace(".", "", 1).isdecimal()
