@@ -210,7 +210,8 @@ def test_of_many_rows_that_cannot_be_read_a_hundred_are_told_and_how_many_more()
 
 
 def test_in_a_dataset_a_cell_that_cannot_be_read_costs_itself_alone() -> None:
-    frame = pd.DataFrame({"fibre": ["moonbeams", "silk"], "hem": ["overlocked", "overlocked"]})
+    """And a column that is nobody's costs nothing."""
+    frame = pd.DataFrame({"fibre": ["moonbeams", "silk"], "hem": "overlocked", "paid": [3, 4]})
     found = date_dataset(frame, as_of=AS_OF)["year_probability"].to_numpy()
     alone = date_scarf({"hem": "overlocked"}, as_of=AS_OF).probability
     np.testing.assert_allclose(found[0], alone, atol=1e-12)
