@@ -154,19 +154,19 @@ class Summary:
                 level=self.level,
                 decade="" if little[row] else decades[row],
                 decade_chance=chances[row],
-                clues=clues,
+                clues=[clue for clue in clues if clue],
                 hills=hills.get(row, ()),
                 later=later[row],
                 misfit=misfits.get(row, ""),
                 told=told.get(row, ()),
                 before=(FIRST_YEAR + 1, float(self.before_grid[row])) if row in at_young else None,
             )
-            for row, ((a, b), clues) in enumerate(zip(ends, self.reasons, strict=True))
+            for row, ((a, b), *clues) in enumerate(zip(ends, *self.reasons, strict=True))
         ]
 
     @cached_property
-    def reasons(self) -> list[list[str]]:
-        """What speaks most for the decade that the sentence names, heaviest first."""
+    def reasons(self) -> list[list[str | None]]:
+        """What speaks most for the decade that the sentence names: n texts, then the next n; None for no more."""
         return reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:

@@ -14,7 +14,7 @@ from scarfdate.learning.prior import moved_rate
 Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part in its full shape
 
 
-@dataclass(kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Measured:
     """Of the cells with a measurement those that have this one: the log of the size, and its log-normal."""
 
@@ -28,7 +28,7 @@ class Measured:
     folded: bool
 
 
-@dataclass(kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class MeasuredDensity:
     """The density of every measured size and its derivatives, each (values, cells)."""
 
@@ -42,9 +42,9 @@ class MeasuredDensity:
 
 def measured_density(of: Measured, parts: Named, basis: Array) -> MeasuredDensity:
     """With the parts of theta, and the weight of each knot in each cell, ``basis`` (cells, knots)."""
-    centre = of.centre + basis @ parts[CENTRE, of.name][0]
-    spread = of.spread * np.exp(float(parts[SPREAD, of.name][0, 0]))
-    rate = float(moved_rate(of.slip, parts[SLIP, of.name][0, 0]))
+    centre = of.centre + basis @ parts[CENTRE, of.name].ravel()
+    spread = of.spread * np.exp(parts[SPREAD, of.name].item())
+    rate = moved_rate(of.slip, parts[SLIP, of.name]).item()
     normal = by_centre = by_log_spread = twice = np.zeros_like(centre)
     # a ratio of sides is the same measurement upside down
     for side in (of.log, -of.log) if of.folded else (of.log,):

@@ -309,15 +309,3 @@ def test_rows_are_kept_once_scaled_and_ready_in_single_precision() -> None:
     given.add("given", np.array([1.0, 2.0]), top=8.0)
     np.testing.assert_allclose(given.table[1], [0.125, 0.25])
     assert given.log_scale[1] == pytest.approx(np.log(8))
-
-
-def test_the_word_foreign_went_out_with_the_british_duty_to_mark(priors: Priors) -> None:
-    """It is no country, so its own rule holds: what is left of the stock of labels after 1968."""
-    model = compiled(priors, "thrift", 1995)
-    clue = model.clues[model.column["label_text"]]
-    key = clue.key(Scarf(label_text="FOREIGN").seen)[0]
-    assert ("origin", "foreign") in key.marks
-    misread, late = priors.allowances["mark_misread"], np.maximum(np.arange(1880, 1996) - 1968, 0)
-    expected = misread + (1 - misread) * np.exp(-late / 2)
-    window = clue.chances.window("origin", "foreign")  # type: ignore[attr-defined]
-    np.testing.assert_allclose(window[MARKETS.index("europe")], expected, rtol=1e-9)

@@ -33,6 +33,7 @@ CACHE = ROOT / ".mutants"
 _LIMIT = 300.0  # seconds of tests a mutant, unless fewer are asked for
 _CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
+_LOOKING = ("tests/test_records.py",)  # at what an import has made
 # The sets whose figures stand together: what they are, what is changed, and the fast tests that have to notice.
 SETS = {
     "inference": (
@@ -72,7 +73,7 @@ SETS = {
                 *("prior", "laplace", "scales"),
             )
         ),
-        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py"),
+        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py", *_LOOKING),
     ),
     "worth": (
         "Mutants of prices, appraisals, decisions, condition and listings",
@@ -96,9 +97,11 @@ SETS = {
                     "lot",
                 ),
                 *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
-                *("claims", "describe_table", "appraise_verb"),
+                *("claims", "describe_table", "appraise_verb", "listing_words", "listing_views"),
+                *("fit", "samples", "shelf"),
             )
-        ),
+        )
+        + _LOOKING,
     ),
 }
 
