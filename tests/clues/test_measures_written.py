@@ -165,7 +165,7 @@ def test_a_number_in_either_unit(
     seen = Scarf(**cells).seen[name]
     assert (seen.value, seen.noted) == (pytest.approx(value, rel=1e-4), quoted)  # type: ignore[attr-defined]
     field = fields_of(load_priors()).by_name[name]
-    assert field.quote(*[None] * len(field.columns)) == ""
+    assert field.quote({}) == ""
 
 
 # ------------------------------------------------------------------ in a table
