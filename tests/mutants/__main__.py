@@ -30,6 +30,7 @@ from tests.mutants.trial import ALIVE, BY_TIME, CAUGHT, NONE, Trial, passes, tri
 
 ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".mutants"
+_LIMIT = 300.0  # seconds of tests a mutant, unless fewer are asked for
 _CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
 _LOOKING = ("tests/test_records.py",)  # at what an import has made
@@ -43,6 +44,7 @@ SETS = {
             *("tests/test_against_reference.py", "tests/test_properties.py"),
             *("tests/test_extremes.py", "tests/test_cannot_be_earlier.py"),
             *("tests/test_doubts_reference.py", "tests/why/test_conflict.py"),
+            *("tests/reading/test_noted.py", "tests/worth/test_describe_table.py"),
             *("tests/why/test_explain.py", "tests/test_unchanged_answers.py"),
             *(
                 "tests/why/test_shapley.py",
@@ -329,10 +331,11 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
     left = [str(f.relative_to(ROOT)) for f in files_of(what)]
     left = [module for module in left if module not in told and "__init__" not in module]
     sample = f" --sample {options.sample}" if options.sample else ""
+    limit = f" --seconds {options.seconds:g}" if options.seconds != _LIMIT else ""
     keep(
         f"mutants_{name}",
         title=title,
-        command=f"python -m tests.mutants {' '.join(what)}{sample} --seed {options.seed} --keep",
+        command=f"python -m tests.mutants {' '.join(what)}{sample} --seed {options.seed}{limit} --keep",
         columns=COLUMNS,
         rows=[with_shares(row) for row in [*every, total_of(every)]],
         notes=[
@@ -379,7 +382,7 @@ def main() -> None:
     parser.add_argument(
         "--seconds",
         type=float,
-        default=300.0,
+        default=_LIMIT,
         help="of tests a mutant; what outlives them is alive",
     )
     parser.add_argument(
