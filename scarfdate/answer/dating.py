@@ -187,7 +187,8 @@ class Dating:
         """What speaks most for the most probable decade, heaviest first, at most two; none where the clues hardly
         narrow it down."""
         little = tells_little(self._model, self.probability[None, :])[0]
-        return () if little else tuple(self._summary.reasons[0])
+        said = (texts[0] for texts in self._summary.reasons)
+        return () if little else tuple(text for text in said if text)
 
     def for_listing(self, language: str = "en") -> str:
         """A short line for selling, of at most 160 characters: "en", "de", "fr" or "it".

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scarfdate.answer.reasons import Notes
 from scarfdate.clues.clue import NO_NOTES, Noted
 from scarfdate.clues.field import Field
+from scarfdate.reading.cells import is_blank
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +24,7 @@ class Quotes:
         self._raw = raw
         quoting = [one for one in fields if one.quotes and any(n in raw for n in one.columns)]
         self._of = {name: one for one in quoting for name in one.derives or (one.name,)}
-        self._cells: dict[str, np.ndarray[Any, np.dtype[np.object_]]] = {}
+        self._columns: dict[str, list[tuple[str, NDArray[np.object_]]]] = {}
 
     def __call__(self, row: int, families: Collection[str]) -> Noted:
         """By measured family, of those asked for."""
@@ -31,7 +32,8 @@ class Quotes:
         for name in families:
             one = self._of.get(name)
             if one is not None and name not in found:
-                text = one.quote(*[self._cell(column, row) for column in one.columns])
+                cells = ((column, every[row]) for column, every in self._cells(one))
+                text = one.quote({column: cell for column, cell in cells if not is_blank(cell)})
                 if text:
                     found |= dict.fromkeys(one.derives or (name,), text)
         return found or NO_NOTES
@@ -40,12 +42,13 @@ class Quotes:
         """By the row among some places of the block."""
         return lambda row, families: self(int(places[row]), families)
 
-    def _cell(self, name: str, row: int) -> object:
-        if name not in self._raw:
-            return None
-        if name not in self._cells:
-            self._cells[name] = self._raw[name].to_numpy(dtype=object)
-        return self._cells[name][row]
+    def _cells(self, one: Field) -> list[tuple[str, NDArray[np.object_]]]:
+        found = self._columns.get(one.name)
+        if found is None:
+            there = [name for name in one.columns if name in self._raw]
+            found = [(name, self._raw[name].to_numpy(dtype=object)) for name in there]
+            self._columns[one.name] = found
+        return found
 
 
 def quoted(fields: Mapping[str, Field], seen: Mapping[str, Any]) -> Noted:

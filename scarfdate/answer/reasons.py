@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,9 +11,11 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import NO_NOTES, NOT_LOOKED_AT, Noted, Slip
 from scarfdate.clues.shares import SharesClue
 from scarfdate.model.model import Codes, Model
+from scarfdate.model.numbered import distinct
 from scarfdate.model.weighing import Weighing, alone
 
 NAMED = 2  # reasons in a sentence
+_NONE = -1  # in place of a column
 WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
 Notes = Callable[[int, Collection[str]], Noted]  # of a scarf by its row, of some families
 
@@ -93,15 +96,14 @@ def reasons(
     first: NDArray[np.intp],
     last: NDArray[np.intp],
     notes: Notes,
-) -> list[list[str]]:
-    """For each of n scarves what speaks most for the claim that ``weighing`` weighs, heaviest first.
+) -> list[list[str | None]]:
+    """What speaks most for the claim that ``weighing`` weighs: n texts, then the next n; None for no more.
 
     ``first``, ``last`` (n,): the cells of the claim. After the first none is named that weighs less than one
     deciban, and never one that is no reason, such as a missing label. Of clues that are weighed together those are named that weigh
     something by themselves.
     """
     says = Says(model)
-    named: list[list[tuple[int, int]]] = [[] for _ in range(len(codes))]
     left = weighing.decibans.copy()
     checked = model.priors.wording.with_no_reasons
     members = {
@@ -112,25 +114,41 @@ def reasons(
     for unit, (_, counts) in members.items():
         left[~counts.any(axis=0), unit] = 0.0
     rows = np.arange(len(codes))
+    named = np.full((NAMED, len(codes)), _NONE)
+    count = np.zeros(len(codes), dtype=np.intp)
     for least in (0.0, *[WEIGHTY] * (NAMED - 1))[: left.shape[1]]:
         best = left.argmax(axis=1)
-        speaks = left[rows, best] > least
+        speaks = (left[rows, best] > least) & (count < NAMED)
         for unit in np.unique(best[speaks]).tolist():
-            columns = model.units[unit]
-            for row in np.flatnonzero(speaks & (best == unit)).tolist():
-                some = columns if len(columns) == 1 else _heaviest(columns, *members[unit], row)
-                named[row] += [(column, int(codes[row, column])) for column in some]
+            columns, here = model.units[unit], np.flatnonzero(speaks & (best == unit))
+            if len(columns) == 1:
+                named[count[here], here] = columns[0]
+                count[here] += 1
+                continue
+            for row in here.tolist():
+                some = _heaviest(columns, *members[unit], row)[: NAMED - count[row]]
+                named[count[row] : count[row] + len(some), row] = some
+                count[row] += len(some)
         left[rows, best] = 0.0
-    measured = [clue.families if len(clue.families) > 1 else () for clue in model.clues]
-    return [
-        [
-            says.clue(
-                column, code, notes(row, families) if (families := measured[column]) else NO_NOTES
-            )
-            for column, code in some[:NAMED]
-        ]
-        for row, some in enumerate(named)
-    ]
+    return _in_words(model, says, codes, named, notes)
+
+
+def _in_words(
+    model: Model, says: Says, codes: Codes, named: NDArray[np.intp], notes: Notes
+) -> list[list[str | None]]:
+    """The columns named, of every scarf, in words; each word that repeats is said once."""
+    texts = np.full(named.shape, None, dtype=object)
+    for column in np.unique(named[named != _NONE]).tolist():
+        place, row = np.nonzero(named == column)
+        seen, families = codes[row, column], model.clues[column].families
+        if len(families) > 1:  # measured on it: in every scarf something else
+            rows = zip(seen.tolist(), row.tolist(), strict=True)
+            texts[place, row] = [says.clue(column, code, notes(at, families)) for code, at in rows]
+            continue
+        first, back = distinct(seen)
+        words = [says.clue(column, code) for code in seen[first].tolist()]
+        texts[place, row] = np.array(words, dtype=object)[back]
+    return cast(list[list[str | None]], texts.tolist())
 
 
 def _members(
@@ -145,9 +163,9 @@ def _members(
     weights = np.zeros((len(columns), len(codes)))
     counts = np.zeros(weights.shape, dtype=bool)
     for place, column in enumerate(columns):
-        kinds, back = np.unique(codes[:, column], return_inverse=True)
-        may = np.array([says.is_reason(column, row) for row in kinds.tolist()])
-        counts[place] = may[back.reshape(-1)]
+        kinds, back = distinct(codes[:, column])
+        may = np.array([says.is_reason(column, row) for row in codes[kinds, column].tolist()])
+        counts[place] = may[back]
         if len(columns) > 1 and counts[place].any():
             seen = np.flatnonzero(counts[place])
             only = np.zeros_like(codes[seen])

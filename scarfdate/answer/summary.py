@@ -154,19 +154,19 @@ class Summary:
                 level=self.level,
                 decade="" if little[row] else decades[row],
                 decade_chance=chances[row],
-                clues=clues,
+                clues=[clue for clue in clues if clue],
                 hills=hills.get(row, ()),
                 later=later[row],
                 misfit=misfits.get(row, ""),
                 told=told.get(row, ()),
                 before=(FIRST_YEAR + 1, float(self.before_grid[row])) if row in at_young else None,
             )
-            for row, ((a, b), clues) in enumerate(zip(ends, self.reasons, strict=True))
+            for row, ((a, b), *clues) in enumerate(zip(ends, *self.reasons, strict=True))
         ]
 
     @cached_property
-    def reasons(self) -> list[list[str]]:
-        """What speaks most for the decade that the sentence names, heaviest first."""
+    def reasons(self) -> list[list[str | None]]:
+        """What speaks most for the decade that the sentence names: n texts, then the next n; None for no more."""
         return reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
@@ -189,7 +189,8 @@ class Summary:
         """P(as old as what the trade calls vintage), (n,)."""
         model = self.model
         old = model.as_of - np.asarray(model.years) >= model.priors.allowances["vintage_age"]
-        return np.asarray(self.year[:, old].sum(axis=1))
+        # laid out row by row, or one row is added up in another order than many
+        return np.asarray(np.ascontiguousarray(self.year[:, old]).sum(axis=1))
 
     @cached_property
     def printed_again(self) -> Array:

@@ -79,8 +79,9 @@ class Field(ABC):
     def specimens(self) -> list[dict[str, object]]:
         """Cells that can be read, made from the tables: for tests."""
 
-    def quote(self, *cells: object) -> str:
-        """What was measured, for a sentence, as it was noted; "" where nothing was."""
+    def quote(self, given: Mapping[str, object]) -> str:
+        """What was measured, for a sentence, as it was noted: its cells, those that say something, by column in
+        the order of ``columns``; "" where nothing was."""
         return ""
 
     def as_noted(self, *cells: object) -> AsNoted | None:

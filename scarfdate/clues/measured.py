@@ -148,15 +148,15 @@ class MeasuredField(Field):
                 raise RangeError(f"{name}: must be greater than 0, got {number:g}")
             value = float(self._units[name](number))
             warning = checked_range(self.family, value)
-            return Measured(value, self.quote(*cells)), (warning,) if warning else ()
+            noted = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+            return Measured(value, self.quote(noted)), (warning,) if warning else ()
         return None, ()
 
-    def quote(self, *cells: object) -> str:
+    def quote(self, given: Mapping[str, object]) -> str:
         """The number, and the unit in which it was noted: "4 stitches per cm"."""
-        for name, cell in zip(self.columns, cells, strict=True):
-            if not is_blank(cell):
-                own = name == self.name and not self.family.unit.startswith("per ")
-                return as_written(cell, self.family.unit if own else name.replace("_", " "))
+        for name, cell in given.items():
+            own = name == self.name and not self.family.unit.startswith("per ")
+            return as_written(cell, self.family.unit if own else name.replace("_", " "))
         return ""
 
     def at_once(

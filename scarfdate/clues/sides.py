@@ -90,11 +90,12 @@ class SidesField(Field):
     def reads(self, *cells: object) -> tuple[Sides | None, Warnings]:
         """Both sides in cm; refuses two ways to give one of them."""
         given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+        noted = self.quote(given)
         fringe = self._fringe(given.pop(_FRINGE, None))
         numbers = _in_cm(given)
         if not numbers and not fringe:
             return None, ()
-        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, self.quote(*cells))
+        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, noted)
         measured = sides.measured(self._allowance)
         odd = []
         if measured and fringe == _WITHIN:
@@ -110,9 +111,8 @@ class SidesField(Field):
                 odd.append(checked_range(family, measured[family.name]))
         return sides, [warning for warning in odd if warning]
 
-    def quote(self, *cells: object) -> str:
+    def quote(self, given: Mapping[str, object]) -> str:
         """Both sides with their unit: "90 cm square", "34 1/2 x 35 in"."""
-        given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
         unit = str(given.get("unit", ""))
         if SIZE in given:
             return both_written(given[SIZE], unit)

@@ -15,7 +15,7 @@ from scarfdate.learning.prior import moved_rate
 Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part in its full shape
 
 
-@dataclass(kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Measured:
     """Of the cells with a measurement those that have this one, and of each its row among the distinct sizes at
     a grade and year: the log of the size, its log-normal, and the weight of each knot."""
@@ -40,9 +40,9 @@ class MeasuredDensity:
 
     def __init__(self, of: Measured, parts: Named) -> None:
         self.of = of
-        centre = of.centre + of.basis @ parts[CENTRE, of.name][0]
-        self.spread = of.spread * np.exp(float(parts[SPREAD, of.name][0, 0]))
-        self.rate = float(moved_rate(of.slip, parts[SLIP, of.name][0, 0]))
+        centre = of.centre + of.basis @ parts[CENTRE, of.name].ravel()
+        self.spread = of.spread * np.exp(parts[SPREAD, of.name].item())
+        self.rate = moved_rate(of.slip, parts[SLIP, of.name]).item()
         # a ratio of sides is the same measurement upside down
         self.sides = []
         for side in (of.log, -of.log) if of.folded else (of.log,):
