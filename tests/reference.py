@@ -312,6 +312,7 @@ class Reference:
             return None
         names = sorted({mark for mark, _ in marks})
         asking = {rule.mark for rule in rules.rules if rule.absence}
+        every_mark = sorted({rule.mark for rule in rules.rules}) if intact else []
         fits = 1.0
         fibre = scarf.observations.get("fibre")
         if "fibre" in label.clues and fibre is not None:
@@ -328,7 +329,7 @@ class Reference:
                     product = share
                     for name in names:
                         product *= self.shown(name, market, style, year)
-                    for name in sorted({rule.mark for rule in rules.rules}) if intact else ():
+                    for name in every_mark:
                         told = name == "fibre-percent" and (
                             "fibre" not in names
                             or "wool-percent" in names
@@ -395,6 +396,12 @@ class Reference:
 
     def shown(self, mark: str, market: str, style: int, year: int) -> float:
         """How often a mark is shown on labels of a style (1 full, 2 brief)."""
+        key = (mark, market, style, year)
+        if key not in self._once:
+            self._once[key] = self.shows(*key)
+        return self._once[key]
+
+    def shows(self, mark: str, market: str, style: int, year: int) -> float:
         rules, misread = self.priors.label, self.priors.allowances["mark_misread"]
         knots = rules.shown.get((mark, market)) or rules.shown.get((mark, "any"))
         stray = 1.0
@@ -411,12 +418,14 @@ class Reference:
 
     def could_be(self, mark: str, value: str, market: str, year: int) -> float:
         rules = self.priors.label
+        if (mark, value) in self._numbers:
+            return self._numbers[mark, value][year - FIRST]
         if mark == "copyright-year":
             lags, first, again = self.lag_shares("printed_year", "printed_year")
             share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
             every = [self.after(share, lags, y - int(value), y) for y in self.years]
-            return every[year - FIRST] / max(every) if max(every) > 0 else 1.0
-        if (mark, value) in self._numbers:
+            top = max(every)
+            self._numbers[mark, value] = [one / top if top > 0 else 1.0 for one in every]
             return self._numbers[mark, value][year - FIRST]
         if mark in rules.series and value:
             series = rules.series["rn-fur" if value.startswith("fur ") else mark]

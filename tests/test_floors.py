@@ -30,6 +30,7 @@ FLOORS = [
     "learning building",
     "worth sorting practising",
     "__init__",
+    "distributed",
     "cli",
 ]
 PACKAGE = Path(scarfdate.__file__).parent
@@ -60,6 +61,7 @@ WORKSHOPS = {
     "worth",
     "sorting",
     "streaming",
+    "distributed",
 }
 
 

@@ -189,7 +189,8 @@ class Summary:
         """P(as old as what the trade calls vintage), (n,)."""
         model = self.model
         old = model.as_of - np.asarray(model.years) >= model.priors.allowances["vintage_age"]
-        return np.asarray(self.year[:, old].sum(axis=1))
+        # laid out row by row, or one row is added up in another order than many
+        return np.asarray(np.ascontiguousarray(self.year[:, old]).sum(axis=1))
 
     @cached_property
     def printed_again(self) -> Array:

@@ -36,7 +36,13 @@ from scarfdate.clues.shares import LABEL, NONE_SEEN, Noting
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text
-from scarfdate.reading.label import Mark, number_in_words, read_label, series_of
+from scarfdate.reading.label import (
+    Mark,
+    number_in_words,
+    read_label,
+    series_of,
+    years_in_words,
+)
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
@@ -229,15 +235,13 @@ class LabelClue(Clue):
         """
         latest = None
         for mark, value in cast(LabelSeen, key).marks:
-            possible = self.chances.possible(mark, value)
-            first = int(possible.any(axis=0).argmax())
+            first = int(self.chances.possible(mark, value).any(axis=0).argmax())
             year = int(self.years[first])
             if first and (latest is None or year > latest.year):
-                market = MARKETS[int(possible[:, first].argmax())]
-                latest = self._bound(Mark(mark, value, 0, 0), year, market)
+                latest = self._bound(Mark(mark, value, 0, 0), year)
         return latest
 
-    def _bound(self, mark: Mark, year: int, market: str) -> Bound:
+    def _bound(self, mark: Mark, year: int) -> Bound:
         title = self.rules.title(mark.mark, mark.value)
         if mark.mark == NOTICE:
             return Bound(year, self.name, f"the label has the year {mark.value}", "lags.csv")
@@ -246,13 +250,14 @@ class LabelClue(Clue):
             series = self.rules.series[name]
             year_given, spread = series.issued(number)
             reason = (
-                f"{title} {mark.value} was given about {year_given:.0f}, "
-                f"give or take {max(2 * spread, 1):.0f} years"
+                f"{self._numbered(mark)} was given about {year_given:.0f}, "
+                f"give or take {years_in_words(2 * spread)}"
             )
             basis = series.bases[int(abs(series.numbers - number).argmin())]
             return Bound(year, self.name, reason, basis.source or basis.file)
         rules = [
             rule
+            for market in MARKETS
             for rule in self.rules.set_off(mark.mark, mark.value, market)
             if rule.role == "bound" and rule.not_before == year
         ]
@@ -314,7 +319,10 @@ class LabelClue(Clue):
                 series = self.rules.series[name]
                 far = (abs(series.issued(number)[0] - asked.year), True)
                 if far < best:
-                    best, words = far, f"{title} {mark.value}: {number_in_words(self.rules, mark)}"
+                    best, words = (
+                        far,
+                        f"{self._numbered(mark)}: {number_in_words(self.rules, mark)}",
+                    )
                     row = series.bases[int(abs(series.numbers - number).argmin())]
             for rule in self.rules.set_off(mark.mark, mark.value, asked.market):
                 bound = rule.not_before if asked.earliest else rule.until
@@ -335,12 +343,16 @@ class LabelClue(Clue):
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
 
     def _spoken(self, mark: str, value: str) -> str:
-        title = self.rules.title(mark, value)
         if mark not in self.rules.series or not value:
-            return title
-        name, number = series_of(Mark(mark, value, 0, 0))
-        title = title.removeprefix("a ")
-        return f"{title} {value}, given about {self.rules.series[name].issued(number)[0]:.0f}"
+            return self.rules.title(mark, value)
+        found = Mark(mark, value, 0, 0)
+        name, number = series_of(found)
+        given = self.rules.series[name].issued(number)[0]
+        return f"{self._numbered(found).removeprefix('a ')}, given about {given:.0f}"
+
+    def _numbered(self, mark: Mark) -> str:
+        """A number of a series with what it is: "a registration number 60000"."""
+        return f"{self.rules.title(mark.mark, '')} {mark.value}"
 
 
 def usual_years(priors: Priors, years: NDArray[np.int64]) -> Array:

@@ -48,8 +48,6 @@ class WordCells:
             return None
         if self.family == LABEL:
             return self._label(text, noted)
-        if not is_blank(how) and noted.method:
-            how = method
         value = self._observed(noted.clue, noted.method or how)
         others = _plain(noted.others)
         if value is None and not others and not noted.remarks and not noted.nothing:

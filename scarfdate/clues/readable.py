@@ -57,7 +57,7 @@ def readable(cells: Mapping[str, object], priors: Priors) -> tuple[Scarf, tuple[
     # a size or a word and its method are read together
     together: dict[str, list[str]] = {}
     for name in cells:
-        family = of_column.get(name.removesuffix(_METHOD)) or of_column.get(name)
+        family = of_column.get(name)
         together.setdefault(family.name if family else name, []).append(name)
     left_out = []
     for names in together.values():

@@ -3,12 +3,13 @@
 A *site* is a state of market, grade and year; a *cell* is an observation of the clue (what was noted) at a
 site. What a slip notes is as likely as the tables at hand have it common, whatever is learned of their shares:
 it is a habit of those who note, and moves with no parameter. Observations that are a word alone are worked out at every site in one matrix product; those with a
-measurement only at the sites where they occur. States that share a cell share its work.
+measurement only at the sites where they occur. States that share a cell share its work, and cells that share a
+size, a grade and a year that of its density.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from typing import cast
 
 import numpy as np
@@ -16,7 +17,7 @@ import numpy as np
 from scarfdate.clues.shares import Key, SharesClue
 from scarfdate.conventions import GRADES, Array
 from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, Deviations, Places
-from scarfdate.learning.measured_density import Measured, MeasuredDensity, Named, measured_density
+from scarfdate.learning.measured_density import Measured, MeasuredDensity, Named
 from scarfdate.learning.prior import moved_rate
 
 
@@ -24,7 +25,8 @@ class ClueLikelihood:
     """``codes`` (s,), what was noted in each state as a place in ``keys``, with the state's ``market``,
     ``grade`` and ``year`` (s,).
 
-    ``cell_of`` (s,): the cell of each state; `forward` gives the likelihood of every cell.
+    ``cell_of`` (s,): the cell of each state; `forward` gives the likelihood of every cell, worked out anew only
+    where its own parts have moved since it was last asked.
     """
 
     def __init__(
@@ -64,7 +66,12 @@ class ClueLikelihood:
         self.cell_of[has] = len(self.words) * n + where.reshape(-1)
         self.row, self.site = np.divmod(cells, n)
         self.cells = len(self.words) * n + len(cells)
-        self.measured = self._measures(clue, noted, at_grade)
+        self.measured = self._measures(clue, noted, at_grade, layout.basis)
+        self.moves_with = [(SHARES, self.name), (LAG, self.name), (SLIP, self.name)]
+        self.moves_with += [
+            (kind, of.name) for of in self.measured for kind in (CENTRE, SPREAD, SLIP)
+        ]
+        self.likelihood_at = b""
 
     def _words(self, clue: SharesClue, noted: Sequence[Hashable]) -> tuple[Array, Array]:
         """P(word | value) without a slip, (rows, values), and after one, (rows,); ones where no word is noted."""
@@ -79,7 +86,7 @@ class ClueLikelihood:
         return np.maximum(given, 0.0), by_slip
 
     def _measures(
-        self, clue: SharesClue, noted: Sequence[Hashable], at_grade: Places
+        self, clue: SharesClue, noted: Sequence[Hashable], at_grade: Places, basis: Array
     ) -> list[Measured]:
         measured = []
         for place, measure in enumerate(clue.measures):
@@ -91,15 +98,24 @@ class ClueLikelihood:
             logs = np.array(
                 [np.log(measure.value(step)) if step is not None else 0.0 for step in steps]
             )
-            grade, year = at_grade[self.site[cells]], self.site_year[self.site[cells]]
+            sizes, size_of = np.unique(logs, return_inverse=True)
+            years = clue.shares.shape[-1]
+            state = at_grade[self.site[cells]] * years + self.site_year[self.site[cells]]
+            states = len(GRADES) * years
+            distinct, row = np.unique(
+                size_of[self.row[cells]] * states + state, return_inverse=True
+            )
+            size, (grade, year) = distinct // states, np.divmod(distinct % states, years)
             family = measure.family
             measured.append(
                 Measured(
                     name=family.name,
                     cells=cells,
-                    log=logs[self.row[cells]],
+                    row=row.reshape(-1),
+                    log=sizes[size],
                     centre=measure.centre[:, grade, year],
                     spread=measure.spread[:, grade, year],
+                    basis=basis[year],
                     slip=measure.slip,
                     width=float(np.log(family.high / family.low)),
                     folded=measure.folded,
@@ -109,6 +125,12 @@ class ClueLikelihood:
 
     def forward(self, parts: Named) -> Array:
         """The likelihood of every cell; what `backward` needs is kept."""
+        at = b"".join(parts[one].tobytes() for one in self.moves_with)
+        if at != self.likelihood_at:
+            self.likelihood_at, self.likelihood = at, self._forward(parts)
+        return self.likelihood
+
+    def _forward(self, parts: Named) -> Array:
         # all sites of a year are moved alike
         shift, self.by_lag = self.lag.at(float(parts[LAG, self.name][0, 0]))
         shift += parts[SHARES, self.name] @ self.year_basis.T
@@ -119,14 +141,15 @@ class ClueLikelihood:
         self.noted = (1 - self.rate) * self.word_given_value
         self.noted += self.rate * self.word_by_slip[:, None]  # P(word | value), (rows, values)
         self.of_words = self.noted[self.words] @ self.share  # (rows, sites)
-        joint = self.share[:, self.site] * self.noted[self.row].T
-        self.densities = [
-            measured_density(of, parts, self.basis[self.site[of.cells]]) for of in self.measured
-        ]
+        # P(observation, true value) of cells with a measurement, (values, cells)
+        self.joint = np.take(self.share, self.site, axis=1)
+        self.joint *= np.take(self.noted.T, self.row, axis=1)
+        self.densities = [MeasuredDensity(of, parts) for of in self.measured]
         for density in self.densities:
-            joint[:, density.of.cells] *= density.value
-        self.of_sizes = joint.sum(axis=0)
-        self.true = joint / self.of_sizes  # P(true value | cell), of cells with a measurement
+            of = density.of
+            here = slice(None) if len(of.cells) == len(self.site) else of.cells
+            self.joint[:, here] *= np.take(density.value, of.row, axis=1)
+        self.of_sizes = self.joint.sum(axis=0)
         return np.concatenate((self.of_words.reshape(-1), self.of_sizes))
 
     def backward(self, weight: Array, gradient: dict[tuple[str, str], Array]) -> None:
@@ -137,25 +160,29 @@ class ClueLikelihood:
         over = on_words / self.of_words
         load = self.share * (self.noted[self.words].T @ over)
         load -= self.share * on_words.sum(axis=0)
+        by_slip, given = self.word_by_slip[:, None], self.word_given_value
+        by_rate = float((over * (by_slip[self.words] - given[self.words] @ self.share)).sum())
         if len(on_sizes):
-            load += _columns_by_group(self.true * on_sizes, self.site, sites)
-            load -= self.share * np.bincount(self.site, on_sizes, sites)
+            true = self.joint * (on_sizes / self.of_sizes)  # expected records of each true value
+            load += _columns_by_group(true, self.site, sites)
+            load -= self.share * sum_by_group(on_sizes, self.site, sites)
+            by_row = _columns_by_group(true, self.row, len(given)).T
+            rise = np.divide(
+                by_slip - given, self.noted, out=np.zeros_like(given), where=by_row > 0
+            )
+            by_rate += float((by_row * rise).sum())
+            for density in self.densities:
+                of = density.of
+                here = true if len(of.cells) == len(self.site) else true[:, of.cells]
+                over = _columns_by_group(here, of.row, len(of.log)) / density.value
+                gradient[CENTRE, of.name] += ((over * density.by_centre).sum(axis=0) @ of.basis)[
+                    None
+                ]
+                gradient[SPREAD, of.name] += (over * density.by_log_spread).sum()
+                gradient[SLIP, of.name] += (over * density.by_logit_slip).sum()
         gradient[SHARES, self.name] += load @ self.basis
         gradient[LAG, self.name] += (load * self.by_lag[:, self.year_of]).sum()
-        by_slip, given = self.word_by_slip[self.words, None], self.word_given_value[self.words]
-        by_rate = float((over * (by_slip - given @ self.share)).sum())
-        if len(on_sizes):
-            rise = (self.word_by_slip[:, None] - self.word_given_value)[self.row]
-            rise /= self.noted[self.row]
-            by_rate += float(on_sizes @ (self.true.T * rise).sum(axis=1))
         gradient[SLIP, self.name] += by_rate * self.rate * (1 - self.rate)
-        for density in self.densities:
-            of = density.of
-            over = self.true[:, of.cells] * on_sizes[of.cells] / density.value
-            basis = self.basis[self.site[of.cells]]
-            gradient[CENTRE, of.name] += ((over * density.by_centre).sum(axis=0) @ basis)[None]
-            gradient[SPREAD, of.name] += (over * density.by_log_spread).sum()
-            gradient[SLIP, of.name] += (over * density.by_logit_slip).sum()
 
     def at(self, cells: Places) -> tuple[Places, Array, Array]:
         """Of some cells the site, and P(true value | cell) and the shares there, each (values, cells)."""
@@ -167,7 +194,8 @@ class ClueLikelihood:
         true[:, plain] = self.noted[row].T * self.share[:, site[plain]]
         true[:, plain] /= self.of_words.reshape(-1)[cells[plain]]
         site[~plain] = self.site[cells[~plain] - words]
-        true[:, ~plain] = self.true[:, cells[~plain] - words]
+        of_sizes = cells[~plain] - words
+        true[:, ~plain] = self.joint[:, of_sizes] / self.of_sizes[of_sizes]
         return site, true, self.share[:, site]
 
     @property
@@ -189,12 +217,12 @@ class ClueLikelihood:
         return site, np.concatenate(score)
 
     def _among(self, of: Measured, cells: Places) -> tuple[Places, Places]:
-        """Which of some cells have a measure, and their places among all that have it."""
+        """Which of some cells have a measure, and the rows of their density."""
         at = cells - self.of_words.size
         place = np.searchsorted(of.cells, at)
         place = np.minimum(place, len(of.cells) - 1)
         where = np.flatnonzero(of.cells[place] == at)
-        return where, place[where]
+        return where, of.row[place[where]]
 
     def information(self, weight: Array) -> Array:
         """Minus the Hessian of the sum of weight (cells,) times log likelihood with respect to all that is
@@ -205,33 +233,40 @@ class ClueLikelihood:
         diag(g) - g p' - p g' for two values, R b - p g for a value and a measure, and the mean of c.
         """
         values, knots = len(self.shares), self.basis.shape[1]
-        cells = np.flatnonzero(weight)
-        site, score = self.scores(cells)
-        _, true, share = self.at(cells)
-        year, load = self.site_year[site], weight[cells]
-        distinct = np.unique(year)
-        rows = len(score)
-        by_year = np.zeros((len(distinct), rows, rows))
-        slopes = [self._slopes(density, cells, true) for density in self.densities]
-        for place, one in enumerate(distinct.tolist()):
-            at = np.flatnonzero(year == one)
-            g, p, w = score[:, at], share[:, at], load[at]
+        rows = values + len(self.densities)
+        distinct, by_year = [], []
+        for year, cells in self._by_year(np.flatnonzero(weight)):
+            _, true, p = self.at(cells)
+            g, w = self.scores(cells)[1], weight[cells]
             hessian = np.zeros((rows, rows))
             cross = (g[:values] * w) @ p.T
             hessian[:values, :values] = np.diag((g[:values] * w).sum(axis=1)) - cross - cross.T
-            for row, (first, second) in enumerate(slopes, start=values):
-                mixed = (first[:, at] * w).sum(axis=1) - (p * w) @ g[row]
+            for row, density in enumerate(self.densities, start=values):
+                first, second = self._slopes(density, cells, true)
+                mixed = (first * w).sum(axis=1) - (p * w) @ g[row]
                 hessian[row, :values] = hessian[:values, row] = mixed
-                hessian[row, row] = second[at] @ w
+                hessian[row, row] = second @ w
             if rows == values + 2:  # two measures of one piece, given its true value
-                both = self._both(cells[at], true[:, at])
-                hessian[values, values + 1] = hessian[values + 1, values] = both @ w
-            by_year[place] = (g * w) @ g.T - hessian
+                both = self._both(cells, true) @ w
+                hessian[values, values + 1] = hessian[values + 1, values] = both
+            distinct.append(year)
+            by_year.append((g * w) @ g.T - hessian)
         basis = np.zeros((int(self.site_year.max()) + 1, knots))
         basis[self.site_year] = self.basis
         some = basis[distinct]
-        information = np.einsum("ya,yb,yvw->vawb", some, some, by_year, optimize=True)
+        information = np.einsum("ya,yb,yvw->vawb", some, some, np.array(by_year), optimize=True)
         return np.asarray(information.reshape(rows * knots, rows * knots))
+
+    def _by_year(self, cells: Places) -> Iterator[tuple[int, Places]]:
+        """Cells by their year: those of one year at a time, whose scores take little room."""
+        words, sites = self.of_words.size, len(self.site_year)
+        plain = cells < words
+        site = np.concatenate((cells[plain] % sites, self.site[cells[~plain] - words]))
+        year = self.site_year[site]
+        order = np.argsort(year, kind="stable")
+        begin = np.flatnonzero(np.diff(year[order], prepend=-1))
+        for some in np.split(order, begin[1:]):
+            yield int(year[some[0]]), cells[some]
 
     def _slopes(self, density: MeasuredDensity, cells: Places, true: Array) -> tuple[Array, Array]:
         """R b of each value, (values, cells), and the mean of c, (cells,), of one measure."""
@@ -260,8 +295,4 @@ def sum_by_group(weight: Array, group: Places, n: int) -> Array:
 
 def _columns_by_group(columns: Array, group: Places, n: int) -> Array:
     """Columns (values, cells) added up by their group, (values, n)."""
-    order = np.argsort(group, kind="stable")
-    ends, first = np.unique(group[order], return_index=True)
-    summed = np.zeros((len(columns), n))
-    summed[:, ends] = np.add.reduceat(columns[:, order], first, axis=1)
-    return summed
+    return np.stack([sum_by_group(row, group, n) for row in columns])

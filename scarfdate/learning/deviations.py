@@ -19,7 +19,7 @@ SHARES, LAG, CENTRE, SPREAD, SLIP, TIER = "shares", "lag", "centre", "spread", "
 Places = NDArray[np.intp]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Part:
     """A stretch of theta: ``kind`` of deviation of ``family``; ``shape`` (values, knots) or (1, knots)
     or (1, 1); ``sd`` of that shape, the prior standard deviations at scale one, 0 where an entry is fixed.

@@ -30,7 +30,7 @@ from scarfdate.learning.likelihood import Likelihood
 
 _STEP = 1e-5
 _RARE = 1e-3  # of a record's likeliest state: a state less likely is left out of the covariance
-_CHUNK = 40_000  # states whose scores are held at a time
+_CHUNK = 10_000  # states whose scores are held at a time
 
 
 def observed_information(likelihood: Likelihood, theta: Array) -> Array:
@@ -105,7 +105,7 @@ def _missing(likelihood: Likelihood, index: _Index) -> Array:
     """The missing information: sum over records of the covariance of the score between hidden states."""
     basis = likelihood.deviations.basis
     knots = basis.shape[1]
-    values = [len(index.of_clue[clue.name]) // knots for _, clue in likelihood.making]
+    values = [len(index.of_clue[clue.name]) // knots for clue in likelihood.making]
     count = sum(values)  # of the scores of making clues, before those of style clues
     style = _StyleScores(likelihood)
     size = count * knots + style.size
@@ -114,11 +114,13 @@ def _missing(likelihood: Likelihood, index: _Index) -> Array:
     chance = likelihood.responsibility
     most = np.maximum.reduceat(chance, likelihood.start)
     likely = np.flatnonzero(chance > _RARE * most[likelihood.pattern])
-    cell_of = _cells_of_states(likelihood)
+    # records of like years together: of a chunk of them few knots have a score
+    first = likelihood.patterns.first[likelihood.pattern[likely]]
+    likely = likely[np.argsort(first, kind="stable")]
     of_means = np.zeros((len(index.free), len(index.free)))
     for states in _chunks(likely, likelihood.pattern):
         states = states[np.argsort(likelihood.year[states], kind="stable")]
-        scores = _making_scores(likelihood.making, cell_of, values, states)
+        scores = _making_scores(likelihood, values, states)
         weight, year = likelihood.weight[states], likelihood.year[states]
         record, which = np.unique(likelihood.pattern[states], return_inverse=True)
         total = np.sqrt(sum_by_group(weight, which, len(record)))
@@ -149,7 +151,9 @@ def _missing(likelihood: Likelihood, index: _Index) -> Array:
             mean[:, count * knots :] = (
                 _adding(weight, which, kind_of, (len(record), len(kinds))) @ by_kind
             )
-        of_means += _squared(mean[:, index.free] / total[:, None])
+        of_free = mean[:, index.free]
+        some = np.flatnonzero(of_free.any(axis=0))
+        of_means[np.ix_(some, some)] += _squared(of_free[:, some] / total[:, None])
     squares[count * knots :, count * knots :] = style.squared()
     squares[count * knots :, : count * knots] = squares[: count * knots, count * knots :].T
     return squares[np.ix_(index.free, index.free)] - of_means
@@ -164,32 +168,18 @@ def _chunks(states: Places, record: Places) -> list[Places]:
     return [states[begin:end] for begin, end in pairwise(cuts)]
 
 
-def _cells_of_states(likelihood: Likelihood) -> list[Places]:
-    """Of each making clue the cell of every state, -1 where it was not looked at."""
-    cells = []
-    for at, clue in likelihood.making:
-        cell = np.full(len(likelihood.pattern), -1, dtype=np.intp)
-        cell[at] = clue.cell_of
-        cells.append(cell)
-    return cells
-
-
-def _making_scores(
-    making: Sequence[tuple[Places, ClueLikelihood]],
-    cell_of: Sequence[Places],
-    values: Sequence[int],
-    states: Places,
-) -> Array:
+def _making_scores(likelihood: Likelihood, values: Sequence[int], states: Places) -> Array:
     """The scores of states by the values and measures of all making clues, (states, scores)."""
     scores = np.zeros((len(states), sum(values)))
-    start = 0
-    for (_, clue), cells, width in zip(making, cell_of, values, strict=True):
-        cell = cells[states]
-        seen = np.flatnonzero(cell >= 0)
+    gathered = likelihood.gathering[states]
+    state = np.repeat(np.arange(len(states)), np.diff(gathered.indptr))
+    start = begin = 0
+    for clue, width in zip(likelihood.making, values, strict=True):
+        here = (gathered.indices >= begin) & (gathered.indices < begin + clue.cells)
         # states that share a cell share its scores
-        some, which = np.unique(cell[seen], return_inverse=True)
-        scores[seen, start : start + width] = clue.scores(some)[1].T[which]
-        start += width
+        some, which = np.unique(gathered.indices[here] - begin, return_inverse=True)
+        scores[state[here], start : start + width] = clue.scores(some)[1].T[which]
+        start, begin = start + width, begin + clue.cells
     return scores
 
 
@@ -234,7 +224,7 @@ class _StyleScores:
         combination, year = given.need_combination[need], given.need_year[need]
         mixture = given.mixture[need, grade]
         # P(style year | state): of later pieces, and of period pieces, whose style is of the year made
-        back = given.style_product[combination, grade] * given.kernel[need]
+        back = given.style_product[combination, grade] * given.model.looked_back_to[year]
         back *= (given.model.revival_share[year] / mixture)[:, None]
         back[np.arange(len(kinds)), year] += given.period[need, grade] / mixture
         scores = np.zeros((len(kinds), self.size))

@@ -32,6 +32,7 @@ _ROUNDS = 10
 _NEWTON_GAIN = 0.1  # nats that a Newton step could gain: with more, that was no mode
 _LAGS, _TURNS = (-15, -10, -5, 0, 5, 10, 15), 3  # years that are tried at first, and how often
 _SETTLED = 0.05  # the largest change of a log scale at convergence
+_FEW = 3_000  # patterns, of twice as many or more, on which a search begins
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -59,25 +60,68 @@ class Mode:
 
 
 def laplace(likelihood: Likelihood) -> Mode:
-    """The mode, the normal approximation there, and the scales. ScarfdateError where no mode is found."""
+    """The mode, the normal approximation there, and the scales. ScarfdateError where no mode is found.
+
+    Of many records the search begins at the mode of some of them, which stand for all: near it, bent as they are, it
+    is short, and it ends by the same criteria.
+    """
     layout = likelihood.deviations
-    scale_of = layout.scale_of()
     log_scale: Array = np.zeros(len(layout.scales))
-    z = _start(likelihood)
+    one = np.ones(layout.size)  # the prior precision with these scales
+    z, few = _start(likelihood), _some_of(likelihood)
     # nearly positive semi-definite, which the observed information far from the mode need not be
-    complete = complete_data_information(likelihood, layout.unwhitened(z, log_scale))
-    information = regularised(layout.whitened_hessian(complete), z, np.ones(layout.size))
-    one = np.zeros_like(log_scale)
+    complete = complete_data_information(few, layout.unwhitened(z, log_scale))
+    information = regularised(layout.whitened_hessian(complete), z, one)
+    if few is not likelihood:
+        z, *_, observed = _climbed(few, z, information, one)
+        information = regularised(observed, z, one)
+    return _checked(likelihood, _searched(likelihood, z, information, log_scale))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Found:
+    """Where a search ended: ``z`` with the log likelihood and the gradient of the log posterior there, the information
+    ``observed`` and made sound (``normal``), and the scales of which it is the mode."""
+
+    z: Array
+    value: float
+    gradient: Array
+    observed: Array
+    normal: NormalLikelihood
+    log_scale: Array
+
+
+def _some_of(likelihood: Likelihood) -> Likelihood:
+    """The likelihood of a few thousand patterns that stand for all; all of them where they are not many more."""
+    if len(likelihood.patterns) < 2 * _FEW:
+        return likelihood
+    few = Likelihood(likelihood.model, likelihood.patterns.thinned(_FEW), tiers=likelihood.tiers)
+    # a clue that hardly any record has may be in none of them
+    return few if few.families == likelihood.families else likelihood
+
+
+def _climbed(
+    likelihood: Likelihood, z: Array, information: Array, precision: Array
+) -> tuple[Array, float, Array, Array]:
+    """`maximised` from a start, and the observed information where it ends, whitened."""
+    layout, one = likelihood.deviations, np.zeros(len(likelihood.deviations.scales))
 
     def at(z: Array) -> tuple[float, Array]:
         value, gradient = likelihood.value_and_gradient(layout.unwhitened(z, one))
         return value, layout.whitened_gradient(gradient, one)
 
+    z, value, gradient = maximised(at, z, information, precision)
+    observed = observed_information(likelihood, layout.unwhitened(z, one))
+    return z, value, gradient, layout.whitened_hessian(observed)
+
+
+def _searched(likelihood: Likelihood, z: Array, information: Array, log_scale: Array) -> _Found:
+    """Mode and scales in turns, from a start, until the scales settle."""
+    layout = likelihood.deviations
+    scale_of = layout.scale_of()
     for _ in range(_ROUNDS):
         precision = np.exp(-2 * log_scale)[scale_of]
-        z, value, gradient = maximised(at, z, information, precision)
-        theta = layout.unwhitened(z, np.zeros_like(log_scale))
-        observed = layout.whitened_hessian(observed_information(likelihood, theta))
+        z, value, gradient, observed = _climbed(likelihood, z, information, precision)
         information = regularised(observed, z, precision)
         normal = NormalLikelihood(
             information=information,
@@ -88,27 +132,36 @@ def laplace(likelihood: Likelihood) -> Mode:
         before, log_scale = log_scale, most_evidence(normal, log_scale)
         if np.abs(log_scale - before).max() < _SETTLED:
             break
-    log_scale = before  # of which this is the mode
+    return _Found(
+        z=z, value=value, gradient=gradient, observed=observed, normal=normal,
+        log_scale=before,  # of which this is the mode
+    )  # fmt: skip
+
+
+def _checked(likelihood: Likelihood, found: _Found) -> Mode:
+    """A mode that is one."""
+    layout, z, log_scale, normal = likelihood.deviations, found.z, found.log_scale, found.normal
+    precision = np.exp(-2 * log_scale)[normal.scale_of]
     hessian = normal.log_marginal_derivatives(log_scale)[2]
     try:
-        root = np.linalg.cholesky(observed + np.diag(precision))
-        newton_gain = float(((np.linalg.solve(root, gradient)) ** 2).sum() / 2)
+        root = np.linalg.cholesky(found.observed + np.diag(precision))
+        newton_gain = float(((np.linalg.solve(root, found.gradient)) ** 2).sum() / 2)
     except np.linalg.LinAlgError:  # at a mode it is positive definite
-        root, newton_gain = np.zeros_like(observed), np.inf
+        root, newton_gain = np.zeros_like(found.observed), np.inf
     if newton_gain > _NEWTON_GAIN:
         raise ScarfdateError(
             f"learning: no most probable tables were found ({newton_gain:.2g} nats left); try route='counts', or "
             "fewer clues"
         )
-    log_evidence = value - precision @ z**2 / 2 + np.log(precision).sum() / 2
+    log_evidence = found.value - precision @ z**2 / 2 + np.log(precision).sum() / 2
     log_evidence -= np.log(np.diag(root)).sum()
     return Mode(
-        theta=theta,
+        theta=layout.unwhitened(z, np.zeros_like(log_scale)),
         z=z,
         log_scale=log_scale,
         scale_root=scale_root(hessian, layout.log_scale_sd),
         log_evidence=float(log_evidence),
-        log_likelihood=value,
+        log_likelihood=found.value,
         newton_gain=newton_gain,
         normal=normal,
         layout=layout,

@@ -91,6 +91,11 @@ class Learned:
     def _likelihood(self) -> Likelihood:
         return Likelihood(self._model, self._patterns)
 
+    @cached_property
+    def _named(self) -> list[dict[tuple[str, str], Array]]:
+        """Every draw by its parts."""
+        return [self.layout.named(draw) for draw in self.draws]
+
     @property
     def layout(self) -> Deviations:
         """The layout and the prior of theta."""
@@ -130,8 +135,7 @@ class Learned:
         """Shares of a family at the knots under every draw, (draws, values, knots): of the channel's usual
         mixture of grades and markets."""
         self._clue(family)
-        draws = [self.layout.named(draw) for draw in self.draws]
-        return shares_at_knots(self._model, self.layout, family, draws)
+        return shares_at_knots(self._model, self.layout, family, self._named)
 
     def shares_before(self, family: str) -> Array:
         """The same of the parent's tables, (values, knots)."""

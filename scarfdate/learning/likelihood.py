@@ -11,6 +11,7 @@ a year says nothing about how those pieces were made.
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Sequence
 
 import numpy as np
@@ -25,6 +26,8 @@ from scarfdate.learning.patterns import Patterns
 from scarfdate.learning.prior import deviations_of
 from scarfdate.model.exact import revival_parts
 from scarfdate.model.model import Model
+
+_NEEDED = 500  # years of combinations that are mixed at a time
 
 
 class Likelihood:
@@ -50,9 +53,11 @@ class Likelihood:
         self.deviations: Deviations = deviations_of(model, self.families, tiers=tiers)
         self.tiers = tiers
         self._states()
-        self.making = [self._making(c) for c in self.columns if c not in model.style.columns]
+        making = [self._making(c) for c in self.columns if c not in model.style.columns]
+        self.making = [clue for _, clue in making]
         self._without_parameters()
         self._style([c for c in self.columns if c in model.style.columns])
+        self._gathering([at for at, _ in making])
 
     def _states(self) -> None:
         """One state for each year of the interval, grade, and market where a clue depends on it."""
@@ -91,7 +96,7 @@ class Likelihood:
 
     def _without_parameters(self) -> None:
         """Clues that have no shares (a label's text, a maker, a dated thing): as the tables have them."""
-        self.log_fixed = np.zeros(len(self.pattern))
+        self.log_fixed = self.log_year.copy()
         for column, clue in enumerate(self.model.clues):
             if isinstance(clue, SharesClue) or not self.patterns.codes[:, column].any():
                 continue
@@ -113,8 +118,8 @@ class Likelihood:
         need, self.need = np.unique(combination * years + self.year, return_inverse=True)
         self.need = self.need.reshape(-1)
         self.need_combination, self.need_year = np.divmod(need, years)
-        self.kernel = self.model.looked_back_to[self.need_year]
-        self._summing(len(need))
+        self._needed_years()
+        self.mixed: list[Array] | None = None
         self.style: list[tuple[Places, Places, ClueLikelihood]] = []
         grades = len(GRADES)
         grade, year = np.divmod(np.arange(grades * years), years)
@@ -133,21 +138,48 @@ class Likelihood:
             at = np.flatnonzero(distinct[:, place])
             self.style.append((at, row_of.reshape(-1)[at] - int(used[0] == 0), clue))
 
-    def _summing(self, needed: int) -> None:
-        """A sparse matrix that adds up the needed years of each combination and grade, its data still to come."""
+    def _needed_years(self) -> None:
+        """Combinations and grades by needed years, a sparse matrix whose data are still to come."""
         from scipy.sparse import csr_array
 
         group = (self.need_combination[:, None] * len(GRADES) + np.arange(len(GRADES))).reshape(-1)
         self.summed = np.argsort(group, kind="stable")
         ends = np.arange(self.combinations * len(GRADES) + 1)
-        self.summing = csr_array(
+        self.needed = csr_array(
             (
                 np.empty(len(group)),
-                self.summed // len(GRADES),
+                self.need_year[self.summed // len(GRADES)],
                 np.searchsorted(group[self.summed], ends),
             ),
-            shape=(self.combinations * len(GRADES), needed),
+            shape=(self.combinations * len(GRADES), len(self.model.years)),
         )
+
+    def _gathering(self, seen: Sequence[Places]) -> None:
+        """A sparse matrix of ones that adds up the logs behind each state: a cell of every making clue, ``seen`` in
+        which states, the grade and the market in its year, and the mixture of its style clues."""
+        from scipy.sparse import csr_array
+
+        years, grades = len(self.model.years), len(GRADES)
+        every = np.arange(len(self.pattern))
+        at_market = np.flatnonzero(self.by_market)
+        entries = [
+            *((at, clue.cell_of, clue.cells) for at, clue in zip(seen, self.making, strict=True)),
+            (every, self.grade * years + self.year, grades * years),
+            (at_market, (self.market * years + self.year)[at_market], len(MARKETS) * years),
+            (every, self.need * grades + self.grade, len(self.need_year) * grades),
+        ]
+        self.ends = np.cumsum([columns for *_, columns in entries])
+        end = np.cumsum(sum(np.bincount(at, minlength=len(every)) for at, *_ in entries))
+        column = np.empty(end[-1], dtype=np.int32)
+        place = np.concatenate(([0], end[:-1]))
+        for (at, of, _), begin in zip(entries, [0, *self.ends.tolist()], strict=False):
+            column[place[at]] = of + begin
+            place[at] += 1
+        for clue in self.making:
+            del clue.cell_of  # it stands in the matrix
+        rows = np.concatenate(([0], end)).astype(np.int32)
+        shape = (len(every), int(self.ends[-1]))
+        self.gathering = csr_array((np.ones(len(column)), column, rows), shape=shape)
 
     def value(self, theta: Array) -> float:
         """The log likelihood at theta (size,)."""
@@ -165,19 +197,10 @@ class Likelihood:
             log_grade = log_softmax(log_grade + parts[TIER, "grade"], axis=0)
             log_market = log_softmax(log_market + parts[TIER, "market"], axis=0)
         self.grades, self.markets = np.exp(log_grade), np.exp(log_market)
-        log = self.log_year + self.log_fixed + log_grade[self.grade, self.year]
-        log += np.where(self.by_market, log_market[self.market, self.year], 0.0)
-        for at, clue in self.making:
-            log[at] += np.log(clue.forward(parts))[clue.cell_of]
-        shape = (self.combinations, len(GRADES), len(self.model.years))
-        self.style_product = np.ones(shape)
-        for at, row, clue in self.style:
-            cells = clue.forward(parts)[clue.cell_of].reshape(-1, *shape[1:])
-            self.style_product[at] *= cells[row]
-        needed = self.style_product[self.need_combination]  # (needed, grades, years)
-        self.period, later = revival_parts(self.model, needed, self.need_year)
-        self.mixture = self.period + later
-        log += np.log(self.mixture)[self.need, self.grade]
+        logs = [np.log(clue.forward(parts)) for clue in self.making]
+        self._mix([clue.forward(parts) for *_, clue in self.style])
+        logs += [log_grade.reshape(-1), log_market.reshape(-1), np.log(self.mixture).reshape(-1)]
+        log = self.log_fixed + self.gathering @ np.concatenate(logs)
         most = np.maximum.reduceat(log, self.start)
         joint = np.exp(log - most[self.pattern])
         total = np.add.reduceat(joint, self.start)
@@ -185,36 +208,54 @@ class Likelihood:
         self.log_likelihood = np.log(total) + most
         return float(self.patterns.count @ self.log_likelihood)
 
+    def _mix(self, styles: list[Array]) -> None:
+        """The mixture over revivals of the style clues, whose cells have these likelihoods."""
+        if self.mixed is not None and all(map(operator.is_, self.mixed, styles)):
+            return  # none has moved
+        self.mixed = styles
+        shape = (self.combinations, len(GRADES), len(self.model.years))
+        self.style_product = np.ones(shape)
+        for (at, row, clue), style in zip(self.style, styles, strict=True):
+            self.style_product[at] *= style[clue.cell_of].reshape(-1, *shape[1:])[row]
+        self.period, self.mixture = np.empty((2, len(self.need_year), len(GRADES)))
+        for begin in range(0, len(self.need_year), _NEEDED):  # few at a time stay in the cache
+            here = slice(begin, begin + _NEEDED)
+            needed = self.style_product[self.need_combination[here]]  # (needed, grades, years)
+            self.period[here], later = revival_parts(self.model, needed, self.need_year[here])
+            self.mixture[here] = self.period[here] + later
+
     def _backward(self) -> Array:
         layout = self.deviations
         gradient = {(part.kind, part.family): np.zeros(part.shape) for part in layout.parts}
-        weight = self.responsibility * self.patterns.count[self.pattern]
-        self.weight = weight  # expected records in each state
-        for at, clue in self.making:
-            clue.backward(sum_by_group(weight[at], clue.cell_of, clue.cells), gradient)
-        self.style_weight = self._onto_style(weight)
+        self.weight = self.responsibility * self.patterns.count[self.pattern]
+        # expected records of every cell, grade, market and mixture
+        *cells, by_grade, by_market, of_need = np.split(
+            self.gathering.T @ self.weight, self.ends[:-1]
+        )
+        self.making_weight = cells
+        for clue, weight in zip(self.making, cells, strict=True):
+            clue.backward(weight, gradient)
+        self.style_weight = self._onto_style(of_need.reshape(self.mixture.shape))
         for at, row, clue in self.style:
             clue.backward(self.style_cells(clue, at, row), gradient)
         if self.tiers:
-            for family, kind, chances, in_it in (
-                ("grade", self.grade, self.grades, np.ones_like(self.by_market)),
-                ("market", self.market, self.markets, self.by_market),
+            for family, weight, chances in (
+                ("grade", by_grade, self.grades),
+                ("market", by_market, self.markets),
             ):
-                expected = np.zeros_like(chances)
-                np.add.at(expected, (kind[in_it], self.year[in_it]), weight[in_it])
+                expected = weight.reshape(chances.shape)
                 off = expected - expected.sum(axis=0) * chances
                 gradient[TIER, family][:, 0] = off.sum(axis=1)
         return layout.joined([gradient[part.kind, part.family] for part in layout.parts])
 
-    def _onto_style(self, weight: Array) -> Array:
-        """The weight of states as weight of combinations at each grade and style year: what
+    def _onto_style(self, of_need: Array) -> Array:
+        """The weight of needed years (needed, grades) as weight of combinations at each grade and style year: what
         `scarfdate.model.exact.onto_style_years` does, for the needed years alone."""
-        grades = len(GRADES)
-        of_need = sum_by_group(weight, self.need * grades + self.grade, self.mixture.size)
-        of_need = of_need.reshape(self.mixture.shape) / self.mixture
+        of_need = of_need / self.mixture
         later = of_need * self.model.revival_share[self.need_year, None]
-        self.summing.data[:] = later.reshape(-1)[self.summed]
-        load: Array = (self.summing @ self.kernel).reshape(self.style_product.shape)
+        self.needed.data[:] = later.reshape(-1)[self.summed]
+        load: Array = self.needed @ self.model.looked_back_to
+        load = load.reshape(self.style_product.shape)
         load *= self.style_product
         # no two needed years of one combination are the same year
         load[self.need_combination, :, self.need_year] += of_need * self.period
@@ -229,12 +270,9 @@ class Likelihood:
 
     def clues(self) -> list[ClueLikelihood]:
         """The likelihoods of all making clues, then of all style clues."""
-        return [*(clue for _, clue in self.making), *(clue for *_, clue in self.style)]
+        return [*self.making, *(clue for *_, clue in self.style)]
 
     def expected_cells(self) -> list[tuple[ClueLikelihood, Array]]:
         """Every clue with the expected records in each of its cells, after `value_and_gradient`: the E step."""
-        making = [
-            (clue, sum_by_group(self.weight[at], clue.cell_of, clue.cells))
-            for at, clue in self.making
-        ]
+        making = list(zip(self.making, self.making_weight, strict=True))
         return making + [(clue, self.style_cells(clue, at, row)) for at, row, clue in self.style]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -14,51 +15,60 @@ from scarfdate.learning.prior import moved_rate
 Named = Mapping[tuple[str, str], Array]  # (kind, family) to a part in its full shape
 
 
-@dataclass(kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Measured:
-    """Of the cells with a measurement those that have this one: the log of the size, and its log-normal."""
+    """Of the cells with a measurement those that have this one, and of each its row among the distinct sizes at
+    a grade and year: the log of the size, its log-normal, and the weight of each knot."""
 
     name: str
     cells: Places  # among the cells with a measurement
-    log: Array
-    centre: Array  # (values, cells)
+    row: Places  # (cells,)
+    log: Array  # (rows,)
+    centre: Array  # (values, rows)
     spread: Array
+    basis: Array  # (rows, knots)
     slip: float
     width: float
     folded: bool
 
 
-@dataclass(kw_only=True)
 class MeasuredDensity:
-    """The density of every measured size and its derivatives, each (values, cells)."""
+    """The density of every distinct size, and what it changes with, each (values, rows).
 
-    of: Measured
-    value: Array
-    by_centre: Array
-    by_log_spread: Array
-    by_logit_slip: Array
-    by_centre_twice: Array
+    Worked out at once is ``value`` alone: a search asks for many values, and for few slopes.
+    """
 
+    def __init__(self, of: Measured, parts: Named) -> None:
+        self.of = of
+        centre = of.centre + of.basis @ parts[CENTRE, of.name].ravel()
+        self.spread = of.spread * np.exp(parts[SPREAD, of.name].item())
+        self.rate = moved_rate(of.slip, parts[SLIP, of.name]).item()
+        # a ratio of sides is the same measurement upside down
+        self.sides = []
+        for side in (of.log, -of.log) if of.folded else (of.log,):
+            off = (side - centre) / self.spread
+            self.sides.append((off, np.exp(-0.5 * off**2) / (self.spread * np.sqrt(2 * np.pi))))
+        self.normal: Array = sum(bell for _, bell in self.sides)
+        self.value = (1 - self.rate) * self.normal + self.rate / of.width
 
-def measured_density(of: Measured, parts: Named, basis: Array) -> MeasuredDensity:
-    """With the parts of theta, and the weight of each knot in each cell, ``basis`` (cells, knots)."""
-    centre = of.centre + basis @ parts[CENTRE, of.name][0]
-    spread = of.spread * np.exp(float(parts[SPREAD, of.name][0, 0]))
-    rate = float(moved_rate(of.slip, parts[SLIP, of.name][0, 0]))
-    normal = by_centre = by_log_spread = twice = np.zeros_like(centre)
-    # a ratio of sides is the same measurement upside down
-    for side in (of.log, -of.log) if of.folded else (of.log,):
-        off = (side - centre) / spread
-        bell = np.exp(-0.5 * off**2) / (spread * np.sqrt(2 * np.pi))
-        normal = normal + bell
-        by_centre = by_centre + bell * off / spread
-        by_log_spread = by_log_spread + bell * (off**2 - 1)
-        twice = twice + bell * (off**2 - 1) / spread**2
-    return MeasuredDensity(
-        of=of,
-        value=(1 - rate) * normal + rate / of.width,
-        by_centre=(1 - rate) * by_centre,
-        by_log_spread=(1 - rate) * by_log_spread,
-        by_logit_slip=(1 / of.width - normal) * rate * (1 - rate),
-        by_centre_twice=(1 - rate) * twice,
-    )
+    @cached_property
+    def by_centre(self) -> Array:
+        """The slope by the log centre."""
+        slope: Array = sum(bell * off for off, bell in self.sides) / self.spread
+        return slope * (1 - self.rate)
+
+    @cached_property
+    def by_centre_twice(self) -> Array:
+        """The second derivative by the log centre."""
+        return np.asarray(self.by_log_spread / self.spread**2)
+
+    @cached_property
+    def by_log_spread(self) -> Array:
+        """The slope by the log spread."""
+        slope: Array = sum(bell * (off**2 - 1) for off, bell in self.sides)
+        return slope * (1 - self.rate)
+
+    @cached_property
+    def by_logit_slip(self) -> Array:
+        """The slope by the logit of the slip rate."""
+        return (1 / self.of.width - self.normal) * self.rate * (1 - self.rate)

@@ -37,6 +37,20 @@ class Patterns:
         """The same patterns with other counts."""
         return replace(self, count=count)
 
+    def thinned(self, n: int) -> Patterns:
+        """Every so manieth of them, n or a few more, which stand for all: of such as are alike, near each other in
+        their order, the same part is kept."""
+        kept = np.arange(0, len(self), max(len(self) // n, 1))
+        some = self.count[kept]
+        return replace(
+            self,
+            codes=self.codes[kept],
+            first=self.first[kept],
+            last=self.last[kept],
+            count=some * self.count.sum() / some.sum(),
+            pattern_of=np.zeros(0, dtype=np.intp),
+        )
+
     def rows_of(self, model: Model, column: int) -> NDArray[np.intp]:
         """The rows of a clue's table that the patterns have, (m,)."""
         rows = [model.clues[column].index(key) for key in self.keys[column]]

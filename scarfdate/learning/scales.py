@@ -116,13 +116,15 @@ class NormalLikelihood:
         proposals = _FEW if size > _LARGE else _MANY
         noise = rng.standard_normal((proposals, len(log_scale)))
         scales = np.clip(log_scale + _INFLATED * noise @ scale_root.T, *_LOG_SCALES)
-        marginals = [self.log_marginal(scale) for scale in scales]
-        log = np.array([value for value, *_ in marginals]) + (noise**2).sum(axis=1) / 2
+        log = np.array([self.log_marginal(scale)[0] for scale in scales])
+        log += (noise**2).sum(axis=1) / 2
         weight = np.exp(log - log.max())
         times = rng.multinomial(n, weight / weight.sum())
         drawn = []
-        for (_, root, half), many in zip(marginals, times.tolist(), strict=True):
-            around = half[:, None] + rng.standard_normal((size, many))
+        for place in np.flatnonzero(times).tolist():
+            # the root is worked out again: those of all proposals at once are a gigabyte
+            _, root, half = self.log_marginal(scales[place])
+            around = half[:, None] + rng.standard_normal((size, times[place]))
             drawn.append(solve_triangular(root.T, around, lower=False).T)
         order = rng.permutation(n)  # so that any stretch of them is a fair sample
         return np.concatenate(drawn)[order], np.repeat(scales, times, axis=0)[order]

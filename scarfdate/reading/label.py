@@ -295,12 +295,13 @@ def number_in_words(rules: LabelRules, mark: Mark) -> str:
     series, number = series_of(mark)
     year, spread = rules.series[series].issued(number)
     return (
-        f"given about {year:.0f} (give or take {_years(2 * spread)}): the piece is not older than "
+        f"given about {year:.0f} (give or take {years_in_words(2 * spread)}): the piece is not older than "
         "its number; numbers stay in use for decades, so it may be much younger"
     )
 
 
-def _years(count: float) -> str:
+def years_in_words(count: float) -> str:
+    """Whole years, one at least: "1 year", "6 years"."""
     whole = max(1, round(count))
     return f"{whole} year{'s' if whole > 1 else ''}"
 

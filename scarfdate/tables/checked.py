@@ -150,21 +150,27 @@ def _check_rows(table: Table) -> None:
     for column in table.columns:
         if column.total is not None:
             totals.setdefault(column.group, (column.total, []))[1].append(column.name)
-    for row in table.every:
+    for row in table.every if totals else ():
         for total, names in totals.values():
-            found = math.fsum(row[name] for name in names)
+            found = math.fsum(map(row.cells.__getitem__, names))
             if abs(found - total) > _ROUNDED:  # never so for NaN, which has its own fault
                 problem = f"the shares of a row add up to {total:g}"
                 table.fault(row, None, problem, f"{found:g}", "mend the row")
-        basis = row.get("basis", "")
-        if row.whole and basis in sourced and not row["source"]:
+    if "basis" not in table.sheet.columns:
+        return
+    for row in table.every:
+        basis = row.cells["basis"]
+        if basis in sourced and not row.cells["source"] and row.whole:
             problem = f"a row with basis {basis!r} names its source"
             table.fault(row, "source", problem, "an empty cell")
 
 
 def _check_keys(table: Table, key: list[str], rises: str) -> None:
     """No two rows of the same key, and knots that rise."""
-    if not key:
+    whole = [row.cells for row in table.every if row.whole]
+    keys = [tuple(map(cells.__getitem__, key)) for cells in whole]
+    # most tables have no two alike, and none that rises: then there is nothing to look for row by row
+    if not key or (not rises and len(set(keys)) == len(keys)):
         return
     seen: set[tuple[Any, ...]] = set()
     last: dict[tuple[Any, ...], float] = {}

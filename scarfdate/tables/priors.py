@@ -146,6 +146,12 @@ class Priors:
             _compiled={},
         )
 
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """The tables that were put in the place of those read, by name: ``hash`` does not speak for them."""
+        read = self._as_read.parts
+        return tuple(n for n in read if n != "folder" and getattr(self, n) is not read[n])
+
     def behind(self, result: object) -> str:
         """Whether these tables are behind a result that was kept, and how to have it again, in a sentence or two.
 
@@ -205,11 +211,8 @@ class Priors:
     def __reduce__(self) -> tuple[object, tuple[object, ...]]:
         # the contents go along, for the folder may hold others by then; what was compiled does not
         read = self._as_read
-        own = {
-            name: getattr(self, name)
-            for name, as_read in read.parts.items()
-            if getattr(self, name) is not as_read
-        }
+        moved = ("folder",) if self.folder is not read.parts["folder"] else ()
+        own = {name: getattr(self, name) for name in (*self.changed, *moved)}
         folder = str(read.parts["folder"])
         place = "" if folder == str(shipped_folder()) else folder
         return (_restored, (str(read.parts["hash"]), place, read.packed, own))

@@ -24,8 +24,10 @@ ANY_FAMILY = "any"  # words read alike in every family: "?", "not looked at"
 
 def plain(text: str) -> str:
     """``text`` as words are compared: lower case, no accents, one blank for hyphens and blanks."""
-    letters = unicodedata.normalize("NFKD", text.casefold())
-    letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
+    letters = text.casefold()
+    if not letters.isascii():
+        letters = unicodedata.normalize("NFKD", letters)
+        letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
     return _JOINTS.sub(" ", letters).strip(" .")
 
 

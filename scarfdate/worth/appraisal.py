@@ -29,7 +29,7 @@ Advice = Literal["buy", "look first", "leave it", "offer"]
 _CARRIED = ("", "lens", "tape")  # what a buyer has about her; a microscope is at home
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Appraisal:
     """What one piece may bring. Money is in ``currency``, a label; spreads are equally likely draws.
 
@@ -71,7 +71,7 @@ class Appraisal:
     def limit(self) -> float:
         """The most to pay: the highest price at which a loss is no likelier than ``risk``, never more than can be
         expected; 0 where no price is low enough."""
-        return float(highest_price(self.gain.draws[None, :], self.risk)[0])
+        return highest_price(self.gain.draws[None, :], self.risk).item()
 
     @cached_property
     def looks(self) -> tuple[LookFirst, ...]:

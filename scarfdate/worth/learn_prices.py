@@ -218,7 +218,7 @@ def prices_of(
         notes.append("returns are not learned: too few sales of which they are known")
     law = model.law
     assert isinstance(law, StudentT)
-    like = price.shape["sigma"] ** 2 * price.shape["nu"] / (price.shape["nu"] - 2)
+    like = price.shape["sigma"] ** 2 / (1 - 2 / price.shape["nu"])  # of normal tails, too
     each = ((price.draws @ model.design.rows.T).var(axis=0), law.variance, like)
     parts = tuple(float(np.mean(part[np.isfinite(part)])) for part in each)
     reference = replace(reference, uncertainty=parts)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _IN_PAGES = {ord(letter): f"\\u{ord(letter):04x}" for letter in "<>&\u2028\u2029"}
 
 
-@dataclass(frozen=True, kw_only=True, repr=False)
+@dataclass(frozen=True, kw_only=True)
 class Listing:
     """A description of one piece that is for sale.
 

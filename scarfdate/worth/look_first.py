@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,13 +72,13 @@ def looks_first(
 ) -> tuple[LookFirst, ...]:
     """Harmless looks that can turn the decision whether to buy, the most worth after the time they cost first."""
     state = State.of(asked)
-    may_buy = allowed(drawn.profit, np.ones((1, len(drawn.profit))), risk)[0]
+    may_buy = allowed(drawn.profit, np.ones_like(drawn.profit)[None], risk).item()
     found = []
     for check in checks_left(asked, harmless=True):
         chances = findings(state, check, drawn)
         if chances is None:
             continue
-        value, buys = worth(drawn.profit, chances, risk, bool(may_buy))
+        value, buys = worth(drawn.profit, chances, risk, may_buy)
         each = chances.mean(axis=1)
         likely = each > _RARE
         if value > 0:
@@ -122,11 +123,10 @@ def findings(state: State, check: Check, drawn: Drawn) -> Array | None:
     values = drawn.values.get(check.family)
     if values is not None:
         return _clue(state, check.family).noted(check.method)[values].T
-    now = in_cells(state.joint / state.evidence)
     then = after.chance[:, None] * in_cells(after.joint / after.evidence[:, None, None])
-    given = np.divide(then, now, out=np.zeros_like(then), where=now > 0)
     # a measurement outside its limits is refused: what is left is taken as all there is
-    given /= np.where(now > 0, given.sum(axis=0), 1.0)
+    every = then.sum(axis=0)
+    given = np.divide(then, every, out=np.zeros_like(then), where=every > 0)
     return np.asarray(given[:, drawn.cell])
 
 
@@ -140,4 +140,4 @@ def _words(state: State, check: Check, which: NDArray[np.bool_]) -> tuple[str, .
     if check.family not in state.model.column:
         return ()
     values: Sequence[str] = _clue(state, check.family).values
-    return tuple(word for word, yes in zip(values, which.tolist(), strict=True) if yes)
+    return tuple(compress(values, which.tolist()))

@@ -36,7 +36,7 @@ _HALF = 0.5  # of what a lot brings
 _NAMED = 6  # pieces that are named in a line
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class LotAppraisal:
     """What a lot of n pieces may bring; money in ``currency``, a label.
 
@@ -73,7 +73,7 @@ class LotAppraisal:
     def limit(self) -> float:
         """The most to bid: the highest price at which a loss is no likelier than ``risk``, never more than can be
         expected; 0 where no price is low enough."""
-        return float(highest_price(self.gain.draws[None, :], self.risk)[0])
+        return highest_price(self.gain.draws[None, :], self.risk).item()
 
     def profit(self, price: object = None) -> Spread:
         """The profit at a price of the whole lot, that which is asked unless given. Raises RangeError where there is
@@ -87,10 +87,10 @@ class LotAppraisal:
     @property
     def carried_by(self) -> tuple[str, ...]:
         """The fewest pieces that are expected to bring half of all, the best first."""
+        if not self.worth_selling.any():
+            return ()
         expected = np.where(self.worth_selling, self.gains.mean(axis=1), 0.0)
         order = np.argsort(-expected, kind="stable")
-        if expected.sum() == 0:
-            return ()
         enough = int(np.searchsorted(np.cumsum(expected[order]), _HALF * expected.sum())) + 1
         return tuple(self.ids[place] for place in order[:enough].tolist())
 

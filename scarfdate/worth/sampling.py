@@ -94,11 +94,13 @@ class Sampler:
             cell[i] = here = where.cell(i, u[_CELL])
             fair = self.common + decade[every, here // len(GRADES)]
             fair += grade[every, here % len(GRADES)]
+            if self.of_days is not None:
+                location[i] = self.of_days
             for name in value:
                 value[name][i] = place = where.value(name, i, here, own)
                 fair += tables[name][every, place]
                 if name == VALUED[0] and self.of_days is not None:
-                    location[i] = self.of_days + days_fibre[every, place]
+                    location[i] += days_fibre[every, place]
             fair += makers[pieces.maker[i]]
             fair += self.area * self._area(pieces.log_area[i], u[_AREA])
             fair += self._kept(pieces.log_kept[i], u[_KEPT])
@@ -138,8 +140,8 @@ class Sampler:
 
     def _family(self, of: Coefficients | None, group: str, words: Sequence[str]) -> Array:
         """Coefficients of words, (S, words); zeros where there are none."""
-        if of is None:
-            return np.zeros((self.n, max(len(words), 1)))
+        if of is None or not words:
+            return np.zeros((self.n, len(words)))
         key = (id(of), group, *words)
         if key not in self._tables:
             self._tables[key] = np.stack([self._row(of, group, word) for word in words], axis=1)

@@ -13,7 +13,7 @@ from scarfdate.errors import RangeError, shown
 from scarfdate.years import checked_level
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@dataclass(frozen=True, eq=False)
 class Spread:
     """Equally likely amounts, ``draws`` (S,), in one currency."""
 

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from scarfdate import date_table
-from scarfdate.answer.again import without_answers
+from scarfdate.answer.again import beside, without_answers
 
 AS_OF = 2026
 PIECES = pd.DataFrame(
@@ -37,3 +37,15 @@ def test_what_is_an_earlier_answer(columns: list[object], left: list[object] | N
     found = without_answers(frame, NAMES)
     assert list(found.columns) == (columns if left is None else left)
     assert (found is frame) == (left is None)
+
+
+def test_answers_stand_beside_the_rows_in_the_place_of_earlier_ones() -> None:
+    """And a column of a dealer's own that is headed as an answer is kept as a note."""
+    answers = date_table(PIECES, as_of=AS_OF)
+    own = PIECES.assign(Decade=["fifties?", ""])
+    found = beside(own, answers)
+    assert list(found.columns) == ["id", "fibre", "hem", "note_Decade", *answers.columns]
+    assert len(found) == len(PIECES) and found["note_Decade"].tolist() == ["fifties?", ""]
+    pd.testing.assert_frame_equal(found[[*answers.columns]], answers)
+    again = beside(pd.concat([PIECES, answers], axis=1), answers)
+    pd.testing.assert_frame_equal(again, pd.concat([PIECES, answers], axis=1))

@@ -193,3 +193,26 @@ def test_a_dataset_is_refused_as_a_table_is() -> None:
         date_dataset(3)
     with pytest.raises(ScarfdateError, match="unit"):
         date_dataset(PIECES, unit="furlong")
+
+
+def test_of_many_rows_that_cannot_be_read_a_hundred_are_told_and_how_many_more() -> None:
+    bad = pd.DataFrame({"fibre": ["silk", *["moonbeams"] * 104, "wool"]})
+    with pytest.raises(TableError) as refusal:
+        date_table(bad, on_error="raise", as_of=AS_OF)
+    first, *rows, last = str(refusal.value).splitlines()
+    assert first == "104 rows of 106 cannot be read:" and last == "  and 4 more"
+    assert [row.split(":")[0] for row in rows] == [f"  row {number}" for number in range(2, 102)]
+    assert all("'moonbeams'" in row for row in rows)
+    with pytest.raises(
+        ScarfdateError, match="on_error: 'leave-out', 'collect' or 'raise' is allowed, got 'skip'"
+    ):
+        date_table(bad, on_error="skip", as_of=AS_OF)  # type: ignore[call-overload]
+
+
+def test_in_a_dataset_a_cell_that_cannot_be_read_costs_itself_alone() -> None:
+    """And a column that is nobody's costs nothing."""
+    frame = pd.DataFrame({"fibre": ["moonbeams", "silk"], "hem": "overlocked", "paid": [3, 4]})
+    found = date_dataset(frame, as_of=AS_OF)["year_probability"].to_numpy()
+    alone = date_scarf({"hem": "overlocked"}, as_of=AS_OF).probability
+    np.testing.assert_allclose(found[0], alone, atol=1e-12)
+    assert np.abs(found[1] - alone).max() > 1e-4

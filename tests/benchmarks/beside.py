@@ -1,6 +1,6 @@
 """How fast beside an older commit, in one run, taking turns.
 
-    python -m tests.benchmarks.beside [OLD_PYTHON] [--old 5c52719] [--rounds 5] [--only explain ...]
+    python -m tests.benchmarks.beside [OLD_PYTHON] [--old 5c52719] [--rounds 5] [--only explain ...] [--instructions]
 
 The old code is a commit, unpacked into a temporary folder, or a folder with a checkout; it runs under
 OLD_PYTHON (this interpreter unless given), the new code is this checkout. Each round starts a fresh
@@ -8,6 +8,10 @@ process for either, with its own checkout on the path and one BLAS thread, and l
 new, old, new, at every piece of work; where there are several turns, one before them is not counted.
 Times are seconds of the processor, for machines are shared. A ratio is that of two neighbouring turns;
 quoted are the median of all and the lowest and highest of the rounds' medians. Over 1.05 is marked.
+
+``--instructions`` counts instead of timing, by callgrind (Debian: apt-get install valgrind): of each piece of work the
+instructions of one turn after another that is not counted. They are the same on a busy machine, and know nothing of
+caches and waiting; a vector instruction counts as one. What is imported is left out, and it takes fifty times as long.
 
 Both sides date the same pieces, labels and sold records, those of this checkout. The engine is reached
 by way of each checkout's own ``tests.benchmarks.speed``; all else is the front door.
@@ -18,6 +22,8 @@ from __future__ import annotations
 import argparse
 import io
 import os
+import re
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -77,8 +83,9 @@ def works(folder: Path) -> dict[str, Callable[[], tuple[Work, int]]]:
     }
 
 
-def measure(folder: Path) -> None:
-    """In a process of its own: answers each name on standard input with seconds a piece."""
+def measure(folder: Path, counted: bool) -> None:
+    """In a process of its own: answers each name on standard input with seconds a piece; or, where another counts, with
+    how many pieces there are, and a second line when it has been told to go on and is done."""
     answers, sys.stdout = sys.stdout, sys.stderr  # what the work prints must not come between
 
     from tests.growth import processor_time
@@ -86,7 +93,14 @@ def measure(folder: Path) -> None:
     known = works(folder)
     for name in map(str.strip, sys.stdin):
         work, n = known[name]()
-        print(processor_time(work) / n, file=answers, flush=True)
+        if counted:
+            work()
+            print(n, file=answers, flush=True)
+            next(sys.stdin)
+            work()
+            print(n, file=answers, flush=True)
+        else:
+            print(processor_time(work) / n, file=answers, flush=True)
 
 
 class Side:
@@ -96,10 +110,11 @@ class Side:
         self.python, self.checkout = python, checkout
         self.path = {**os.environ, **SINGLE, "PYTHONPATH": str(checkout)}
 
-    def start(self, folder: Path) -> subprocess.Popen[str]:
-        """A fresh process that measures."""
+    def start(self, folder: Path, counter: list[str] | None = None) -> subprocess.Popen[str]:
+        """A fresh process that measures, or that a ``counter`` runs and counts."""
         # -P: of two folders named tests, the one on PYTHONPATH
-        command = [self.python, "-P", __file__, "--measure", str(folder)]
+        command = [*(counter or []), self.python, "-P", __file__, "--measure", str(folder)]
+        command += ["--instructions"] if counter else []
         return subprocess.Popen(
             command, cwd=self.checkout, env=self.path, text=True,
             stdin=subprocess.PIPE, stdout=subprocess.PIPE,
@@ -146,6 +161,38 @@ def one_round(sides: list[Side], folder: Path, names: list[str]) -> dict[str, np
     return found
 
 
+def instructions(sides: list[Side], folder: Path, names: list[str]) -> None:
+    """The table of `callgrind`'s counts."""
+    print(f"{'what, thousand instructions a piece':36}{'old':>12}{'new':>12}   new / old")
+    found: dict[str, list[float]] = {name: [] for name in names}
+    for place, side in enumerate(sides):
+        out = folder / f"callgrind{place}"
+        counter = ["valgrind", "-q", "--tool=callgrind", "--instr-atstart=no"]
+        process = side.start(folder, [*counter, f"--callgrind-out-file={out}"])
+        try:
+            for name in names:
+                pieces = asked(process, name)
+                _control(process, "-i", "on")
+                asked(process, "")
+                _control(process, "-d")  # writes what was counted, and begins again
+                _control(process, "-i", "off")
+                newest = max(folder.glob(f"{out.name}.*"), key=lambda one: int(one.suffix[1:]))
+                total = re.search(r"^totals: (\d+)", newest.read_text(), re.M)
+                assert total, newest
+                found[name].append(int(total[1]) / pieces / 1e3)
+        finally:
+            process.kill()
+            process.wait()
+    for name, (old, new) in found.items():
+        mark = "  more" if new > ALLOWED * old else ""
+        print(f"{name:36}{old:12.1f}{new:12.1f}   {new / old:.3f}{mark}")
+
+
+def _control(process: subprocess.Popen[str], *order: str) -> None:
+    command = ["callgrind_control", *order, str(process.pid)]
+    subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=True)
+
+
 def report(rounds: list[dict[str, np.ndarray]]) -> None:
     """The table."""
     print(f"{'what, microseconds a piece':36}{'old':>12}{'new':>12}   new / old (rounds)")
@@ -172,10 +219,13 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--only", nargs="+", choices=list(TURNS), metavar="NAME")
     parser.add_argument("--measure", type=Path, help=argparse.SUPPRESS)
+    parser.add_argument("--instructions", action="store_true", help="counted by callgrind")
     given = parser.parse_args()
     if given.measure:
-        measure(given.measure)
+        measure(given.measure, given.instructions)
         return
+    if given.instructions and not shutil.which("callgrind_control"):
+        raise SystemExit("--instructions needs valgrind (Debian: apt-get install valgrind)")
     from tests.benchmarks.speed import all_distinct, pieces
 
     with tempfile.TemporaryDirectory() as temporary:
@@ -189,6 +239,9 @@ def main() -> None:
         all_distinct(0).to_csv(folder / "distinct.csv", index=False)
         sides = [Side(given.old_python, old.resolve()), Side(sys.executable, ROOT)]
         names = given.only or list(TURNS)
+        if given.instructions:
+            instructions(sides, folder, [name for name in names if name not in IMPORTS])
+            return
         report([one_round(sides, folder, names) for _ in range(given.rounds)])
 
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from tests.benchmarks.own_process import Cost, exponent, measured, told
-from tests.figures import keep
+from tests.figures import GROWTH, keep
 
 RECORDS = (100_000, 1_000_000, 10_000_000)
 _PAGE = 100_000  # records of a page
@@ -132,7 +132,7 @@ WORKS: dict[str, Callable[[Path, Path], None]] = {"read alone": read, "read and 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("records", nargs="*", type=int, default=RECORDS)
-    parser.add_argument("--keep", action="store_true", help="write tests/figures")
+    parser.add_argument("--keep", action="store_true", help="write tests/figures/growth")
     parser.add_argument("--one", nargs=3, metavar=("WORK", "FOLDER", "OUT"), help="that work alone")
     asked = parser.parse_args()
     if asked.one:
@@ -157,12 +157,13 @@ def main() -> None:
     print(*notes, sep="\n")
     if asked.keep:
         keep(
-            "growth_feed",
+            "feed",
             title="A museum's own feed, read and built into priors",
             command="python -m tests.benchmarks.feed --keep",
             columns=["records", "what", "clock, s", "processor, s", "µs of the processor a record", "most memory, MB"],
             rows=table,
             notes=notes,
+            folder=GROWTH,
         )  # fmt: skip
 
 

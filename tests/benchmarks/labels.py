@@ -34,8 +34,8 @@ def seconds(run: Callable[[str], object], texts: list[str]) -> float:
     return median(found)
 
 
-def main() -> None:
-    path = Path(sys.argv[1]) if len(sys.argv) > 1 else DATA
+def report(path: Path) -> None:
+    """Print one line."""
     with path.open(encoding="utf-8", newline="") as file:
         texts = [row["text"] for row in csv.DictReader(file)]
     priors = load_priors()
@@ -51,4 +51,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    report(Path(sys.argv[1]) if len(sys.argv) > 1 else DATA)

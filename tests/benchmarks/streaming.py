@@ -17,7 +17,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.benchmarks.own_process import Cost, measured, told
-from tests.figures import keep
+from tests.figures import GROWTH, keep
 
 AS_OF = 2026
 ROWS = (100_000, 1_000_000, 10_000_000)
@@ -102,7 +102,7 @@ def write_pieces(path: Path, rows: int) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("rows", nargs="*", type=int, default=ROWS)
-    parser.add_argument("--keep", action="store_true", help="write tests/figures")
+    parser.add_argument("--keep", action="store_true", help="write tests/figures/growth")
     parser.add_argument("--two", action="store_true", help="of date_file with two processes alone")
     parser.add_argument("--constants", action="store_true", help="what date_file reckons with")
     parser.add_argument("--one", nargs=3, metavar=("WORK", "SOURCE", "OUT"), help="that work alone")
@@ -139,13 +139,14 @@ def main() -> None:
     print(*notes, sep="\n")
     if asked.keep:
         keep(
-            "growth_streaming",
+            "streaming",
             title="A file of many rows, dated in bounded memory",
             command="python -m tests.benchmarks.streaming --keep",
             columns=["rows", "what", "clock, s", "processor, s", "µs a row by the clock",
                      "µs of the processor a row", "most memory, MB"],
             rows=table,
             notes=notes,
+            folder=GROWTH,
         )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from scarfdate import (
     explain,
     load_priors,
 )  # fmt: skip
+from scarfdate.clues.kinds import fields_of
 from tests.clues.own_tables import add_rows, family, slip, with_own_families
 
 AS_OF = 1990
@@ -109,3 +110,8 @@ def test_a_dated_family_without_its_lags_is_refused(tmp_path: Path) -> None:
 def test_methods_in_one_column_of_a_table_are_refused_and_not_passed_over() -> None:
     with pytest.raises(ValueError, match="'methods'.*fibre_method"):
         date_table(pd.DataFrame({"fibre": ["silk"], "methods": ['{"fibre": "burn"}']}))
+
+
+def test_a_family_of_two_values_shows_weights_over_both(own: Priors) -> None:
+    shown = [cells["backing"] for cells in fields_of(own).by_name["backing"].specimens()]
+    assert {"paper-card": 0.75, "net": 0.25} in shown

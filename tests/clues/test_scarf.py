@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import copy
+import json
 import pickle
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -127,3 +129,126 @@ def test_priors_that_are_none_are_refused(wrong: object) -> None:
     ):
         with pytest.raises(ScarfdateError, match="priors: .*load_priors.*got"):
             ask()
+
+
+# ------------------------------------------------------------------ in and out
+
+
+def test_plain_values_and_a_row_of_it() -> None:
+    scarf = Scarf(
+        id="K 7", fibre={"silk": 0.6, "rayon": 0.4}, momme=12, methods={"fibre": "burn"}, hem="  "
+    )
+    plain = {
+        "id": "K 7",
+        "fibre": {"silk": 0.6, "rayon": 0.4},
+        "momme": 12.0,
+        "methods": {"fibre": "burn"},
+    }
+    assert scarf.to_dict() == plain and next(iter(scarf.to_dict())) == "id"
+    row = scarf.to_row()
+    assert json.loads(str(row.pop("fibre"))) == plain["fibre"]
+    assert row == {"id": "K 7", "momme": 12.0, "fibre_method": "burn"}
+    assert Scarf(note="attic").to_dict() == Scarf(note="attic").to_row() == {"note": "attic"}
+    assert Scarf().to_dict() == Scarf().to_row() == {}
+    assert (
+        json.loads(Scarf(note="Straße").to_json()) == {"note": "Straße"}
+        and "ß" in Scarf(note="Straße").to_json()
+    )
+    assert list(scarf.clues()) == ["fibre", "momme"] and list(scarf.observations) == ["fibre"]
+
+
+def test_two_are_the_same_where_all_of_them_is() -> None:
+    one = Scarf(id="a", fibre="silk")
+    assert one == Scarf(id="a", fibre="SILK") and hash(one) == hash(Scarf(id="a", fibre="Silk"))
+    for other in (
+        Scarf(id="b", fibre="silk"),
+        Scarf(id="a", fibre="wool"),
+        Scarf(id="a", fibre="silk", note="x"),
+        3,
+    ):
+        assert one != other
+    assert one != one.to_dict() and {one: 1}[Scarf(id="a", fibre="silk")] == 1
+
+
+@pytest.mark.parametrize(
+    ("values", "words"),
+    [
+        (3, "made from names and values, got '3'"), ([("fibre", "silk")], "made from names and values"),
+        ({3: "silk"}, "made from names and values"), ({"priors": 3}, "no clue 'priors' or 'self'"),
+        ({"self": 3}, "no clue 'priors' or 'self'"), ({"glorp": 3}, "no clue 'glorp' is known"),
+        ({"fiber": "silk"}, "did you mean 'fibre'"), ({"methods": 3}, "methods: a mapping such as"),
+        ({"methods": "burn"}, "methods: a mapping such as"), ({"methods": {3: "burn"}}, "methods: names of clues"),
+        ({"methods": {"momme": "burn"}}, "methods: 'momme' is not looked at"),
+        ({"id": "x" * 201}, "id: "), ({"note": "x" * 10_001}, "note: "),
+    ],
+    ids=lambda one: str(one)[:40],
+)  # fmt: skip
+def test_what_makes_no_scarf(values: object, words: str) -> None:
+    with pytest.raises(ScarfdateError, match=words):
+        Scarf.from_dict(values)  # type: ignore[arg-type]
+
+
+def test_the_longest_id_and_note_and_methods_of_every_form() -> None:
+    assert len(Scarf(id="x" * 200).id) == 200 and len(Scarf(note="x" * 10_000).note) == 10_000
+    burnt = Scarf(fibre="silk", methods={"fibre": "burn", "hem": None})
+    assert (
+        burnt
+        == Scarf(fibre="silk", fibre_method="burn")
+        == Scarf(fibre="silk", methods='{"fibre": "burn"}')
+    )
+    assert burnt != Scarf(fibre="silk") and burnt.to_dict()["methods"] == {"fibre": "burn"}
+    # a column of its own goes before
+    assert (
+        Scarf(fibre="silk", fibre_method="feel", methods={"fibre": "burn"}).to_dict()
+        == Scarf(fibre="silk").to_dict()
+    )
+
+
+@pytest.mark.parametrize("text", ["{", "silk", "[1]", None, 3, "[" * 100_000])
+def test_text_that_is_no_scarf(text: Any) -> None:
+    with pytest.raises(ScarfdateError, match="not JSON|made from names"):
+        Scarf.from_json(text)
+
+
+def test_a_label_fills_what_is_blank_and_nothing_else() -> None:
+    told = Scarf(label_text="100% SILK\nMADE IN ITALY")
+    assert told.to_dict() == {
+        "fibre": "silk", "label": "intact", "label_text": "100% SILK\nMADE IN ITALY", "origin": "italy",
+        "methods": {"fibre": "label"},
+    }  # fmt: skip
+    noted = Scarf(
+        label_text="100% SILK\nMADE IN ITALY", fibre="rayon", origin="?", label="cut-or-fragment"
+    )
+    assert (noted.fibre, noted.origin, noted.label) == ("rayon", "italy", "cut-or-fragment")
+    assert any(
+        "the label says silk, you noted rayon; your note counts" in odd for odd in noted.warnings
+    )
+    assert (
+        not told.warnings
+        and not Scarf(label_text="100% SILK", fibre={"silk": 0.6, "wool": 0.4}).warnings
+    )
+    assert Scarf(label_text="RN 1234567").warnings  # what cannot be right on it
+    with pytest.raises(
+        ScarfdateError, match="words of a label are given, but label says none-seen"
+    ):
+        Scarf(label_text="100% SILK", label="none-seen")
+    # a cell in words fills others in the same way
+    assert (
+        Scarf(fibre="silk twill", weave="satin").weave == "satin"
+        and Scarf(fibre="silk twill").weave == "twill"
+    )
+    assert Scarf(fibre="silk twill", weave="?").weave == "twill"
+
+
+def test_the_schema_is_asked_of_the_kind_or_of_any_piece() -> None:
+    assert Scarf(fibre="silk").json_schema() == Scarf.json_schema()
+    whole = Scarf.json_schema()
+    assert whole["additionalProperties"] is False and whole["type"] == "object"
+    methods = whole["properties"]["methods"]  # type: ignore[index]
+    assert set(methods["additionalProperties"]["enum"]) == {
+        "feel",
+        "label",
+        "burn",
+        "microscope",
+        "solvent",
+    }

@@ -1,6 +1,7 @@
-"""What the commands beside this folder measured, each in one small file, and the part of SECURITY.md made of them.
+"""What the commands beside this folder measured, each in one small file, and the parts of two pages made of them.
 
-A command calls :func:`keep`; ``python -m tests.figures`` writes SECURITY.md anew, and a test compares the two.
+A command calls :func:`keep`; ``python -m tests.figures`` writes the pages anew, and tests compare. The files of this
+folder are told in SECURITY.md, those of ``growth`` (what time and memory grow with) in DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from datetime import date
 from pathlib import Path
 
 FOLDER = Path(__file__).parent
-PAGE = FOLDER.parents[1] / "SECURITY.md"
-GROWTH = "growth_"  # begins the names of figures that stand in DEVELOPERS.md instead
+GROWTH = FOLDER / "growth"
+PAGE, GROWTH_PAGE = (FOLDER.parents[1] / name for name in ("SECURITY.md", "DEVELOPERS.md"))
+PAGES = {PAGE: FOLDER, GROWTH_PAGE: GROWTH}
 BEGINS, ENDS = "<!-- figures: python -m tests.figures -->\n", "<!-- end of figures -->\n"
 
 
@@ -25,8 +27,10 @@ def keep(
     columns: Sequence[str],
     rows: Sequence[Sequence[object]],
     notes: Sequence[str] = (),
+    folder: Path = FOLDER,
 ) -> None:
-    """Write one command's figures to ``tests/figures/NAME.json``, with the day and the interpreter.
+    """Write one command's figures to ``tests/figures/NAME.json``, with the day and the interpreter; with ``folder``
+    `GROWTH` to ``tests/figures/growth/NAME.json``.
 
     ``columns`` and ``rows``: a small table, cells as they are to be printed; ``notes``: a sentence each.
     """
@@ -40,7 +44,7 @@ def keep(
         "notes": list(notes),
     }
     text = json.dumps(kept, indent=1, ensure_ascii=False) + "\n"
-    (FOLDER / f"{name}.json").write_text(text, encoding="utf-8")
+    (folder / f"{name}.json").write_text(text, encoding="utf-8")
 
 
 def section(kept: dict[str, object]) -> str:
@@ -59,10 +63,10 @@ def section(kept: dict[str, object]) -> str:
     return "\n".join([*lines, *([""] if notes else []), *(f"{note}" for note in notes)]) + "\n"
 
 
-def page(text: str) -> str:
-    """SECURITY.md with the part between its two marks made anew from the files of this folder."""
+def page(text: str, folder: Path = FOLDER) -> str:
+    """A page with the part between its two marks made anew from the files of its folder."""
     before, _, rest = text.partition(BEGINS)
     _, _, after = rest.partition(ENDS)
-    files = sorted(one for one in FOLDER.glob("*.json") if not one.name.startswith(GROWTH))
+    files = sorted(folder.glob("*.json"))
     sections = [section(json.loads(one.read_text(encoding="utf-8"))) for one in files]
     return before + BEGINS + "\n" + "\n".join(sections) + "\n" + ENDS + after

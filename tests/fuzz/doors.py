@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 import scarfdate
 from scarfdate import Scarf
 from scarfdate.clues.kinds import keywords
+from scarfdate.distributed import partition_dater
 from scarfdate.reading.files import read_table
 from scarfdate.tables.priors import shipped_folder
 from scarfdate.words import edtf
@@ -332,6 +333,31 @@ def frame(draw: Draw, ask: Ask) -> None:
     told(ask, bought, frame)
     if bought is not None:
         ask(lambda: bought.profit(cost), frame)
+
+
+@door(few=2)
+def in_parts(draw: Draw, ask: Ask) -> None:
+    """`scarfdate.distributed`: a part is refused as the whole is, or answered in its rows."""
+    frame, cut = draw(tables()), draw(st.integers(0, 3))
+    given = {
+        "as_of": draw(years),
+        "channel": draw(channels),
+        "level": draw(levels),
+        "unit": draw(cells),
+    }
+    given |= {"on_error": draw(cells), "columns": draw(cells)}
+    name = draw(st.sampled_from(sorted(given)))
+    ask(lambda: partition_dater(**{name: given[name]}), given)  # type: ignore[arg-type]
+    dater = partition_dater(as_of=AS_OF, columns=["edtf", "not_read"])
+    whole = ask(lambda: dater(frame), frame)
+    part = ask(lambda: dater.beside(frame.iloc[cut:]), frame)
+    holds(
+        (whole is None) is (part is None),
+        "a part is refused and the whole is not, or the other way",
+    )
+    if whole is not None and part is not None:
+        answers = part[["edtf", "not_read"]]
+        holds(answers.equals(whole.iloc[cut:]), "a part is dated otherwise than the whole", answers)
 
 
 def _alike(one: pd.DataFrame, other: pd.DataFrame) -> bool:

@@ -5,6 +5,7 @@ The bounds are this project's own aims, for two cores that do nothing else; what
 
 from __future__ import annotations
 
+import resource
 import time
 
 import numpy as np
@@ -62,6 +63,21 @@ def test_laplace_at_3000_records() -> None:
     _, few = timed(300, "drawn")
     print(f"\n3,000 records {seconds:.1f} s, 300 records {few:.1f} s")
     assert seconds < 30
+
+
+def test_laplace_at_30000_records() -> None:
+    """Under a minute of one processor, and in memory that hardly grows."""
+    records = drawn_records(truth_of("drawn", 0), 30_000, np.random.default_rng([0, 3]))
+    started, before = time.process_time(), _most()
+    learn(records, as_of=AS_OF, rng=np.random.default_rng(2))
+    seconds, more = time.process_time() - started, _most() - before
+    print(f"\n30,000 records {seconds:.1f} s, {more:.0f} MB more than the records themselves took")
+    assert seconds < 60
+    assert more < 600
+
+
+def _most() -> float:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 @pytest.mark.parametrize("move", ["later", "drawn"])

@@ -6,6 +6,8 @@ The same at full size: `tests.learning.test_likelihood` and `tests.learning.test
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,8 @@ from scarfdate import Priors
 from scarfdate.conventions import CHANNEL, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.learning import information
-from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER
+from scarfdate.learning import laplace as rounds
+from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, TIER, Deviations
 from scarfdate.learning.laplace import Mode, laplace
 from scarfdate.learning.likelihood import Likelihood
 from scarfdate.learning.scales import (
@@ -144,6 +147,9 @@ def test_what_is_thought_before_reaches_to_the_last_year(priors: Priors, tables:
     layout, apart = small.deviations, priors.allowances["table_knots"]
     assert layout.knots[0] == 1880 and UNTIL - apart < layout.knots[-1] <= UNTIL
     assert (np.diff(layout.knots) == apart).all()
+    last = int(layout.knots[-1])  # where the last year is a knot itself
+    ending = likelihood_of(tables, of_rows([{"motif": "dots"}], [1940], [1940]), as_of=last)
+    assert ending.deviations.knots.tolist() == layout.knots.tolist()
     place = [(part.kind, part.family) for part in layout.parts].index((SHARES, "motif"))
     root, free, sd = layout.roots[place], layout.free[place], layout.parts[place].sd
     cover = np.zeros((sd.size, sd.size))
@@ -164,9 +170,18 @@ def test_what_is_thought_before_reaches_to_the_last_year(priors: Priors, tables:
     np.testing.assert_allclose(sds[CENTRE], spread / np.sqrt(worth), rtol=0.3)
 
 
+ROUNDS: list[Array] = []  # the scales at the beginning of each
+
+
 @pytest.fixture(scope="module")
-def mode(small: Likelihood) -> Mode:
-    return laplace(small)
+def mode(small: Likelihood) -> Iterator[Mode]:
+    def counted(normal: NormalLikelihood, start: Array) -> Array:
+        ROUNDS.append(start)
+        return most_evidence(normal, start)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(rounds, "most_evidence", counted)
+        yield laplace(small)
 
 
 def test_the_mode_is_one_and_its_evidence_that_of_the_normal_there(
@@ -197,6 +212,56 @@ def test_no_scales_near_the_chosen_ones_have_more_evidence(mode: Mode) -> None:
     for step in 0.3 * np.eye(len(mode.log_scale)):
         assert mode.normal.log_marginal(mode.log_scale + step)[0] < best + 1e-3
         assert mode.normal.log_marginal(mode.log_scale - step)[0] < best + 1e-3
+
+
+def test_its_rounds_end_once_the_scales_have_settled(small: Likelihood, mode: Mode) -> None:
+    """A round more would change them by less than it would take to notice, and the last but one changed them more."""
+    assert 2 <= len(ROUNDS) < 10
+    changed = [np.abs(after - before).max() for before, after in pairwise(ROUNDS)]
+    assert min(changed) >= 0.05
+    np.testing.assert_array_equal(mode.log_scale, ROUNDS[-1])
+    assert np.abs(most_evidence(mode.normal, mode.log_scale) - mode.log_scale).max() < 0.05
+    # and around the mode it is that tables are drawn
+    theta, scales = mode.draws(300, np.random.default_rng(4))
+    assert theta.shape == (300, small.deviations.size) and scales.shape == (
+        300,
+        len(mode.log_scale),
+    )
+    away = (theta.mean(axis=0) - mode.theta) / theta.std(axis=0)
+    assert np.abs(away).max() < 5 / np.sqrt(300) + 0.2
+
+
+class Shifted:
+    """A likelihood that knows nothing but how late one table is, to half a year; how often it was asked."""
+
+    def __init__(self, layout: Deviations, lag: float) -> None:
+        self.deviations, self.lag, self.asked = layout, lag, 0
+        part = next(place for place, one in enumerate(layout.parts) if one.kind == LAG)
+        self.place = layout.starts[part]
+
+    def value(self, theta: Array) -> float:
+        self.asked += 1
+        return -2 * float(theta[self.place] - self.lag) ** 2
+
+
+@pytest.mark.parametrize("lag", [*range(-17, 18), -17.5, 17.5])
+def test_a_search_begins_near_any_lag(small: Likelihood, lag: float) -> None:
+    """Within two and a half years of it, where it is no more than seventeen and a half; another table's is left alone."""
+    layout = small.deviations
+    late = Shifted(layout, lag)
+    theta = layout.unwhitened(rounds._start(late), np.zeros(len(layout.scales)))
+    assert abs(theta[late.place] - lag) <= 2.5
+    assert np.flatnonzero(theta).tolist() in ([late.place], [])
+
+
+def test_what_a_search_begins_with_is_tried_no_oftener_than_it_changes(small: Likelihood) -> None:
+    """Each of seven lags of every table once, and once more to see that none changes."""
+    layout = small.deviations
+    tables = sum(part.kind == LAG for part in layout.parts)
+    still, late = Shifted(layout, 0), Shifted(layout, 10)
+    for one, turns in ((still, 1), (late, 2)):
+        rounds._start(one)
+        assert one.asked == 1 + turns * 7 * tables
 
 
 # ------------------------------------------------- scales, on a linear model whose evidence SciPy knows
@@ -243,6 +308,9 @@ def test_the_scales_with_the_most_evidence(linear: tuple[Array, Array, NormalLik
     found = most_evidence(normal, np.zeros(3), slope=1e-6, steps=50)
     best = minimize(lambda scale: -log_evidence(a, y, scale), np.zeros(3), tol=1e-10)
     np.testing.assert_allclose(found, best.x, atol=1e-4)
+    # a first step goes no farther than one: the normal is that of the place it begins at
+    far = most_evidence(normal, np.full(3, -2.5), slope=1e-6, steps=1)
+    assert 0.9 < np.linalg.norm(far + 2.5) <= 1 + 1e-9
     # as wide as the evidence bends, and never wider than was thought before
     bend = normal.log_marginal_derivatives(found)[2]
     root = scale_root(bend, SD)

@@ -89,3 +89,22 @@ def test_results_are_frozen(room: str) -> None:
             if dataclasses.is_dataclass(one) and one.__module__ == module.__name__:
                 own = f"{module.__name__}.{name}"
                 assert one.__dataclass_params__.frozen != (own in FILLED), own  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("seen", [{}, {"fibre": "nylon"}, {"printed_year": 1962}, {"known": "1950s"}], ids=str)  # fmt: skip
+def test_single_years_of_an_answer_follow_from_its_years(seen: dict[str, Any]) -> None:
+    dating = date_scarf(seen, as_of=AS_OF)
+    chance = dict(zip(range(1880, AS_OF + 1), dating.probability.tolist(), strict=True))
+    assert dating.mode == max(chance, key=lambda year: chance[year])
+    at_or_before = np.cumsum([*chance.values()])
+    assert dating.median == 1880 + int((at_or_before < 0.5).sum())
+    decades = {
+        start: sum(chance.get(start + n, 0.0) for n in range(10)) for start in dating.decades()
+    }
+    assert dating.decades() == pytest.approx(decades, abs=1e-12)
+    assert sum(decades.values()) == pytest.approx(1)
+    assert dating.decade == f"{max(decades, key=lambda start: decades[start])}s"
+    assert dating.at_least_years_old(20) == pytest.approx(
+        sum(chance[y] for y in range(1880, AS_OF - 19))
+    )
+    assert dating.between(1950, 1950) == pytest.approx(chance[1950])

@@ -30,8 +30,10 @@ from tests.mutants.trial import ALIVE, BY_TIME, CAUGHT, NONE, Trial, passes, tri
 
 ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".mutants"
+_LIMIT = 300.0  # seconds of tests a mutant, unless fewer are asked for
 _CONTROL = 2.0  # seconds of tests that have to pass without a fault
 
+_LOOKING = ("tests/test_records.py",)  # at what an import has made
 # The sets whose figures stand together: what they are, what is changed, and the fast tests that have to notice.
 SETS = {
     "inference": (
@@ -42,6 +44,7 @@ SETS = {
             *("tests/test_against_reference.py", "tests/test_properties.py"),
             *("tests/test_extremes.py", "tests/test_cannot_be_earlier.py"),
             *("tests/test_doubts_reference.py", "tests/why/test_conflict.py"),
+            *("tests/reading/test_noted.py", "tests/worth/test_describe_table.py"),
             *("tests/why/test_explain.py", "tests/test_unchanged_answers.py"),
             *(
                 "tests/why/test_shapley.py",
@@ -70,7 +73,7 @@ SETS = {
                 *("prior", "laplace", "scales"),
             )
         ),
-        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py"),
+        ("tests/learning/test_small.py", "tests/learning/test_likelihood.py", *_LOOKING),
     ),
     "worth": (
         "Mutants of prices, appraisals, decisions, condition and listings",
@@ -94,9 +97,11 @@ SETS = {
                     "lot",
                 ),
                 *("buying_list", "condition", "condition_cells", "prices", "prices_published"),
-                *("claims", "describe_table", "appraise_verb"),
+                *("claims", "describe_table", "appraise_verb", "listing_words", "listing_views"),
+                *("fit", "samples", "shelf"),
             )
-        ),
+        )
+        + _LOOKING,
     ),
 }
 
@@ -130,11 +135,13 @@ class Trials:
 
     def _wanted(self, covering: Covering, items: Mapping[str, pytest.Item]) -> Iterator[Trial]:
         """What is still to be tried; what is known from an earlier run is noted."""
+        reasons = explained()
         for file in files_of(self.options.what):
-            kept = Fates(file)
+            kept, source = Fates(file), file.read_text(encoding="utf-8")
             for mutant in chosen(file, self.options):
                 fate = kept.get(mutant) if self.options.resume else None
-                if fate is None or (fate == ALIVE and self.options.alive_again):
+                again = self.options.alive_again and fate == ALIVE
+                if fate is None or (again and (mutant.file, *mutant.change(source)) not in reasons):
                     named = covering.within(mutant.file, mutant.line, self.options.seconds)
                     tests = [items[name] for name in named if name in items]
                     seconds = sum(covering.seconds[item.nodeid] for item in tests)
@@ -324,18 +331,19 @@ def keep_figures(name: str, rows: list[list[object]], options: argparse.Namespac
     left = [str(f.relative_to(ROOT)) for f in files_of(what)]
     left = [module for module in left if module not in told and "__init__" not in module]
     sample = f" --sample {options.sample}" if options.sample else ""
+    limit = f" --seconds {options.seconds:g}" if options.seconds != _LIMIT else ""
     keep(
         f"mutants_{name}",
         title=title,
-        command=f"python -m tests.mutants {' '.join(what)}{sample} --seed {options.seed} --keep",
+        command=f"python -m tests.mutants {' '.join(what)}{sample} --seed {options.seed}{limit} --keep",
         columns=COLUMNS,
         rows=[with_shares(row) for row in [*every, total_of(every)]],
         notes=[
             "Operators of cosmic-ray; of each place in the code and kind of change one mutant, drawn by a seed. Against the fast tests of "
             + ", ".join(dict.fromkeys(tests))
             + " that run the changed line. By time: it did not end in four times what its tests take. "
-            "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn."
-            * ([f"Not tried yet: {', '.join(left)}."] if left else []),
+            "Explained: alive, and a row of tests/mutants/survivors.csv says why. 95 %: Wilson's interval where a sample was drawn.",
+            *([f"Not tried yet: {', '.join(left)}."] if left else []),
         ],
     )
 
@@ -374,7 +382,7 @@ def main() -> None:
     parser.add_argument(
         "--seconds",
         type=float,
-        default=300.0,
+        default=_LIMIT,
         help="of tests a mutant; what outlives them is alive",
     )
     parser.add_argument(
@@ -383,7 +391,9 @@ def main() -> None:
         help="go on: keep what was tried of files that did not change",
     )
     parser.add_argument(
-        "--alive-again", action="store_true", help="with --resume: try those alive once more"
+        "--alive-again",
+        action="store_true",
+        help="with --resume: try those once more that are alive and not explained",
     )
     parser.add_argument("--jobs", type=int, default=1, help="so many at a time")
     parser.add_argument(

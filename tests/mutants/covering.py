@@ -6,6 +6,7 @@ import hashlib
 import json
 import time
 from collections.abc import Sequence
+from functools import cached_property
 from itertools import accumulate
 from pathlib import Path
 
@@ -26,13 +27,20 @@ class Covering:
         """The tests that can notice a fault on a line, the quickest first.
 
         Where few or none run it (it runs when the module is imported, or once for all), also the quickest of those
-        that run another line of its file.
+        that run another line of its file, and those that run no line at all: they look at what an import has made.
         """
         here = set(self.lines.get(file, {}).get(line, []))
         if len(here) < _FEW:
             near = {test for tests in self.lines.get(file, {}).values() for test in tests}
             here.update(sorted(near - here, key=self.seconds.__getitem__)[:_NEIGHBOURS])
+            here.update(self._still)
         return sorted(here, key=self.seconds.__getitem__)
+
+    @cached_property
+    def _still(self) -> set[str]:
+        """The tests that run no line of any file."""
+        run = (tests for by_line in self.lines.values() for tests in by_line.values())
+        return set(self.seconds).difference(*run)
 
     def within(self, file: str, line: int, seconds: float) -> list[str]:
         """The same, as many as together take so many seconds, and one at least."""

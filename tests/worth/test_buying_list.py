@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import ScarfdateError, appraise, appraise_table, load_priors, simulate
-from tests.worth.stated import prices
+from scarfdate import ScarfdateError, TableError, appraise, appraise_table, load_priors, simulate
+from tests.worth.stated import REFERENCE, prices
 from tests.worth.test_appraise import COSTS, PRICES
 
 ROOT = Path(__file__).parents[2]
@@ -23,6 +24,36 @@ def box() -> pd.DataFrame:
 
 def listed(frame: pd.DataFrame, **more: object) -> pd.DataFrame:
     return appraise_table(frame, **({"costs": COSTS, "prices": PRICES, "as_of": 2026} | more))  # type: ignore[arg-type]
+
+
+def test_money_of_another_currency_is_refused_by_both_names() -> None:
+    """By the sign in the cell or by the column beside it; prices of no stated currency say that."""
+    in_words = pd.DataFrame({"fibre": ["silk", "silk"], "asked_price": ["9 EUR", "12 GBP"]})
+    beside = pd.DataFrame({"fibre": ["silk"], "asked_price": [9], "sold_currency": ["GBP"]})
+    for frame, row in ((in_words, 2), (beside, 1)):
+        with pytest.raises(
+            TableError, match=f"row {row}: a price in GBP, .* learned are in EUR; nothing"
+        ):
+            listed(frame)
+    unsaid = prices(reference=replace(REFERENCE, currency=""))
+    with pytest.raises(TableError, match="in GBP, .* learned are in no currency that is stated"):
+        listed(beside, prices=unsaid, costs=None)
+
+
+def test_what_cannot_be_read_of_a_row_is_left_out_and_named() -> None:
+    """A word that no clue knows, a price below nothing and a fault nobody knows: the rest of the row is appraised."""
+    frame = pd.DataFrame(
+        {
+            "id": ["a", "b"], "fibre": ["silk", "gzorp"], "motif": ["granite", "dots"], "asked_price": [-3, 9],
+            "condition": ["hole, gzorp", ""],
+        }
+    )  # fmt: skip
+    found = listed(frame).set_index("id")
+    assert found["advice"].tolist() in (["buy", "offer"], ["leave it", "offer"])
+    left = found["not_read"]["a"]
+    assert "asked_price: " in left and "condition: " in left and "gzorp" in left
+    alone = listed(pd.DataFrame({"id": ["b"], "motif": ["dots"], "asked_price": [9]}))
+    assert found["sells_for"]["b"] == alone["sells_for"][0]
 
 
 def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.DataFrame) -> None:
@@ -38,6 +69,11 @@ def test_it_is_sorted_by_expected_profit_and_says_what_one_piece_says(box: pd.Da
         }
         one = appraise(clues, row["asked"], COSTS, PRICES, condition=cells["condition"], as_of=2026)
         assert row["pay_at_most"] == pytest.approx(one.limit)
+        low, high = one.profit().interval()
+        assert (row["profit_low"], row["profit_high"]) == pytest.approx((low, high))
+        low, high = one.price.interval()
+        assert (row["sells_for_low"], row["sells_for_high"]) == pytest.approx((low, high))
+        assert row["sells_for"] == pytest.approx(one.price.median)
         assert row["expected_profit"] == pytest.approx(one.profit().expected)
         assert row["loss_probability"] == one.profit().loss_probability
         assert row["sells_for"] == pytest.approx(one.price.median)

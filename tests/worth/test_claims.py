@@ -75,6 +75,96 @@ def test_every_kind_of_clause_is_met(described):
     assert not few
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_was_noted_stands_on_the_chance_that_it_is_right(language: str) -> None:
+    """Of a word the chance that it is no slip; of what was noted in doubt the weight that was written."""
+    seen = {"hem": "hand-rolled", "motif": "dots", "fibre": {"silk": 0.7, "rayon": 0.3}}
+    dating = date_scarf(seen, as_of=AS_OF)
+    found = {
+        c.kind: c
+        for c in describe(seen, dating, language=language).claims
+        if c.section in ("title", "seen")
+    }
+    wrong = {one.clue: one.chance for one in dating.misreadings}
+    for name in ("hem", "motif"):
+        assert (
+            found[name].number == pytest.approx(1 - wrong.get(name, 0.0))
+            and "no slip" in found[name].basis
+        )
+    assert (found["fibre"].number, found["fibre"].basis) == (0.7, "weight that was noted")
+
+
+@pytest.mark.parametrize(
+    ("condition", "kinds"),
+    [
+        (None, ["not looked over"]),
+        ("", ["not looked over"]),
+        (Condition(), ["grade", "no fault"]),
+        ("hole", ["grade", "hole"]),
+        (Condition(stated="good"), ["grade"]),  # whoever wrote a grade alone said nothing of faults
+        (Condition(["pull", "stain"], stated="good"), ["grade", "pull", "stain"]),
+    ],
+)
+def test_faultless_is_what_was_looked_over_and_has_no_fault(
+    condition: object, kinds: list[str]
+) -> None:
+    found = describe({"hem": "hand-rolled"}, condition=condition, as_of=AS_OF)
+    assert [claim.kind for claim in found.claims if claim.section == "condition"] == kinds
+
+
+def test_so_many_pictures_are_asked_for() -> None:
+    """One of each thing, one of each fault, and of what is written on it where something is."""
+    say = load_priors().phrases.say
+
+    def asked(seen: dict[str, object], **more: object) -> dict[str, float]:
+        claims = describe(seen, as_of=AS_OF, **more).claims  # type: ignore[arg-type]
+        return {c.clause: c.number for c in claims if c.section == "photographs"}
+
+    bare = asked({"hem": "hand-rolled", "label": "none"})
+    assert set(bare.values()) == {1.0}
+    dated = asked(
+        {"hem": "hand-rolled", "printed_year": 1950, "label": "intact"},
+        condition="hole, pull, stain",
+    )
+    new = {
+        say("en", "photograph", name): many
+        for name, many in (("printed year", 1.0), ("faults", 3.0), ("label", 1.0))
+    }
+    assert dated == bare | new and not bare.keys() & new.keys()
+
+
+def test_reasons_are_the_three_heaviest_of_one_deciban_or_more() -> None:
+    """For the years and against them, beside `explain`; a decade is told but where it stands for all before it."""
+    met = set()
+    for seen in (
+        pieces.LATER,
+        pieces.TWO_HILLS,
+        pieces.OLD,
+        {"fibre": "silk", "hem": "hand-rolled"},
+    ):
+        scarf = Scarf(**seen)
+        dating = date_scarf(scarf, as_of=AS_OF)
+        claims = describe(scarf, dating).claims
+        decades = dating.decades()
+        first = max(decades, key=decades.__getitem__) == 1880
+        assert [c.kind for c in claims].count("decade") == (
+            0 if first or dating.age.years is None else 1
+        )
+        met.add(first)
+        if dating.age.years is None:
+            continue
+        found = explain(scarf, dating.age.years, as_of=AS_OF)
+        shares = {n: s for n, s in found.share.items() if n not in found.no_reason}
+        for section, sign in (("for", 1), ("against", -1)):
+            heavy = [
+                n for n in sorted(shares, key=lambda n: -sign * shares[n]) if sign * shares[n] >= 1
+            ]
+            told = [(c.kind, c.number) for c in claims if c.section == section]
+            assert told == [(name, pytest.approx(shares[name])) for name in heavy[:3]]
+            met.add(section if told else "")
+    assert met >= {True, False, "for", "against"}
+
+
 def chance_of(dating: Dating, first: int, last: int) -> float:
     return float(dating.probability[(dating.years >= first) & (dating.years <= last)].sum())
 

@@ -243,6 +243,22 @@ def test_a_mixture_worked_by_hand() -> None:
     assert made.log_sd == pytest.approx(math.sqrt(0.7 * (loss**2 + 0.2**2) - (0.7 * loss) ** 2))
 
 
+def test_a_faint_or_mended_fault_costs_a_part_and_is_as_much_surer() -> None:
+    """Loss and its standard deviation by the same part; a fault that may not be there is a mixture of both."""
+    plain = Condition([Fault("stain", 10, "edge")])
+    for less in (
+        Fault("stain", 10, "edge", degree="faint"),
+        Fault("stain", 10, "edge", mended=0.4),
+    ):
+        one = Condition([less])
+        part = one.log_kept / plain.log_kept
+        assert 0 < part < 1 and one.log_sd == pytest.approx(part * plain.log_sd)
+    doubtful = Condition([Fault("stain", 10, "edge", sure=0.7)])
+    mean, square = plain.log_kept, plain.log_sd**2 + plain.log_kept**2
+    assert doubtful.log_kept == pytest.approx(0.7 * mean)
+    assert doubtful.log_sd**2 == pytest.approx(0.7 * square - (0.7 * mean) ** 2)
+
+
 def test_two_kinds_multiply_and_a_second_of_a_kind_counts_by_its_part() -> None:
     """``fault_kinds.csv``: each further smell costs 20 % of the first beside it."""
     crease = Condition([Fault("crease", 80)])
@@ -327,8 +343,9 @@ def test_other_things_are_refused_by_name() -> None:
         Condition(stated="goood")
     with pytest.raises(ScarfdateError, match="language"):
         Condition().words("es")
-    with pytest.raises(ScarfdateError, match="level"):
-        Condition().interval(1)
+    for level in (0, 1, 1.5, -0.5, float("nan")):
+        with pytest.raises(ScarfdateError, match="level"):
+            Condition([Fault("hole")]).interval(level)
 
 
 def test_an_odour_has_no_size_that_counts() -> None:

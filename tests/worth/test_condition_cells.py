@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from contextlib import suppress
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -58,6 +59,7 @@ SAYS: dict[str, list[Fault]] = {
     'tear 1"': [Fault("tear", 25.4)],
     "tear 1 1/2 in.": [Fault("tear", 38.1)],
     "tear ½ inch": [Fault("tear", 12.7)],
+    "hole 1/64 in": [Fault("hole", 0.396875)],
     "stain 2-3 mm": [Fault("stain", 3)],
     "stain 2 x 3 cm": [Fault("stain", 30)],
     "Riss 1 Zoll": [Fault("tear", 25.4)],
@@ -194,7 +196,24 @@ def test_what_says_nothing_of_the_condition_is_not_faultless(cell: object) -> No
     assert Condition.read(cell) is None
 
 
+def test_words_are_made_ready_for_tables_that_nobody_has_used_yet() -> None:
+    fresh = replace(load_priors(), _compiled={})
+    for cell, says in SAYS.items():
+        assert list(read_condition(cell, fresh).faults) == says, cell
+    maybe = read_condition("maybe a hole, or a stain and a pull", fresh)
+    assert [fault.kind for fault in maybe.faults] == ["hole", "stain", "pull"]
+    assert maybe.faults[0].sure == 0.5 and not maybe.not_read
+
+
+@pytest.mark.parametrize(("cell", "many"), [(True, 1), (False, 0), (0, 0), (3, 3), ("2", 2)])
+def test_in_the_column_of_a_kind_a_cell_says_how_many(cell: object, many: int) -> None:
+    found = read_condition(cell, kind="hole")
+    assert found.seen and [fault.count for fault in found.faults] == [many] * (many > 0)
+    assert not found.not_read
+
+
 def test_what_was_not_understood_is_named() -> None:
+    assert read_condition(False).not_read == ("false",)
     assert read_condition("small hole, gzorp at edge").not_read == ("gzorp",)
     assert read_condition("gzorp").not_read == ("gzorp",)
     assert read_condition("not worn").not_read == ("not worn",)

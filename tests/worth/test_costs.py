@@ -28,6 +28,24 @@ def test_what_is_not_stated_counts_as_nothing_and_is_named() -> None:
     assert "postage" not in str(costs).partition("Not stated")[2]
 
 
+def test_without_a_last_day_it_is_not_asked_what_clearing_brings() -> None:
+    told = str(read_costs({"currency": "EUR", "fee_percent": 5})).partition("Not stated")[2]
+    assert (
+        "cleaning" in told and "minutes" in told and "a last day" in told and "cleared" not in told
+    )
+    told = str(read_costs({"currency": "EUR", "days_at_most": 100})).partition("Not stated")[2]
+    assert "cleaning" in told and "cleared at" in told and "a last day" not in told
+
+
+def test_a_file_of_64_kilobytes_is_read_and_no_longer_one(tmp_path: Path) -> None:
+    file, text = tmp_path / "costs.toml", "postage = 4\n#"
+    file.write_text(text + "x" * (2**16 - len(text)), "utf-8")
+    assert read_costs(file).postage == 4
+    file.write_text(text + "x" * (2**16 - len(text) + 1), "utf-8")
+    with pytest.raises(TableError, match=r"costs\.toml"):
+        read_costs(file)
+
+
 def test_a_year_of_interest_is_the_interest_of_a_year() -> None:
     costs = Costs(interest_percent_a_year=7)
     assert np.exp(costs.interest * 365.25) == pytest.approx(1.07)

@@ -53,6 +53,34 @@ class Tags(HTMLParser):
         self.text += data
 
 
+def test_a_record_is_laid_out_for_people_in_their_own_letters() -> None:
+    found = describe(
+        {"hem": "hand-rolled", "width_cm": 90, "height_cm": 86}, language="de", as_of=AS_OF
+    )
+    assert json.loads(found.json) == found.record
+    assert found.json.startswith('{\n "@context"') and '\n  {\n   "@type"' in found.json
+    assert "ü" in found.json and "\\u00fc" not in found.json
+    inches = [
+        side["value"]
+        for name in ("width", "height")
+        for side in found.record[name]
+        if side["unitCode"] == "INH"
+    ]
+    assert inches == [35.43, 33.86]  # to a hundredth
+
+
+def test_every_view_says_every_clause() -> None:
+    found = describe({"hem": "hand-rolled", "fibre": "silk"}, condition="pull at edge", as_of=AS_OF)
+
+    def letters(text: str) -> str:
+        return "".join(filter(str.isalnum, text)).casefold()
+
+    clauses = [claim.clause for claim in found.claims if claim.section != "photographs"]
+    assert len({claim.section for claim in found.claims}) > 5
+    for view in (found.text, found.markdown, Tags(found.html).text):
+        assert [one for one in clauses if letters(one) not in letters(view)] == []
+
+
 @pytest.fixture(scope="module")
 def hostile() -> list[tuple[str, object]]:
     return [

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -12,9 +14,10 @@ from scarfdate import Priors, appraise
 from scarfdate.why.asked import Asked
 from scarfdate.why.next_checks import checks_left
 from scarfdate.why.state import State
-from scarfdate.worth.look_first import Drawn, allowed, findings, worth
+from scarfdate.worth.coefficients import Coefficients
+from scarfdate.worth.look_first import Drawn, allowed, findings, looks_first, worth
 from scarfdate.worth.pieces import in_cells
-from tests.worth.stated import prices
+from tests.worth.stated import EFFECTS, prices
 
 SEEN = {"hem": "hand-rolled", "layout": "colour-blocks"}
 COSTS = {"currency": "EUR", "fee_percent": 10, "postage": 4, "minutes": 20, "hourly_rate": 12}
@@ -32,6 +35,8 @@ def test_by_hand() -> None:
     assert worth(profit, parts, 0.5, True)[0] == pytest.approx(3)
     assert worth(profit, parts, 0.2, False)[0] == pytest.approx(4)
     assert worth(profit, parts, 0.2, False)[1].tolist() == [False, True]
+    # what cannot be found speaks for nothing
+    assert worth(profit, np.array([[1.0] * 4, [0.0] * 4]), 0.5, False)[1].tolist() == [True, False]
 
 
 @st.composite
@@ -111,6 +116,49 @@ def test_what_may_be_found_agrees_with_the_dating(state: State, rng) -> None:
     assert tried > 10
 
 
+@pytest.mark.parametrize(("shift", "risk"), [(3.0, 0.6), (-3.0, 0.2)])
+def test_what_speaks_for_buying_and_how_likely_it_turns_the_decision(
+    state: State, rng: np.random.Generator, shift: float, risk: float
+) -> None:
+    """For whoever may buy and for whoever may not, finding by finding: by loops over 400 drawn pieces."""
+    asked = Asked.of(SEEN, state.model.priors, "thrift", 2026)
+    cells = in_cells(state.joint / state.evidence)
+    cell = rng.choice(len(cells), 400, p=cells / cells.sum())
+    fibres = state.model.priors.vocabulary.values["fibre"]
+    fibre = rng.integers(0, len(fibres), 400)
+    profit = shift + 6.0 * (fibre % 3 - 1) + rng.normal(0, 2, 400)
+    drawn = Drawn(cell=cell, values={"fibre": fibre}, profit=profit)
+    may = (profit < 0).mean() <= risk and profit.mean() >= 0
+    assert may == (shift > 0)
+    found = {(look.clue, look.method): look for look in looks_first(asked, drawn, risk, 12.0)}
+    assert [look.value - look.cost for look in found.values()] == sorted(
+        (look.value - look.cost for look in found.values()), reverse=True
+    )
+    tried = 0
+    for check in checks_left(asked, harmless=True):
+        chances = findings(state, check, drawn)
+        if chances is None:
+            continue
+        value, turns, buy, leave = 0.0, 0.0, [], []
+        words = state.model.priors.vocabulary.values.get(check.family, [None] * len(chances))
+        for word, weight in zip(words, chances, strict=True):
+            mean = (weight * profit).mean()
+            buys = mean >= 0 and (may or weight[profit < 0].sum() <= risk * weight.sum())
+            value += abs(mean) * (buys != may)
+            turns += weight.mean() * (buys != may)
+            if weight.mean() > 0.02:  # what is rarer is not named
+                (buy if buys else leave).append(word)
+        look = found.get((check.family, check.method))
+        assert (look.value if look else 0.0) == pytest.approx(value, abs=1e-9)
+        if look is not None:
+            assert look.chance == pytest.approx(turns)
+            assert look.cost == pytest.approx(look.minutes * 12 / 60)
+            if buy[0] is not None and leave[0] is not None:
+                assert (look.buy_if, look.leave_if) == (tuple(buy), tuple(leave))
+                tried += 1
+    assert tried >= 2
+
+
 def test_a_look_at_the_fibre_pays_where_silk_decides() -> None:
     """Silk fetches four times as much as polyester here: 32 is too much for it, not for silk."""
     found = appraise(SEEN, 32, COSTS, prices(), as_of=2026)
@@ -119,6 +167,24 @@ def test_a_look_at_the_fibre_pays_where_silk_decides() -> None:
     assert fibre["feel"].buy_if == ("silk",) and fibre["label"].value > fibre["feel"].value > 0
     assert fibre["feel"].cost == pytest.approx(fibre["feel"].minutes * 12 / 60)
     assert "Look first" in found.sentence and "silk" in str(found)
+    unpaid = {name: cost for name, cost in COSTS.items() if name != "hourly_rate"}
+    looks = appraise(SEEN, 32, unpaid, prices(), as_of=2026).looks
+    assert looks and {look.cost for look in looks} == {0}
+
+
+def test_looks_pay_alike_in_any_money() -> None:
+    """The same piece in coins of which a hundred make one: what a look earns is a hundred times as many of them."""
+
+    def of(times: float) -> dict[tuple[str, str], float]:
+        costs = COSTS | {name: COSTS[name] * times for name in ("postage", "hourly_rate")}
+        effects = EFFECTS | {("base", ""): EFFECTS["base", ""] + np.log(times)}
+        known = replace(prices(), price=Coefficients.stated(effects, {"sigma": 0.45, "nu": np.inf}))
+        found = appraise(SEEN, 32 * times, costs, known, as_of=2026)
+        return {(look.clue, look.method): look.value / times for look in found.looks}
+
+    dear, cheap = of(1), of(0.01)
+    assert len(dear) > 4 and dear.keys() == cheap.keys()
+    assert cheap == pytest.approx(dear)
 
 
 @pytest.mark.parametrize("asking", [0, 1e5])

@@ -61,6 +61,36 @@ def test_what_pieces_share_makes_the_total_less_sure(box: pd.DataFrame) -> None:
     assert ratio(together) > 10 and ratio(apart) == pytest.approx(1, abs=0.35)
 
 
+def test_like_pieces_of_a_lot_differ_in_what_nobody_noted() -> None:
+    """Forty of the same: their residuals are forty, so that the total is surer than forty times one."""
+    like = pd.DataFrame([{"fibre": "silk"}] * 40)
+    found = lot(
+        like, costs=CHEAP, prices=prices(days=None, sigma=0.8), sale_channel="fair", season=1
+    )
+    assert len(np.unique(found.prices[:, 0])) == 40
+    apart = found.gains.var(axis=1).sum()
+    assert found.gains.sum(axis=0).var() < 5 * apart < 40 * apart / 2
+
+
+def test_of_what_is_not_worth_selling_nothing_is_named() -> None:
+    found = lot(
+        pd.DataFrame([{"fibre": "silk"}, {"fibre": "rayon"}]),
+        costs={"currency": "EUR", "postage": 1e4},
+    )
+    assert found.carried_by == () and found.limit == 0
+    assert "Half of that" not in str(found) and "selling costs more" in found.sentence
+    assert found.to_frame()["share"].tolist() == [0, 0]
+
+
+@pytest.mark.parametrize(("many", "ends"), [(6, "e, f."), (7, "f, g."), (8, "e, f and 2 more.")])
+def test_six_are_named_or_seven(many: int, ends: str) -> None:
+    """Pieces not worth their postage are listed by name: seven take no more room than six "and 1 more"."""
+    names = pd.DataFrame({"id": [*"abcdefgh"[:many]], "fibre": "silk"})
+    found = lot(names, costs={"currency": "EUR", "postage": 1e4})
+    line = next(one for one in str(found).splitlines() if one.startswith("Not worth"))
+    assert line.endswith(ends)
+
+
 def test_the_order_of_rows_does_not_matter(box: pd.DataFrame, rng: np.random.Generator) -> None:
     found, other = lot(box, 90), lot(box.iloc[rng.permutation(len(box))], 90)
     assert str(found) == str(other)

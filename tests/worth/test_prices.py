@@ -6,6 +6,7 @@ import copy
 import pickle
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,7 @@ from scarfdate import Priors, RangeError, ScarfdateError, WordError, load_priors
 from scarfdate.conventions import GRADES
 from scarfdate.worth.condition import Condition
 from scarfdate.worth.learn_prices import asked_above, learn_prices, pooling_of, prices_of
-from scarfdate.worth.pieces import Pieces
+from scarfdate.worth.pieces import Pieces, _by_decade, _given_cell
 from scarfdate.worth.prices import Prices, load_prices
 from scarfdate.worth.reference import Reference
 from tests.demo import make_prices
@@ -90,6 +91,40 @@ def test_cells_are_those_of_the_dating(priors: Priors) -> None:
     decades = pd.Series(year.probability).groupby(np.asarray(year.years) // 10 * 10).sum()
     assert pieces.cells.reshape(-1, len(GRADES)).sum(axis=1) == pytest.approx(decades.to_numpy())
     assert np.exp(pieces.log_area[0]) == pytest.approx(85 * 85, rel=0.06)
+
+
+def test_values_of_a_decade_are_the_mean_over_its_years_or_even_where_none_can_be() -> None:
+    """Two grades, 23 years: three decades, of which the last is not over. By loops."""
+    rng = np.random.default_rng(8)
+    joint, given = rng.random((2, 2, 23)), rng.dirichlet(np.ones(3), (2, 23)).transpose(2, 0, 1)
+    joint[0, 1, 10:20] = 0.0
+    found = _by_decade(joint, given)
+    assert found.shape == (2, 3 * 2, 3)
+    for piece in range(2):
+        for decade, years in enumerate((slice(0, 10), slice(10, 20), slice(20, 23))):
+            for grade in range(2):
+                weight = joint[piece, grade, years]
+                weight = weight if weight.any() else np.ones_like(weight)
+                expected = given[:, grade, years] @ weight / weight.sum()
+                np.testing.assert_allclose(found[piece, decade * 2 + grade], expected)
+
+
+def test_what_was_noted_where_none_was_made_is_what_it_is_elsewhere() -> None:
+    """Three values, two grades, four years. What was noted fits the first in full, the second by half; in the first year
+    neither was made: there it is either as often as over all grades and years."""
+    shares = np.random.default_rng(3).dirichlet(np.ones(3), (1, 2, 4)).transpose(3, 0, 1, 2)
+    shares[:, :, :, 0] = np.array([0, 0, 1.0])[:, None, None]
+    fits = np.array([1.0, 0.5, 0.0])[:, None, None, None]
+    clue = SimpleNamespace(
+        shares=shares, rows=SimpleNamespace(keys=["noted"]), value_fits=lambda key: fits
+    )
+    found = _given_cell(None, clue, 0, 0)  # type: ignore[arg-type]
+    common = np.array([shares[0].mean(), shares[1].mean() / 2, 0.0])
+    np.testing.assert_allclose(found[:, :, 0], np.tile(common / common.sum(), (2, 1)).T)
+    for year in (1, 2, 3):
+        for grade in range(2):
+            each = shares[:, 0, grade, year] * [1.0, 0.5, 0.0]
+            np.testing.assert_allclose(found[:, grade, year], each / each.sum())
 
 
 def test_a_worse_condition_lowers_every_sample(known: Prices, shipped: Prices) -> None:

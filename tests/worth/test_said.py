@@ -157,6 +157,24 @@ def today(value: float, days: float) -> float:
     return float(value * np.exp(-COSTS.interest * days) - shelf)
 
 
+def test_where_nothing_may_be_paid_no_most_to_pay_is_told() -> None:
+    timid = piece(4)
+    assert timid.limit == 0 and "The most to pay" not in str(timid)
+    assert "The most to pay is 4.00 EUR" in str(piece(4, risk=0.5))
+
+
+def test_where_the_fee_takes_all_nothing_is_asked_for_it() -> None:
+    all_of_it = appraise(
+        {"fibre": "silk"}, 4, Costs(currency="EUR", fee_percent=100), prices(), as_of=2026
+    )
+    assert all_of_it.keep_or_sell is None and "If it is yours" not in str(all_of_it)
+    half = appraise(
+        {"fibre": "silk"}, 4, Costs(currency="EUR", fee_percent=50), prices(), as_of=2026
+    )
+    assert half.keep_or_sell is not None and "If it is yours" in str(half)
+    assert piece(4).keep_or_sell is None  # nothing is known of days
+
+
 def test_a_better_season_is_waited_for_where_it_is_worth_the_wait() -> None:
     better, best = replace(NOW, usual=60.0), replace(NOW, usual=61.0)
     found = keep_or_sell(NOW, COSTS, "EUR", WIDEST, None, (("autumn", better), ("winter", best)))

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import Book, ScarfdateError, Shelf, date_table, read_book, shelf
+from scarfdate import Book, ScarfdateError, Shelf, date_table, load_priors, read_book, shelf
+from scarfdate.worth.kinds import by_fibre
 from scarfdate.worth.margin import margin
 from scarfdate.worth.waiting import waiting
 from tests.demo import make_book
@@ -54,12 +55,37 @@ def test_numbers_margin_and_days_by_hand() -> None:
     assert silk["days"] == 30
 
 
+def test_a_margin_of_one_piece_has_no_interval_and_of_none_is_none() -> None:
+    assert margin(np.array([10.0]), np.array([4.0])) == pytest.approx(0.6)
+    assert math.isnan(margin(np.array([10.0]), np.array([4.0]), 0.1))
+    assert math.isnan(margin(np.zeros(0), np.zeros(0)))
+    two = [margin(np.array([10.0, 20.0]), np.array([4.0, 5.0]), sure) for sure in (0.1, 0.5, 0.9)]
+    # residuals of -1 and 1, so that the standard error is 2 / 30; t of one degree of freedom at 0.9 is 3.0777
+    assert two == pytest.approx([0.7 - 3.0777 * 2 / 30, 0.7, 0.7 + 3.0777 * 2 / 30], abs=1e-4)
+
+
 def test_what_came_back_is_neither_sold_nor_counted_in_the_margin() -> None:
     table = shelf(small(returned=["yes", "no", "no", None, "no", None])).by("fibre")
     silk = table.iloc[0]
     assert (silk["sold"], silk["returned"], silk["unsold"]) == (2, 1, 1)
     assert silk["margin"] == pytest.approx(1 - 20 / 50)
     assert silk["days"] == 30  # it did sell, and after as many days
+
+
+def test_a_fibre_in_doubt_is_shared_out_over_what_it_may_be() -> None:
+    priors = load_priors()
+    noted = ["silk or wool", "silk?", "not silk", "gzorp", None, "silk"]
+    found = by_fibre(small(fibre=noted), priors)
+    of = {name: found.shares[:, place] for place, name in enumerate(found.names)}
+    np.testing.assert_allclose(of["silk"], [0.5, 0.7, 0, 0, 0, 1])
+    others = len(found.names) - 2
+    np.testing.assert_allclose(of["wool"][:2], [0.5, 0.3 / others])
+    np.testing.assert_allclose(of["not noted"], [0, 0, 0, 1, 1, 0])
+    np.testing.assert_allclose(found.shares.sum(axis=1), 1)
+    # by a wider word, as usual as each of them is
+    usual = dict(zip(priors.vocabulary.values["fibre"], priors.usual_shares["fibre"], strict=True))
+    assert of["wool"][2] == pytest.approx(usual["wool"] / (sum(usual.values()) - usual["silk"]))
+    assert found.largest == ["silk", "silk", found.largest[2], "not noted", "not noted", "silk"]
 
 
 def test_too_few_are_said_to_be_too_few() -> None:

@@ -114,3 +114,13 @@ def test_where_waiting_costs_nothing_the_dearest_price_is_asked() -> None:
 def test_a_fee_of_all_leaves_nothing_to_sell_for() -> None:
     assert reserve(5.0, Costs(fee_percent=100)) == float("inf")
     assert best_waiting(DEMAND, Costs(fee_percent=100), WIDEST).value <= 0
+
+
+def test_where_nothing_is_said_of_returns_none_comes_back() -> None:
+    costs, said = (
+        Costs(fee_percent=10, shelf_cost_per_day=0.05),
+        {"usual": 40.0, "days": 90.0, "elasticity": 3.0},
+    )
+    assert best_waiting(Demand(**said), costs, 2.0) == best_waiting(
+        Demand(**said, returned=0.0), costs, 2.0
+    )
