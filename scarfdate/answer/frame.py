@@ -278,10 +278,10 @@ class Columns:
         if not names:
             return []
         back, each = _together(names, seen)
-        rows: list[int] = []
+        keys: list[Hashable] = []
         silent: list[tuple[NDArray[np.intp], int]] = []
         for number, values in enumerate(each):
-            rows.append(NOT_LOOKED_AT)
+            keys.append(None)
             if not values:
                 continue
             try:
@@ -292,9 +292,10 @@ class Columns:
             if odd:
                 _tell(block, np.flatnonzero(back == number), odd, "")
             if key is not None:
-                rows[number] = clue.index(key)
+                keys[number] = key
                 for name in clue.silences(key):
                     silent.append((np.flatnonzero(back == number), self.model.column[name]))
+        rows = clue.indices(keys)
         block.codes[:, place] = np.array(rows, dtype=np.int32)[back]
         return silent
 

@@ -71,11 +71,7 @@ class Rows:
             at = self.ids.get(key)
             if at is not None:
                 return at
-            at = self.count
-            if at == len(self._room):
-                self._room = np.concatenate([self._room, np.empty_like(self._room)])
-                self._scales = np.concatenate([self._scales, np.empty_like(self._scales)])
-                Rows.doublings += 1
+            at = self._with_room(1)
             top = float(row.max()) if top is None else top
             np.divide(row, top, out=self._room[at])
             self._scales[at] = np.log(top) + log_scale
@@ -83,6 +79,28 @@ class Rows:
             self._show(at + 1)
             self.ids[key] = at  # last: who finds the index finds all of its row
             return at
+
+    def add_all(self, keys: Sequence[Hashable], rows: Array) -> None:
+        """`add` of many rows, (n, cells), under keys of which none is there twice."""
+        with GROWING:
+            new = [place for place, key in enumerate(keys) if key not in self.ids]
+            if not new:
+                return
+            at, fresh = self._with_room(len(new)), rows[new]
+            tops = fresh.max(axis=1)
+            np.divide(fresh, tops[:, None], out=self._room[at : at + len(new)])
+            self._scales[at : at + len(new)] = np.log(tops)
+            self.keys += [keys[place] for place in new]
+            self._show(at + len(new))
+            self.ids |= {keys[place]: at + number for number, place in enumerate(new)}
+
+    def _with_room(self, more: int) -> int:
+        """The index that the next row gets, with room for so many more from there on."""
+        while self.count + more > len(self._room):
+            self._room = np.concatenate([self._room, np.empty_like(self._room)])
+            self._scales = np.concatenate([self._scales, np.empty_like(self._scales)])
+            Rows.doublings += 1
+        return self.count
 
 
 class Slip(NamedTuple):
@@ -272,6 +290,19 @@ class Clue(ABC):
         if found is None:
             found = self.rows.add(key, self._row(key).reshape(-1))
         return found
+
+    def indices(self, keys: Sequence[Hashable]) -> list[int]:
+        """`index` of many observations; what is new among them is made together where a kind can do so."""
+        known = self.rows.ids
+        new = [key for key in dict.fromkeys(keys) if key is not None and key not in known]
+        if len(new) > 1:
+            self._make_all(new)
+        return [self.index(key) for key in keys]
+
+    def _make_all(self, keys: Sequence[Hashable]) -> None:
+        """Rows of observations that have none yet, each as it would be by itself, to the bit."""
+        for key in keys:
+            self.index(key)
 
     def _row(self, key: Hashable) -> Array:
         """The likelihood of an observation, or of one way in which it can have come about."""

@@ -22,7 +22,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Hashable, Mapping
+from collections import defaultdict
+from collections.abc import Hashable, Mapping, Sequence
 from functools import cached_property
 from typing import Any, cast
 
@@ -31,11 +32,13 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import (
     NO_NOTES,
+    Amiss,
     Asked,
     Behind,
     Bound,
     Clue,
     Drawn,
+    FirstPrinting,
     Noted,
     Places,
     Slip,
@@ -56,6 +59,7 @@ from scarfdate.tables.sheet import Basis
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent
 _MUCH_LESS = 5  # times lighter than the leading word
+_TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
@@ -235,16 +239,52 @@ class SharesClue(Clue):
         ``amiss``: a part of which only slips and misreadings count.
         """
         seen, cells = cast(Key, key)
-        fits = np.ones(len(self.values)) if seen is None else self.fits(seen)
-        if seen is not None and amiss == self.name:
-            fits = np.maximum(fits - self.noting.rightly(seen), 0.0)
-        each = fits[:, None, None, None]
+        each = self._word_fits(seen, amiss)[:, None, None, None]
         for measure, cell in zip(self.measures, cells, strict=True):
             if cell is not None and amiss == measure.family.name:
                 each = each * measure.by_slip
             elif cell is not None:
                 each = each * measure.density(cell)[:, None]
         return each
+
+    def _make_all(self, keys: Sequence[Hashable]) -> None:
+        """Those with measurements, alike in what was looked at, some at a time: no two pieces measure the same."""
+        alike: dict[tuple[str, object], list[tuple[Hashable, Key]]] = defaultdict(list)
+        for key in keys if self.trust == 1 else ():
+            part, noted = (key.part, key.key) if isinstance(key, Amiss) else ("", key)
+            if isinstance(noted, FirstPrinting):
+                continue
+            seen, cells = cast(Key, noted)
+            measured = tuple(cell is not None for cell in cells)
+            if any(measured):
+                alike[part, measured].append((key, (seen, cells)))
+        for (part, _), some in alike.items():
+            for start in range(0, len(some), _TOGETHER):
+                own, observed = zip(*some[start : start + _TOGETHER], strict=True)
+                rows = self._likelihoods(observed, part)
+                self.rows.add_all(own, rows.reshape(len(own), -1))
+
+    def _likelihoods(self, keys: Sequence[Key], amiss: str) -> Array:
+        """`likelihood`, or `amiss` of a part, of several keys with the same measures: (n, markets, grades, years).
+
+        Step by step as `value_fits` has it, so that a row is the same to the bit.
+        """
+        words = {seen: self._word_fits(seen, amiss) for seen in dict.fromkeys(s for s, _ in keys)}
+        each = np.stack([words[seen] for seen, _ in keys])[:, :, None, None, None]
+        for place, measure in enumerate(self.measures):
+            steps = [cell for _, cells in keys if (cell := cells[place]) is not None]
+            if steps and amiss == measure.family.name:
+                each = each * measure.by_slip
+            elif steps:
+                each = each * np.stack([measure.density(step) for step in steps])[:, :, None]
+        return np.asarray((each * self.shares).sum(axis=1))
+
+    def _word_fits(self, seen: Observation | None, amiss: str) -> Array:
+        """How well each true value fits the word noted, (values,), or a slip or misreading of it."""
+        if seen is None:
+            return np.ones(len(self.values))
+        fits = self.fits(seen)
+        return np.maximum(fits - self.noting.rightly(seen), 0.0) if amiss == self.name else fits
 
     def bound(self, key: Hashable) -> Bound | None:
         """The first year of the word by a dated fact; of a parent word or weights that of the first of them."""

@@ -16,7 +16,7 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import cast
 
@@ -180,22 +180,39 @@ class _MostAmiss:
         more = self._rows.count - len(self._highest)
         if more > 0:
             self._highest = np.concatenate((self._highest, np.full(more, np.nan)))
-        for row in np.unique(index[np.isnan(self._highest[index])]).tolist():
-            parts = self.parts[row] = [*self._of(row)]
-            self._highest[row] = max((most for *_, most in parts), default=0.0)
+        new = np.unique(index[np.isnan(self._highest[index])]).tolist()
+        if new:
+            self._work_out(new)
         return np.asarray(self._highest[index])
 
-    def _of(self, row: int) -> Iterator[tuple[int, Slip, int, float]]:
-        model, market = self._model, self._columns == self._model.by_market.columns
-        one = np.zeros((1, len(model.clues)), dtype=np.int32)
-        one[0, list(self._columns)] = cast(tuple[int, ...], self._rows.keys[row]) if market else row
-        for _, column, part in parts_of(model, one):
-            code = int(one[0, column])
-            amiss = _amiss(model, column, code, part)
-            scale = model.clues[column].rows.log_scale[amiss]
-            if market:
-                one[0, column] = amiss
-                at = model.by_market.indices(model, one)[0]  # before the scales: it may add one
-                scale = model.by_market.rows.log_scale[at]
-                one[0, column] = code
-            yield column, part, amiss, float(np.exp(scale))
+    def _work_out(self, rows: Sequence[int]) -> None:
+        model = self._model
+        codes = np.zeros((len(rows), len(model.clues)), dtype=np.int32)
+        market = self._columns == model.by_market.columns
+        codes[:, self._columns] = [
+            cast(tuple[int, ...], self._rows.keys[row]) if market else (row,) for row in rows
+        ]
+        parts = parts_of(model, codes)
+        amiss = np.zeros(len(parts), dtype=np.int32)
+        scales = np.zeros(len(parts))
+        for column in self._columns:
+            clue = model.clues[column]
+            own = [at for at, (_, of, _) in enumerate(parts) if of == column]
+            seen = [clue.rows.keys[codes[parts[at][0], column]] for at in own]
+            pairs = zip(seen, own, strict=True)
+            amiss[own] = clue.indices([Amiss(key, parts[at][2].part) for key, at in pairs])
+            scales[own] = clue.rows.log_scale[amiss[own]]
+        if market:
+            one = codes[[scarf for scarf, _, _ in parts]]
+            one[np.arange(len(parts)), [column for _, column, _ in parts]] = amiss
+            at = model.by_market.indices(model, one)  # before the scales: it may add some
+            scales = model.by_market.rows.log_scale[at]
+        of: dict[int, list[tuple[int, Slip, int, float]]] = {row: [] for row in rows}
+        for (scarf, column, part), row, most in zip(
+            parts, amiss.tolist(), np.exp(scales).tolist(), strict=True
+        ):
+            of[rows[scarf]].append((column, part, row, most))
+        self.parts |= of
+        self._highest[rows] = [
+            max((most for *_, most in some), default=0.0) for some in of.values()
+        ]
