@@ -90,11 +90,12 @@ class SidesField(Field):
     def reads(self, *cells: object) -> tuple[Sides | None, Warnings]:
         """Both sides in cm; refuses two ways to give one of them."""
         given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+        noted = {**given}
         fringe = self._fringe(given.pop(_FRINGE, None))
         numbers = _in_cm(given)
         if not numbers and not fringe:
             return None, ()
-        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, self.quote(given))
+        sides = Sides(numbers.get("width"), numbers.get("height"), fringe, self.quote(noted))
         measured = sides.measured(self._allowance)
         odd = []
         if measured and fringe == _WITHIN:
