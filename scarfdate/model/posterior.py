@@ -141,7 +141,8 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
     n = len(block)
     gathered = model.gathered(block)
     order = np.argsort(gathered.market.which, kind="stable")
-    gathered = gathered.at(order)
+    if n > 1:
+        gathered = gathered.at(order)
     later, (whole, style) = model.style.revival.table, gathered.style
     grades, total, revival = np.empty((n, len(GRADES))), np.empty(n), np.empty(n)
     markets = np.empty((n, len(MARKETS)))
