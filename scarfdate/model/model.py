@@ -42,11 +42,12 @@ class Combined:
 
     def indices(self, model: Model, codes: Codes) -> NDArray[np.intp]:
         """The row of each scarf, from the row numbers (n, clues) of its clues."""
+        if len(codes) == 1:
+            row = codes[0].tolist()
+            return np.array([self._index(model, tuple([row[column] for column in self.columns]))])
         own = codes[:, self.columns]
         if not self.columns:
             return np.full(len(own), self._index(model, ()), dtype=np.intp)
-        if len(own) == 1:
-            return np.array([self._index(model, tuple(own[0].tolist()))])
         first, numbers = distinct(*own.T)
         found = [self._index(model, tuple(kind)) for kind in own[first].tolist()]
         return np.asarray(found, dtype=np.intp)[numbers]
@@ -219,7 +220,7 @@ class Model:
         """
         market = Gather(self.by_market.rows, self.by_market.indices(self, codes))
         style = Gather(self.style.rows, self.style.indices(self, codes))
-        looked = np.any(codes, axis=0)
+        looked = codes[0].tolist() if len(codes) == 1 else np.any(codes, axis=0).tolist()
         making = [
             Gather(group.rows, group.indices(self, codes))
             for group in self.plain
