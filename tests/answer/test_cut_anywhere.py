@@ -69,3 +69,13 @@ def test_one_scarf_is_a_table_of_one(drawn: pd.DataFrame, whole: pd.DataFrame) -
         one = date_scarf(drawn.iloc[row].dropna().to_dict(), as_of=AS_OF)
         np.testing.assert_array_equal(one.probability, whole["year_probabilities"].iloc[row])
         assert whole["sentence"].iloc[row] == one.sentence
+
+
+def test_sides_that_differ_stay_apart() -> None:
+    """A table of sizes of which no two are alike: each piece is dated by its own."""
+    sides = [(a, b) for a in range(30, 190, 14) for b in range(24, 120, 13)]
+    sizes = pd.DataFrame(sides, columns=["width_cm", "height_cm"], dtype=float)
+    years = date_table(sizes, as_of=AS_OF, columns=["year_probabilities"])["year_probabilities"]
+    for (width, height), found in zip(sides, years, strict=True):
+        one = date_scarf({"width_cm": float(width), "height_cm": float(height)}, as_of=AS_OF)
+        np.testing.assert_allclose(found, one.probability, rtol=1e-12)

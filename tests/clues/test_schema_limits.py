@@ -79,6 +79,7 @@ def test_words_of_one_of_several() -> None:
             is said
         )
     for side in ("width_cm", "height_cm"):
+        assert schema()[side]["exclusiveMinimum"] == 0  # every length above it is one
         with pytest.raises(ScarfdateError, match="greater than 0"):
             Scarf(**{side: schema()[side]["exclusiveMinimum"]})
 

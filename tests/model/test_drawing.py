@@ -119,3 +119,15 @@ def test_what_was_drawn_stays(priors: Priors) -> None:
         made.seen = {}  # type: ignore[misc]
     assert "seen" not in repr(made)
     assert [len(made.scarves(priors)), len(made.frame()), len(made.truth_frame())] == [3, 3, 3]
+
+
+def test_what_is_measured_is_looked_at_as_often_as_was_asked() -> None:
+    """Each measurement by itself: within four standard errors of the share asked for."""
+    asked, pieces = 0.4, 2_000
+    frame = simulate(None, pieces, np.random.default_rng(9), as_of=AS_OF, looked_at=asked).frame()
+    for name in ("width_cm", "height_cm"):
+        assert errors_between(frame[name].notna().mean(), asked, pieces) < FAR, name
+    # stitches and weight are noted where there is something to measure, and never more often than asked
+    for name in ("stitches_per_inch", "momme"):
+        share = frame[name].notna().mean()
+        assert asked / 10 < share < asked + FAR * np.sqrt(asked * (1 - asked) / pieces), name
