@@ -240,3 +240,38 @@ def test_a_message_has_a_bound(tmp_path: Path) -> None:
     assert len(caught.value.faults) > 40
     assert len(str(caught.value)) < 20_000
     assert f"and {len(caught.value.faults) - 40} more" in str(caught.value)
+
+
+def test_arguments_of_another_kind_are_refused() -> None:
+    """Found by an hour of fuzzing: each ended in an error of Python's own."""
+    from scarfdate.lessons.contents import chosen
+
+    read = scarfdate.read_label("MADE IN ITALY")
+    for given in ("", 3, None):
+        with pytest.raises(ScarfdateError, match="given"):
+            read.against(given)  # type: ignore[arg-type]
+    for names in (3, "", "a"):
+        with pytest.raises(ScarfdateError, match="only"):
+            chosen(names)  # type: ignore[arg-type]
+    with pytest.raises(ScarfdateError, match="level"):
+        scarfdate.Condition.read("a small hole").interval("1/0")  # type: ignore[arg-type]
+    for costs in ({pd.NA: 1.0}, {3: 1.0}):
+        with pytest.raises(ScarfdateError, match="not known"):
+            scarfdate.read_costs(costs)  # type: ignore[arg-type]
+
+
+def test_what_toml_quotes_is_cut_short(tmp_path: Path) -> None:
+    """The reader of TOML says again all that it could not read."""
+    path = tmp_path / "costs.toml"
+    path.write_text(f"a = '{'x' * 30_000}", "utf-8")
+    with pytest.raises(ScarfdateError) as refused:
+        scarfdate.read_costs(path)
+    assert len(str(refused.value)) < 1_000
+
+
+def test_a_table_of_a_header_alone_is_a_fault(tmp_path: Path) -> None:
+    (tmp_path / "makers.csv").write_text(
+        "maker,form,year_from,year_to,rate,edge_years,what,basis,source,note\n", "utf-8"
+    )
+    with pytest.raises(ScarfdateError, match="no rows"):
+        scarfdate.load_priors(tmp_path)

@@ -49,6 +49,8 @@ def lessons() -> tuple[Lesson, ...]:
 def chosen(names: Sequence[str]) -> tuple[Lesson, ...]:
     """The lessons with these names, in their order; all of them for no name. Raises ScarfdateError."""
     known = [lesson.name for lesson in lessons()]
+    if isinstance(names, str) or not isinstance(names, Sequence):
+        raise ScarfdateError(f"only: a list of names of lessons is allowed, got {shown(names)}")
     for name in names:
         if name not in known:
             raise ScarfdateError(

@@ -12,6 +12,7 @@ import numpy as np
 from scarfdate.answer.one_scarf import date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import FIRST_YEAR, Array
+from scarfdate.errors import ScarfdateError, shown
 from scarfdate.practising.history import Played
 from scarfdate.practising.overlooked import Weighed, chance_of, decibans_for, overlooked
 from scarfdate.practising.piece import in_words, only, title_of
@@ -124,6 +125,9 @@ def outcome_of(played: Played, priors: Priors, told_apart: str = "") -> Outcome:
     Raises ScarfdateError where they do not know a clue or a word of the piece.
     """
     scarf = Scarf.from_dict(played.seen, priors=priors)
+    for name in played.order:
+        if name not in scarf.seen:
+            raise ScarfdateError(f"a round looks at {shown(name)}, which its piece does not have")
     chances = [
         _by_year(scarf, played.order[:count], priors, played)
         for count in range(len(played.order) + 1)

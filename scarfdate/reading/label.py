@@ -235,6 +235,10 @@ class Label:
 
     def against(self, given: Mapping[str, str | None]) -> list[str]:
         """Warnings: what cannot be right on the label, and where it says other than what was noted."""
+        if not isinstance(given, Mapping):
+            raise ScarfdateError(
+                f"given: a mapping from clues to words is allowed, got {shown(given)}"
+            )
         warnings = [f"label_text: {flag}" for flag in self.flags]
         for name, word in self.clues.items():
             noted = given.get(name)

@@ -14,6 +14,8 @@ from scarfdate.reading.table import printable
 # dots of one line, up to a comment: each part of a name is a table in a table, and reading them takes the square
 _DOTTED = re.compile(r"^(?:[^.#\n]*+\.){65}", re.MULTILINE)
 
+_LONGEST_SAID = 200  # characters of what the reader of TOML says: it quotes what it could not read
+
 
 def read_toml(path: Path, longest: int, what: str) -> dict[str, Any]:
     """The tables of a file of at most ``longest`` bytes; ``what``: it is to be, for messages. Raises TableError."""
@@ -27,7 +29,9 @@ def read_toml(path: Path, longest: int, what: str) -> dict[str, Any]:
             raise TableError(f"{name}: no {what.partition(' ')[2]} (a line with more than 64 dots)")
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise TableError(f"{name}: not TOML ({error}); data/ has examples") from None
+        raise TableError(
+            f"{name}: not TOML ({str(error)[:_LONGEST_SAID]}); data/ has examples"
+        ) from None
     except UnicodeDecodeError:
         raise TableError(f"{name}: not UTF-8 text; save the file as UTF-8") from None
     except RecursionError:
@@ -39,4 +43,4 @@ def read_toml(path: Path, longest: int, what: str) -> dict[str, Any]:
     except (OSError, ValueError) as error:
         if isinstance(error, TableError):
             raise
-        raise TableError(f"{name}: cannot be read ({error})") from None
+        raise TableError(f"{name}: cannot be read ({str(error)[:_LONGEST_SAID]})") from None

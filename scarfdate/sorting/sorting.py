@@ -226,6 +226,8 @@ class Sorting:
     @_shows
     def type(self, text: str) -> None:
         """All that has been typed so far of the clue that is typed, as a line of text has it."""
+        if not isinstance(text, str):
+            raise ScarfdateError(f"text: what was typed is allowed, got {shown(text)}")
         if self._place.where == TYPING:
             self._place = replace(self._place, typed=clean(text), word=0)
 

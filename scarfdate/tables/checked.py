@@ -95,7 +95,7 @@ def check(sheet: Sheet, declared: TableSchema, words: Words) -> Table:
 
 def check_by(columns: tuple[Column, ...], sheet: Sheet, declared: TableSchema) -> Table:
     """The same where the columns, with the words that are allowed in them, are known already."""
-    if not sheet.header or not _header_holds(sheet, columns):
+    if not sheet.columns or not _header_holds(sheet, columns):  # one without rows is told already
         return Table(sheet=sheet, columns=columns)
     present = [column for column in columns if column.name in sheet.header]
     names = [column.name for column in present]

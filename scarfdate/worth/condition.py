@@ -14,6 +14,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from functools import cached_property
+from numbers import Real
 from statistics import NormalDist
 from typing import Any
 
@@ -144,7 +145,7 @@ class Condition:
 
     def interval(self, level: float = LEVEL) -> tuple[float, float]:
         """Between what parts of a faultless price such pieces lie, so many of them (``level``, above 0 to 1)."""
-        if not 0 < level < 1:
+        if not isinstance(level, Real) or not 0 < level < 1:
             raise ScarfdateError(f"level: between 0 and 1, got {shown(level)}")
         wide = self.log_sd * NormalDist().inv_cdf((1 + level) / 2)
         return math.exp(self.log_kept - wide), min(math.exp(self.log_kept + wide), 1.0)

@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import Any
 
 from scarfdate.conventions import Array
-from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.errors import RangeError, ScarfdateError, TableError, did_you_mean, is_one_of, shown
 from scarfdate.formats import COSTS
 from scarfdate.reading.cells import as_float
 from scarfdate.reading.money import is_code
@@ -171,7 +171,7 @@ def _costs(given: Mapping[str, Any], where: str) -> Costs:
         raise TableError(str(refusal)) from None
     names, wrong = ("currency", *AMOUNTS), []
     for name, value in given.items():
-        if name not in names:
+        if not is_one_of(name, names):
             wrong.append(f"{shown(name)} is not known; {did_you_mean(name, names)}")
             continue
         try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from numbers import Real
 from typing import Any
 
 import numpy as np
@@ -128,7 +129,7 @@ def learn_prices(
         raise WordError(f"route: {shown(route)} is not known; {did_you_mean(route, ROUTES)}")
     if isinstance(draws, bool) or not isinstance(draws, int) or not 10 <= draws <= 10_000:
         raise RangeError(f"draws: a whole number from 10 to 10000 is allowed, got {shown(draws)}")
-    if tails is not None and not tails > 2:
+    if tails is not None and (not isinstance(tails, Real) or not tails > 2):
         raise RangeError(f"tails: degrees of freedom above 2 are allowed, got {shown(tails)}")
     needed("scipy", "learn", "learn_prices")
     known = checked_priors(priors)
