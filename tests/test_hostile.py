@@ -18,6 +18,7 @@ import pytest
 
 import scarfdate
 from scarfdate import PriorsError, Scarf, ScarfdateError, TableError, date_scarf, date_table
+from scarfdate.errors import RangeError
 from scarfdate.files import csv_bytes, safe_cell
 from scarfdate.reading.files import read_table
 from scarfdate.words import edtf
@@ -275,3 +276,32 @@ def test_a_table_of_a_header_alone_is_a_fault(tmp_path: Path) -> None:
     )
     with pytest.raises(ScarfdateError, match="no rows"):
         scarfdate.load_priors(tmp_path)
+
+
+def test_what_is_typed_is_text(tmp_path: Path) -> None:
+    """The table goes on and says what is wrong."""
+    from scarfdate.sorting.sorting import Sorting
+
+    table = Sorting(tmp_path / "stock.csv", as_of=2026)
+    screen = table.type(3.5)  # type: ignore[arg-type]
+    assert any("what was typed" in message for message in screen.messages)
+
+
+@pytest.mark.parametrize("tails", ["\r\n", [5], 1.5])
+def test_tails_are_a_number_above_two(tails: object) -> None:
+    with pytest.raises(RangeError, match="tails"):
+        scarfdate.learn_prices(None, tails=tails)  # type: ignore[arg-type]
+
+
+def test_a_round_looks_at_what_its_piece_has() -> None:
+    from scarfdate.practising.bet import read_bet
+    from scarfdate.practising.history import Played, Step
+    from scarfdate.practising.outcome import outcome_of
+
+    steps = tuple(Step(clue, read_bet("1960s", 2026)) for clue in (None, "hem"))
+    played = Played(
+        seen={"fibre": "silk"}, order=("hem",), steps=steps, known_from=1964, known_to=1964,
+        pieces="drawn", channel="thrift", as_of=2026,
+    )  # fmt: skip
+    with pytest.raises(ScarfdateError, match="hem"):
+        outcome_of(played, scarfdate.load_priors())
