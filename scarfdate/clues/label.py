@@ -32,7 +32,8 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.mark_chances import NOTICE, MarkChances
-from scarfdate.clues.shares import LABEL, NONE_SEEN, Noting
+from scarfdate.clues.noting import Noting
+from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text

@@ -107,8 +107,8 @@ def likely_amiss(
             continue
         rows, index = rows_of_unit(model, columns, codes[seen])
         with GROWING:
-            most = model.most_amiss.setdefault(columns, _MostAmiss(model, columns, rows))
-            highest = most.highest(index)
+            most = model.most_amiss.setdefault(columns, _MostAmiss(columns, rows))
+            highest = most.highest(model, index)
         for at in np.flatnonzero(ratio[seen, place] * highest > MORE_LIKELY_THAN_NOT).tolist():
             scarf = int(seen[at])
             least = MORE_LIKELY_THAN_NOT / ratio[scarf, place]
@@ -170,23 +170,23 @@ class _MostAmiss:
     ``parts``: by row each part with its column, the row of the clue with it amiss, and that likelihood.
     """
 
-    def __init__(self, model: Model, columns: tuple[int, ...], rows: Rows) -> None:
-        self._model, self._columns, self._rows = model, columns, rows
+    def __init__(self, columns: tuple[int, ...], rows: Rows) -> None:
+        # not the model, which holds this: its tables are to be freed as soon as nobody has it
+        self._columns, self._rows = columns, rows
         self._highest = np.full(0, np.nan)
         self.parts: dict[int, list[tuple[int, Slip, int, float]]] = {}
 
-    def highest(self, index: NDArray[np.intp]) -> Array:
+    def highest(self, model: Model, index: NDArray[np.intp]) -> Array:
         """Of all parts of each row, (n,); 0 where a row has none."""
         more = self._rows.count - len(self._highest)
         if more > 0:
             self._highest = np.concatenate((self._highest, np.full(more, np.nan)))
         new = np.unique(index[np.isnan(self._highest[index])]).tolist()
         if new:
-            self._work_out(new)
+            self._work_out(model, new)
         return np.asarray(self._highest[index])
 
-    def _work_out(self, rows: Sequence[int]) -> None:
-        model = self._model
+    def _work_out(self, model: Model, rows: Sequence[int]) -> None:
         codes = np.zeros((len(rows), len(model.clues)), dtype=np.int32)
         market = self._columns == model.by_market.columns
         codes[:, self._columns] = [

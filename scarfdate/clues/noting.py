@@ -1,0 +1,56 @@
+"""How the values of a shares family are noted: N(o | v) of `scarfdate.clues.shares`."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from scarfdate.conventions import Array
+from scarfdate.reading.observation import Observation
+from scarfdate.tables.priors import Priors
+
+
+class Noting:
+    """How the values of a shares family are noted: confused by eye, and by a slip taken for what is common."""
+
+    def __init__(self, priors: Priors, name: str) -> None:
+        self.priors, self.name = priors, name
+        self.values = priors.vocabulary.values[name]
+        self.place = {value: place for place, value in enumerate(self.values)}
+        self._matrices: dict[str, Array] = {}
+
+    def matrix(self, method: str) -> Array:
+        """N(o | v), (true values, noted values): confusion and slip together."""
+        matrix = self._matrices.get(method)
+        if matrix is None:
+            slip = self.priors.slips[self.name]
+            confused = self.priors.confusion[self.name].matrix(method)
+            matrix = (1 - slip) * confused + slip * self.priors.usual_shares[self.name]
+            self._matrices[method] = matrix
+        return matrix
+
+    def weight(self, seen: Observation) -> Array:
+        """The weights of what was noted, (values,): a parent word is all its children."""
+        weight = np.zeros(len(self.values))
+        for word, share in seen.terms:
+            weight[self._places(word)] += share
+        return weight
+
+    def fits(self, seen: Observation) -> Array:
+        """How well each true value fits what was noted, (values,)."""
+        return self.matrix(seen.method) @ self.weight(seen)
+
+    def rightly(self, seen: Observation) -> Array:
+        """Of `fits` what is noted as it is, and by no slip, (values,)."""
+        confused = self.priors.confusion[self.name].matrix(seen.method)
+        found = np.zeros(len(self.values))
+        for word, share in seen.terms:
+            places = self._places(word)
+            found[places] += share * confused[np.ix_(places, places)].sum(axis=1)
+        return (1 - self.priors.slips[self.name]) * found
+
+    def by_slip(self, seen: Observation) -> float:
+        """P(what was noted | a slip)."""
+        return float(self.priors.usual_shares[self.name] @ self.weight(seen))
+
+    def _places(self, word: str) -> list[int]:
+        return [self.place[value] for value in self.priors.vocabulary.children(self.name, word)]
