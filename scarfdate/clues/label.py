@@ -24,6 +24,7 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, cast
 
 import numpy as np
@@ -45,6 +46,7 @@ from scarfdate.reading.label import (
     years_in_words,
 )
 from scarfdate.tables.families import Family
+from scarfdate.tables.label import LabelRules
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.wording import NONE
@@ -165,16 +167,42 @@ class LabelClue(Clue):
         family = priors.families[name]
         shape = (len(MARKETS), len(GRADES), len(years))
         super().__init__(name, family.title, family.reads, (name,), shape)
-        self.priors, self.rules, self.years = priors, priors.label, years
+        self.priors, self.years = priors, years
         self.slip = priors.slips[name]
-        self.chances = MarkChances(priors, years)
-        self.style = np.interp(years, *self.rules.style)  # P(full | y)
-        self.usual = usual_years(priors, years)
         self.needs = (name, LABEL, _FIBRE)
-        self._fibre = Noting(priors, _FIBRE) if _FIBRE in priors.shares else None
-        self._counted = {
-            mark: np.array([mark in self.rules.counted(market) for market in MARKETS])
-            for mark in dict.fromkeys(m for market in MARKETS for m in self.rules.counted(market))
+
+    # what follows is made for the first label that is read: most pieces have none
+
+    @cached_property
+    def rules(self) -> LabelRules:
+        """The tables by which a label is read and weighed."""
+        return self.priors.label
+
+    @cached_property
+    def chances(self) -> MarkChances:
+        """Of each mark, by market and year."""
+        return MarkChances(self.priors, self.years)
+
+    @cached_property
+    def style(self) -> Array:
+        """P(full | year)."""
+        return np.interp(self.years, *self.rules.style)
+
+    @cached_property
+    def usual(self) -> Array:
+        """P(year) of pieces in the trade."""
+        return usual_years(self.priors, self.years)
+
+    @cached_property
+    def _fibre(self) -> Noting | None:
+        return Noting(self.priors, _FIBRE) if _FIBRE in self.priors.shares else None
+
+    @cached_property
+    def _counted(self) -> Mapping[str, NDArray[np.bool_]]:
+        counted = {market: self.rules.counted(market) for market in MARKETS}
+        return {
+            mark: np.array([mark in counted[market] for market in MARKETS])
+            for mark in dict.fromkeys(mark for marks in counted.values() for mark in marks)
         }
 
     def key(self, seen: Mapping[str, Any]) -> tuple[LabelSeen | None, Warnings]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from types import MappingProxyType
 
 import numpy as np
@@ -102,6 +101,8 @@ class Century:
         museum, low, high = museum / scale, low / scale, high / scale
         differs = differs / (museum * differs).sum()
         prior = museum * differs
+        from statistics import NormalDist  # takes ten milliseconds, and dating never asks
+
         one = NormalDist().inv_cdf(0.5 + LEVEL / 2)
         # a factor of one all along is no opinion: there is nothing to be unsure of
         certain = bool(np.ptp(self.factors.values_of(channel.years, at)) == 0)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import Any, TypeVar
 
@@ -55,18 +56,59 @@ class Row:
 
 @dataclass(kw_only=True)
 class Table:
-    """A sheet whose cells were checked. ``rows``: those that are whole; ``every``: the others, too, where the
-    first word that is allowed, NaN or nothing stands for a wrong cell. ``whole``: whether all of them are."""
+    """A sheet whose cells were checked: ``cells`` by column, row by row. In the ``broken`` of them, by place, the
+    first word that is allowed, NaN or nothing stands for a wrong cell. ``whole``: whether nothing is wrong at all."""
 
     sheet: Sheet
     columns: tuple[Column, ...] = ()
-    every: list[Row] = field(default_factory=list)
+    cells: Mapping[str, Sequence[Any]] = field(default_factory=dict)
+    broken: frozenset[int] = frozenset()
     whole: bool = False
+
+    @cached_property
+    def every(self) -> list[Row]:
+        """All rows, also those in which a cell is wrong."""
+        if not self.cells:  # the header does not hold
+            return []
+        names, cells = [*self.cells], zip(*self.cells.values(), strict=True)
+        return [
+            Row(
+                line=line,
+                cells=dict(zip(names, values, strict=True)),
+                whole=place not in self.broken,
+                file=self.name,
+            )
+            for place, (line, values) in enumerate(zip(self.sheet.lines, cells, strict=True))
+        ]
 
     @cached_property
     def rows(self) -> list[Row]:
         """The rows in which no cell is wrong."""
         return [row for row in self.every if row.whole]
+
+    def column(self, name: str) -> Sequence[Any]:
+        """The cells of a column in `rows`."""
+        cells = self.cells.get(name, ())  # none where the header does not hold
+        if not self.broken:
+            return cells
+        return [cell for place, cell in enumerate(cells) if place not in self.broken]
+
+    @property
+    def bases(self) -> list[Basis]:
+        """How the numbers of each of `rows` are known."""
+        lines = self.sheet.lines
+        whole = [line for place, line in enumerate(lines) if place not in self.broken]
+        each = (
+            self.column(name) if name in self.cells else [""] * len(whole)
+            for name in ("basis", "source", "note")
+        )
+        return [*map(Basis, [self.name] * len(whole), whole, *each)]
+
+    def beside(self, sheet: Sheet) -> Table:
+        """The same table with its faults told to another list."""
+        same = copy(self)
+        same.sheet = sheet
+        return same
 
     @property
     def name(self) -> str:
@@ -101,22 +143,23 @@ def check_by(columns: tuple[Column, ...], sheet: Sheet, declared: TableSchema) -
     names = [column.name for column in present]
     before = len(sheet.faults)
     wrong: list[tuple[int, str, WrongCell]] = []
-    read = zip(*(_values(sheet, column, wrong) for column in present), strict=True)
+    read = [_values(sheet, column, wrong) for column in present]
     for line, name, fault in sorted(wrong, key=lambda one: one[0]):
         sheet.fault(line, name, fault.problem, fault.got, fault.step)
-    broken = {line for line, _, _ in wrong}
-    every = []
-    for line, values in zip(sheet.lines, read, strict=True):
-        cells = dict(zip(names, values, strict=True))
-        every.append(Row(line=line, cells=cells, whole=line not in broken, file=sheet.name))
-    table = Table(sheet=sheet, columns=tuple(present), every=every)
+    lines = {line for line, _, _ in wrong}
+    table = Table(
+        sheet=sheet,
+        columns=tuple(present),
+        cells=dict(zip(names, read, strict=True)),
+        broken=frozenset(place for place, line in enumerate(sheet.lines) if line in lines),
+    )
     _check_rows(table)
     _check_keys(table, [name for name in declared.key if name in sheet.header], declared.rises)
     table.whole = len(sheet.faults) == before
     return table
 
 
-def _values(sheet: Sheet, column: Column, wrong: list[tuple[int, str, WrongCell]]) -> Iterable[Any]:
+def _values(sheet: Sheet, column: Column, wrong: list[tuple[int, str, WrongCell]]) -> list[Any]:
     """What the cells of a column say; those that cannot stand there are added to ``wrong``."""
     cells = sheet.columns[column.name]
     values: dict[str, Any] = {}
@@ -127,7 +170,7 @@ def _values(sheet: Sheet, column: Column, wrong: list[tuple[int, str, WrongCell]
             values[text] = column.instead
             same = (line for line, cell in zip(sheet.lines, cells, strict=True) if cell == text)
             wrong += ((line, column.name, fault) for line in same)
-    return map(values.__getitem__, cells)
+    return [*map(values.__getitem__, cells)]
 
 
 def _header_holds(sheet: Sheet, columns: Iterable[Column]) -> bool:
@@ -174,6 +217,7 @@ def _check_keys(table: Table, key: list[str], rises: str) -> None:
         return
     seen: set[tuple[Any, ...]] = set()
     last: dict[tuple[Any, ...], float] = {}
+    twice = set()
     for place, row in enumerate(table.every):
         if not row.whole:
             continue
@@ -182,10 +226,13 @@ def _check_keys(table: Table, key: list[str], rises: str) -> None:
         if own in seen:
             got = " ".join(f"{one:g}" if isinstance(one, float) else str(one) for one in own)
             table.fault(row, rises or key[-1], "stands there twice", got)
-            table.every[place] = replace(row, whole=False)
+            twice.add(place)
         elif rises and row[rises] < last.get(series, -math.inf):
             got = f"{row[rises]:g} after {last[series]:g}"
             table.fault(row, rises, "rises from row to row", got)
         seen.add(own)
         if rises:
             last[series] = row[rises]
+    if twice:
+        table.broken |= twice
+        del table.every  # made of the rows that were broken until now

@@ -1,66 +1,75 @@
-"""Every table of a priors folder, read from its files and held against the others."""
+"""Every table of a priors folder, each made of its files and held against those that it names."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
-from functools import partial
+import threading
+from collections.abc import Callable, Iterable, Mapping
+from functools import cached_property
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from scarfdate.conventions import GRADES
-from scarfdate.errors import FileFault, PriorsError, did_you_mean
-from scarfdate.tables.card import read_card
-from scarfdate.tables.century import read_century
-from scarfdate.tables.checked import Table, check_by
-from scarfdate.tables.drawings import DRAWINGS, read_drawings
+from scarfdate.conventions import Array
+from scarfdate.errors import FileFault
+from scarfdate.tables.card import CardTables, read_card
+from scarfdate.tables.century import Century, read_century
+from scarfdate.tables.checked import Table
+from scarfdate.tables.drawings import DRAWINGS, DrawingRow, read_drawings
 from scarfdate.tables.families import Family, read_families
-from scarfdate.tables.folder import KINDS, kind_of, missing
-from scarfdate.tables.knots import KnotTable, read_knot_table
+from scarfdate.tables.folder import missing
+from scarfdate.tables.knots import (
+    KnotTable,
+    MeasuredTable,
+    SharesTable,
+    UsualShares,
+    read_knot_table,
+)
+from scarfdate.tables.label import LabelRules
 from scarfdate.tables.label_files import read_label_rules
 from scarfdate.tables.listing import (
     OF_A_DESCRIPTION,
     OF_CONDITION,
     PHRASE_FILES,
     CautionWhen,
+    ListingWords,
+    NotSaid,
     check_said,
     read_listing,
     read_not_said,
 )
 from scarfdate.tables.lists import (
     LIMITS,
+    Check,
+    KnownBy,
+    Limit,
+    Question,
     first_years,
     read_checks,
     read_known_by,
     read_limits,
     read_questions,
 )
-from scarfdate.tables.makers import read_makers
+from scarfdate.tables.makers import Makers, read_makers
+from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.medium_files import read_medium_rules
-from scarfdate.tables.noted import read_doubt, read_headings
-from scarfdate.tables.noting import read_slip_values, read_slips
-from scarfdate.tables.practice import LEVELS, PAIRS, read_practice
-from scarfdate.tables.schema import Words, schema
-from scarfdate.tables.sets import of_clues, of_kind
-from scarfdate.tables.sheet import read_sheet
-from scarfdate.tables.sorting import SORTING_KEYS, read_sorting_keys
+from scarfdate.tables.noted import DoubtWord, Headings, read_doubt, read_headings
+from scarfdate.tables.noting import ConfusionTable, read_slip_values, read_slips
+from scarfdate.tables.practice import LEVELS, PAIRS, PracticeTables, read_practice
+from scarfdate.tables.sets import TableSet, folders_of, of_clues
+from scarfdate.tables.sorting import SORTING_KEYS, Keys, read_sorting_keys
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
-from scarfdate.tables.worth_condition import CONDITION, ConditionTables, read_condition_tables
-from scarfdate.tables.worth_pooling import POOLING, read_pooling
+from scarfdate.tables.worth_pooling import POOLING, Pooling, read_pooling
 
-_SLIP_VALUES, _LANGUAGES = "slip_values.csv", "word_languages.csv"
-# at the top of the folder, and not read in dating, or not needed
-_OPTIONAL = (
-    "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
-    _SLIP_VALUES, WORDING, _LANGUAGES, DRAWINGS, SORTING_KEYS,
-)  # fmt: skip
+if TYPE_CHECKING:
+    from scarfdate.tables.worth_condition import ConditionTables
+
+SLIP_VALUES, LANGUAGES = "slip_values.csv", "word_languages.csv"
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
 _DECIDING = "worth/deciding.csv"
 _ALL = 100  # per cent
-_WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
+WORDS = ("vocabulary.csv", "families.csv")  # the two by whose words all others are checked
 _MEDIUM = ("vocabulary.csv", "medium_rules.csv", "medium_together.csv")
 
 T = TypeVar("T")
@@ -68,125 +77,259 @@ T = TypeVar("T")
 _KEPT: dict[str, tuple[object, Any]] = {}
 
 
-def read_contents(
-    files: Mapping[str, bytes], folder: str, faults: list[FileFault]
-) -> dict[str, Any]:
-    """All tables from all files, by the fields of `Priors`.
+class Contents:
+    """All tables of a folder, by the fields of `Priors`; each is made of its files when it is first asked for.
 
-    Raises PriorsError, with every fault of every file at once.
+    Faults of files are added to a list, so that all of them can be told at once.
     """
-    tables = _tables(files, folder, faults)
 
-    def kept(what: str, names: tuple[str, ...], read: Callable[[], T]) -> T:
-        return _kept(what, [files.get(name) for name in names], faults, read)
+    def __init__(
+        self, tables: Mapping[str, Table], files: Mapping[str, bytes], faults: list[FileFault]
+    ) -> None:
+        self._tables, self._files, self._faults = tables, files, faults
+        self._reading = threading.RLock()
 
-    vocabulary = kept(
-        "words",
-        (*_WORDS[:1], *([_LANGUAGES] if _LANGUAGES in tables else [])),
-        lambda: read_vocabulary(tables["vocabulary.csv"], tables.get(_LANGUAGES)),
-    )
-    families = read_families(tables["families.csv"])
-    _check_families(tables, vocabulary, families, faults)
-    limits = read_limits(tables[LIMITS], vocabulary) if LIMITS in tables else ()
-    sets = of_clues(tables, vocabulary, families, first_years(limits))
-    _check_all_there(tables, folder, faults)
-    usual = sets.pop("")
-    slipping = tuple(name for name, family in families.items() if family.kind not in _NO_SLIPS)
-    slips, altered = read_slips(tables["slips.csv"], slipping)
-    dated = tables["lags.csv"].names("@families of dated")
-    not_said = read_not_said(tables[PHRASE_FILES[1]])
-    for name in OF_CONDITION:
-        if name in tables:
-            check_said(tables[name], not_said)
-    labels = (*_WORDS, *sorted(name for name in tables if name.startswith("label_")))
-    parts: dict[str, Any] = {
-        "vocabulary": vocabulary,
-        "families": families,
-        "shares": usual.shares,
-        "measured": usual.measured,
-        "confusion": usual.confusion,
-        "slips": slips,
-        "altered": altered,
-        "known_by": read_known_by(tables["known_by.csv"]),
-        "makers": read_makers(tables["makers.csv"]),
-        "lags": read_knot_table(tables["lags.csv"], (*dated, "depicted_announced"), knot="lag"),
-        "reissues": _read_reissues(tables["reissue.csv"]),
-        "century": read_century(tables),
-        "allowances": _read_single(tables["allowances.csv"]),
-        "sets": MappingProxyType(sets),
-        "medium": kept("medium", _MEDIUM, lambda: read_medium_rules(tables, vocabulary)),
-        "doubt": kept("doubt", ("doubt.csv",), lambda: read_doubt(tables["doubt.csv"])),
-        "headings": read_headings(tables["headings.csv"]),
-        "questions": read_questions(tables["questions.csv"], {*families, *vocabulary.values}),
-        "listing": read_listing(tables["listing.csv"], vocabulary, not_said),
-        "phrases": read_listing(
-            tables[PHRASE_FILES[0]], vocabulary, not_said, OF_A_DESCRIPTION, families
-        ),
-        "not_said": not_said,
-        "caution_when": tuple(row.read_as(CautionWhen) for row in tables[PHRASE_FILES[2]].rows),
-        "card": read_card(tables["card_eras.csv"], tables["card_rows.csv"], vocabulary, families),
-        "label": kept("label", labels, lambda: read_label_rules(tables, vocabulary, families)),
-        "checks": read_checks(tables["checks.csv"], families, vocabulary),
-        "limits": limits,
-        "wording": read_wording(tables[WORDING], vocabulary) if WORDING in tables else Wording({}),
-        "drawings": read_drawings(tables[DRAWINGS], vocabulary)
-        if DRAWINGS in tables
-        else MappingProxyType({}),
-        "sorting_keys": read_sorting_keys(tables[SORTING_KEYS], vocabulary)
-        if SORTING_KEYS in tables
-        else MappingProxyType({}),
-        "practice": read_practice(tables[LEVELS], tables[PAIRS], vocabulary)
-        if LEVELS in tables and PAIRS in tables
-        else None,
-        "says_little": _read_information(tables["information.csv"]),
-        "condition": _read_condition(tables, files, faults),
-        "pooling": read_pooling(tables[POOLING]) if POOLING in tables else None,
-        "deciding": _read_single(tables[_DECIDING]) if _DECIDING in tables else None,
-    }
-    stated = read_slip_values(tables[_SLIP_VALUES], vocabulary) if _SLIP_VALUES in tables else {}
-    if faults:
-        raise PriorsError(folder, _in_order(faults))
-    common = {name: table.usual for name, table in usual.shares.items()}
-    return parts | {"usual_shares": MappingProxyType({**common, **stated})}
+    def read(self, name: str) -> Any:
+        """What is in one of `FIELDS`: for all threads the same object."""
+        with self._reading:
+            return getattr(self, name)
+
+    def _kept(self, what: str, names: Iterable[str], read: Callable[[], T]) -> T:
+        contents = [self._files.get(name) for name in names]
+        return kept(what, contents, self._faults, read)
+
+    def _there(self, name: str) -> Table | None:
+        return self._tables.get(name)
+
+    @cached_property
+    def vocabulary(self) -> Vocabulary:
+        """``vocabulary.csv``, with the languages of its words."""
+        languages = self._there(LANGUAGES)
+        names = (*WORDS[:1], *([] if languages is None else [LANGUAGES]))
+        table = self._tables[WORDS[0]]
+        return self._kept("words", names, lambda: read_vocabulary(table, languages))
+
+    @cached_property
+    def families(self) -> Mapping[str, Family]:
+        """``families.csv``."""
+        return read_families(self._tables["families.csv"])
+
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        """``law_limits.csv``."""
+        table = self._there(LIMITS)
+        return () if table is None else read_limits(table, self.vocabulary)
+
+    def _of_clues(self, folder: str) -> TableSet:
+        first = first_years(self.limits)
+        return of_clues(self._tables, folder, self.vocabulary, self.families, first)
+
+    @cached_property
+    def _usual(self) -> TableSet:
+        return self._of_clues("")
+
+    @cached_property
+    def sets(self) -> Mapping[str, TableSet]:
+        """The tables of clues that channels have of their own, by their folder."""
+        return MappingProxyType({name: self._of_clues(name) for name in folders_of(self._tables)})
+
+    @property
+    def shares(self) -> Mapping[str, SharesTable]:
+        """``shares/``."""
+        return self._usual.shares
+
+    @property
+    def measured(self) -> Mapping[str, MeasuredTable]:
+        """``measured/``."""
+        return self._usual.measured
+
+    @property
+    def confusion(self) -> Mapping[str, ConfusionTable]:
+        """``confusion/``; a word is noted as it is where there is no table."""
+        return self._usual.confusion
+
+    @cached_property
+    def usual_shares(self) -> Mapping[str, Array]:
+        """Of each value: as ``slip_values.csv`` states it, or the mean of its table."""
+        table = self._there(SLIP_VALUES)
+        stated = {} if table is None else read_slip_values(table, self.vocabulary)
+        return UsualShares(self.shares, stated)
+
+    @cached_property
+    def _noting(self) -> tuple[Mapping[str, float], Mapping[str, float]]:
+        kinds = self.families.items()
+        slipping = tuple(name for name, family in kinds if family.kind not in _NO_SLIPS)
+        return read_slips(self._tables["slips.csv"], slipping)
+
+    @property
+    def slips(self) -> Mapping[str, float]:
+        """``slips.csv``: how often a note is a slip."""
+        return self._noting[0]
+
+    @property
+    def altered(self) -> Mapping[str, float]:
+        """``slips.csv``: what part of slips are altered pieces."""
+        return self._noting[1]
+
+    @cached_property
+    def known_by(self) -> Mapping[str, KnownBy]:
+        """``known_by.csv``."""
+        return read_known_by(self._tables["known_by.csv"])
+
+    @cached_property
+    def makers(self) -> Makers:
+        """``makers.csv``."""
+        return read_makers(self._tables["makers.csv"])
+
+    @cached_property
+    def lags(self) -> KnotTable:
+        """``lags.csv``."""
+        table = self._tables["lags.csv"]
+        dated = table.names("@families of dated")
+        return read_knot_table(table, (*dated, "depicted_announced"), knot="lag")
+
+    @cached_property
+    def reissues(self) -> KnotTable:
+        """``reissue.csv``."""
+        return _read_reissues(self._tables["reissue.csv"])
+
+    @cached_property
+    def century(self) -> Century:
+        """All that is known before anything is seen."""
+        return read_century(self._tables)
+
+    @cached_property
+    def allowances(self) -> Mapping[str, float]:
+        """``allowances.csv``."""
+        return _read_single(self._tables["allowances.csv"])
+
+    @cached_property
+    def medium(self) -> MediumRules:
+        """``medium_rules.csv`` and ``medium_together.csv``."""
+        return self._kept(
+            "medium", _MEDIUM, lambda: read_medium_rules(self._tables, self.vocabulary)
+        )
+
+    @cached_property
+    def label(self) -> LabelRules:
+        """``label_*.csv``."""
+        labels = sorted(name for name in self._tables if name.startswith("label_"))
+        return self._kept(
+            "label",
+            (*WORDS, *labels),
+            lambda: read_label_rules(self._tables, self.vocabulary, self.families),
+        )
+
+    @cached_property
+    def doubt(self) -> tuple[DoubtWord, ...]:
+        """``doubt.csv``."""
+        return self._kept("doubt", ("doubt.csv",), lambda: read_doubt(self._tables["doubt.csv"]))
+
+    @cached_property
+    def headings(self) -> Headings:
+        """``headings.csv``."""
+        return read_headings(self._tables["headings.csv"])
+
+    @cached_property
+    def questions(self) -> Mapping[str, Question]:
+        """``questions.csv``."""
+        clues = {*self.families, *self.vocabulary.values}
+        return read_questions(self._tables["questions.csv"], clues)
+
+    @cached_property
+    def not_said(self) -> NotSaid:
+        """``worth/not_said.csv``, by which all that is said of condition is held."""
+        said = read_not_said(self._tables[PHRASE_FILES[1]])
+        for name in OF_CONDITION:
+            if name in self._tables:
+                check_said(self._tables[name], said)
+        return said
+
+    @cached_property
+    def listing(self) -> ListingWords:
+        """``listing.csv``."""
+        return read_listing(self._tables["listing.csv"], self.vocabulary, self.not_said)
+
+    @cached_property
+    def phrases(self) -> ListingWords:
+        """``worth/phrases.csv``."""
+        table = self._tables[PHRASE_FILES[0]]
+        return read_listing(table, self.vocabulary, self.not_said, OF_A_DESCRIPTION, self.families)
+
+    @cached_property
+    def caution_when(self) -> tuple[CautionWhen, ...]:
+        """``worth/caution_when.csv``."""
+        return tuple(row.read_as(CautionWhen) for row in self._tables[PHRASE_FILES[2]].rows)
+
+    @cached_property
+    def card(self) -> CardTables:
+        """``card_*.csv``."""
+        eras, rows = self._tables["card_eras.csv"], self._tables["card_rows.csv"]
+        return read_card(eras, rows, self.vocabulary, self.families)
+
+    @cached_property
+    def checks(self) -> tuple[Check, ...]:
+        """``checks.csv``."""
+        return read_checks(self._tables["checks.csv"], self.families, self.vocabulary)
+
+    @cached_property
+    def wording(self) -> Wording:
+        """``wording.csv``."""
+        table = self._there(WORDING)
+        return Wording({}) if table is None else read_wording(table, self.vocabulary)
+
+    @cached_property
+    def drawings(self) -> Mapping[tuple[str, str], DrawingRow]:
+        """``drawings.csv``."""
+        table = self._there(DRAWINGS)
+        return MappingProxyType({}) if table is None else read_drawings(table, self.vocabulary)
+
+    @cached_property
+    def sorting_keys(self) -> Keys:
+        """``sorting_keys.csv``."""
+        table = self._there(SORTING_KEYS)
+        return MappingProxyType({}) if table is None else read_sorting_keys(table, self.vocabulary)
+
+    @cached_property
+    def practice(self) -> PracticeTables | None:
+        """``practice_*.csv``."""
+        levels, pairs = self._there(LEVELS), self._there(PAIRS)
+        if levels is None or pairs is None:
+            return None
+        return read_practice(levels, pairs, self.vocabulary)
+
+    @cached_property
+    def says_little(self) -> frozenset[str]:
+        """``information.csv``."""
+        return _read_information(self._tables["information.csv"])
+
+    @cached_property
+    def condition(self) -> ConditionTables | None:
+        """What a fault costs, and how it is said."""
+        return _read_condition(self._tables, self._files, self._faults)
+
+    @cached_property
+    def pooling(self) -> Pooling | None:
+        """``worth/pooling.csv``."""
+        table = self._there(POOLING)
+        return None if table is None else read_pooling(table)
+
+    @cached_property
+    def deciding(self) -> Mapping[str, float] | None:
+        """``worth/deciding.csv``."""
+        table = self._there(_DECIDING)
+        return None if table is None else _read_single(table)
 
 
-def _tables(
-    files: Mapping[str, bytes], folder: str, faults: list[FileFault]
-) -> Mapping[str, Table]:
-    """Every file that the schema knows, its cells checked.
-
-    Raises PriorsError where there are no words and families, by which all else is checked.
-    """
-    read = {}
-    for name, content in files.items():
-        if schema().of(name) is not None:
-            read_it = partial(read_sheet, name, content, faults)
-            sheet = _kept(f"cells of {name}", content, faults, read_it)
-            read[name] = replace(sheet, faults=faults)
-    words = Words(read)
-    tables: dict[str, Table] = {}
-    for name in sorted(read, key=lambda name: name not in _WORDS):
-        declared = schema().of(name)
-        assert declared is not None
-        if name not in _WORDS and len(tables) < len(_WORDS):
-            break
-        kind, family = kind_of(name)
-        if kind in KINDS and family not in words.families:
-            tables[name] = Table(sheet=read[name])  # there are no words to check it by
-            continue
-        columns = declared.columns(words, read[name].header, name)
-        check_it = partial(check_by, columns, read[name], declared)
-        table = _kept(name, (files[name], columns), faults, check_it)
-        tables[name] = replace(table, sheet=read[name])
-    for name in _WORDS:
-        if name not in tables:
-            missing(name, faults)
-    if not all(name in tables and tables[name].every for name in _WORDS):
-        raise PriorsError(folder, faults)
-    return tables
+# every table, in the order in which a folder of many faults tells of them
+FIELDS = tuple(
+    name
+    for name, one in vars(Contents).items()
+    if isinstance(one, (cached_property, property)) and not name.startswith("_")
+)
 
 
-def _kept(what: str, same: object, faults: list[FileFault], read: Callable[[], T]) -> T:
+def kept(what: str, same: object, faults: list[FileFault], read: Callable[[], T]) -> T:
     """What ``read()`` makes; what it made last if that was of the same contents, and without a fault."""
     contents, last = _KEPT.get(what, (None, None))
     made: T = last
@@ -199,60 +342,13 @@ def _kept(what: str, same: object, faults: list[FileFault], read: Callable[[], T
     return made
 
 
-def _in_order(faults: list[FileFault]) -> list[FileFault]:
-    """Faults file by file and row by row; those of a whole file first."""
-    files = list(dict.fromkeys(fault.file for fault in faults))
-    return sorted(faults, key=lambda fault: (files.index(fault.file), fault.row or 0))
-
-
-def _check_families(
-    tables: Mapping[str, Table],
-    vocabulary: Vocabulary,
-    families: Mapping[str, Family],
-    faults: list[FileFault],
-) -> None:
-    """Every family has its values and its table, and every table its family."""
-    for family in families.values():
-        if family.kind not in ("shares", "measured"):
-            continue
-        words = vocabulary.values.get(family.parent or family.name, ())
-        if not words:
-            faults.append(
-                FileFault("vocabulary.csv", None, "family", "has no values for", family.name)
-            )
-            continue
-        for value in family.unstated:
-            if value not in words:
-                step = did_you_mean(value, words)
-                tables["families.csv"].fault(None, "unstated", "is not a value", value, step)
-        if f"{family.kind}/{family.name}.csv" not in tables:
-            missing(f"{family.kind}/{family.name}.csv", faults, "every family has its table")
-    for name, table in tables.items():
-        kind, own = kind_of(name)
-        if kind in KINDS and own not in families:
-            step = did_you_mean(own, list(families))
-            table.fault(None, None, "no family of families.csv has this name", "", step)
-        elif kind in KINDS and families[own].kind != of_kind(kind):
-            problem = f"a table of {kind} is of a family of the kind {of_kind(kind)}"
-            table.fault(None, None, problem, families[own].kind)
-    if tuple(vocabulary.values.get("grade", GRADES)) != GRADES:
-        tables["vocabulary.csv"].fault(None, None, f"the grades are {', '.join(GRADES)}")
-
-
-def _check_all_there(tables: Mapping[str, Table], folder: str, faults: list[FileFault]) -> None:
-    """Raises PriorsError where a file is missing that dating reads: without it the others are half of a whole."""
-    needed = [name for name in schema().files if "/" not in name and name not in _OPTIONAL]
-    for name in needed:
-        if name not in tables:
-            missing(name, faults)
-    if any(name not in tables for name in needed):
-        raise PriorsError(folder, _in_order(faults))
-
-
 def _read_condition(
     tables: Mapping[str, Table], files: Mapping[str, bytes], faults: list[FileFault]
 ) -> ConditionTables | None:
     """What is said of the condition of a piece; None in a folder that has none of it."""
+    # it needs the schema, which takes longer to read than all that a date needs
+    from scarfdate.tables.worth_condition import CONDITION, read_condition_tables
+
     there = [name for name in CONDITION if name in tables]
     if not there:
         return None
@@ -262,7 +358,7 @@ def _read_condition(
                 missing(name, faults)
         return None
     contents = tuple(files[name] for name in CONDITION)
-    return _kept("condition", contents, faults, lambda: read_condition_tables(tables))
+    return kept("condition", contents, faults, lambda: read_condition_tables(tables))
 
 
 def _read_single(table: Table) -> Mapping[str, float]:

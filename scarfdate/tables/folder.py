@@ -19,6 +19,7 @@ MISSING = ("the file is missing", "a column is missing", "a row is missing")
 _ALIKE = 0.55  # of 1: a file name is mostly alike by its end
 KINDS = ("shares", "measured", "confusion")
 WORTH = "worth"  # the folder of what a piece is worth
+_FOLDERS = ("trade", "museum", WORTH)  # with files by their names, beside those of each kind
 _INSIDE = re.compile(r"(?!.*\.\.)[\w.-]+(?:/[\w.-]+)*")  # a path that leads out of no folder
 _LONGEST_PATH = 200
 
@@ -30,7 +31,7 @@ def read_folder(folder: Path, faults: list[FileFault], *, links: bool = False) -
     files may be links that lead out of it, as installers lay them.
     """
     coming = read_folder(folder / COMING, faults) if (folder / COMING).is_dir() else {}
-    places = [folder, *(folder / name for name in (*KINDS, "trade") if (folder / name).is_dir())]
+    places = [folder, *(folder / name for name in (*KINDS, *_FOLDERS) if (folder / name).is_dir())]
     places += sorted(
         place
         for kind in KINDS
@@ -43,10 +44,9 @@ def read_folder(folder: Path, faults: list[FileFault], *, links: bool = False) -
         for path in sorted(place.iterdir())
         if path.suffix in (".csv", ".json") and not path.name.startswith(".")
     ]
-    paths += [folder / name for name in schema().files if "/" in name]
     files = {}
     top = folder.resolve()
-    for path in dict.fromkeys(paths):
+    for path in paths:
         name = path.relative_to(folder).as_posix()
         try:
             if not links and path.exists() and not path.resolve().is_relative_to(top):

@@ -6,15 +6,16 @@ spread move with the year and the parent's value; and columns of positive number
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Hashable, Mapping, Sequence
+from collections.abc import Container, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, GRADES, MARKETS, ZERO_SHARE, Array
-from scarfdate.tables.checked import Row, Table
+from scarfdate.tables.checked import Table
 from scarfdate.tables.sheet import Basis
 
 
@@ -78,7 +79,7 @@ class SharesTable(GradeTable):
         capped = np.where(shares > most, most, 0.0)
         return np.asarray(capped + left * (1 - capped.sum(axis=0)) / left.sum(axis=0))
 
-    @property
+    @cached_property
     def usual(self) -> Array:
         """The mean share of each value over all years that the table speaks of, grades and markets, (values,)."""
         last = max(knots[-1] for knots, _ in self.series.values())
@@ -95,6 +96,23 @@ class SharesTable(GradeTable):
             ],
             axis=1,
         )
+
+
+class UsualShares(Mapping[str, Array]):
+    """How common the values of each family are, (values,): as stated, or the mean of its table."""
+
+    def __init__(self, tables: Mapping[str, SharesTable], stated: Mapping[str, Array]) -> None:
+        self._tables, self._stated = tables, stated
+
+    def __getitem__(self, family: str) -> Array:
+        stated = self._stated.get(family)
+        return self._tables[family].usual if stated is None else stated
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(dict.fromkeys((*self._tables, *self._stated)))
+
+    def __len__(self) -> int:
+        return len({*self._tables, *self._stated})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,10 +148,7 @@ def read_shares(family: str, table: Table) -> SharesTable:
     values = table.names("@values")
     by_market = any(column.name == "market" for column in table.columns)
 
-    def key_of(row: Row) -> Key:
-        return row["grade"], row.get("market", ANY)
-
-    series, bases = read_series(table, values, key_of, first=FIRST_YEAR)
+    series, bases = read_series(table, values, _keys_of(table, "market"), first=FIRST_YEAR)
     check_covered(table, series, MARKETS if by_market else (ANY,), "market")
     return SharesTable(
         family=family, values=values, by_market=by_market, series=series, bases=bases
@@ -145,38 +160,45 @@ def read_knot_table(
 ) -> KnotTable:
     """A table of numbers at knots: ``knot``, perhaps a ``key`` column, then ``columns``."""
     first = FIRST_YEAR if knot == "year" else None
-    series, bases = read_series(
-        table, columns, lambda row: row[key] if key else ANY, knot=knot, first=first
-    )
+    keys = table.column(key) if key else [ANY] * len(table.column(knot))
+    series, bases = read_series(table, columns, keys, knot=knot, first=first)
     return KnotTable(name=table.name, columns=tuple(columns), series=series, bases=bases)
+
+
+def _keys_of(table: Table, other: str) -> list[Key]:
+    """The series of each row: its grade, and its market or value of the parent."""
+    grades = table.column("grade")
+    others = table.column(other) if other in table.cells else [ANY] * len(grades)
+    return [*zip(grades, others, strict=True)]
 
 
 def read_series(
     table: Table,
     columns: Sequence[str],
-    key_of: Callable[[Row], K],
+    keys: Sequence[K],
     *,
     knot: str = "year",
     first: int | None = None,
 ) -> tuple[dict[K, tuple[Array, Array]], tuple[Basis, ...]]:
-    """Knots (n,) and values (n, columns) of each series, and the bases in their order.
+    """Knots (n,) and values (n, columns) of each series, and the bases in their order. ``keys``: of each row.
 
     A fault where a series starts later than ``first``, before which nothing would be known.
     """
-    rows: dict[K, list[Row]] = {}
-    for row in table.rows:
-        rows.setdefault(key_of(row), []).append(row)
+    places: dict[K, list[int]] = {}
+    for place, key in enumerate(keys):
+        places.setdefault(key, []).append(place)
+    every = np.array([table.column(name) for name in (knot, *columns)], dtype=float)
     series = {}
-    for key, own in rows.items():
-        if table.whole and first is not None and own[0][knot] > first:
+    for key, own in places.items():
+        if table.whole and first is not None and every[0, own[0]] > first:
             problem = f"the first knot is {first} or earlier"
-            table.fault(own[0], knot, problem, str(own[0][knot]))
-        knots = np.array([row[knot] for row in own], dtype=float)
-        values = np.array([[row[column] for column in columns] for row in own], dtype=float)
+            table.fault(table.rows[own[0]], knot, problem, str(table.column(knot)[own[0]]))
+        knots, values = every[0, own], np.ascontiguousarray(every[1:, own].T)
         for array in (knots, values):
             array.flags.writeable = False
         series[key] = (knots, values)
-    return series, tuple(row.basis for own in rows.values() for row in own)
+    bases = table.bases
+    return series, tuple(bases[place] for own in places.values() for place in own)
 
 
 def check_covered(table: Table, have: Container[Any], others: Sequence[str], name: str) -> None:
@@ -207,7 +229,7 @@ class MeasuredTable(GradeTable):
 def read_measured(family: str, table: Table) -> MeasuredTable:
     """``measured/<family>.csv``: year, grade, given, median (in the family's unit), spread."""
     series, bases = read_series(
-        table, ("median", "spread"), lambda row: (row["grade"], row["given"]), first=FIRST_YEAR
+        table, ("median", "spread"), _keys_of(table, "given"), first=FIRST_YEAR
     )
     check_covered(table, series, [word for word in table.words("given") if word != ANY], "given")
     return MeasuredTable(family=family, series=series, bases=bases)

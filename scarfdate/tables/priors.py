@@ -18,9 +18,10 @@ from scarfdate.errors import FileFault, PriorsError, ScarfdateError, WordError, 
 from scarfdate.files import as_path
 from scarfdate.frozen import frozen
 from scarfdate.tables.behind import behind
+from scarfdate.tables.cache import Cache, of_the_package
 from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
-from scarfdate.tables.contents import read_contents
+from scarfdate.tables.contents import FIELDS, Contents
 from scarfdate.tables.drawings import DrawingRow
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
@@ -45,23 +46,27 @@ from scarfdate.tables.practice import PracticeTables
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
 from scarfdate.tables.sorting import Keys
+from scarfdate.tables.whole import read_contents
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
-from scarfdate.tables.worth_condition import ConditionTables
 from scarfdate.tables.worth_pooling import Pooling
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
     import pandas
 
+    from scarfdate.tables.worth_condition import ConditionTables
+
 
 @dataclass(frozen=True)
 class _AsRead:
     """What the files gave, field by field: what differs from it was put in its place afterwards."""
 
-    parts: Mapping[str, object]
+    contents: Contents
     files: Mapping[str, bytes]
+    hash: str
+    folder: str
 
     @cached_property
     def packed(self) -> bytes:
@@ -146,11 +151,21 @@ class Priors:
             _compiled={},
         )
 
+    if not TYPE_CHECKING:  # or any name would be one of its own
+
+        def __getattr__(self, name: str) -> object:
+            """A table that nobody has asked for yet."""
+            if name not in FIELDS:
+                raise AttributeError(f"Priors has no {name}")
+            found = self.__dict__[name] = self._as_read.contents.read(name)
+            return found
+
     @property
     def changed(self) -> tuple[str, ...]:
         """The tables that were put in the place of those read, by name: ``hash`` does not speak for them."""
-        read = self._as_read.parts
-        return tuple(n for n in read if n != "folder" and getattr(self, n) is not read[n])
+        own, read = self.__dict__, self._as_read
+        changed = [n for n in FIELDS if n in own and own[n] is not read.contents.read(n)]
+        return (*changed, *(n for n in ("hash", "files") if own[n] is not getattr(read, n)))
 
     def behind(self, result: object) -> str:
         """Whether these tables are behind a result that was kept, and how to have it again, in a sentence or two.
@@ -211,11 +226,11 @@ class Priors:
     def __reduce__(self) -> tuple[object, tuple[object, ...]]:
         # the contents go along, for the folder may hold others by then; what was compiled does not
         read = self._as_read
-        moved = ("folder",) if self.folder is not read.parts["folder"] else ()
+        moved = ("folder",) if self.folder is not read.folder else ()
         own = {name: getattr(self, name) for name in (*self.changed, *moved)}
-        folder = str(read.parts["folder"])
+        folder = read.folder
         place = "" if folder == str(shipped_folder()) else folder
-        return (_restored, (str(read.parts["hash"]), place, read.packed, own))
+        return (_restored, (read.hash, place, read.packed, own))
 
     def __copy__(self) -> Priors:
         return self
@@ -241,7 +256,8 @@ def load_priors(path: str | Path | None = None) -> Priors:
         step = "name the folder that it lies in" if is_file else "check the path"
         raise PriorsError(str(path), [FileFault(str(path), None, None, problem, "", step)])
     faults: list[FileFault] = []
-    own = files = read_folder(folder, faults, links=folder == shipped_folder())
+    shipped_here = folder == shipped_folder()
+    own = files = read_folder(folder, faults, links=shipped_here)
     check_format(own, str(path))
     if DESCRIPTOR in files:
         check_listed(files, folder, faults)
@@ -252,7 +268,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
             faults.append(FileFault(str(path), None, None, "the folder holds no priors file"))
         files = {**shipped, **files}
     try:
-        return priors_of_files(files, str(path), faults)
+        return priors_of_files(files, str(path), faults, of_the_package() if shipped_here else None)
     except PriorsError as error:
         raise PriorsError(str(path), [*older_fault(own, error.faults), *error.faults]) from None
 
@@ -315,7 +331,10 @@ def _restored(hash_: str, folder: str, packed: bytes, own: Mapping[str, object])
 
 
 def priors_of_files(
-    files: Mapping[str, bytes], folder: str, faults: Sequence[FileFault] = ()
+    files: Mapping[str, bytes],
+    folder: str,
+    faults: Sequence[FileFault] = (),
+    cache: Cache | None = None,
 ) -> Priors:
     """Priors from the contents of files, checked as a folder is; ``folder``: where they are to lie. Phrases of
     descriptions that are not among them are the shipped ones: folders of before there were any have none.
@@ -324,7 +343,9 @@ def priors_of_files(
     """
     check_format(files, folder)
     files = {**_shipped_phrases(), **files}
-    parts = read_contents(files, folder, [*faults])
-    kept = {name: content for name, content in files.items() if is_dated_by(name)}
-    parts |= {"hash": hash_of_files(files), "folder": folder, "files": frozen(kept)}
-    return Priors(**parts, _as_read=_AsRead(frozen(parts), parts["files"]))
+    contents = read_contents(files, folder, [*faults], cache)
+    dated_by = frozen({name: content for name, content in files.items() if is_dated_by(name)})
+    read = _AsRead(contents, dated_by, hash_of_files(files), folder)
+    made = object.__new__(Priors)  # its tables stand in `contents` until somebody asks
+    made.__dict__.update(hash=read.hash, folder=folder, files=dated_by, _as_read=read, _compiled={})
+    return made

@@ -6,7 +6,6 @@ other programs.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
@@ -83,6 +82,8 @@ class Schema:
 @cache
 def schema() -> Schema:
     """The schema that came with the library."""
+    import tomllib  # only where tables are checked
+
     read = tomllib.loads((shipped_folder() / "schema.toml").read_text(encoding="utf-8"))
     provenance = [_column(name, line) for name, line in read["provenance"].items()]
     tables = {}

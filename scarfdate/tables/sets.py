@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
@@ -29,37 +29,39 @@ def of_kind(kind: str) -> str:
     return "shares" if kind == "confusion" else kind
 
 
+def folders_of(tables: Iterable[str]) -> list[str]:
+    """The folders with tables of clues that a channel has of its own."""
+    return sorted({name.rsplit("/", 2)[0] for name in tables if name.count("/") == 2})
+
+
 def of_clues(
     tables: Mapping[str, Table],
+    folder: str,
     vocabulary: Vocabulary,
     families: Mapping[str, Family],
     first: Mapping[str, Mapping[str, tuple[float, float]]],
-) -> dict[str, TableSet]:
-    """The tables of clues by the folder that they lie in: "" for the usual ones, else a channel's own.
+) -> TableSet:
+    """The tables of clues in one of `folders_of`, or for "" the usual ones.
 
     ``first``: by family the first years of values, which hold in every folder.
     """
-    sets = {name.rsplit("/", 2)[0] for name in tables if name.count("/") == 2}
-    found = {}
-    for group in ("", *sorted(sets)):
-        place = f"{group}/" if group else ""
-        read: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
-        for family in families.values():
-            for kind, reader in _READERS.items():
-                table = tables.get(f"{place}{kind}/{family.name}.csv")
-                words = vocabulary.values.get(family.parent or family.name)
-                if not words or family.kind != of_kind(kind):
-                    continue
-                if table is not None:
-                    read[kind][family.name] = reader(family.name, table)
-                elif kind == "confusion" and not group:
-                    read[kind][family.name] = certain(family.name, words)
-        read["shares"] = {
-            name: replace(table, first=MappingProxyType(dict(first.get(name, {}))))
-            for name, table in read["shares"].items()
-        }
-        found[group] = TableSet(**{kind: MappingProxyType(own) for kind, own in read.items()})
-    return found
+    place = f"{folder}/" if folder else ""
+    read: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+    for family in families.values():
+        for kind, reader in _READERS.items():
+            table = tables.get(f"{place}{kind}/{family.name}.csv")
+            words = vocabulary.values.get(family.parent or family.name)
+            if not words or family.kind != of_kind(kind):
+                continue
+            if table is not None:
+                read[kind][family.name] = reader(family.name, table)
+            elif kind == "confusion" and not folder:
+                read[kind][family.name] = certain(family.name, words)
+    read["shares"] = {
+        name: replace(table, first=MappingProxyType(dict(first.get(name, {}))))
+        for name, table in read["shares"].items()
+    }
+    return TableSet(**{kind: MappingProxyType(own) for kind, own in read.items()})
 
 
 _READERS: Mapping[str, Callable[[str, Table], Any]] = {
