@@ -55,9 +55,9 @@ class Rows:
             held, done = self._light[inverse]
             if done < self.count:
                 if len(held) < self.count:
-                    held = np.concatenate(
-                        [held, np.ones((len(self._room) - len(held), self.cells), np.float32)]
-                    )
+                    room = np.empty((len(self._room), self.cells), np.float32)
+                    room[:done] = held[:done]
+                    held = room
                 fresh = self.table[done:]
                 held[done : self.count] = 1 / np.maximum(fresh, _LEAST) if inverse else fresh
                 self._light[inverse] = (held, self.count)
@@ -97,10 +97,17 @@ class Rows:
     def _with_room(self, more: int) -> int:
         """The index that the next row gets, with room for so many more from there on."""
         while self.count + more > len(self._room):
-            self._room = np.concatenate([self._room, np.empty_like(self._room)])
-            self._scales = np.concatenate([self._scales, np.empty_like(self._scales)])
+            self._room = _doubled(self._room, self.count)
+            self._scales = _doubled(self._scales, self.count)
             Rows.doublings += 1
         return self.count
+
+
+def _doubled(room: Array, filled: int) -> Array:
+    """Twice the room; what is not filled is not touched, so that it takes no memory yet."""
+    found = np.empty((2 * len(room), *room.shape[1:]))
+    found[:filled] = room[:filled]
+    return found
 
 
 class Slip(NamedTuple):
@@ -223,6 +230,11 @@ class Clue(ABC):
     def amiss(self, key: Hashable, part: str) -> Array:
         """Of `likelihood` what is owed to a slip or a misreading of one part: of a word all that is not
         P(noted as it is, and no slip)."""
+
+    def amiss_at_most(self, keys: Sequence[Hashable]) -> Array:
+        """Of each observation no less than the largest value that `amiss` has for any part, (n,): a quick bound, for a
+        long table in which next to nothing is amiss. Infinite where a kind knows none."""
+        return np.full(len(keys), math.inf)
 
     def first_printing(self, key: Hashable) -> Array | None:
         """Of `likelihood` what is not owed to a design printed again later; None where no table says."""

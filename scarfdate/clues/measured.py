@@ -46,6 +46,7 @@ class Measure:
     slip: float
     _log_step: float = field(init=False, repr=False)
     _densities: dict[int, Array] = field(default_factory=dict, repr=False, compare=False)
+    _highest: dict[int, Array] = field(default_factory=dict, repr=False, compare=False)
     _every: Array | None = field(default=None, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -86,6 +87,13 @@ class Measure:
         if known is None:
             # one for each step between the family's limits: there are never many
             known = self._densities[cell] = self._density(math.log(self.value(cell)))
+        return known
+
+    def highest(self, cell: int) -> Array:
+        """The largest `density` of each value, (values,)."""
+        known = self._highest.get(cell)
+        if known is None:
+            known = self._highest[cell] = self.density(cell).max(axis=(1, 2))
         return known
 
     @property

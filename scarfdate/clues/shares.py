@@ -61,6 +61,7 @@ LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent
 _MUCH_LESS = 5  # times lighter than the leading word
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
+_ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
@@ -186,6 +187,37 @@ class SharesClue(Clue):
             return found
         whole = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
         return found * whole ** (self.trust - 1)  # the same part of what is trusted
+
+    def amiss_at_most(self, keys: Sequence[Hashable]) -> Array:
+        """The sum over values of the largest that each factor can be."""
+        if self.trust != 1:  # then it is a part of what is trusted, by state
+            return super().amiss_at_most(keys)
+        words: dict[tuple[Observation | None, str], Array] = {}
+        found = np.empty(len(keys))
+        for place, key in enumerate(keys):
+            seen, cells = cast(Key, key)
+            noted = [
+                (measure, cell)
+                for measure, cell in zip(self.measures, cells, strict=False)
+                if cell is not None
+            ]
+            parts = [self.name, *(measure.family.name for measure, _ in noted)]
+            most = 0.0
+            for part in parts[seen is None :]:
+                word = self.name if part == self.name else ""
+                each = words.get((seen, word))
+                if each is None:
+                    each = words[seen, word] = self._word_fits(seen, word) * self._highest_share
+                for measure, cell in noted:
+                    amiss = part == measure.family.name
+                    each = each * (measure.by_slip if amiss else measure.highest(cell))
+                most = max(most, float(each.sum()))
+            found[place] = most
+        return found * _ROUNDED_UP
+
+    @cached_property
+    def _highest_share(self) -> Array:
+        return np.asarray(self.shares.max(axis=(1, 2, 3)))
 
     def value_fits(self, key: Hashable, amiss: str = "") -> Array:
         """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1).

@@ -31,6 +31,8 @@ from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing, rows_of_unit
 
+_ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
+
 
 @dataclass(frozen=True)
 class PartAmiss:
@@ -108,8 +110,10 @@ def likely_amiss(
         rows, index = rows_of_unit(model, columns, codes[seen])
         with GROWING:
             most = model.most_amiss.setdefault(columns, _MostAmiss(columns, rows))
-            highest = most.highest(model, index)
-        for at in np.flatnonzero(ratio[seen, place] * highest > MORE_LIKELY_THAN_NOT).tolist():
+            own = ratio[seen, place]
+            near = np.flatnonzero(own * most.at_most(model, index) > MORE_LIKELY_THAN_NOT)
+            highest = most.highest(model, index[near])
+        for at in near[own[near] * highest > MORE_LIKELY_THAN_NOT].tolist():
             scarf = int(seen[at])
             least = MORE_LIKELY_THAN_NOT / ratio[scarf, place]
             for column, part, amiss, value in most.parts[int(index[at])]:
@@ -167,24 +171,53 @@ def first_possible(model: Model, codes: Codes) -> NDArray[np.int64]:
 class _MostAmiss:
     """How likely a unit is at most, over all states, with a part of it amiss; worked out once for each row.
 
-    ``parts``: by row each part with its column, the row of the clue with it amiss, and that likelihood.
+    ``parts``: by row each part with its column, the row of the clue with it amiss, and that likelihood. A bound that is
+    quickly had (`Clue.amiss_at_most`) spares most rows of a long table all of this.
     """
 
     def __init__(self, columns: tuple[int, ...], rows: Rows) -> None:
         # not the model, which holds this: its tables are to be freed as soon as nobody has it
         self._columns, self._rows = columns, rows
-        self._highest = np.full(0, np.nan)
+        self._highest, self._bound = np.full(0, np.nan), np.full(0, np.nan)
         self.parts: dict[int, list[tuple[int, Slip, int, float]]] = {}
 
     def highest(self, model: Model, index: NDArray[np.intp]) -> Array:
         """Of all parts of each row, (n,); 0 where a row has none."""
-        more = self._rows.count - len(self._highest)
-        if more > 0:
-            self._highest = np.concatenate((self._highest, np.full(more, np.nan)))
+        self._highest = self._with_room(self._highest)
         new = np.unique(index[np.isnan(self._highest[index])]).tolist()
         if new:
             self._work_out(model, new)
         return np.asarray(self._highest[index])
+
+    def at_most(self, model: Model, index: NDArray[np.intp]) -> Array:
+        """No less than `highest`, (n,): with one clue of the unit amiss, and the others as likely as they ever are."""
+        self._bound = self._with_room(self._bound)
+        new = np.unique(index[np.isnan(self._bound[index])])
+        if new.size:
+            self._bound[new] = self._bounds(model, new)
+        return np.asarray(self._bound[index])
+
+    def _with_room(self, values: Array) -> Array:
+        more = self._rows.count - len(values)
+        return np.concatenate((values, np.full(more, np.nan))) if more > 0 else values
+
+    def _bounds(self, model: Model, new: NDArray[np.intp]) -> Array:
+        keys = [self._rows.keys[row] for row in new.tolist()]
+        if self._columns != model.by_market.columns:
+            return model.clues[self._columns[0]].amiss_at_most(keys)
+        codes = np.array(keys, dtype=np.intp)
+        amiss, whole = np.zeros(codes.shape), np.zeros(codes.shape)
+        for place, column in enumerate(self._columns):
+            rows, back = np.unique(codes[:, place], return_inverse=True)
+            clue = model.clues[column]
+            looked = rows != NOT_LOOKED_AT
+            bound = np.zeros(len(rows))
+            bound[looked] = clue.amiss_at_most(
+                [clue.rows.keys[row] for row in rows[looked].tolist()]
+            )
+            amiss[:, place], whole[:, place] = bound[back], np.exp(clue.rows.log_scale[rows])[back]
+        others = whole.prod(axis=1, keepdims=True) / whole
+        return np.asarray((amiss * others).max(axis=1) * _ROUNDED_UP)
 
     def _work_out(self, model: Model, rows: Sequence[int]) -> None:
         codes = np.zeros((len(rows), len(model.clues)), dtype=np.int32)
