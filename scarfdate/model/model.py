@@ -43,14 +43,17 @@ class Combined:
     def indices(self, model: Model, codes: Codes) -> NDArray[np.intp]:
         """The row of each scarf, from the row numbers (n, clues) of its clues."""
         if len(codes) == 1:
-            row = codes[0].tolist()
-            return np.array([self._index(model, tuple([row[column] for column in self.columns]))])
+            return np.array([self.index(model, codes[0].tolist())])
         own = codes[:, self.columns]
         if not self.columns:
             return np.full(len(own), self._index(model, ()), dtype=np.intp)
         first, numbers = distinct(*own.T)
         found = [self._index(model, tuple(kind)) for kind in own[first].tolist()]
         return np.asarray(found, dtype=np.intp)[numbers]
+
+    def index(self, model: Model, row: Sequence[int]) -> int:
+        """The row of one scarf."""
+        return self._index(model, tuple([row[column] for column in self.columns]))
 
     def _index(self, model: Model, key: tuple[int, ...]) -> int:
         at = self.rows.ids.get(key)
@@ -75,6 +78,10 @@ class Single(Combined):
     def indices(self, model: Model, codes: Codes) -> NDArray[np.intp]:
         """The row of each scarf."""
         return codes[:, self.columns[0]].astype(np.intp)
+
+    def index(self, model: Model, row: Sequence[int]) -> int:
+        """The row of one scarf."""
+        return row[self.columns[0]]
 
 
 class StyleRows(Combined):
@@ -229,6 +236,19 @@ class Model:
         if any(looked[c] for c in self.by_market.columns):
             making.insert(0, market)
         return Gathered(style, market, making)
+
+    def gathered_one(self, codes: NDArray[np.int32]) -> tuple[int, int, list[tuple[Rows, int]]]:
+        """The same for one scarf, (clues,): the style row, that of the market, and tables with their rows."""
+        row = codes.tolist()
+        making = [
+            (group.rows, group.index(self, row))
+            for group in self.plain
+            if any(map(row.__getitem__, group.columns))
+        ]
+        market = self.by_market.index(self, row)
+        if any(map(row.__getitem__, self.by_market.columns)):
+            making.insert(0, (self.by_market.rows, market))
+        return self.style.index(self, row), market, making
 
     def _usual_rows(self, column: int) -> float:
         # open-ended: measurements, names, years

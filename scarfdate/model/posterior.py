@@ -62,6 +62,9 @@ def posterior(
         np.empty(n),
         None if keep_joint is None else np.empty((n, model.cells), dtype=keep_joint),
     )
+    if n == 1:
+        _one(model, codes, result)
+        return result
     for start in range(0, n, BLOCK):
         _block(model, codes[start : start + BLOCK], result, start)
     return result
@@ -172,6 +175,33 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
         result.log_evidence[rows_out] = np.log(total) + _log_scale(gathered)
     for lost in order[~(total > _TINY)].tolist():
         _lost(model, block[lost], result, start + lost)
+
+
+def _one(model: Model, codes: Codes, result: Posterior) -> None:
+    """`_block` of a single scarf, in which nothing has to be put in order or back: to the bit the same."""
+    style, market, making = model.gathered_one(codes[0])
+    whole = model.style.rows
+    product = np.ones((1, model.cells))
+    scale = whole.log_scale[style]
+    for place, (rows, row) in enumerate(making):
+        factor = rows.table[row]
+        np.multiply(product, factor, out=product) if place else np.copyto(product, factor)
+        scale = scale + rows.log_scale[row]
+    later = np.vecdot(product, model.style.revival.table[style])
+    np.multiply(product, whole.table[style], out=product)
+    grades = _by_grade(product)
+    total = grades.sum(axis=1)
+    if not total[0] > _TINY:
+        _lost(model, codes[0], result, 0)
+        return
+    by_market = np.vecdot(product[:, None], model.by_market.parts[market])
+    np.divide(product.reshape(1, len(GRADES), -1).sum(axis=1), total, out=result.year)
+    np.divide(grades, total, out=result.grade)
+    np.divide(by_market, by_market.sum(axis=1), out=result.market)
+    np.divide(later, total, out=result.revival)
+    np.add(np.log(total), scale, out=result.log_evidence)
+    if result.joint is not None:
+        np.divide(product, total, out=result.joint, casting="same_kind")
 
 
 def _by_market(model: Model, joint: Array, market: NDArray[np.intp], out: Array) -> None:
