@@ -34,7 +34,7 @@ from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Sl
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.noting import Noting
-from scarfdate.clues.shares import LABEL, NONE_SEEN
+from scarfdate.clues.words_field import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text

@@ -20,10 +20,8 @@ was not looked at is summed over, so that two sides alone work out the form.
 
 from __future__ import annotations
 
-import json
 import math
-from collections import defaultdict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from functools import cached_property
 from typing import Any, cast
 
@@ -44,20 +42,15 @@ from scarfdate.clues.clue import (
     Slip,
     drawn,
 )
-from scarfdate.clues.field import AsNoted, Field, Warnings
+from scarfdate.clues.field import Warnings
 from scarfdate.clues.measured import Measure
-from scarfdate.clues.noted import WordCells
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
-from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
-from scarfdate.reading.observation import Observation, read_observation
-from scarfdate.tables.families import Family
+from scarfdate.reading.observation import Observation
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 
-LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _ABOUT_EQUAL = 5  # cells: some 15 per cent
 _MUCH_LESS = 5  # times lighter than the leading word
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
@@ -65,60 +58,6 @@ _ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
-
-
-class WordsField(Field):
-    """A word, a parent word or weights over words, and how it was looked at."""
-
-    def __init__(self, priors: Priors, family: Family) -> None:
-        super().__init__(priors, family)
-        self.method = f"{family.name}_method"
-        self.columns = (family.name, self.method)
-        self.of_label = family.name in (LABEL, LABEL_MAKE)
-        if family.name == LABEL_MAKE:
-            self.others, self.never = (LABEL,), (LABEL, NONE_SEEN)
-
-    def reads(self, *cells: object) -> tuple[Observation | None, Warnings]:
-        """The words in their one spelling."""
-        return read_observation(self.priors, self.name, *cells), ()
-
-    def as_noted(self, *cells: object) -> AsNoted | None:
-        """Doubt, alternatives, denials, and words of neighbouring families."""
-        return self._cells.read(*cells)
-
-    @cached_property
-    def _cells(self) -> WordCells:
-        return WordCells(self.priors, self.name)
-
-    def says_nothing(self, cell: object) -> bool:
-        """Blank, or a word such as "?"."""
-        return is_blank(cell) or self.priors.vocabulary.says_nothing(self.name, cell)
-
-    def beside(self, seen: Mapping[str, Any]) -> Warnings:
-        """Refuses the make of a label where there is said to be none."""
-        label = seen.get(LABEL) if self.others else None
-        if label is not None and label.word == NONE_SEEN:
-            raise ScarfdateError(LABEL_AGAINST_MAKE)
-        return ()
-
-    def schema(self) -> dict[str, object]:
-        """A word, or weights over words."""
-        known = self.priors.vocabulary
-        words = [*known.values[self.name], *known.parents[self.name]]
-        weight = {"type": "number", "minimum": 0}
-        several = {"type": "object", "additionalProperties": weight, "minProperties": 1}
-        return {self.name: {"anyOf": [{"type": "string", "examples": words}, several]}}
-
-    def specimens(self) -> list[dict[str, object]]:
-        """Every value, every parent word, weights as a mapping and as text, and every method."""
-        known = self.priors.vocabulary
-        values = known.values[self.name]
-        both: dict[str, object] = {values[0]: 0.75, values[-1]: 0.25} if len(values) > 1 else {}
-        written: list[object] = [*values, *known.parents[self.name]]
-        written += [both, json.dumps(both)] if both else []
-        methods = self.priors.confusion[self.name].matrices
-        found: list[dict[str, object]] = [{self.name: cell} for cell in written]
-        return found + [{self.name: values[0], self.method: method} for method in methods]
 
 
 class SharesClue(Clue):
@@ -192,27 +131,27 @@ class SharesClue(Clue):
         """The sum over values of the largest that each factor can be."""
         if self.trust != 1:  # then it is a part of what is trusted, by state
             return super().amiss_at_most(keys)
-        words: dict[tuple[Observation | None, str], Array] = {}
-        found = np.empty(len(keys))
-        for place, key in enumerate(keys):
-            seen, cells = cast(Key, key)
-            noted = [
-                (measure, cell)
-                for measure, cell in zip(self.measures, cells, strict=False)
-                if cell is not None
+        found = np.zeros(len(keys))
+        noted = [cast(Key, key) for key in keys]
+        for places in _alike([_measured(cells) for _, cells in noted]):
+            own = [noted[place] for place in places]
+            words = {seen: self._word_fits(seen, "") for seen, _ in own}
+            slips = {seen: self._word_fits(seen, self.name) for seen in words}
+            each, missed = (
+                np.stack([some[seen] for seen, _ in own]) * self._highest_share
+                for some in (words, slips)
+            )
+            missed[[seen is None for seen, _ in own]] = 0.0  # no word, none missed
+            measured = [
+                (measure.by_slip, np.stack([measure.highest(cast(int, c[at])) for _, c in own]))
+                for at, measure in enumerate(self.measures)
+                if at < len(own[0][1]) and own[0][1][at] is not None
             ]
-            parts = [self.name, *(measure.family.name for measure, _ in noted)]
-            most = 0.0
-            for part in parts[seen is None :]:
-                word = self.name if part == self.name else ""
-                each = words.get((seen, word))
-                if each is None:
-                    each = words[seen, word] = self._word_fits(seen, word) * self._highest_share
-                for measure, cell in noted:
-                    amiss = part == measure.family.name
-                    each = each * (measure.by_slip if amiss else measure.highest(cell))
-                most = max(most, float(each.sum()))
-            found[place] = most
+            for amiss in range(-1, len(measured)):
+                most = missed if amiss < 0 else each
+                for at, (by_slip, highest) in enumerate(measured):
+                    most = most * (by_slip if at == amiss else highest)
+                found[places] = np.maximum(found[places], most.sum(axis=1))
         return found * _ROUNDED_UP
 
     @cached_property
@@ -235,20 +174,18 @@ class SharesClue(Clue):
 
     def _make_all(self, keys: Sequence[Hashable]) -> None:
         """Those with measurements, alike in what was looked at, some at a time: no two pieces measure the same."""
-        alike: dict[tuple[str, object], list[tuple[Hashable, Key]]] = defaultdict(list)
+        parts: list[tuple[str, tuple[bool, ...]]] = []
+        noted: list[tuple[Hashable, Key]] = []
         for key in keys if self.trust == 1 else ():
-            part, noted = (key.part, key.key) if isinstance(key, Amiss) else ("", key)
-            if isinstance(noted, FirstPrinting):
-                continue
-            seen, cells = cast(Key, noted)
-            measured = tuple(cell is not None for cell in cells)
-            if any(measured):
-                alike[part, measured].append((key, (seen, cells)))
-        for (part, _), some in alike.items():
-            for start in range(0, len(some), _TOGETHER):
-                own, observed = zip(*some[start : start + _TOGETHER], strict=True)
-                rows = self._likelihoods(observed, part)
-                self.rows.add_all(own, rows.reshape(len(own), -1))
+            part, of = (key.part, key.key) if isinstance(key, Amiss) else ("", key)
+            if not isinstance(of, FirstPrinting) and any(_measured(cast(Key, of)[1])):
+                parts.append((part, _measured(cast(Key, of)[1])))
+                noted.append((key, cast(Key, of)))
+        for places in _alike(parts):
+            for start in range(0, len(places), _TOGETHER):
+                own = [noted[place] for place in places[start : start + _TOGETHER]]
+                rows = self._likelihoods([of for _, of in own], parts[places[0]][0])
+                self.rows.add_all([key for key, _ in own], rows.reshape(len(own), -1))
 
     def _likelihoods(self, keys: Sequence[Key], amiss: str) -> Array:
         """`likelihood`, or `amiss` of a part, of several keys with the same measures: (n, markets, grades, years).
@@ -451,6 +388,19 @@ class SharesClue(Clue):
         if seen.word is None:
             return f"the {self.title} ({_spoken(seen)})"
         return self.priors.wording.phrase(self.name, seen.word, self.title)
+
+
+def _measured(cells: Sequence[int | None]) -> tuple[bool, ...]:
+    """Which measurements there are."""
+    return tuple([cell is not None for cell in cells])
+
+
+def _alike(kinds: Sequence[Hashable]) -> Iterable[list[int]]:
+    """The places of each kind."""
+    places: dict[Hashable, list[int]] = {}
+    for place, kind in enumerate(kinds):
+        places.setdefault(kind, []).append(place)
+    return places.values()
 
 
 def _spoken(seen: Observation) -> str:

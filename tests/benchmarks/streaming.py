@@ -103,6 +103,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("rows", nargs="*", type=int, default=ROWS)
     parser.add_argument("--keep", action="store_true", help="write tests/figures/growth")
+    parser.add_argument("--sources", type=Path, help="a folder of files as this wrote them before")
     parser.add_argument("--two", action="store_true", help="of date_file with two processes alone")
     parser.add_argument("--constants", action="store_true", help="what date_file reckons with")
     parser.add_argument("--one", nargs=3, metavar=("WORK", "SOURCE", "OUT"), help="that work alone")
@@ -127,7 +128,11 @@ def main() -> None:
             kinds = (".csv", *_KINDS) if rows == min(asked.rows) and rows <= _DRAWN else (".csv",)
             for kind in kinds:
                 source, out = Path(folder) / f"in{kind}", Path(folder) / f"out{kind}"
-                write_pieces(source, rows)
+                had = (asked.sources or Path(folder)) / f"{rows}{kind}"
+                if had.is_file():
+                    source = had
+                else:
+                    write_pieces(source, rows)
                 for name in works if kind == ".csv" else ["date_file, two processes"]:
                     one = measured("tests.benchmarks.streaming", ["--one", name, source, out])
                     many = min(rows, _LOOP) if WORKS[name] is looped else rows
