@@ -24,29 +24,39 @@ class Quotes:
         self._raw = raw
         quoting = [one for one in fields if one.quotes and any(n in raw for n in one.columns)]
         self._of = {name: one for one in quoting for name in one.derives or (one.name,)}
-        self._columns: dict[str, list[tuple[str, NDArray[np.object_]]]] = {}
+        self._columns: dict[str, list[tuple[str, list[object]]]] = {}
+        self._asked: dict[Collection[str], list[Field]] = {}
 
     def __call__(self, row: int, families: Collection[str]) -> Noted:
         """By measured family, of those asked for."""
+        asked = self._asked.get(families)
+        if asked is None:
+            there = [self._of[name] for name in families if name in self._of]
+            asked = self._asked[families] = [*dict.fromkeys(there)]
         found: dict[str, str] = {}
-        for name in families:
-            one = self._of.get(name)
-            if one is not None and name not in found:
-                cells = ((column, every[row]) for column, every in self._cells(one))
-                text = one.quote({column: cell for column, cell in cells if not is_blank(cell)})
+        for one in asked:
+            given = {}
+            for column, every in self._cells(one):
+                cell = every[row]
+                # the commonest first: a number, and none
+                if cell == cell if type(cell) is float else not is_blank(cell):
+                    given[column] = cell
+            if given:
+                text = one.quote(given)
                 if text:
-                    found |= dict.fromkeys(one.derives or (name,), text)
+                    found |= dict.fromkeys(one.derives or (one.name,), text)
         return found or NO_NOTES
 
     def of(self, places: NDArray[np.intp]) -> Notes:
         """By the row among some places of the block."""
-        return lambda row, families: self(int(places[row]), families)
+        rows = places.tolist()
+        return lambda row, families: self(rows[row], families)
 
-    def _cells(self, one: Field) -> list[tuple[str, NDArray[np.object_]]]:
+    def _cells(self, one: Field) -> list[tuple[str, list[object]]]:
         found = self._columns.get(one.name)
         if found is None:
             there = [name for name in one.columns if name in self._raw]
-            found = [(name, self._raw[name].to_numpy(dtype=object)) for name in there]
+            found = [(name, self._raw[name].to_numpy(dtype=object).tolist()) for name in there]
             self._columns[one.name] = found
         return found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import cast
 
 import numpy as np
@@ -125,10 +125,12 @@ def reasons(
                 named[count[here], here] = columns[0]
                 count[here] += 1
                 continue
-            for row in here.tolist():
-                some = _heaviest(columns, *members[unit], row)[: NAMED - count[row]]
-                named[count[row] : count[row] + len(some), row] = some
-                count[row] += len(some)
+            weights, may = members[unit][0][:, here], members[unit][1][:, here]
+            for row, heaviest in zip(here.tolist(), _heaviest(columns, weights, may), strict=True):
+                had = int(count[row])
+                some = heaviest[: NAMED - had]
+                named[had : had + len(some), row] = some
+                count[row] = had + len(some)
         left[rows, best] = 0.0
     return _in_words(model, says, codes, named, notes)
 
@@ -175,9 +177,15 @@ def _members(
 
 
 def _heaviest(
-    columns: tuple[int, ...], weights: NDArray[np.float64], counts: NDArray[np.bool_], row: int
-) -> list[int]:
-    ranked = np.argsort(-weights[:, row], kind="stable").tolist()
-    places = [place for place in ranked if counts[place, row]]
-    some = [place for place in places if weights[place, row] >= WEIGHTY] or places[:1]
-    return [columns[place] for place in some]
+    columns: tuple[int, ...], weights: NDArray[np.float64], may: NDArray[np.bool_]
+) -> Iterator[list[int]]:
+    """Of each scarf the clues of a unit that may be named and weigh something, the heaviest first; at least one."""
+    ranked = np.argsort(-weights, axis=0, kind="stable")
+    heavy = np.take_along_axis(weights >= WEIGHTY, ranked, axis=0)
+    for own in zip(
+        *(a.T.tolist() for a in (ranked, np.take_along_axis(may, ranked, axis=0), heavy)),
+        strict=True,
+    ):
+        places = [(place, weighs) for place, allowed, weighs in zip(*own, strict=True) if allowed]
+        some = [place for place, weighs in places if weighs] or [place for place, _ in places[:1]]
+        yield [columns[place] for place in some]

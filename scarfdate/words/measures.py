@@ -13,6 +13,7 @@ _BOTH = re.compile(
 )
 _ONE = re.compile(r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)")
 _STATED = re.compile(r"[^\d.,/\s½¼¾⅛⅜⅝⅞–-]")  # a unit, or words
+_MARKS = ('"', "″", "”")  # of inches, which stand close to their number
 _PLAIN = re.compile(r"[\d.,/ ½¼¾⅛⅜⅝⅞]+")
 
 
@@ -35,18 +36,22 @@ def both_written(cell: object, unit: str) -> str:
 
 def sides_written(sides: Sequence[tuple[object, str]]) -> str:
     """Sides, each with its unit."""
-    texts, units = [_text(cell) for cell, _ in sides], {unit for _, unit in sides}
-    if not all(texts):
-        return ""
-    plain = all(_only_digits(text) or _PLAIN.fullmatch(text) for text in texts)
-    if plain and len(units) == 1:
-        return _joined(texts, units.pop())
+    texts, alike = [], True
+    for cell, unit in sides:
+        text = _text(cell)
+        if not text:
+            return ""
+        texts.append(text)
+        plain = _only_digits(text) or _PLAIN.fullmatch(text) is not None
+        alike = alike and plain and unit == sides[0][1]
+    if texts and alike:
+        return _joined(texts, sides[0][1])
     return " x ".join(as_written(*side) for side in sides)
 
 
 def _joined(sides: Sequence[str], unit: str) -> str:
-    space = "" if unit[:1] in ('"', "″", "”") else " "
-    if len(sides) > 1 and len(set(sides)) == 1:
+    space = "" if unit.startswith(_MARKS) else " "
+    if len(sides) == 2 and sides[0] == sides[1]:
         return f"{sides[0]}{space}{unit} square".replace("  ", " ")
     return f"{' x '.join(sides)}{space}{unit}".rstrip()
 
@@ -57,7 +62,7 @@ def _text(cell: object) -> str:
             number = float(cell)
         except TypeError:  # a span of time calls itself a number
             return ""
-        return f"{number:.0f}" if number == round(number) else f"{number:.{_DIGITS}g}"
+        return f"{number:.0f}" if number.is_integer() else f"{number:.{_DIGITS}g}"
     text = " ".join(str(cell).split())
     return text if text.isprintable() and len(text) <= _LONGEST else ""
 
