@@ -736,7 +736,7 @@ def costs(draw: Draw, ask: Ask) -> None:
             holds(net is None or bool(np.isfinite(net).all()), "costs: no number", given)
     cell = draw(cells)
     ask(lambda: scarfdate.read_costs(cell), cell)
-    known = {name: value for name, value in given.items() if name in fields}
+    known = {n: value for n, value in given.items() if isinstance(n, str) and n in fields}
     ask(lambda: scarfdate.Costs(**known), known)
 
 
