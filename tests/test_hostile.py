@@ -305,3 +305,57 @@ def test_a_round_looks_at_what_its_piece_has() -> None:
     )  # fmt: skip
     with pytest.raises(ScarfdateError, match="hem"):
         outcome_of(played, scarfdate.load_priors())
+
+
+@pytest.mark.parametrize("shift", [math.inf, math.nan, -math.inf])
+def test_a_shift_is_a_number_of_years(shift: float) -> None:
+    with pytest.raises(RangeError, match="shift"):
+        scarfdate.sensitivity({"hem": "hand-rolled"}, shift=shift, as_of=2026)  # type: ignore[arg-type]
+
+
+def test_a_map_and_kinds_of_dates_that_are_none() -> None:
+    frame = pd.DataFrame({"id": ["a"], "fibre": ["silk"], "known": ["1960s"]})
+    with pytest.raises(ScarfdateError, match="not a key"):
+        scarfdate.read_sold(frame, columns={pd.NA: 1.0, "ignore": []})
+    for admit in (np.array(3), 3, [pd.NA]):
+        with pytest.raises(ScarfdateError, match="admit"):
+            scarfdate.read_sold(frame, admit=admit)  # type: ignore[arg-type]
+
+
+def test_half_a_letter_in_a_heading_of_a_frame() -> None:
+    """pandas holds headings as UTF-8 where they are all text, from its third version on."""
+    half = "\ud800"
+    from scarfdate.answer.again import beside
+
+    frame = pd.DataFrame([["silk", "x"]], columns=pd.Index(["fibre", half], dtype=object))
+    whole = beside(frame, scarfdate.date_table(frame, as_of=2026))
+    assert [*whole.columns[:2]] == ["fibre", half]
+    told = scarfdate.dry_run(frame)
+    assert [*told.columns["column"]] == ["fibre", "?"] and "silk" in told.to_string()
+
+
+def test_numbers_without_end_inside_a_cell_and_over_a_column() -> None:
+    big = 10**5000
+    for cell in ([big], {"a": big}, {big: 1}):
+        row = {"fibre": "silk", "note": cell, "known": "1960s", "known_by": "receipt"}
+        frame = pd.DataFrame([row])
+        assert len(scarfdate.read_sold(frame)) == 1
+        assert scarfdate.dry_run(frame).to_string()
+    frame = pd.DataFrame([["silk", "x"]], columns=pd.Index(["fibre", big], dtype=object))
+    for call in (scarfdate.read_sold, scarfdate.dry_run):
+        with pytest.raises(ScarfdateError, match="column names are text"):
+            call(frame)
+
+
+def test_cells_that_repeat_are_read_once() -> None:
+    """Of a sheet of many rows that nobody can read the cost is that of its different cells."""
+    from scarfdate.clues.words_field import WordsField
+
+    text = "label;hem\n" + "silkbel;M2aterialv Si~e\nM2a eria;e=p\n" * 2_000
+    read, reads = [], WordsField.reads
+    with pytest.MonkeyPatch.context() as counted:
+        counted.setattr(
+            WordsField, "reads", lambda self, *cells: read.append(cells) or reads(self, *cells)
+        )
+        told = scarfdate.dry_run(io.BytesIO(text.encode()))
+    assert len(told.cells) == 8_000 and len(read) <= 8

@@ -34,8 +34,11 @@ def beside(table: pd.DataFrame, answers: pd.DataFrame) -> pd.DataFrame:
     import pandas as pd
 
     own = without_answers(table, [*answers.columns])
-    own = own.set_axis(
-        [f"note_{name}" if column_name(name) in answers.columns else name for name in own.columns],
-        axis=1,
-    )
-    return pd.concat([own, answers], axis=1)
+    mine = [f"note_{n}" if column_name(n) in answers.columns else n for n in own.columns]
+    names = [*mine, *answers.columns]
+    whole = pd.concat([own, answers], axis=1, ignore_index=True)
+    try:
+        whole.columns = pd.Index(names)
+    except UnicodeEncodeError:  # a heading that pandas cannot hold as text
+        whole.columns = pd.Index(names, dtype=object)
+    return whole

@@ -58,7 +58,7 @@ class MapReader:
         """The fields of a `ColumnsMap`; they hold where nothing is wrong."""
         keys = KEYS[self.own]
         for key in given:
-            if key not in keys:
+            if not isinstance(key, str) or key not in keys:
                 hint = did_you_mean(key, keys)
                 self.wrong.append(f"{shown(key)} is not a key of this map of columns; {hint}")
         parts: dict[str, Any] = {}

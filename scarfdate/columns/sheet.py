@@ -14,7 +14,7 @@ from scarfdate.clues.kinds import fields_of
 from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import NOTE, SOLD, heading_name
 from scarfdate.columns.placing import Placed, find_columns, own_cell
-from scarfdate.errors import TableError
+from scarfdate.errors import TableError, in_text
 from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.reading.files import open_table, text_frame
 from scarfdate.reading.frames import as_pandas
@@ -133,7 +133,7 @@ class Headings:
 
 def headings(header: Iterable[object], using: ColumnsMap, name: str, priors: Priors) -> Headings:
     """How the table ``name`` is read under this header; TableError where the map and it do not fit."""
-    written = [str(heading) for heading in header]
+    written = [in_text(heading, str) for heading in header]
     placed = find_columns(written, using, name, priors, sold=False)
     return Headings(using=using, placed=placed, priors=priors)
 

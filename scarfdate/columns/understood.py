@@ -97,8 +97,8 @@ def stock_understood(
     """What is understood of a sheet. ``answers``: names of the columns of an earlier answer; ``unit``: of
     lengths that state none."""
     fate = []
-    for heading, read_as, remark in sheet.fate:
-        name = column_name(heading)
+    for written, read_as, remark in sheet.fate:
+        name, heading = column_name(written), _bearable(written)
         if name in answers:
             fate.append((heading, "", "an earlier answer, worked out anew"))
         elif read_as in KEPT or read_as.startswith(NOTE):
@@ -125,19 +125,31 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
     for at, (_, as_, _) in enumerate(sheet.fate):
         for own in filter(None, as_.split(", ")):
             standing.setdefault(own, []).append(at)
+    written_in = [
+        [cell_text(cell) for cell in sheet.table.iloc[:, at].tolist()]
+        for at in range(sheet.table.shape[1])
+    ]
+    read: dict[object, tuple[str, str]] = {}  # cells repeat, and to read one takes long
     for row, line in enumerate(sheet.clues.index.tolist()):
         for one, held in fields:
             given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
             if not {*given} - {_UNIT, "fringe", one.method}:
                 continue  # a unit by itself says nothing
             held_in = dict.fromkeys(at for name in given for at in standing.get(name, ()))
-            cells = [cell_text(sheet.table.iloc[row, at]) for at in held_in]
+            cells = [written_in[at][row] for at in held_in]
             written = ", ".join(_short(cell) for cell in cells if cell.strip())
-            over = " + ".join(sheet.fate[at][0] for at in held_in)
+            over = " + ".join(_bearable(sheet.fate[at][0]) for at in held_in)
             clue = "/".join(given)
             if unit and _UNIT in one.columns:
                 given.setdefault(_UNIT, unit)
-            yield Cell(line, over, written, clue, *_read(one, given))
+            same = one.name, *((name, type(cell), cell) for name, cell in given.items())
+            try:
+                if same not in read:
+                    read[same] = _read(one, given)
+                said = read[same]
+            except TypeError:  # a list or a mapping in a cell
+                said = _read(one, given)
+            yield Cell(line, over, written, clue, *said)
 
 
 def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
@@ -176,6 +188,11 @@ def _weighed(text: str) -> str:
     rest = sum(weight for _, weight in weights) - sum(weight for _, weight in named)
     named += [("others", rest)] if rest > _HARDLY else []
     return ", ".join(f"{word} {weight:.0%}".replace("%", " %") for word, weight in named)
+
+
+def _bearable(heading: str) -> str:
+    """A heading in letters that can be written down: half of a pair of code units cannot."""
+    return heading.encode("utf-8", "replace").decode("utf-8")
 
 
 def _short(text: str) -> str:

@@ -48,7 +48,7 @@ from __future__ import annotations
 import datetime
 import io
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -184,7 +184,10 @@ def _read(
     encoding: str | None = None,
 ) -> tuple[SoldTable, list[Row], RowReader, tuple[str, ...]]:
     known = checked_priors(priors)
-    ways = [admit] if isinstance(admit, str) or not isinstance(admit, Iterable) else list(admit)
+    try:
+        ways: list[Any] = [admit] if isinstance(admit, str) else list(admit)
+    except TypeError:  # a number, an array without a length
+        ways = [admit]
     for way in ways:
         if not isinstance(way, str) or way not in ADMITTED:
             hint = did_you_mean(way if isinstance(way, str) else "", ADMITTED)

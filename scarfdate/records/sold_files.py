@@ -175,4 +175,9 @@ def _cell(cell: object) -> object:
         cell = None if cell.is_nan() else float(cell)
     if is_blank(cell) or (isinstance(cell, np.datetime64) and np.isnat(cell)):
         return None
+    if isinstance(cell, (list, tuple, dict, set)):
+        try:
+            repr(cell)
+        except ValueError:  # a number in it is one that Python does not print
+            return in_text(cell)
     return cell.strip() if isinstance(cell, str) else cell

@@ -8,6 +8,7 @@ prior: flat over years, and that of every other channel of the same tables.
 from __future__ import annotations
 
 import copy
+import math
 from collections.abc import Mapping
 from numbers import Real
 
@@ -48,7 +49,7 @@ def sensitivity(
         raise RangeError(
             f"power: a number above 1 to {_POWERS[1]:g} is allowed, got {shown(power)}"
         )
-    whole = _number(shift) and shift == int(shift)
+    whole = _number(shift) and math.isfinite(shift) and shift == int(shift)
     if not whole or not _SHIFTS[0] < shift <= _SHIFTS[1]:
         raise RangeError(
             f"shift: whole years from 1 to {_SHIFTS[1]} are allowed, got {shown(shift)}"
