@@ -261,6 +261,14 @@ def test_arguments_of_another_kind_are_refused() -> None:
             scarfdate.read_costs(costs)  # type: ignore[arg-type]
 
 
+def test_the_name_of_a_set_of_tables_is_text() -> None:
+    priors = scarfdate.load_priors()
+    assert priors.with_set("none such") is priors
+    for name in (["name"], None, 3):
+        with pytest.raises(ScarfdateError, match="name"):
+            priors.with_set(name)  # type: ignore[arg-type]
+
+
 def test_what_toml_quotes_is_cut_short(tmp_path: Path) -> None:
     """The reader of TOML says again all that it could not read."""
     path = tmp_path / "costs.toml"

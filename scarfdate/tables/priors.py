@@ -133,7 +133,12 @@ class Priors:
         return self.with_set(name) if name else self
 
     def with_set(self, name: str) -> Priors:
-        """The same priors with one of ``sets`` in the place of the usual tables, where there is such a set."""
+        """The same priors with one of ``sets`` in the place of the usual tables, where there is such a set.
+
+        Raises WordError for what is no text.
+        """
+        if not isinstance(name, str):
+            raise WordError(f"name: text is allowed, got {shown(name)}")
         own = self.sets.get(name)
         if own is None:
             return self
