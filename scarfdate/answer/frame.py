@@ -17,9 +17,8 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.distinct import distinct_cells, distinct_rows, plain_numbers
 from scarfdate.clues.clue import NOT_LOOKED_AT, Clue
-from scarfdate.clues.field import Field, Seen
+from scarfdate.clues.field import Field, Seen, not_understood
 from scarfdate.clues.kinds import fields_of, keywords
-from scarfdate.clues.noted import not_understood
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.model.model import Codes, Model

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
+from scarfdate.errors import shown
 from scarfdate.reading.cells import Observed, is_blank
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
@@ -113,3 +114,8 @@ class Field(ABC):
         ``texts``: the cells of the others; ``seen``: families read before this one. None: nothing can be read so.
         """
         return None
+
+
+def not_understood(name: str, cell: object, unread: str) -> str:
+    """What to tell of a cell of which a part was not understood."""
+    return f"{name}: {shown(unread)} in {shown(cell)} was not understood (scarfdate words {name} lists its words)"

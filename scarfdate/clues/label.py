@@ -34,17 +34,12 @@ from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Sl
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.noting import Noting
-from scarfdate.clues.words_field import LABEL, NONE_SEEN
+from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import Observed, is_blank, read_text
-from scarfdate.reading.label import (
-    Mark,
-    number_in_words,
-    read_label,
-    series_of,
-    years_in_words,
-)
+from scarfdate.reading.label_marks import Mark
+from scarfdate.reading.label_series import number_in_words, series_of, years_in_words
 from scarfdate.tables.families import Family
 from scarfdate.tables.label import LabelRules
 from scarfdate.tables.priors import Priors
@@ -96,6 +91,8 @@ class LabelField(Field):
         (cell,) = cells
         if is_blank(cell):
             return None, ()
+        from scarfdate.reading.label import read_label  # most pieces have no label
+
         label = read_label(read_text(self.name, cell, _LONGEST), priors=self.priors)
         marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
         clues = tuple(label.clues.items())

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import MARKETS, Array
-from scarfdate.reading.label import Mark, series_of
+from scarfdate.reading.label_marks import Mark
+from scarfdate.reading.label_series import series_of
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scarfdate.clues.field import AsNoted
-from scarfdate.errors import ScarfdateError, nearest, shown
+from scarfdate.errors import ScarfdateError, nearest
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.label import read_label
 from scarfdate.reading.noted import Noted, NotedWords
@@ -98,8 +98,3 @@ def _rest(text: str, noted: Noted) -> str:
 def _plain(clues: Mapping[str, object]) -> dict[str, object]:
     """Weights as plain dictionaries, which a column of a frame can hold."""
     return {name: dict(clue) if isinstance(clue, Mapping) else clue for name, clue in clues.items()}
-
-
-def not_understood(name: str, cell: object, unread: str) -> str:
-    """What to tell of a cell of which a part was not understood."""
-    return f"{name}: {shown(unread)} in {shown(cell)} was not understood (scarfdate words {name} lists its words)"

@@ -12,9 +12,8 @@ from contextlib import suppress
 from types import MappingProxyType
 from typing import Any
 
-from scarfdate.clues.field import Warnings
+from scarfdate.clues.field import Warnings, not_understood
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
-from scarfdate.clues.noted import not_understood
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.reading.cells import Observed, is_blank, read_text
 from scarfdate.reading.observation import Observation

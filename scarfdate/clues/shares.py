@@ -20,10 +20,11 @@ was not looked at is summed over, so that two sides alone work out the form.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from functools import cached_property
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,22 +43,86 @@ from scarfdate.clues.clue import (
     Slip,
     drawn,
 )
-from scarfdate.clues.field import Warnings
+from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.noting import Noting
+from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
-from scarfdate.reading.observation import Observation
+from scarfdate.errors import ScarfdateError
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
+from scarfdate.reading.observation import Observation, read_observation
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 
-_ABOUT_EQUAL = 5  # cells: some 15 per cent
-_MUCH_LESS = 5  # times lighter than the leading word
+if TYPE_CHECKING:
+    from scarfdate.clues.noted import WordCells
+
+LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
 _ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
+
+
+class WordsField(Field):
+    """A word, a parent word or weights over words, and how it was looked at."""
+
+    def __init__(self, priors: Priors, family: Family) -> None:
+        super().__init__(priors, family)
+        self.method = f"{family.name}_method"
+        self.columns = (family.name, self.method)
+        self.of_label = family.name in (LABEL, LABEL_MAKE)
+        if family.name == LABEL_MAKE:
+            self.others, self.never = (LABEL,), (LABEL, NONE_SEEN)
+
+    def reads(self, *cells: object) -> tuple[Observation | None, Warnings]:
+        """The words in their one spelling."""
+        return read_observation(self.priors, self.name, *cells), ()
+
+    def as_noted(self, *cells: object) -> AsNoted | None:
+        """Doubt, alternatives, denials, and words of neighbouring families."""
+        return self._cells.read(*cells)
+
+    @cached_property
+    def _cells(self) -> WordCells:
+        from scarfdate.clues.noted import (
+            WordCells,  # most cells are a plain word, and need none of it
+        )
+
+        return WordCells(self.priors, self.name)
+
+    def says_nothing(self, cell: object) -> bool:
+        """Blank, or a word such as "?"."""
+        return is_blank(cell) or self.priors.vocabulary.says_nothing(self.name, cell)
+
+    def beside(self, seen: Mapping[str, Any]) -> Warnings:
+        """Refuses the make of a label where there is said to be none."""
+        label = seen.get(LABEL) if self.others else None
+        if label is not None and label.word == NONE_SEEN:
+            raise ScarfdateError(LABEL_AGAINST_MAKE)
+        return ()
+
+    def schema(self) -> dict[str, object]:
+        """A word, or weights over words."""
+        known = self.priors.vocabulary
+        words = [*known.values[self.name], *known.parents[self.name]]
+        weight = {"type": "number", "minimum": 0}
+        several = {"type": "object", "additionalProperties": weight, "minProperties": 1}
+        return {self.name: {"anyOf": [{"type": "string", "examples": words}, several]}}
+
+    def specimens(self) -> list[dict[str, object]]:
+        """Every value, every parent word, weights as a mapping and as text, and every method."""
+        known = self.priors.vocabulary
+        values = known.values[self.name]
+        both: dict[str, object] = {values[0]: 0.75, values[-1]: 0.25} if len(values) > 1 else {}
+        written: list[object] = [*values, *known.parents[self.name]]
+        written += [both, json.dumps(both)] if both else []
+        methods = self.priors.confusion[self.name].matrices
+        found: list[dict[str, object]] = [{self.name: cell} for cell in written]
+        return found + [{self.name: values[0], self.method: method} for method in methods]
 
 
 class SharesClue(Clue):
@@ -83,6 +148,7 @@ class SharesClue(Clue):
             name, family.title, family.reads, (name, *(m.family.name for m in self.measures)), shape
         )
         self._measured = tuple(zip(self.families[1:], self.measures, strict=True))
+        self._said = Said(priors, name, family.title, self.measures)
         self._fringe = priors.allowances["fringe_on_long_side"]
         if any(name in DERIVED for name in self.families):
             self.needs = (*self.needs, SIZE)
@@ -238,7 +304,7 @@ class SharesClue(Clue):
             found.append(
                 Slip(
                     self.name,
-                    self._worded(seen),
+                    self._said.word(seen),
                     self.priors.slips[self.name],
                     self.noting.by_slip(seen),
                     1.0,
@@ -253,7 +319,7 @@ class SharesClue(Clue):
                 found.append(
                     Slip(
                         family.name,
-                        self._measure_phrase(measure, measure.says(cell)),
+                        self._said.measure(measure, measure.says(cell)),
                         measure.slip,
                         1 / math.log(family.high / family.low),
                         math.log(family.step),
@@ -346,48 +412,16 @@ class SharesClue(Clue):
 
     def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
         """The word, and between brackets what was measured on it; a measure alone under its own name."""
-        seen, cells = cast(Key, key)
-        told: dict[str, Measure] = {}
-        for measure, cell in zip(self.measures, cells, strict=True):
-            own = noted.get(measure.family.name)
-            # of a piece about as long as wide, the ratio of its sides is not worth a word
-            if cell is not None and (own or not (measure.folded and cell <= _ABOUT_EQUAL)):
-                told.setdefault(own or measure.says(cell), measure)
-        measures = ", ".join(told)
-        if seen is None:
-            first = next(iter(told.values()), self.measures[0]) if self.measures else None
-            return self.title if first is None else self._measure_phrase(first, measures)
-        phrase = self._worded(seen)
-        if not told:
-            return phrase
-        if seen.word and measures.endswith(f" {seen.word}"):  # "90 cm square" says the form, too
-            return self._measure_phrase(next(iter(told.values())), measures)
-        return f"{phrase[:-1]}, {measures})" if phrase.endswith(")") else f"{phrase} ({measures})"
+        return self._said.all(*cast(Key, key), noted)
 
     def is_reason(self, key: Hashable) -> bool:
         """Not where every word that was noted is none, such as that of a missing label."""
-        seen, cells = cast(Key, key)
-        wording = self.priors.wording
-        measured = any(cell is not None for cell in cells)
-        return (
-            measured or seen is None or any(wording.is_reason(self.name, w) for w, _ in seen.terms)
-        )
+        return self._said.is_reason(*cast(Key, key))
 
     def supposes(self, key: Hashable, part: str) -> str:
         """The word that was noted, where it can stand by itself: "it is polyester"."""
         seen, _ = cast(Key, key)
-        if part != self.name or seen is None:
-            return ""
-        word = _spoken(seen)
-        return f"it is {word}" if self._worded(seen) == f"the {word}" else ""
-
-    def _measure_phrase(self, measure: Measure, text: str) -> str:
-        return self.priors.wording.phrase(measure.family.name, text, measure.family.title)
-
-    def _worded(self, seen: Observation) -> str:
-        if seen.word is None:
-            return f"the {self.title} ({_spoken(seen)})"
-        return self.priors.wording.phrase(self.name, seen.word, self.title)
+        return "" if part != self.name or seen is None else self._said.supposes(seen)
 
 
 def _measured(cells: Sequence[int | None]) -> tuple[bool, ...]:
@@ -401,13 +435,3 @@ def _alike(kinds: Sequence[Hashable]) -> Iterable[list[int]]:
     for place, kind in enumerate(kinds):
         places.setdefault(kind, []).append(place)
     return places.values()
-
-
-def _spoken(seen: Observation) -> str:
-    """The words that weigh most; what doubt spreads over all other words is no word of a sentence."""
-    by_weight = sorted(seen.terms, key=lambda term: -term[1])
-    most = by_weight[0][1]
-    words = [word for word, weight in by_weight if weight > most / _MUCH_LESS]
-    if len(words) == 1 and len(by_weight) > 1:
-        return f"perhaps {words[0]}"
-    return " or ".join(words[:2]) + (" or other" if len(words) > 2 else "")

@@ -9,9 +9,8 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from scarfdate.clues.field import Field
+from scarfdate.clues.field import Field, not_understood
 from scarfdate.clues.kinds import KEPT, fields_of, keywords
-from scarfdate.clues.noted import not_understood
 from scarfdate.clues.sides import SIZE
 from scarfdate.columns.names import NOTE, SOLD
 from scarfdate.columns.sheet import Sheet

@@ -22,6 +22,7 @@ from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.label_marks import AS_PRINTED, Mark
 from scarfdate.reading.label_reader import LabelReader
 from scarfdate.reading.label_says import offered_in, other_clues, unread_words
+from scarfdate.reading.label_series import number_in_words
 from scarfdate.show import page
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
@@ -292,29 +293,6 @@ def read_label(
         homes=tuple(sorted(set(draft.wording))),
         rules=rules,
     )
-
-
-def number_in_words(rules: LabelRules, mark: Mark) -> str:
-    """What a number of a series says: a bound from below, and no date."""
-    series, number = series_of(mark)
-    year, spread = rules.series[series].issued(number)
-    return (
-        f"given about {year:.0f} (give or take {years_in_words(2 * spread)}): the piece is not older than "
-        "its number; numbers stay in use for decades, so it may be much younger"
-    )
-
-
-def years_in_words(count: float) -> str:
-    """Whole years, one at least: "1 year", "6 years"."""
-    whole = max(1, round(count))
-    return f"{whole} year{'s' if whole > 1 else ''}"
-
-
-def series_of(mark: Mark) -> tuple[str, float]:
-    """The series of a number mark and its number."""
-    if mark.mark == "rn" and mark.value.startswith("fur "):
-        return "rn-fur", float(mark.value[4:])
-    return mark.mark, float(mark.value or "nan")
 
 
 _Choose = Callable[[Iterable[float]], float]

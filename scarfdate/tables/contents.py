@@ -12,10 +12,8 @@ import numpy as np
 
 from scarfdate.conventions import Array
 from scarfdate.errors import FileFault
-from scarfdate.tables.card import CardTables, read_card
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checked import Table
-from scarfdate.tables.drawings import DRAWINGS, DrawingRow, read_drawings
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import missing
 from scarfdate.tables.knots import (
@@ -25,8 +23,6 @@ from scarfdate.tables.knots import (
     UsualShares,
     read_knot_table,
 )
-from scarfdate.tables.label import LabelRules
-from scarfdate.tables.label_files import read_label_rules
 from scarfdate.tables.listing import (
     OF_A_DESCRIPTION,
     OF_CONDITION,
@@ -51,19 +47,21 @@ from scarfdate.tables.lists import (
     read_questions,
 )
 from scarfdate.tables.makers import Makers, read_makers
-from scarfdate.tables.medium import MediumRules
-from scarfdate.tables.medium_files import read_medium_rules
 from scarfdate.tables.noted import DoubtWord, Headings, read_doubt, read_headings
 from scarfdate.tables.noting import ConfusionTable, read_slip_values, read_slips
-from scarfdate.tables.practice import LEVELS, PAIRS, PracticeTables, read_practice
 from scarfdate.tables.sets import TableSet, folders_of, of_clues
-from scarfdate.tables.sorting import SORTING_KEYS, Keys, read_sorting_keys
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
-from scarfdate.tables.worth_pooling import POOLING, Pooling, read_pooling
 
 if TYPE_CHECKING:
+    from scarfdate.tables.card import CardTables
+    from scarfdate.tables.drawings import DrawingRow
+    from scarfdate.tables.label import LabelRules
+    from scarfdate.tables.medium import MediumRules
+    from scarfdate.tables.practice import PracticeTables
+    from scarfdate.tables.sorting import Keys
     from scarfdate.tables.worth_condition import ConditionTables
+    from scarfdate.tables.worth_pooling import Pooling
 
 SLIP_VALUES, LANGUAGES = "slip_values.csv", "word_languages.csv"
 _NO_SLIPS = ("bounds",)  # kinds whose errors stand in another table, known_by.csv
@@ -78,7 +76,8 @@ _KEPT: dict[str, tuple[object, Any]] = {}
 
 
 class Contents:
-    """All tables of a folder, by the fields of `Priors`; each is made of its files when it is first asked for.
+    """All tables of a folder, by the fields of `Priors`; each is made of its files when it is first asked for, and by
+    readers that are loaded then: to date a piece few are needed.
 
     Faults of files are added to a list, so that all of them can be told at once.
     """
@@ -206,6 +205,8 @@ class Contents:
     @cached_property
     def medium(self) -> MediumRules:
         """``medium_rules.csv`` and ``medium_together.csv``."""
+        from scarfdate.tables.medium_files import read_medium_rules
+
         return self._kept(
             "medium", _MEDIUM, lambda: read_medium_rules(self._tables, self.vocabulary)
         )
@@ -213,6 +214,8 @@ class Contents:
     @cached_property
     def label(self) -> LabelRules:
         """``label_*.csv``."""
+        from scarfdate.tables.label_files import read_label_rules
+
         labels = sorted(name for name in self._tables if name.startswith("label_"))
         return self._kept(
             "label",
@@ -264,6 +267,8 @@ class Contents:
     @cached_property
     def card(self) -> CardTables:
         """``card_*.csv``."""
+        from scarfdate.tables.card import read_card
+
         eras, rows = self._tables["card_eras.csv"], self._tables["card_rows.csv"]
         return read_card(eras, rows, self.vocabulary, self.families)
 
@@ -281,18 +286,24 @@ class Contents:
     @cached_property
     def drawings(self) -> Mapping[tuple[str, str], DrawingRow]:
         """``drawings.csv``."""
+        from scarfdate.tables.drawings import DRAWINGS, read_drawings
+
         table = self._there(DRAWINGS)
         return MappingProxyType({}) if table is None else read_drawings(table, self.vocabulary)
 
     @cached_property
     def sorting_keys(self) -> Keys:
         """``sorting_keys.csv``."""
+        from scarfdate.tables.sorting import SORTING_KEYS, read_sorting_keys
+
         table = self._there(SORTING_KEYS)
         return MappingProxyType({}) if table is None else read_sorting_keys(table, self.vocabulary)
 
     @cached_property
     def practice(self) -> PracticeTables | None:
         """``practice_*.csv``."""
+        from scarfdate.tables.practice import LEVELS, PAIRS, read_practice
+
         levels, pairs = self._there(LEVELS), self._there(PAIRS)
         if levels is None or pairs is None:
             return None
@@ -311,6 +322,8 @@ class Contents:
     @cached_property
     def pooling(self) -> Pooling | None:
         """``worth/pooling.csv``."""
+        from scarfdate.tables.worth_pooling import POOLING, read_pooling
+
         table = self._there(POOLING)
         return None if table is None else read_pooling(table)
 

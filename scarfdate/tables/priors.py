@@ -19,10 +19,8 @@ from scarfdate.files import as_path
 from scarfdate.frozen import frozen
 from scarfdate.tables.behind import behind
 from scarfdate.tables.cache import Cache, of_the_package
-from scarfdate.tables.card import CardTables
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import FIELDS, Contents
-from scarfdate.tables.drawings import DrawingRow
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
@@ -34,29 +32,30 @@ from scarfdate.tables.folder import (
     read_folder,
 )
 from scarfdate.tables.knots import KnotTable, MeasuredTable, SharesTable
-from scarfdate.tables.label import LabelRules
 from scarfdate.tables.listing import PHRASE_FILES, CautionWhen, ListingWords, NotSaid
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
-from scarfdate.tables.medium import MediumRules
 from scarfdate.tables.noted import DoubtWord, Headings
 from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.older import older_fault
-from scarfdate.tables.practice import PracticeTables
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
-from scarfdate.tables.sorting import Keys
-from scarfdate.tables.whole import read_contents
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
-from scarfdate.tables.worth_pooling import Pooling
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
     import pandas
 
+    from scarfdate.tables.card import CardTables
+    from scarfdate.tables.drawings import DrawingRow
+    from scarfdate.tables.label import LabelRules
+    from scarfdate.tables.medium import MediumRules
+    from scarfdate.tables.practice import PracticeTables
+    from scarfdate.tables.sorting import Keys
     from scarfdate.tables.worth_condition import ConditionTables
+    from scarfdate.tables.worth_pooling import Pooling
 
 
 @dataclass(frozen=True)
@@ -348,7 +347,13 @@ def priors_of_files(
     """
     check_format(files, folder)
     files = {**_shipped_phrases(), **files}
-    contents = read_contents(files, folder, [*faults], cache)
+    kept = None if cache is None or faults else cache.tables(files)
+    if kept is not None:
+        contents = Contents(kept, files, [])  # without a fault when it was put there
+    else:
+        from scarfdate.tables.whole import read_contents  # all that checks tables
+
+        contents = read_contents(files, folder, [*faults], cache)
     dated_by = frozen({name: content for name, content in files.items() if is_dated_by(name)})
     read = _AsRead(contents, dated_by, hash_of_files(files), folder)
     made = object.__new__(Priors)  # its tables stand in `contents` until somebody asks

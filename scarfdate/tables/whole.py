@@ -31,13 +31,10 @@ _OPTIONAL = (
 def read_contents(
     files: Mapping[str, bytes], folder: str, faults: list[FileFault], cache: Cache | None = None
 ) -> Contents:
-    """All tables from all files. ``cache``: where what was read of them lies, or is put, if it may be believed.
+    """All tables from all files. ``cache``: where what was read of them is put.
 
     Raises PriorsError, with every fault of every file at once.
     """
-    known = None if cache is None or faults else cache.tables(files)
-    if known is not None:
-        return Contents(known, files, [])  # without a fault when it was put there
     tables = _tables(files, folder, faults)
     contents = Contents(tables, files, faults)
     _check_families(tables, contents.vocabulary, contents.families, faults)

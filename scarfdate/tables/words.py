@@ -25,7 +25,10 @@ ANY_FAMILY = "any"  # words read alike in every family: "?", "not looked at"
 def plain(text: str) -> str:
     """``text`` as words are compared: lower case, no accents, one blank for hyphens and blanks."""
     letters = text.casefold()
-    if not letters.isascii():
+    if letters.isascii():
+        if letters.isalnum():  # most words, at once
+            return letters
+    else:
         letters = unicodedata.normalize("NFKD", letters)
         letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
     return _JOINTS.sub(" ", letters).strip(" .")
@@ -105,21 +108,21 @@ def read_vocabulary(table: Table, languages: Table | None = None) -> Vocabulary:
     )
     # rows with a fault, too: a value lost would be a fault in every table of its family
     for row in table.every:
-        family, word = row["family"], row["word"]
-        known = read.setdefault(family, {})
-        of_word = Written(word, row["reading"], row["means"], spoken.get((family, word), ""))
+        family, word, reading = row["family"], row["word"], row["reading"]
+        known, compared = read.setdefault(family, {}), plain(word)
+        of_word = Written(word, reading, row["means"], spoken.get((family, word), ""))
         rows.setdefault(family, []).append(of_word)
-        if row.whole and plain(word) in known:
+        if row.whole and compared in known:
             table.fault(row, "word", f"the word stands twice in family {family}", word)
-        if row["reading"] == "value":
+        if reading == "value":
             values.setdefault(family, []).append(word)
             meanings.setdefault(family, {})[word] = row["means"]
-            known[plain(word)] = word
-        elif row["reading"] == "missing":
-            known[plain(word)] = ""
+            known[compared] = word
+        elif reading == "missing":
+            known[compared] = ""
         else:
             later.append(row)
-            known.setdefault(plain(word), word)
+            known.setdefault(compared, word)
     for row in later:
         family, means = row["family"], row["means"]
         if row["reading"] == "one-of":

@@ -37,7 +37,10 @@ ROOT = Path(__file__).parents[2]
 ALLOWED = 1.05
 CLAIM = "1960s rather than 1970s"
 SCARVES, EXPLAINED, SOLD = 200, 20, 40
-IMPORTS = ("import scarfdate", "from scarfdate import date_scarf", "import numpy")
+FIRST = (
+    "import scarfdate; scarfdate.date_scarf({'hem': 'hand-rolled'}, as_of=2026)"  # the first call
+)
+IMPORTS = ("import scarfdate", "from scarfdate import date_scarf", FIRST, "import numpy")
 TURNS = {
     "engine": 15, "date_scarf": 7, "date_table": 7, "date_table, all distinct": 3, "explain": 9,
     "read_label": 9, "laplace": 1, **dict.fromkeys(IMPORTS, 5),

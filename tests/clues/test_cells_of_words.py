@@ -9,9 +9,9 @@ import pytest
 
 from scarfdate import Priors, Scarf, TableError, load_priors
 from scarfdate.clues.clue import Clue
-from scarfdate.clues.field import Field
+from scarfdate.clues.field import Field, not_understood
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
-from scarfdate.clues.noted import WordCells, not_understood
+from scarfdate.clues.noted import WordCells
 from scarfdate.clues.readable import column_names, readable, rows_of_cells
 
 PRIORS = load_priors()
