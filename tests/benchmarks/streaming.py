@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import csv
 import itertools
+import json
 import tempfile
 from collections.abc import Callable
 from functools import partial
@@ -24,6 +25,7 @@ ROWS = (100_000, 1_000_000, 10_000_000)
 FLAT = 1.2  # the most that a row of the longest file may take beside one of the shortest
 _DRAWN = 100_000  # pieces drawn at a time: no piece comes twice
 _LOOP = 1_000  # rows for the loop over `date_scarf`
+_TWO = "date_file, two processes"
 _KINDS = (".jsonl", ".parquet")  # beside CSV, of the shortest file only
 
 
@@ -63,7 +65,7 @@ def in_one(source: Path, out: Path) -> None:
 WORKS: dict[str, Callable[[Path, Path], None]] = {
     "read and written alone": alone,
     "date_file, one process": partial(dated, processes=1),
-    "date_file, two processes": partial(dated, processes=2),
+    _TWO: partial(dated, processes=2),
     "a loop over date_scarf": looped,
 }
 _IN_ONE = "as one chunk"
@@ -104,7 +106,10 @@ def main() -> None:
     parser.add_argument("rows", nargs="*", type=int, default=ROWS)
     parser.add_argument("--keep", action="store_true", help="write tests/figures/growth")
     parser.add_argument("--sources", type=Path, help="a folder of files as this wrote them before")
-    parser.add_argument("--two", action="store_true", help="of date_file with two processes alone")
+    parser.add_argument(
+        "--only", nargs="+", choices=list(WORKS), metavar="WORK", default=list(WORKS)
+    )
+    parser.add_argument("--and-kept", action="store_true", help="keep the rows kept before, too")
     parser.add_argument("--constants", action="store_true", help="what date_file reckons with")
     parser.add_argument("--one", nargs=3, metavar=("WORK", "SOURCE", "OUT"), help="that work alone")
     asked = parser.parse_args()
@@ -124,8 +129,9 @@ def main() -> None:
     )
     for rows in sorted(asked.rows):
         with tempfile.TemporaryDirectory() as folder:
-            works = [one for one in WORKS if not asked.two or "two" in one]
-            kinds = (".csv", *_KINDS) if rows == min(asked.rows) and rows <= _DRAWN else (".csv",)
+            works = [one for one in WORKS if one in asked.only]
+            others = rows == min(asked.rows) and rows <= _DRAWN and _TWO in works
+            kinds = (".csv", *_KINDS) if others else (".csv",)
             for kind in kinds:
                 source, out = Path(folder) / f"in{kind}", Path(folder) / f"out{kind}"
                 had = (asked.sources or Path(folder)) / f"{rows}{kind}"
@@ -133,13 +139,19 @@ def main() -> None:
                     source = had
                 else:
                     write_pieces(source, rows)
-                for name in works if kind == ".csv" else ["date_file, two processes"]:
+                for name in works if kind == ".csv" else [_TWO]:
                     one = measured("tests.benchmarks.streaming", ["--one", name, source, out])
                     many = min(rows, _LOOP) if WORKS[name] is looped else rows
                     label = name if kind == ".csv" else f"{name}, {kind}"
                     costs[label, rows] = one
                     table.append(told_row(many, label, one))
                     out.unlink()
+    if asked.and_kept:  # of another run: what this one measured goes before
+        for old in json.loads((GROWTH / "streaming.json").read_text(encoding="utf-8"))["rows"]:
+            if (old[1], int(old[0])) not in {(one[1], int(one[0])) for one in table}:
+                table.append(old)
+                costs[old[1], int(old[0])] = Cost(float(old[2]), float(old[3]), int(old[6]) * 10**6)
+        table.sort(key=lambda one: (int(one[0]), [*WORKS].index(one[1].partition(", .")[0])))
     notes = verdicts(costs)
     print(*notes, sep="\n")
     if asked.keep:
