@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Iterator
 
 from scarfdate.clues.clue import GROWING, Rows
@@ -11,10 +10,8 @@ from scarfdate.model.model import Model
 from scarfdate.tables.priors import Priors
 
 _COPIES = 2  # of each row: in double precision, and twice in single
-_OF_STYLE, _OF_MARKET = (
-    1,
-    len(MARKETS),
-)  # more in double precision: the part of revivals, that of each market
+# more in double precision: the part of revivals, that of each market
+_OF_STYLE, _OF_MARKET = 1, len(MARKETS)
 
 
 def taken(priors: Priors) -> int:
@@ -31,14 +28,13 @@ def give_back(priors: Priors, most: int) -> None:
     """Start the tables of all models again where together they take more than so many bytes.
 
     Answers are the same, for a row's answer does not hang on what the tables hold; what is asked next makes its
-    rows anew.
+    rows anew. The old ones hold each other nowhere, so that their memory is free at once.
     """
     with GROWING:
         if taken(priors) <= most:
             return
         for key, model in _models(priors).items():
             priors._compiled[key] = model.started_again()
-    gc.collect()  # the old ones hold each other
 
 
 def _models(priors: Priors) -> dict[object, Model]:

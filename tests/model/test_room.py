@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from dataclasses import replace
 
 import numpy as np
@@ -45,6 +47,18 @@ def test_what_is_taken_is_what_the_arrays_hold(used: Priors) -> None:
         expected += len(MARKETS) * in_doubles(model.by_market.rows)
     assert taken(used) == expected
     assert taken(replace(load_priors(), _compiled={})) == 0
+
+
+def test_what_is_given_back_is_free_at_once(used: Priors) -> None:
+    """Without a collection of what holds each other in a circle."""
+    old = [weakref.ref(compiled(used, channel, AS_OF)) for channel in CHANNELS]
+    gc.collect()  # of what the test before left
+    gc.disable()
+    try:
+        give_back(used, 0)
+        assert [one() for one in old] == [None] * len(CHANNELS)
+    finally:
+        gc.enable()
 
 
 def test_too_much_is_given_back_and_answers_stay(used: Priors) -> None:
