@@ -3,7 +3,7 @@
 It lies where Python keeps its own compiled modules, ``__pycache__`` beside this one, and only where Python may
 write there (``PYTHONDONTWRITEBYTECODE``): like those it is this package's own, may be deleted at any time, and is
 believed only while nothing that it was made of has changed. Its first line holds two hashes: of the contents of all
-files of the folder with the code that reads them, and of the lines that follow, the names of the tables and one line
+files of the folder with their schema and the code that reads them, and of the lines that follow, the names of the tables and one line
 for each. It is text, and nothing in it runs. Whatever is wrong with it, the tables are read as if there were none.
 """
 
@@ -21,6 +21,7 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.files import read_at_most, write_whole
 from scarfdate.tables.checked import Table
 from scarfdate.tables.column import Column
+from scarfdate.tables.schema import shipped_folder
 from scarfdate.tables.sheet import Sheet
 
 _LONGEST = 64 * 2**20  # bytes: the shipped tables take about one MB
@@ -109,15 +110,13 @@ def _table(name: str, line: bytes) -> Table:
 
 
 def _hash_of(files: Mapping[str, bytes]) -> str:
-    """SHA-256 of files and of the code that reads them, each by its name and length."""
+    """SHA-256 of files, of what declares them and of the code that reads them, each by its name and length."""
     found = hashlib.sha256()
     package = Path(__file__).parent.parent
-    code = {
-        path.name: path.read_bytes()
-        for each in _CODE
-        for path in sorted((package / each).glob("*.py"))
-    }
-    for name, content in (*sorted(code.items()), *sorted(files.items())):
+    read_by = [path for each in _CODE for path in sorted((package / each).glob("*.py"))]
+    read_by += [package / "conventions.py", shipped_folder() / "schema.toml"]
+    parts = [(path.name, path.read_bytes()) for path in read_by]
+    for name, content in (*parts, *sorted(files.items())):
         found.update(f"{name} {len(content)}\n".encode())
         found.update(content)
     return found.hexdigest()

@@ -158,7 +158,7 @@ def test_it_lies_where_python_keeps_this_package_compiled(monkeypatch: pytest.Mo
 
 def test_a_later_process_reads_it_unless_the_code_is_another(tmp_path: Path) -> None:
     """A copy of the package in a folder of its own: written by the first process, read by the next; not after one
-    letter of the code that checks tables was changed. No user's folder is kept."""
+    letter of the code that checks tables, or of what declares them, was changed. No user's folder is kept."""
     root = Path(scarfdate.__file__).parents[1]
     for folder in ("scarfdate", "priors"):
         left_out = shutil.ignore_patterns("__pycache__")
@@ -187,9 +187,10 @@ def test_a_later_process_reads_it_unless_the_code_is_another(tmp_path: Path) -> 
     first, second = run(), run()
     assert first[1] > 100 and second == (first[0], 0)
     assert len(lying()) == before + 1  # one file
-    column = tmp_path / "scarfdate" / "tables" / "column.py"
-    column.write_text(column.read_text(encoding="utf-8") + "\n", encoding="utf-8")
-    assert run() == first and run() == second
+    for changed in ("scarfdate/tables/column.py", "scarfdate/conventions.py", "priors/schema.toml"):
+        with (tmp_path / changed).open("a", encoding="utf-8") as file:
+            file.write("\n")
+        assert run() == first and run() == second
     assert len(lying()) == before + 1
 
 
