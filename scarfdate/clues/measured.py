@@ -147,7 +147,7 @@ class MeasuredField(Field):
     def reads(self, *cells: object) -> tuple[Measured | None, Warnings]:
         """The number in the family's unit; a warning where it is unusual."""
         pairs = zip(self.columns, cells, strict=True)
-        numbers = {name: read_number(name, cell) for name, cell in pairs}
+        numbers = {n: read_number(n, self._without_unit(n, cell)) for n, cell in pairs}
         given = {name: number for name, number in numbers.items() if number is not None}
         if len(given) > 1:
             raise RangeError(f"{self.name}: given twice, as {' and as '.join(given)}; give it once")
@@ -159,6 +159,18 @@ class MeasuredField(Field):
             noted = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
             return Measured(value, self.quote(noted)), (warning,) if warning else ()
         return None, ()
+
+    def _without_unit(self, name: str, cell: object) -> object:
+        """The number alone of a text that states the unit of its column: "12 momme"."""
+        if not isinstance(cell, str):
+            return cell
+        text = " ".join(cell.split())
+        own = (self.family.unit,) if name == self.name else ()
+        for unit in (name.replace("_", " "), *own):
+            number = text[: -len(unit)].rstrip()
+            if text.casefold().endswith(unit) and number[-1:].isdigit():
+                return number
+        return cell
 
     def quote(self, given: Mapping[str, object]) -> str:
         """The number, and the unit in which it was noted: "4 stitches per cm"."""

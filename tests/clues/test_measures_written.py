@@ -155,6 +155,22 @@ def test_what_is_odd_is_told_and_kept(cells: dict[str, Any], odd: list[str]) -> 
         ({"stitches_per_cm": "4"}, "stitches_per_inch", 4 * INCH, "4 stitches per cm"),
         ({"momme": "11-13"}, "momme", math.sqrt(11 * 13), "11-13 momme"),
         ({"momme": 12}, "momme", 12, "12 momme"),
+        ({"momme": " 12  Momme"}, "momme", 12, "12 Momme"),
+        ({"momme": "12momme"}, "momme", 12, "12momme"),
+        ({"momme": "ca 11-13 momme"}, "momme", math.sqrt(11 * 13), "ca 11-13 momme"),
+        (
+            {"stitches_per_inch": "9 stitches per inch"},
+            "stitches_per_inch",
+            9,
+            "9 stitches per inch",
+        ),
+        ({"stitches_per_inch": "9 per inch"}, "stitches_per_inch", 9, "9 per inch"),
+        (
+            {"stitches_per_cm": "4 stitches per cm"},
+            "stitches_per_inch",
+            4 * INCH,
+            "4 stitches per cm",
+        ),
         ({"grams_per_square_metre": 43.4}, "momme", 10, "43.4 grams per square metre"),
     ],
     ids=str,
@@ -166,6 +182,15 @@ def test_a_number_in_either_unit(
     assert (seen.value, seen.noted) == (pytest.approx(value, rel=1e-4), quoted)  # type: ignore[attr-defined]
     field = fields_of(load_priors()).by_name[name]
     assert field.quote({}) == ""
+
+
+@pytest.mark.parametrize(
+    "cell", ["momme", "twelve momme", "12 per inch", "12 mommes", "x" * 50 + " momme"]
+)
+def test_a_unit_without_its_number_is_no_number(cell: str) -> None:
+    with pytest.raises(ScarfdateError, match="a number is allowed, got") as refused:
+        Scarf(momme=cell)
+    assert cell[:20] in str(refused.value)  # as it was written
 
 
 # ------------------------------------------------------------------ in a table
