@@ -30,6 +30,7 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
     if draft.content:
         read_content(rules, printed, draft)
     _read_origins(draft)
+    _read_firms(rules, draft)
     _read_full_care(draft)
     if draft.symbols:
         _read_care(draft)
@@ -67,12 +68,30 @@ def _read_postcodes(
     draft.unread = list(unread)
 
 
+def _read_firms(rules: LabelRules, draft: Draft) -> None:
+    """A firm form of several countries, where the label is of one in which it has a law of its own: a French S.A.S. is
+    younger than an Italian one."""
+    named = draft.values(ORIGIN)
+    country = _spoken_in(rules, draft) if not named else named[0] if len(named) == 1 else ""
+    draft.marks = [
+        mark._replace(value=f"{mark.value}-{country}")
+        if mark.mark == "firm" and ("firm", f"{mark.value}-{country}") in rules.titles
+        else mark
+        for mark in draft.marks
+    ]
+
+
 def _likely_country(rules: LabelRules, draft: Draft) -> str:
     """The country that the firm form tells, or the one language that fibres are named in."""
     for mark in draft.marks:
         country = rules.clue_word("firm", mark.value) if mark.mark == "firm" else ""
         if country:
             return country
+    return _spoken_in(rules, draft)
+
+
+def _spoken_in(rules: LabelRules, draft: Draft) -> str:
+    """The country of the one language that fibres are named in; "" where that is not known."""
     spoken = {one.language for one in draft.content if one.fibre}
     countries = {code.country for code in rules.postcodes if code.language in spoken - {""}}
     return countries.pop() if len(countries) == 1 and "en" not in spoken else ""

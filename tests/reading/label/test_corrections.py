@@ -156,12 +156,26 @@ def test_wordings_and_numbers_fall_out_of_use(
     ("mark", "value", "first"),
     [("fibre", "bamboo-rayon", 2003), ("dbgm", "", 1949), ("origin", "federal-republic", 1949),
      ("fibre", "recycled-polyester", 2000), ("microfibre", "", 1990), ("vat-number", "prefixed", 1993),
-     ("origin", "european-union", 1993)],
+     ("origin", "european-union", 1993), ("firm", "sas-france", 1994)],
 )  # fmt: skip
 def test_first_years(clue: LabelClue, mark: str, value: str, first: int) -> None:
     assert (
         clue.chances.window(mark, value)[:, first > YEARS] <= clue.chances.misread * 1.001
     ).all()
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("S.A.S. SOIERIES\n100% SOIE", "sas-france"), ("SAS\n69001 LYON FRANCE", "sas-france"),
+        ("Société par actions simplifiée", "sas-france"), ("SAS MADE IN FRANCE 100% SILK", "sas-france"),
+        ("S.A.S. di un tale\n100% SETA", "sas-italy"), ("S.A.S. MADE IN ITALY", "sas-italy"), ("S.A.S.", "sas"),
+        ("S.A.S.\n100% SOIE 100% SETA", "sas"), ("S.A.S. MADE IN FRANCE\nMADE IN ITALY", "sas"),
+        ("società in accomandita semplice\nMADE IN FRANCE", "sas-italy"),
+    ],
+)  # fmt: skip
+def test_a_firm_form_of_two_countries_is_that_of_the_label(text: str, value: str) -> None:
+    assert [mark.value for mark in read_label(text).marks if mark.mark == "firm"] == [value]
 
 
 @pytest.mark.parametrize(
