@@ -141,19 +141,19 @@ class Priors:
         own = self.sets.get(name)
         if own is None:
             return self
-        return replace(
-            self,
+        confusion = {
+            family: self.confusion[family].with_own(table)
+            for family, table in own.confusion.items()
+        }
+        made = object.__new__(Priors)  # by `replace` every table would be read
+        made.__dict__.update(
+            self.__dict__,
             shares=frozen({**self.shares, **own.shares}),
             measured=frozen({**self.measured, **own.measured}),
-            confusion=frozen(
-                {**self.confusion}
-                | {
-                    family: self.confusion[family].with_own(t)
-                    for family, t in own.confusion.items()
-                }
-            ),
+            confusion=frozen({**self.confusion, **confusion}),
             _compiled={},
         )
+        return made
 
     if not TYPE_CHECKING:  # or any name would be one of its own
 
