@@ -37,10 +37,17 @@ def as_path(name: str | Path, what: str) -> Path:
     try:
         path = Path(name)
         path.exists()
+        if "\0" in str(path):  # `exists` says no more than that it is not there
+            raise ValueError
     except (OSError, TypeError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else "a path is text"
         raise ScarfdateError(f"{what}: {shown(name)} is no path ({reason})") from None
     return path
+
+
+def in_short(error: Exception) -> str:
+    """What went wrong with a file, without its name, which may be long."""
+    return (isinstance(error, OSError) and error.strerror) or str(error)
 
 
 def open_plain(path: Path) -> io.BufferedReader:
@@ -352,7 +359,9 @@ def check_new(target: str | Path, force: bool) -> None:
     except FileNotFoundError:
         return
     except (OSError, ValueError) as error:
-        raise ScarfdateError(f"{shown(str(target))} cannot be written ({error})") from None
+        raise ScarfdateError(
+            f"{shown(str(target))} cannot be written ({in_short(error)})"
+        ) from None
     if stat.S_ISLNK(mode):
         raise ScarfdateError(
             f"{shown(str(target))} is a link to another file; name that file, or a new one"

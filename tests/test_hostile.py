@@ -367,3 +367,24 @@ def test_cells_that_repeat_are_read_once() -> None:
         )
         told = scarfdate.dry_run(io.BytesIO(text.encode()))
     assert len(told.cells) == 8_000 and len(read) <= 8
+
+
+@pytest.mark.parametrize(
+    "path",
+    [31, None, ["a"], b"\xff", pd.NA, "a\0b", "x" * 5_000],
+    ids=["number", "none", "list", "bytes", "missing", "nul", "long"],
+)
+def test_a_place_to_write_is_a_path(path: object) -> None:
+    from scarfdate.sorting.sorting import Sorting
+
+    card = scarfdate.pocket_card(clues=["hem"], as_of=2026, pieces=1_000)
+    for call in (
+        scarfdate.draw({"hem": "hand-rolled"}).save, scarfdate.write_lessons, card.save, Sorting,
+        scarfdate.write_template, scarfdate.sorting_table,
+        lambda out: scarfdate.upgrade_priors(scarfdate.load_priors().folder, out),
+        lambda out: scarfdate.date_file(Path(__file__).parents[1] / "data" / "stock.csv", out),
+        lambda out: scarfdate.practice(progress=out) if out is not None else card.save(out),
+    ):  # fmt: skip
+        with pytest.raises(ScarfdateError) as refused:
+            call(path)  # type: ignore[arg-type]
+        assert len(str(refused.value)) < 1_000

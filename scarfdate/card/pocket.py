@@ -18,7 +18,7 @@ from scarfdate.card.sheet import CardRow, Sheet, Tally
 from scarfdate.clues.scarf import Scarf
 from scarfdate.clues.sides import measurements
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import write_whole
+from scarfdate.files import as_path, write_whole
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ class PocketCard(Sheet):
 
         Raises ScarfdateError where the file cannot be written, and as `to_html` does.
         """
-        target = Path(path)
+        target = as_path(path, "save")
         try:
             write_whole(target, self.to_html().encode("utf-8"))
         except OSError as error:

@@ -7,7 +7,7 @@ from html import escape
 from pathlib import Path
 
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import check_new, write_whole
+from scarfdate.files import as_path, check_new, write_whole
 from scarfdate.show import page
 
 _SUFFIX = ".svg"
@@ -40,7 +40,7 @@ class Drawing:
 
         Raises ScarfdateError where it cannot be written, and where a file is there already without ``force``.
         """
-        place = Path(path)
+        place = as_path(path, "save")
         if place.suffix.lower() != _SUFFIX:
             raise ScarfdateError(
                 f"{shown(str(path))}: a drawing is saved as a file ending in {_SUFFIX}"

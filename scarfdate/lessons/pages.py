@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from scarfdate.errors import ScarfdateError, needed, shown
-from scarfdate.files import write_folder
+from scarfdate.files import as_path, write_folder
 from scarfdate.lessons.contents import CONTENTS, Lesson, chosen, lessons, shipped_notebooks
 
 INDEX = "index.html"
@@ -97,7 +97,7 @@ def write_lessons(
     """
     wanted = chosen(only)
     needed("nbclient", "notebooks", _WHAT)
-    folder = _ready(Path(out), force)
+    folder = _ready(as_path(out, "out"), force)
     done: dict[Lesson, Any] = {}
     wrong: dict[str, str] = {}
     for lesson in wanted:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from scarfdate.errors import TableError
-from scarfdate.files import csv_bytes, safe_cell, write_whole
+from scarfdate.files import csv_bytes, in_short, safe_cell, write_whole
 from scarfdate.reading.spreadsheet import EXTRA
 from scarfdate.reading.table import printable
 
@@ -32,7 +32,7 @@ def check_target(path: str | Path) -> Path:
     except (OSError, ValueError) as error:
         if isinstance(error, TableError):
             raise
-        raise TableError(f"{name}: cannot be written ({error})") from None
+        raise TableError(f"{name}: cannot be written ({in_short(error)})") from None
     try:
         if target.suffix.casefold() == ".parquet":
             import pyarrow  # noqa: F401

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import check_new, exchange, read_at_most
+from scarfdate.files import check_new, exchange, in_short, read_at_most
 from scarfdate.reading.table import printable
 from scarfdate.sorting.sheet_text import SheetText, new_sheet, read_sheet_text
 from scarfdate.tables.priors import Priors
@@ -30,6 +30,8 @@ class StockSheet:
     """
 
     def __init__(self, path: str | Path, priors: Priors, columns: tuple[str, ...]) -> None:
+        if not isinstance(path, (str, os.PathLike)):
+            raise TableError(f"the stock sheet is a {_ENDING} file, got {shown(path)}; name one")
         self.name = printable(str(path))
         if Path(path).suffix.casefold() != _ENDING:
             raise TableError(f"{self.name}: the stock sheet is a {_ENDING} file; name one")
@@ -37,7 +39,7 @@ class StockSheet:
             self.path = Path(path).resolve()  # of a link, the file that it names
             there = self.path.parent.is_dir()
         except (OSError, ValueError, RuntimeError) as error:
-            raise TableError(f"{self.name}: no file can be called so ({error})") from None
+            raise TableError(f"{self.name}: no file can be called so ({in_short(error)})") from None
         if not there:
             folder = printable(str(self.path.parent))
             raise TableError(f"{self.name}: the folder {folder} is not there; make it first")
