@@ -33,6 +33,8 @@ class Ids:
 
     def _add(self, hashes: _Hashes) -> None:
         while self._lists and len(self._lists[-1]) < 2 * len(hashes):
-            hashes = np.union1d(self._lists.pop(), hashes)
+            # in place, and one twice is no harm: of the longest list nothing is copied more than once
+            hashes = np.concatenate((self._lists.pop(), hashes))
+            hashes.sort()
         if len(hashes):
             self._lists.append(hashes)
