@@ -84,10 +84,10 @@ def own(tmp_path: Path) -> scarfdate.Priors:
 
 ARRIVES = """
 import pickle, sys, time
-from scarfdate.tables import priors
+from scarfdate.tables import whole
 read = []
-real = priors.read_contents
-priors.read_contents = lambda *given: read.append(1) or real(*given)
+real = whole.read_contents
+whole.read_contents = lambda *given: read.append(1) or real(*given)
 for _ in range(3):  # as an engine hands it to task after task, and lets go of it between
     dater = pickle.load(open("dater", "rb"))
     del dater
