@@ -21,6 +21,7 @@ _LEAST = 1e-30  # so that one over a row still is a number in single precision
 GROWING = threading.RLock()  # the one lock under which rows, and what is kept beside them, grow
 Noted = Mapping[str, str]  # by measured family what was measured, as it was noted ("90 x 90 cm")
 NO_NOTES: Noted = {}
+ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
 NOT_LOOKED_AT = 0  # the row of ones: a clue not looked at changes nothing, and needs no branch
 
 

@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import (
     NO_NOTES,
+    ROUNDED_UP,
     Amiss,
     Asked,
     Behind,
@@ -61,7 +62,6 @@ if TYPE_CHECKING:
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
-_ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
@@ -218,7 +218,7 @@ class SharesClue(Clue):
                 for at, (by_slip, highest) in enumerate(measured):
                     most = most * (by_slip if at == amiss else highest)
                 found[places] = np.maximum(found[places], most.sum(axis=1))
-        return found * _ROUNDED_UP
+        return found * ROUNDED_UP
 
     @cached_property
     def _highest_share(self) -> Array:

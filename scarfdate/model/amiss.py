@@ -23,15 +23,22 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Amiss, Bound, FirstPrinting, Rows, Slip
+from scarfdate.clues.clue import (
+    GROWING,
+    NOT_LOOKED_AT,
+    ROUNDED_UP,
+    Amiss,
+    Bound,
+    FirstPrinting,
+    Rows,
+    Slip,
+)
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.numbered import distinct
 from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing, rows_of_unit
-
-_ROUNDED_UP = 1 + 1e-9  # so that a bound is one however its factors are rounded
 
 
 @dataclass(frozen=True)
@@ -217,7 +224,7 @@ class _MostAmiss:
             )
             amiss[:, place], whole[:, place] = bound[back], np.exp(clue.rows.log_scale[rows])[back]
         others = whole.prod(axis=1, keepdims=True) / whole
-        return np.asarray((amiss * others).max(axis=1) * _ROUNDED_UP)
+        return np.asarray((amiss * others).max(axis=1) * ROUNDED_UP)
 
     def _work_out(self, model: Model, rows: Sequence[int]) -> None:
         codes = np.zeros((len(rows), len(model.clues)), dtype=np.int32)
