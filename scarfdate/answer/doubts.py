@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.answer.reasons import Notes, Says
-from scarfdate.clues.clue import NO_NOTES, NOT_LOOKED_AT, Bound, Noted
-from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
-from scarfdate.model.amiss import PartAmiss, bound_of, likely_amiss, parts_amiss
+from scarfdate.clues.clue import NO_NOTES, Bound, Noted
+from scarfdate.conventions import MORE_LIKELY_THAN_NOT
+from scarfdate.model.amiss import PartAmiss, bound_of, design_years, likely_amiss, parts_amiss
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.weighing import Weighing
 from scarfdate.show.sentence import percent
@@ -43,47 +47,47 @@ class Doubt:
 def doubts_of(model: Model, codes: Codes, noted: Noted = NO_NOTES) -> tuple[Doubt, ...]:
     """Everything noted of one scarf, the most doubtful first; ``noted``: what was measured, as noted."""
     parts = sorted(parts_amiss(model, codes), key=_most_doubtful_first)
-    return tuple(_doubt(model, codes, one, noted) for one in parts)
+    design = int(design_years(model, codes)[0])
+    said = _Said(model)
+    return tuple(
+        said.doubt(one, int(codes[0, one.column]), noted.get(one.part.part), design)
+        for one in parts
+    )
 
 
 def worst_doubts(
     model: Model,
     codes: Codes,
-    log: Array,
+    joint: NDArray[np.floating[Any]],
     weighing: Weighing,
     bounding: Mapping[int, str],
     notes: Notes,
 ) -> dict[int, list[Doubt]]:
     """Of each scarf the most doubtful thing, where it is more likely wrong than right, and what ``bounding`` names.
 
-    ``log`` (n,): log P(all) of each scarf. Only these are worked out and put into words: of thousands of
+    ``joint`` (n, grades * years) as from the posterior. Only these are worked out and put into words: of thousands of
     scarves few are in doubt.
     """
     found: dict[int, list[PartAmiss]] = defaultdict(list)
-    for one in likely_amiss(model, codes, log, weighing, bounding):
+    for one in likely_amiss(model, codes, joint, weighing, bounding):
         found[one.scarf].append(one)
-    told = {}
-    for scarf, parts in sorted(found.items()):
-        parts.sort(key=_most_doubtful_first)
+    scarves = sorted(found)
+    designs = design_years(model, codes[scarves]).tolist()
+    said, told = _Said(model), {}
+    for scarf, design in zip(scarves, designs, strict=True):
+        parts = sorted(found[scarf], key=_most_doubtful_first)
         first = [one for one in parts[:1] if one.chance > MORE_LIKELY_THAN_NOT]
         first += [o for o in parts if o.part.part == bounding.get(scarf) and o not in first]
-        told[scarf] = [_doubt(model, codes, one, notes(scarf, (one.part.part,))) for one in first]
+        told[scarf] = [
+            said.doubt(
+                one,
+                int(codes[scarf, one.column]),
+                notes(scarf, (one.part.part,)).get(one.part.part),
+                design,
+            )
+            for one in first
+        ]
     return told
-
-
-def design_year(model: Model, codes: Codes, scarf: int) -> int | None:
-    """The latest year that a scarf bears which can be that of its design alone; None where it bears none."""
-    rows = enumerate(codes[scarf].tolist())
-    years = [_design_year(model, column, row) for column, row in rows if row != NOT_LOOKED_AT]
-    return max((year for year in years if year is not None), default=None)
-
-
-def _design_year(model: Model, column: int, row: int) -> int | None:
-    known = model.design_years
-    if (column, row) not in known:
-        clue = model.clues[column]
-        known[column, row] = clue.design_year(clue.rows.keys[row])
-    return known[column, row]
 
 
 def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:
@@ -96,15 +100,28 @@ def _most_doubtful_first(one: PartAmiss) -> tuple[float, int]:
     return -one.chance, one.column
 
 
-def _doubt(model: Model, codes: Codes, one: PartAmiss, noted: Noted) -> Doubt:
-    row, part = int(codes[one.scarf, one.column]), one.part
-    seen = Says(model).part(part, noted)
-    follows = ""
-    bound = bound_of(model, one.column, row)
-    if bound is not None and part.part == bound.clue:
-        clue, printed = model.clues[one.column], design_year(model, codes, one.scarf)
-        right = f"if {clue.supposes(clue.rows.keys[row], part.part) or f'{seen} is right'}"
-        follows = f"{right}, the piece was not made before {bound.year}"
-        if printed is not None and printed < bound.year:
-            follows = f"{right}, {printed} is the year of the design, not of the cloth"
-    return Doubt(clue=part.part, seen=seen, chance=one.chance, if_right=follows)
+class _Said:
+    """Doubts in words; those that many scarves share are put into words once."""
+
+    def __init__(self, model: Model) -> None:
+        self.model, self._says = model, Says(model)
+        self._known: dict[tuple[int, int, str, str | None, int], tuple[str, str]] = {}
+
+    def doubt(self, one: PartAmiss, row: int, noted: str | None, design: int) -> Doubt:
+        """``row``: of the clue; ``noted``: what was measured, as noted; ``design``: the year of `design_years`."""
+        key = (one.column, row, one.part.part, noted, design)
+        words = self._known.get(key)
+        if words is None:
+            seen = self._says.part(one.part, NO_NOTES if noted is None else {one.part.part: noted})
+            words = self._known[key] = seen, self._follows(one, row, seen, design)
+        return Doubt(clue=one.part.part, seen=words[0], chance=one.chance, if_right=words[1])
+
+    def _follows(self, one: PartAmiss, row: int, seen: str, design: int) -> str:
+        part, clue = one.part.part, self.model.clues[one.column]
+        bound = bound_of(self.model, one.column, row)
+        if bound is None or part != bound.clue:
+            return ""
+        right = f"if {clue.supposes(clue.rows.keys[row], part) or f'{seen} is right'}"
+        if 0 < design < bound.year:
+            return f"{right}, {design} is the year of the design, not of the cloth"
+        return f"{right}, the piece was not made before {bound.year}"

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.doubts import Doubt, design_year, earliest_of, worst_doubts
+from scarfdate.answer.doubts import Doubt, earliest_of, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
-from scarfdate.model.amiss import first_possible, printed_again
+from scarfdate.model.amiss import design_years, first_possible, printed_again
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import at_fault
@@ -119,10 +119,7 @@ class Summary:
 
     def weighed(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> Weighing:
         """The surprise of every clue, and its weight for the years from one cell to another, (n,) each."""
-        joint = self._whole.joint
-        if joint is None:
-            raise AssertionError("the joint is needed to weigh the clues")
-        return weigh(self.model, self.codes, joint, self.total, first, last)
+        return weigh(self.model, self.codes, self._joint, self.total, first, last)
 
     @cached_property
     def edtf(self) -> list[str]:
@@ -206,7 +203,7 @@ class Summary:
         return worst_doubts(
             self.model,
             self.codes,
-            self._whole.log_evidence,
+            self._joint,
             self.weighing,
             {row: bound.clue for row, bound in bounds.items() if bound is not None},
             self.notes,
@@ -227,12 +224,13 @@ class Summary:
             row: [words.doubted(doubt.seen, doubt.chance, doubt.if_right) for doubt in doubts]
             for row, doubts in self.doubts.items()
         }
-        for row in np.flatnonzero(self.printed_again > MORE_LIKELY_THAN_NOT).tolist():
+        again = np.flatnonzero(self.printed_again > MORE_LIKELY_THAN_NOT)
+        designs = design_years(self.model, self.codes[again]).tolist()
+        for row, year in zip(again.tolist(), designs, strict=True):
+            chance = float(self.printed_again[row])
             # the year is not told twice
-            year = design_year(self.model, self.codes, row) if row not in told else None
-            told.setdefault(row, []).append(
-                words.printed_again(float(self.printed_again[row]), year)
-            )
+            said = words.printed_again(chance, None if row in told else year or None)
+            told.setdefault(row, []).append(said)
         return told
 
     @cached_property
@@ -256,6 +254,12 @@ class Summary:
     @cached_property
     def _runs(self) -> dict[int, list[tuple[int, int]]]:
         return years.all_stretches(self._densest[0])
+
+    @property
+    def _joint(self) -> NDArray[np.floating[Any]]:
+        if self._whole.joint is None:
+            raise AssertionError("the joint is needed to weigh the clues")
+        return self._whole.joint
 
     @property
     def _whole(self) -> Posterior:

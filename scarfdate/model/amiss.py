@@ -16,9 +16,9 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,9 @@ from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing, rows_of_unit
 
+_TILE = 96  # ways at a time
+_TINY = np.finfo(float).tiny  # a state with no likelihood is none of the joint
+
 
 @dataclass(frozen=True)
 class PartAmiss:
@@ -54,87 +57,93 @@ class PartAmiss:
     chance: float
 
 
-class _Ways:
-    """Ways in which something noted of a scarf can be amiss, side by side: many, of which few are likely."""
-
-    def __init__(self) -> None:
-        self.scarf, self.column, self.amiss = list[int](), list[int](), list[int]()
-        self.part = list[Slip]()
-
-    def add(self, scarf: int, column: int, part: Slip, amiss: int) -> None:
-        """``amiss``: the row of the clue with the part amiss."""
-        self.scarf.append(scarf)
-        self.column.append(column)
-        self.part.append(part)
-        self.amiss.append(amiss)
-
-    def add_all(self, model: Model, codes: Codes, scarf: int, name: str | None = None) -> None:
-        """Every part of a scarf, or those of one name."""
-        for _, column, part in parts_of(model, codes[scarf : scarf + 1]):
-            if name in (None, part.part):
-                self.add(scarf, column, part, _amiss(model, column, codes[scarf, column], part))
-
-    def chances(self, model: Model, codes: Codes, log: Array) -> Array:
-        """Of each; ``log`` (n,): log P(all) of each of the scarves ``codes`` (n, clues)."""
-        amiss = codes[self.scarf]
-        amiss[np.arange(len(amiss)), self.column] = self.amiss
-        return np.asarray(np.exp(np.minimum(log_evidence(model, amiss) - log[self.scarf], 0.0)))
-
-    def found(self, chances: Array, places: Iterable[int]) -> list[PartAmiss]:
-        """Those at some places."""
-        return [
-            PartAmiss(self.scarf[at], self.column[at], self.part[at], float(chances[at]))
-            for at in places
-        ]
-
-
 def parts_amiss(model: Model, codes: Codes) -> list[PartAmiss]:
     """Every part of the scarves ``codes`` (n, clues), scarf by scarf."""
-    ways = _Ways()
-    for scarf in range(len(codes)):
-        ways.add_all(model, codes, scarf)
-    chances = ways.chances(model, codes, log_evidence(model, codes))
-    return ways.found(chances, range(len(chances)))
+    parts = parts_of(model, codes)
+    amiss = codes[[scarf for scarf, _, _ in parts]]
+    for place, (scarf, column, part) in enumerate(parts):
+        clue = model.clues[column]
+        key = clue.rows.keys[codes[scarf, column]]
+        amiss[place, column] = clue.index(Amiss(key, part.part))
+    log = log_evidence(model, np.concatenate((codes, amiss)))
+    return [
+        PartAmiss(scarf, column, part, float(np.exp(min(least - log[scarf], 0.0))))
+        for (scarf, column, part), least in zip(parts, log[len(codes) :].tolist(), strict=True)
+    ]
 
 
 def likely_amiss(
-    model: Model, codes: Codes, log: Array, weighing: Weighing, named: Mapping[int, str]
+    model: Model,
+    codes: Codes,
+    joint: NDArray[np.floating[Any]],
+    weighing: Weighing,
+    named: Mapping[int, str],
 ) -> list[PartAmiss]:
     """The parts that are amiss rather than right, looked for by the bound above, and what is ``named``.
 
-    ``log`` (n,): log P(all) of each scarf; ``named``: the part of a scarf that is wanted in any case.
+    ``joint`` (n, grades * years) as from the posterior; ``named``: the part of a scarf that is wanted in any case.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
-    ways = _Ways()
-    for scarf, name in named.items():
-        ways.add_all(model, codes, scarf, name)
-    in_any_case = len(ways.scarf)
+    wanted = np.zeros(len(codes), dtype=bool)
+    wanted[list(named)] = True
+    found = []
     for place, columns in enumerate(model.units):
-        seen = np.flatnonzero(ratio[:, place])
+        seen = np.flatnonzero((codes[:, columns] != NOT_LOOKED_AT).any(axis=1))
         if not seen.size:
             continue
         rows, index = rows_of_unit(model, columns, codes[seen])
         with GROWING:
-            most = model.most_amiss.setdefault(columns, _MostAmiss(columns, rows))
-            own = ratio[seen, place]
-            near = np.flatnonzero(own * most.at_most(model, index) > MORE_LIKELY_THAN_NOT)
-            highest = most.highest(model, index[near])
-        for at in near[own[near] * highest > MORE_LIKELY_THAN_NOT].tolist():
-            scarf = int(seen[at])
-            least = MORE_LIKELY_THAN_NOT / ratio[scarf, place]
-            for column, part, amiss, value in most.parts[int(index[at])]:
-                if value > least and named.get(scarf) != part.part:
-                    ways.add(scarf, column, part, amiss)
-    chances = ways.chances(model, codes, log)
-    likely = np.flatnonzero(chances > MORE_LIKELY_THAN_NOT).tolist()
-    return ways.found(chances, [*range(in_any_case), *(at for at in likely if at >= in_any_case)])
+            can = model.can_be_amiss.setdefault(columns, _CanBeAmiss(columns, rows))
+            likely = ratio[seen, place] * can.at_most(model, index) > MORE_LIKELY_THAN_NOT
+            near = np.flatnonzero(likely | wanted[seen])
+            of, parts = can.parts(model, index[near])
+        scarf = seen[near[of]]
+        likely = ratio[scarf, place] * can.highest[parts] > MORE_LIKELY_THAN_NOT
+        parts, scarf = parts[likely | wanted[scarf]], scarf[likely | wanted[scarf]]
+        column, amiss = can.column[parts], can.amiss[parts]
+        chances = _shares_amiss(model, columns, codes[scarf], joint[scarf], column, amiss)
+        for at in np.flatnonzero((chances > MORE_LIKELY_THAN_NOT) | wanted[scarf]).tolist():
+            chance, part = float(chances[at]), can.slips[parts[at]]
+            if chance > MORE_LIKELY_THAN_NOT or named.get(int(scarf[at])) == part.part:
+                found.append(PartAmiss(int(scarf[at]), int(column[at]), part, chance))
+    return found
 
 
-def _amiss(model: Model, column: int, row: int, part: Slip) -> int:
-    """The row of an observation with one part of it amiss."""
-    clue = model.clues[column]
-    return clue.index(Amiss(clue.rows.keys[row], part.part))
+def _shares_amiss(
+    model: Model,
+    columns: tuple[int, ...],
+    codes: Codes,
+    joint: NDArray[np.floating[Any]],
+    column: NDArray[np.intp],
+    amiss: NDArray[np.intp],
+) -> Array:
+    """The chance that one part is amiss, (n,): a mean over the joint, of each state the share of the likelihood.
+
+    ``columns``: the unit; ``amiss``: the row of the clue in ``column`` with the part amiss. It is the ratio of
+    `parts_amiss`, quicker where there is a joint.
+    """
+    otherwise = codes.copy()
+    otherwise[np.arange(len(codes)), column] = amiss
+    rows, over = _factor(model, columns, otherwise)
+    _, under = _factor(model, columns, codes)
+    found = np.empty(len(codes))
+    room = np.empty((2, min(_TILE, len(codes)), model.cells))
+    for at in range(0, len(codes), _TILE):
+        tile = slice(at, min(at + _TILE, len(codes)))
+        ratio, noted = room[:, : tile.stop - at]
+        np.take(rows.table, over[tile], axis=0, out=ratio, mode="clip")
+        np.take(rows.table, under[tile], axis=0, out=noted, mode="clip")
+        np.divide(ratio, np.maximum(noted, _TINY, out=noted), out=ratio)
+        np.vecdot(ratio, joint[tile], out=found[tile])
+    return np.minimum(found * np.exp(rows.log_scale[over] - rows.log_scale[under]), 1.0)
+
+
+def _factor(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[Rows, NDArray[np.intp]]:
+    """The rows that are the unit's factor of the joint: style clues are one together, mixed over revivals."""
+    if columns[0] in model.style.columns:
+        return model.style.rows, model.style.indices(model, codes)
+    return rows_of_unit(model, columns, codes)
 
 
 def printed_again(model: Model, codes: Codes) -> Array:
@@ -166,49 +175,77 @@ def bound_of(model: Model, column: int, row: int) -> Bound | None:
 
 def first_possible(model: Model, codes: Codes) -> NDArray[np.int64]:
     """The latest of the first years of everything seen, (n,); 0 where nothing bounds."""
+
+    def first(column: int, row: int) -> int:
+        bound = bound_of(model, column, row)
+        return 0 if bound is None else bound.year
+
+    return _latest(codes, first)
+
+
+def design_years(model: Model, codes: Codes) -> NDArray[np.int64]:
+    """The latest year seen that can be that of the design alone, (n,); 0 where none is."""
+    known = model.design_years
+
+    def of_design(column: int, row: int) -> int:
+        if row != NOT_LOOKED_AT and (column, row) not in known:
+            clue = model.clues[column]
+            known[column, row] = clue.design_year(clue.rows.keys[row]) or 0
+        return known.get((column, row), 0)
+
+    return _latest(codes, of_design)
+
+
+def _latest(codes: Codes, year_of: Callable[[int, int], int]) -> NDArray[np.int64]:
+    """The latest of the years that the rows of each scarf have, (n,); each row is asked once."""
     found = np.zeros(len(codes), dtype=np.int64)
     for column in range(codes.shape[1]):
         first, back = distinct(codes[:, column])
-        bounds = [bound_of(model, column, row) for row in codes[first, column].tolist()]
-        years = np.array([0 if bound is None else bound.year for bound in bounds], dtype=np.int64)
-        np.maximum(found, years[back], out=found)
+        years = [year_of(column, row) for row in codes[first, column].tolist()]
+        np.maximum(found, np.array(years, dtype=np.int64)[back], out=found)
     return found
 
 
-class _MostAmiss:
-    """How likely a unit is at most, over all states, with a part of it amiss; worked out once for each row.
+class _CanBeAmiss:
+    """What can be amiss in the rows of a unit, each worked out once.
 
-    ``parts``: by row each part with its column, the row of the clue with it amiss, and that likelihood. A bound that is
-    quickly had (`Clue.amiss_at_most`) spares most rows of a long table all of this.
+    ``slips``: parts of rows; beside each the ``column`` and row of the clue with it ``amiss``, and how likely the unit is
+    then at the ``highest`` (infinite where clues are weighed together), (parts,). A bound that is quickly had (`Clue.amiss_at_most`) spares most rows of a long table all but itself.
     """
 
     def __init__(self, columns: tuple[int, ...], rows: Rows) -> None:
         # not the model, which holds this: its tables are to be freed as soon as nobody has it
         self._columns, self._rows = columns, rows
-        self._highest, self._bound = np.full(0, np.nan), np.full(0, np.nan)
-        self.parts: dict[int, list[tuple[int, Slip, int, float]]] = {}
+        self._bound = np.full(0, -1.0)
+        self._start, self._count = np.full((2, 0), -1)
+        self.slips = list[Slip]()
+        self.column, self.amiss = np.zeros((2, 0), dtype=np.intp)
+        self.highest = np.zeros(0)
 
-    def highest(self, model: Model, index: NDArray[np.intp]) -> Array:
-        """Of all parts of each row, (n,); 0 where a row has none."""
-        self._highest = self._with_room(self._highest)
-        new = np.unique(index[np.isnan(self._highest[index])]).tolist()
-        if new:
-            self._work_out(model, new)
-        return np.asarray(self._highest[index])
+    def parts(
+        self, model: Model, index: NDArray[np.intp]
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """All parts of some rows, one after the other: of which of the rows each is, and its place in ``slips``."""
+        self._start = _longer(self._start, self._rows.count)
+        self._count = _longer(self._count, self._rows.count)
+        new = np.unique(index[self._start[index] < 0])
+        if new.size:
+            self._add(model, new)
+        count = self._count[index]
+        of = np.repeat(np.arange(len(index)), count)
+        within = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
+        return of, self._start[index][of] + within
 
     def at_most(self, model: Model, index: NDArray[np.intp]) -> Array:
-        """No less than `highest`, (n,): with one clue of the unit amiss, and the others as likely as they ever are."""
-        self._bound = self._with_room(self._bound)
-        new = np.unique(index[np.isnan(self._bound[index])])
+        """How likely each row is at most over all states with a part of it amiss, (n,)."""
+        self._bound = _longer(self._bound, self._rows.count)
+        new = np.unique(index[self._bound[index] < 0])
         if new.size:
             self._bound[new] = self._bounds(model, new)
         return np.asarray(self._bound[index])
 
-    def _with_room(self, values: Array) -> Array:
-        more = self._rows.count - len(values)
-        return np.concatenate((values, np.full(more, np.nan))) if more > 0 else values
-
     def _bounds(self, model: Model, new: NDArray[np.intp]) -> Array:
+        """With one clue of the unit amiss, and the others as likely as they ever are."""
         keys = [self._rows.keys[row] for row in new.tolist()]
         if self._columns != model.by_market.columns:
             return model.clues[self._columns[0]].amiss_at_most(keys)
@@ -226,33 +263,32 @@ class _MostAmiss:
         others = whole.prod(axis=1, keepdims=True) / whole
         return np.asarray((amiss * others).max(axis=1) * ROUNDED_UP)
 
-    def _work_out(self, model: Model, rows: Sequence[int]) -> None:
-        codes = np.zeros((len(rows), len(model.clues)), dtype=np.int32)
+    def _add(self, model: Model, new: NDArray[np.intp]) -> None:
+        codes = np.zeros((len(new), len(model.clues)), dtype=np.int32)
         market = self._columns == model.by_market.columns
         codes[:, self._columns] = [
-            cast(tuple[int, ...], self._rows.keys[row]) if market else (row,) for row in rows
+            cast(tuple[int, ...], self._rows.keys[row]) if market else (row,)
+            for row in new.tolist()
         ]
         parts = parts_of(model, codes)
-        amiss = np.zeros(len(parts), dtype=np.int32)
-        scales = np.zeros(len(parts))
-        for column in self._columns:
-            clue = model.clues[column]
-            own = [at for at, (_, of, _) in enumerate(parts) if of == column]
-            seen = [clue.rows.keys[codes[parts[at][0], column]] for at in own]
-            pairs = zip(seen, own, strict=True)
-            amiss[own] = clue.indices([Amiss(key, parts[at][2].part) for key, at in pairs])
-            scales[own] = clue.rows.log_scale[amiss[own]]
-        if market:
-            one = codes[[scarf for scarf, _, _ in parts]]
-            one[np.arange(len(parts)), [column for _, column, _ in parts]] = amiss
-            at = model.by_market.indices(model, one)  # before the scales: it may add some
-            scales = model.by_market.rows.log_scale[at]
-        of: dict[int, list[tuple[int, Slip, int, float]]] = {row: [] for row in rows}
-        for (scarf, column, part), row, most in zip(
-            parts, amiss.tolist(), np.exp(scales).tolist(), strict=True
-        ):
-            of[rows[scarf]].append((column, part, row, most))
-        self.parts |= of
-        self._highest[rows] = [
-            max((most for *_, most in some), default=0.0) for some in of.values()
-        ]
+        column = np.array([column for _, column, _ in parts], dtype=np.intp)
+        amiss, highest = np.zeros(len(parts), dtype=np.intp), np.full(len(parts), np.inf)
+        for own in self._columns:
+            clue = model.clues[own]
+            places = np.flatnonzero(column == own)
+            of_own = [parts[place] for place in places.tolist()]
+            keys = [Amiss(clue.rows.keys[codes[row, own]], part.part) for row, _, part in of_own]
+            amiss[places] = clue.indices(keys)
+            if not market:
+                highest[places] = np.exp(clue.rows.log_scale[amiss[places]])
+        count = np.bincount([row for row, _, _ in parts], minlength=len(new))
+        self._count[new], self._start[new] = count, len(self.slips) + np.cumsum(count) - count
+        self.slips += [part for _, _, part in parts]
+        self.column = np.concatenate((self.column, column))
+        self.amiss = np.concatenate((self.amiss, amiss))
+        self.highest = np.concatenate((self.highest, highest))
+
+
+def _longer(values: NDArray[Any], n: int) -> NDArray[Any]:
+    """So many of them at least: what is new is below 0, not known yet."""
+    return np.concatenate((values, np.full(max(n - len(values), 0), -1, dtype=values.dtype)))

@@ -196,9 +196,9 @@ class Model:
         )
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.bounds: dict[tuple[int, int], Bound | None] = {}  # first years of rows
-        self.design_years: dict[tuple[int, int], int | None] = {}  # that rows can be of, alone
+        self.design_years: dict[tuple[int, int], int] = {}  # that rows can be of, alone
         self.parts: dict[tuple[int, int], tuple[Slip, ...]] = {}  # what can be a slip in rows
-        self.most_amiss: dict[object, Any] = {}  # how likely units are at most with a part amiss
+        self.can_be_amiss: dict[object, Any] = {}  # what can be amiss in rows of units
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit
         self.doublings = 0  # of all tables, when this model was last asked whether it is full
 

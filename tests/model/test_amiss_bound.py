@@ -9,7 +9,7 @@ from scarfdate import Priors, Scarf
 from scarfdate.answer.evidence import encode
 from scarfdate.clues.clue import NOT_LOOKED_AT, Amiss
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT
-from scarfdate.model.amiss import _MostAmiss, likely_amiss, parts_amiss
+from scarfdate.model.amiss import _CanBeAmiss, likely_amiss, parts_amiss
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import posterior
 from scarfdate.model.weighing import rows_of_unit, weigh
@@ -56,8 +56,13 @@ def test_it_is_no_less_where_clues_are_weighed_together(dated: tuple[Model, Code
     for columns in model.units:
         seen = np.flatnonzero((codes[:, columns] != NOT_LOOKED_AT).any(axis=1))
         rows, index = rows_of_unit(model, columns, codes[seen])
-        most = _MostAmiss(columns, rows)
-        assert (most.at_most(model, index) >= most.highest(model, index)).all()
+        can = _CanBeAmiss(columns, rows)
+        bound, (of, parts) = can.at_most(model, index), can.parts(model, index)
+        with_it_amiss = codes[seen][of]
+        with_it_amiss[np.arange(len(of)), can.column[parts]] = can.amiss[parts]
+        found, own = rows_of_unit(model, columns, with_it_amiss)
+        highest = np.exp(found.log_scale[own])
+        assert (bound[of] >= highest).all() and (can.highest[parts] >= highest).all()
         together += len(columns) > 1
     assert together == 1
 
@@ -68,8 +73,14 @@ def test_what_is_likely_amiss_is_found(dated: tuple[Model, Codes]) -> None:
     total = cumulative(whole.year)
     first, last = shortest_interval(total, 0.8)
     weighing = weigh(model, codes, whole.joint, total, first, last)
-    found = likely_amiss(model, codes, whole.log_evidence, weighing, {})
+    found = likely_amiss(model, codes, whole.joint, weighing, {})
     every = [one for one in parts_amiss(model, codes) if one.chance > MORE_LIKELY_THAN_NOT]
     told = sorted((one.scarf, one.column, one.part.part) for one in found)
+    exact = {(one.scarf, one.column, one.part.part): one.chance for one in every}
+    # the joint is held in single precision
+    assert all(
+        one.chance == pytest.approx(exact[one.scarf, one.column, one.part.part], rel=1e-5)
+        for one in found
+    )
     assert told == sorted((one.scarf, one.column, one.part.part) for one in every)
     assert len(told) > 20
