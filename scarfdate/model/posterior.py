@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
@@ -54,7 +55,16 @@ def posterior(
 ) -> Posterior:
     """Date scarves given by the row numbers of their clues, (n, clues); ``keep_joint``: in which precision."""
     n = len(codes)
-    result = Posterior(
+    found = _one(model, codes, keep_joint) if n == 1 else None
+    if found is None:
+        found = _room(model, n, keep_joint)
+        for start in range(0, n, BLOCK):
+            _block(model, codes[start : start + BLOCK], found, start)
+    return found
+
+
+def _room(model: Model, n: int, keep_joint: type[np.floating[Any]] | None) -> Posterior:
+    return Posterior(
         np.empty((n, len(model.years))),
         np.empty((n, len(GRADES))),
         np.empty((n, len(MARKETS))),
@@ -62,12 +72,6 @@ def posterior(
         np.empty(n),
         None if keep_joint is None else np.empty((n, model.cells), dtype=keep_joint),
     )
-    if n == 1:
-        _one(model, codes, result)
-        return result
-    for start in range(0, n, BLOCK):
-        _block(model, codes[start : start + BLOCK], result, start)
-    return result
 
 
 def year_only(model: Model, codes: Codes) -> Array:
@@ -116,7 +120,12 @@ def _products(gathered: Gathered) -> Iterator[tuple[slice, Array]]:
 def _by_grade(joint: Array) -> Array:
     """(n, grades) of the joint (n, grades * years)."""
     cube = joint.reshape(len(joint), len(GRADES), -1)
-    return np.asarray(np.matmul(cube, np.ones(cube.shape[2])))
+    return np.asarray(np.matmul(cube, _ones(cube.shape[2])))
+
+
+@cache
+def _ones(n: int) -> Array:
+    return np.ones(n)
 
 
 def _log_scale(gathered: Gathered) -> Array:
@@ -177,31 +186,38 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
         _lost(model, block[lost], result, start + lost)
 
 
-def _one(model: Model, codes: Codes, result: Posterior) -> None:
-    """`_block` of a single scarf, in which nothing has to be put in order or back: to the bit the same."""
+def _one(
+    model: Model, codes: Codes, keep_joint: type[np.floating[Any]] | None
+) -> Posterior | None:
+    """`_block` of a single scarf, to the bit the same, in which nothing has to be put in order or back.
+
+    None where the product vanishes.
+    """
     style, market, making = model.gathered_one(codes[0])
     whole = model.style.rows
-    product = np.ones((1, model.cells))
-    scale = whole.log_scale[style]
+    scale, product = whole.log_scale[style], np.ones(model.cells)
     for place, (rows, row) in enumerate(making):
-        factor = rows.table[row]
-        np.multiply(product, factor, out=product) if place else np.copyto(product, factor)
+        if place:
+            np.multiply(product, rows.table[row], out=product)
+        else:
+            np.copyto(product, rows.table[row])
         scale = scale + rows.log_scale[row]
     later = np.vecdot(product, model.style.revival.table[style])
     np.multiply(product, whole.table[style], out=product)
-    grades = _by_grade(product)
+    grades = _by_grade(product[None])
     total = grades.sum(axis=1)
     if not total[0] > _TINY:
-        _lost(model, codes[0], result, 0)
-        return
-    by_market = np.vecdot(product[:, None], model.by_market.parts[market])
-    np.divide(product.reshape(1, len(GRADES), -1).sum(axis=1), total, out=result.year)
-    np.divide(grades, total, out=result.grade)
-    np.divide(by_market, by_market.sum(axis=1), out=result.market)
-    np.divide(later, total, out=result.revival)
-    np.add(np.log(total), scale, out=result.log_evidence)
-    if result.joint is not None:
-        np.divide(product, total, out=result.joint, casting="same_kind")
+        return None
+    by_market = np.vecdot(product, model.by_market.parts[market])
+    year = product.reshape(len(GRADES), -1).sum(axis=0)
+    return Posterior(
+        (year / total)[None],
+        grades / total,
+        (by_market / by_market.sum())[None],
+        later / total,
+        np.log(total) + scale,
+        None if keep_joint is None else (product / total)[None].astype(keep_joint, copy=False),
+    )
 
 
 def _by_market(model: Model, joint: Array, market: NDArray[np.intp], out: Array) -> None:
