@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.building.clue_tables import ClueTables, Smoothing, chosen_smoothing, fit
 from scarfdate.building.combined import Borrowing, borrowing
@@ -58,6 +59,9 @@ from scarfdate.years import checked_as_of
 EXPERT = "expert"  # the folder of rows written by people
 _SEED = 7
 _PARTS = 5  # for held-out choices
+_CHOSEN_FROM = (
+    50_000  # clumps at most: more of them would say no better which of six smoothings is right
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,8 +199,9 @@ def _estimated(
     density = years.density[ALL]
     if smoothing is None:
         part = folds(records, min(_PARTS, records.effective), _SEED)
-        in_parts, first, _ = every.alike(part)
-        smoothing, _ = chosen_smoothing(in_parts, density, part[first].astype(np.intp))
+        some = _sample(records, _CHOSEN_FROM, _SEED)
+        in_parts, first, _ = every.some(some).alike(part[some])
+        smoothing, _ = chosen_smoothing(in_parts, density, part[some][first].astype(np.intp))
     likely, first, _ = every.alike(every_like.astype(np.intp))
     like = every_like[first]
     tables = fit(likely, density, smoothing)
@@ -223,6 +228,12 @@ def _estimated(
         source=source,
     )
     return made, smoothing
+
+
+def _sample(records: Records, most: int, seed: int) -> NDArray[np.bool_]:
+    """Which records to go by where all are too many: so many whole clumps, drawn at random."""
+    drawn = np.random.default_rng(seed).permutation(records.effective) < most
+    return np.asarray(drawn[records.clump])
 
 
 def _source(records: Records, licence: str) -> str:

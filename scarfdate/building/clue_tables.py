@@ -62,10 +62,12 @@ class FamilyLikelihood:
 
     def add_up(self, total: Array, rows: slice, years: slice, load: Array) -> None:
         """Add the ``load`` (rows, years) of some records to the ``total`` (m, years) of what each states."""
+        from scipy.sparse import csc_array
+
         which = self.which[rows]
-        order = np.argsort(which, kind="stable")
-        kinds, first = np.unique(which[order], return_index=True)
-        total[kinds, years] += np.add.reduceat(load[order], first, axis=0)
+        ends = np.arange(len(which) + 1)
+        stated = csc_array((np.ones(len(which)), which, ends), shape=(len(total), len(which)))
+        total[:, years] += stated @ load
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -242,10 +244,11 @@ def _joint(
     likely: Mapping[str, Array],
 ) -> Array:
     """P(year, all that the record states), (rows, years)."""
-    year = records.dated[records.when[rows], years] * density[years]
+    year = records.dated[:, years].take(records.when[rows], axis=0)
+    year *= density[years]
     for family, of in records.families.items():
-        year *= likely[family][of.which[rows], years]
-    return np.asarray(year)
+        year *= likely[family][:, years].take(of.which[rows], axis=0)
+    return year
 
 
 def chosen_smoothing(

@@ -186,9 +186,7 @@ def _block(model: Model, block: Codes, result: Posterior, start: int) -> None:
         _lost(model, block[lost], result, start + lost)
 
 
-def _one(
-    model: Model, codes: Codes, keep_joint: type[np.floating[Any]] | None
-) -> Posterior | None:
+def _one(model: Model, codes: Codes, keep_joint: type[np.floating[Any]] | None) -> Posterior | None:
     """`_block` of a single scarf, to the bit the same, in which nothing has to be put in order or back.
 
     None where the product vanishes.
