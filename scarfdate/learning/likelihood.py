@@ -263,8 +263,10 @@ class Likelihood:
 
     def style_cells(self, clue: ClueLikelihood, at: Places, row: Places) -> Array:
         """The weight of each cell of a style clue, (cells,), after `value_and_gradient`."""
-        one = np.zeros((int(row.max()) + 1 if len(row) else 0, len(at)))
-        one[row, np.arange(len(at))] = 1.0
+        from scipy.sparse import csc_array
+
+        kinds = int(row.max()) + 1 if len(row) else 0
+        one = csc_array((np.ones(len(at)), row, np.arange(len(at) + 1)), shape=(kinds, len(at)))
         rows = one @ self.style_weight[at].reshape(len(at), -1)
         return sum_by_group(rows.reshape(-1), clue.cell_of, clue.cells)
 
