@@ -235,21 +235,23 @@ class Columns:
         return noted.value, noted.odd, error, noted.others
 
     def _fill(self, one: Field, found: Seen, raw: Raw) -> None:
-        """Put what one family tells of others into their blank cells."""
+        """Put what one family tells of others into their blank cells; and how a thing was looked at where it is the
+        same."""
         told = [{} if value is None else one.fills(value) for value in found.values]
         for name in dict.fromkeys(name for each in told for name in each):
             if name not in self.fields.by_name:
                 continue
-            blank = np.full(len(found.numbers), None, dtype=object)
-            given = raw[name].to_numpy(dtype=object) if name in raw else blank
-            nothing = self.fields.by_name[name].says_nothing
-            fill = np.array([name in each for each in told])[found.numbers]
-            fill &= np.array([nothing(cell) for cell in given], dtype=bool)
-            cells = [each.get(name, {}) for each in told]
-            for column in dict.fromkeys(column for each in cells for column in each):
-                words = np.array([each.get(column) for each in cells], dtype=object)[found.numbers]
-                before = raw[column].to_numpy(dtype=object) if column in raw else blank
-                raw[column] = pd.Series(np.where(fill, words, before), dtype=object)
+            field, n = self.fields.by_name[name], len(found.numbers)
+            columns = {c: raw[c].to_numpy(dtype=object).copy() for c in field.columns if c in raw}
+            given = columns[name].copy() if name in columns else np.full(n, None, dtype=object)
+            of_row = [told[number].get(name) for number in found.numbers.tolist()]
+            for row, words in enumerate(of_row):
+                taken = field.takes(words, given[row]) if words else {}
+                for column, word in taken.items():
+                    cells = columns.setdefault(column, np.full(n, None, dtype=object))
+                    if name in taken or is_blank(cells[row]):
+                        cells[row] = word
+            raw |= {column: pd.Series(cells, dtype=object) for column, cells in columns.items()}
 
     def _hold_beside(
         self, one: Field, rows: NDArray[np.intp], seen: dict[str, Seen], block: Block

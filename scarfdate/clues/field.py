@@ -101,6 +101,18 @@ class Field(ABC):
         """Cells of other families that what was seen of this one tells of, by family."""
         return {}
 
+    def takes(self, told: Mapping[str, object], cell: object) -> Mapping[str, object]:
+        """What another family tells of this one (`fills`), as far as it holds beside a cell of the first column: all
+        where that says nothing, and how it was looked at where it says the same."""
+        if self.says_nothing(cell):
+            return told
+        rest = {column: word for column, word in told.items() if column != self.name}
+        return rest if rest and self.word(cell) == told.get(self.name) else {}
+
+    def word(self, cell: object) -> str | None:
+        """The one plain word of a cell of the first column; None where it is none."""
+        return None
+
     def beside(self, seen: Mapping[str, Any]) -> Warnings:
         """Warnings of what was seen beside the ``others``; ScarfdateError where both cannot be."""
         return ()

@@ -82,6 +82,14 @@ class WordsField(Field):
         """The words in their one spelling."""
         return read_observation(self.priors, self.name, *cells), ()
 
+    def word(self, cell: object) -> str | None:
+        """In its one spelling."""
+        try:
+            found, _ = self.reads(cell)
+        except ScarfdateError:
+            return None
+        return None if found is None else found.word
+
     def as_noted(self, *cells: object) -> AsNoted | None:
         """Doubt, alternatives, denials, and words of neighbouring families."""
         return self._cells.read(*cells)

@@ -240,6 +240,33 @@ def test_a_label_fills_what_is_blank_and_nothing_else() -> None:
     assert Scarf(fibre="silk twill", weave="?").weave == "twill"
 
 
+@pytest.mark.parametrize("fibre", ["rayon", "viscose", "Viskose"])
+def test_a_fibre_that_the_label_names_too_was_read_there(fibre: str) -> None:
+    """Two notes of one thing are one: who has the label in hand has the fibre from it."""
+    text = "40% Wolle 60% Viskose, Made in Italy"
+    alone, both = Scarf(label_text=text), Scarf(label_text=text, fibre=fibre)
+    assert both.seen == alone.seen and both.seen["fibre"].method == "label"
+    assert Scarf.from_dict(both.to_dict()) == both
+    burnt = Scarf(label_text=text, fibre=fibre, methods={"fibre": "burn"})
+    assert burnt.seen["fibre"].method == "burn"
+    other = Scarf(label_text=text, fibre="silk")
+    assert other.seen["fibre"].method != "label" and "your note counts" in other.warnings[0]
+    frame = pd.DataFrame(
+        {
+            "label_text": [text] * 4,
+            "fibre": [None, fibre, fibre, "silk"],
+            "fibre_method": [None, None, "burn", None],
+        }
+    )
+    table = date_table(frame)
+    for row, scarf in enumerate((alone, both, burnt, other)):
+        dated = date_scarf(scarf)
+        assert table["sentence"][row] == dated.sentence
+        assert table["median_year"][row] == dated.median
+    assert "misreading" not in table["sentence"][1]
+
+
+
 def test_the_schema_is_asked_of_the_kind_or_of_any_piece() -> None:
     assert Scarf(fibre="silk").json_schema() == Scarf.json_schema()
     whole = Scarf.json_schema()
