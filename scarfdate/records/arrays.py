@@ -208,13 +208,20 @@ def alike(columns: Sequence[NDArray[Any]]) -> tuple[NDArray[np.intp], NDArray[np
         group += column
         group -= low
         kinds *= width
-    _, first, kind = np.unique(group, return_index=True, return_inverse=True)
+    order = np.argsort(group, kind="stable")
+    group = group[order]
+    new = np.concatenate(([True], group[1:] != group[:-1]))[: len(group)]
+    first, number = order[new], np.cumsum(new, dtype=np.int32)
+    del group
+    kind = np.empty(len(order), dtype=np.intp)
+    kind[order] = number - np.int32(1)
     return first, kind
 
 
 def counted_once(group: NDArray[Any]) -> tuple[Ints, Floats]:
     """Group numbers from 0 without gaps, and 1 / size of the group, (n,) each."""
-    number = pd.factorize(group, sort=True)[0].astype(np.int32)
+    there = np.bincount(group) > 0
+    number = (np.cumsum(there, dtype=np.int32) - np.int32(1))[group]
     return frozen(number), frozen(1 / np.bincount(number)[number])
 
 
