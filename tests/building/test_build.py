@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from scarfdate import load_priors
+from scarfdate.building import build
 from scarfdate.building.build import Built, build_priors
 from scarfdate.building.record_clues import record_clues
 from scarfdate.errors import ScarfdateError, TableError
@@ -340,3 +341,31 @@ def test_what_cannot_be_built_or_written_is_said_and_does_not_hang(tmp_path):
                 [EXPORTS / "table.csv"], out, columns=EXPORTS / "table.toml", last_year=last
             )
     assert not (tmp_path / "out").exists()
+
+
+def test_a_smoothing_chosen_on_a_sample_is_chosen_on_whole_clumps(monkeypatch):
+    """Of more clumps than are needed some are drawn; with no more than that, all are, and nothing changes."""
+    records = read_records(EXPORTS / "table.csv", EXPORTS / MAPS["table.csv"])
+    assert build._sample(records, records.effective, 7).all()
+    few = records.effective // 3
+    drawn = build._sample(records, few, 7)
+    assert len(np.unique(records.clump[drawn])) == few
+    for clump in np.unique(records.clump):
+        assert len(set(drawn[records.clump == clump])) == 1
+    assert not np.array_equal(drawn, build._sample(records, few, 8))
+
+    tried = []
+
+    def seen(noted, density, fold):
+        tried.append((noted.weight.sum(), fold))
+        return build.Smoothing(bandwidth=8.0, pull=3.0), []
+
+    monkeypatch.setattr(build, "chosen_smoothing", seen)
+    monkeypatch.setattr(build, "_CHOSEN_FROM", few)
+    made = build.built_from(records, load_priors(), licence=LICENCE, last_year=2025)
+    (weight, fold), *more = tried
+    assert not more and weight == pytest.approx(few)  # a clump counts once
+    assert len(set(fold.tolist())) > 1
+    # the tables themselves rest on all records
+    everything = sum(counts.sum() for counts in made.clues.counts.values())
+    assert everything > 2 * few
