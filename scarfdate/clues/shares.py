@@ -54,6 +54,7 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
+from scarfdate.tables.lists import Limit
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 
@@ -232,6 +233,11 @@ class SharesClue(Clue):
     def _highest_share(self) -> Array:
         return np.asarray(self.shares.max(axis=(1, 2, 3)))
 
+    @cached_property
+    def _limits(self) -> list[Limit]:
+        """The dated facts of its own words."""
+        return [limit for limit in self.priors.limits if limit.family == self.name]
+
     def value_fits(self, key: Hashable, amiss: str = "") -> Array:
         """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1).
 
@@ -291,8 +297,7 @@ class SharesClue(Clue):
         known = self.priors.vocabulary
         values = {value for word, _ in seen.terms for value in known.children(self.name, word)}
         each = [
-            [limit for limit in self.priors.limits if limit.sets(self.name, value)]
-            for value in values
+            [limit for limit in self._limits if limit.sets(self.name, value)] for value in values
         ]
         if not all(each):
             return None
@@ -340,8 +345,8 @@ class SharesClue(Clue):
         """The row of the knot nearest to the year, and the nearest dated fact of the word noted."""
         seen, _ = cast(Key, key)
         best, fact = _FAR, ""
-        for limit in self.priors.limits:
-            if seen is None or (limit.family, limit.value) != (self.name, seen.word):
+        for limit in self._limits:
+            if seen is None or limit.value != seen.word:
                 continue
             ends = (limit.not_before, limit.usual_from) if asked.earliest else (limit.until,)
             for end in ends:

@@ -149,7 +149,8 @@ def _factor(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[Rows,
 def printed_again(model: Model, codes: Codes) -> Array:
     """P(something that it bears is of a design printed again later), (n,); 0 where no table knows of any."""
     first = codes.copy()
-    for column, clue in enumerate(model.clues):
+    for column in np.flatnonzero(codes.any(axis=0)).tolist():
+        clue = model.clues[column]
         for row in np.unique(codes[:, column]).tolist():
             key = clue.rows.keys[row]
             if row != NOT_LOOKED_AT and clue.first_printing(key) is not None:
@@ -199,7 +200,7 @@ def design_years(model: Model, codes: Codes) -> NDArray[np.int64]:
 def _latest(codes: Codes, year_of: Callable[[int, int], int]) -> NDArray[np.int64]:
     """The latest of the years that the rows of each scarf have, (n,); each row is asked once."""
     found = np.zeros(len(codes), dtype=np.int64)
-    for column in range(codes.shape[1]):
+    for column in np.flatnonzero(codes.any(axis=0)).tolist():
         first, back = distinct(codes[:, column])
         years = [year_of(column, row) for row in codes[first, column].tolist()]
         np.maximum(found, np.array(years, dtype=np.int64)[back], out=found)
