@@ -235,23 +235,21 @@ class Columns:
         return noted.value, noted.odd, error, noted.others
 
     def _fill(self, one: Field, found: Seen, raw: Raw) -> None:
-        """Put what one family tells of others into their blank cells; and how a thing was looked at where it is the
-        same."""
+        """Put what one family tells of others into their blank cells, and into those that say no more than it does."""
         told = [{} if value is None else one.fills(value) for value in found.values]
         for name in dict.fromkeys(name for each in told for name in each):
             if name not in self.fields.by_name:
                 continue
             field, n = self.fields.by_name[name], len(found.numbers)
-            columns = {c: raw[c].to_numpy(dtype=object).copy() for c in field.columns if c in raw}
-            given = columns[name].copy() if name in columns else np.full(n, None, dtype=object)
+            given = {c: raw[c].to_numpy(dtype=object) for c in field.columns if c in raw}
+            filled = {column: cells.copy() for column, cells in given.items()}
             of_row = [told[number].get(name) for number in found.numbers.tolist()]
             for row, words in enumerate(of_row):
-                taken = field.takes(words, given[row]) if words else {}
-                for column, word in taken.items():
-                    cells = columns.setdefault(column, np.full(n, None, dtype=object))
-                    if name in taken or is_blank(cells[row]):
-                        cells[row] = word
-            raw |= {column: pd.Series(cells, dtype=object) for column, cells in columns.items()}
+                if words:
+                    own = {column: cells[row] for column, cells in given.items()}
+                    for column, word in field.takes(words, own).items():
+                        filled.setdefault(column, np.full(n, None, dtype=object))[row] = word
+            raw |= {column: pd.Series(cells, dtype=object) for column, cells in filled.items()}
 
     def _hold_beside(
         self, one: Field, rows: NDArray[np.intp], seen: dict[str, Seen], block: Block

@@ -93,6 +93,7 @@ def build_priors(
 
     ``paths``: record files, read with the column map ``columns`` (`read_records`). ``trade``: coded
     trade descriptions. ``licence``: of the records, written into every row. ``last_year``: of the
+    tables. Of very many records 50,000 clumps, drawn at random, choose how much is smoothed; all make the
     tables. ``priors``: whose words, rules, confusion and expert rows hold throughout (by default the
     shipped ones). ``say`` is called with the name of each step. Raises TableError where nothing can
     be read, PriorsError for faulty priors, ScarfdateError for priors without a family that records

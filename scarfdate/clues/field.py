@@ -101,17 +101,20 @@ class Field(ABC):
         """Cells of other families that what was seen of this one tells of, by family."""
         return {}
 
-    def takes(self, told: Mapping[str, object], cell: object) -> Mapping[str, object]:
-        """What another family tells of this one (`fills`), as far as it holds beside a cell of the first column: all
-        where that says nothing, and how it was looked at where it says the same."""
-        if self.says_nothing(cell):
+    def takes(
+        self, told: Mapping[str, object], given: Mapping[str, object]
+    ) -> Mapping[str, object]:
+        """What another family tells of this one (`fills`), as far as it holds beside the cells that are ``given``: where
+        these say nothing; and where they say the same or less, and not how it was looked at."""
+        if self.says_nothing(given.get(self.name)):
             return told
-        rest = {column: word for column, word in told.items() if column != self.name}
-        return rest if rest and self.word(cell) == told.get(self.name) else {}
+        how = any(not is_blank(given.get(column)) for column in told if column != self.name)
+        same = told.get(self.name) in self.stands_for(given.get(self.name))
+        return told if same and not how else {}
 
-    def word(self, cell: object) -> str | None:
-        """The one plain word of a cell of the first column; None where it is none."""
-        return None
+    def stands_for(self, cell: object) -> tuple[str, ...]:
+        """The values that a plain word in the first column stands for; none where it is no plain word."""
+        return ()
 
     def beside(self, seen: Mapping[str, Any]) -> Warnings:
         """Warnings of what was seen beside the ``others``; ScarfdateError where both cannot be."""

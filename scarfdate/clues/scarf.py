@@ -223,7 +223,7 @@ def _read_plain(
     fields: Fields, cells: dict[str, Any], noted: Mapping[str, tuple[Observed | None, Warnings]]
 ) -> tuple[dict[str, Observed], tuple[str, ...]]:
     """The same where all cells are plain but those that are ``noted``, by family; a family that tells of
-    others fills their blank cells. What a label names, too, was read there if nothing else is said."""
+    others fills their blank cells, and those that say no more than it does."""
     seen: dict[str, Observed] = {}
     warnings: list[str] = []
     given = {fields.of_column[name].name for name in cells}
@@ -241,10 +241,9 @@ def _read_plain(
         if not field.tells:
             continue
         for name, told in field.fills(found).items():
-            if name in fields.by_name:
-                taken = fields.by_name[name].takes(told, cells.get(name))
-                cells |= {c: v for c, v in taken.items() if name in taken or is_blank(cells.get(c))}
-                given |= {name} & taken.keys()
+            taken = fields.by_name[name].takes(told, cells) if name in fields.by_name else {}
+            cells |= taken
+            given |= {name} & taken.keys()
     for field in fields.beside_others:
         if field.name in seen:
             warnings += field.beside(seen)

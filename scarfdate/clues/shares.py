@@ -54,7 +54,6 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
-from scarfdate.tables.lists import Limit
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 
@@ -83,13 +82,14 @@ class WordsField(Field):
         """The words in their one spelling."""
         return read_observation(self.priors, self.name, *cells), ()
 
-    def word(self, cell: object) -> str | None:
-        """In its one spelling."""
+    def stands_for(self, cell: object) -> tuple[str, ...]:
+        """Itself, or the children of a parent word."""
         try:
             found, _ = self.reads(cell)
         except ScarfdateError:
-            return None
-        return None if found is None else found.word
+            return ()
+        word = None if found is None else found.word
+        return () if word is None else self.priors.vocabulary.children(self.name, word)
 
     def as_noted(self, *cells: object) -> AsNoted | None:
         """Doubt, alternatives, denials, and words of neighbouring families."""
@@ -159,6 +159,7 @@ class SharesClue(Clue):
         self._measured = tuple(zip(self.families[1:], self.measures, strict=True))
         self._said = Said(priors, name, family.title, self.measures)
         self._fringe = priors.allowances["fringe_on_long_side"]
+        self._limits = [limit for limit in priors.limits if limit.family == name]
         if any(name in DERIVED for name in self.families):
             self.needs = (*self.needs, SIZE)
         self.usual_rows = math.inf if self.measures else len(self.values) + 1
@@ -232,11 +233,6 @@ class SharesClue(Clue):
     @cached_property
     def _highest_share(self) -> Array:
         return np.asarray(self.shares.max(axis=(1, 2, 3)))
-
-    @cached_property
-    def _limits(self) -> list[Limit]:
-        """The dated facts of its own words."""
-        return [limit for limit in self.priors.limits if limit.family == self.name]
 
     def value_fits(self, key: Hashable, amiss: str = "") -> Array:
         """P(what was noted and measured | value, grade, year), (values, 1, grades or 1, years or 1).

@@ -266,6 +266,21 @@ def test_a_fibre_that_the_label_names_too_was_read_there(fibre: str) -> None:
     assert "misreading" not in table["sentence"][1]
 
 
+def test_a_label_tells_more_than_a_wider_word_that_was_noted() -> None:
+    text = "100% polyester. Made in Western Germany"
+    alone = Scarf(label_text=text)
+    wider = {"fibre": "synthetic", "origin": "german", "label": "some label"}
+    both = Scarf(label_text=text, **wider)
+    assert both.seen == alone.seen and not both.warnings
+    assert (both.fibre, both.origin, both.label) == ("polyester", "west-germany", "intact")
+    table = date_table(pd.DataFrame([{"label_text": text}, {"label_text": text, **wider}]))
+    assert table["sentence"][0] == table["sentence"][1] == date_scarf(both).sentence
+    assert table["warnings"].isna().all()
+    # a word that the label's is none of, and doubt, stand as they were noted
+    for noted in ("natural", "silk", "polyester?"):
+        kept = Scarf(label_text=text, fibre=noted)
+        assert kept.seen["fibre"] == Scarf(fibre=noted).seen["fibre"]
+
 
 def test_the_schema_is_asked_of_the_kind_or_of_any_piece() -> None:
     assert Scarf(fibre="silk").json_schema() == Scarf.json_schema()
