@@ -33,8 +33,9 @@ def csv_rows(
 ) -> tuple[list[str], Rows]:
     """The header, and the rows below it that are not blank, each with the line on which it begins.
 
-    ``delimiter``: "" takes comma, semicolon or tab, whichever the header has most of. Every row has
-    as many cells as the header; others, and rows that cannot be taken apart, are faults of ``log``.
+    ``delimiter``: "" takes comma, semicolon or tab, whichever the header has most of. Every row has as many cells as
+    the header, blank ones at its end where ``log`` lets it end early; others, and rows that cannot be taken apart, are
+    faults of ``log``.
     ``above``: lines over the header that are passed over. ``strict``: bytes that are not UTF-8, NULs, and more
     than ``longest`` bytes in all are a TableError; otherwise the bytes come through as lone surrogates
     (``surrogateescape``), and a file of any length is read.
@@ -82,6 +83,8 @@ def csv_rows(
                 if len(cells) == len(header):
                     if any(map(str.strip, cells)):
                         yield start, cells
+                elif 1 < len(cells) < len(header) and log.ends_early(start):
+                    yield start, [*cells, *[""] * (len(header) - len(cells))]
                 elif any(map(str.strip, cells)):
                     few = "few" if len(cells) < len(header) else "many"
                     log.lose(name, start, f"a row with too {few} cells", len(cells), step)

@@ -36,12 +36,38 @@ class FaultLog:
         self.rows_lost += 1
         self.add(file, row, None, problem, got, next_step)
 
+    def ends_early(self, row: int) -> bool:
+        """Whether a row that lacks its last cells is read all the same: of a record nobody knows what was lost."""
+        return False
 
+
+@dataclass
 class Refusals(FaultLog):
     """For files that are read whole or not at all: the first bad line is a TableError.
 
-    Rows of a wrong length are refused some at a time, because they mostly have one cause.
+    Rows of a wrong length are refused some at a time, because they mostly have one cause. But of a sheet that a person
+    keeps the last cells may be missing: spreadsheets leave out blank cells at the ends of rows (from memory). They are
+    counted: ``early``, the first of them in line ``first_early``.
     """
+
+    early: int = 0
+    first_early: int = 0
+
+    def ends_early(self, row: int) -> bool:
+        """Yes, and it is counted."""
+        self.early += 1
+        self.first_early = self.first_early or row
+        return True
+
+    @property
+    def remarks(self) -> list[str]:
+        """What a person is told of rows that end early."""
+        if not self.early:
+            return []
+        if self.early == 1:
+            return [f"line {self.first_early} ends before the last column: the rest of it is blank"]
+        rows = f"{self.early} rows end before the last column, the first in line {self.first_early}"
+        return [f"{rows}: the rest of each is blank"]
 
     def lose(
         self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""

@@ -139,7 +139,7 @@ def _read(
         lines = list(read)
         log.refuse()
         places = [line for line, _ in lines]
-        remarks = [remark] if remark else []
+        remarks = [*([remark] if remark else []), *log.remarks]
         if above > start.startswith("sep=") and named:
             remarks.append(f"the headings were found in line {above + 1}")
         return checked_table(

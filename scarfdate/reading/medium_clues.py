@@ -117,8 +117,10 @@ class MediumClues:
 
     def _choices(self, family: str, statements: list[Statement]) -> Iterator[_Choice]:
         joined: dict[int, list[Statement]] = {}
+        # "silk? rayon?": where each is doubted one of them is meant, and not a mixture of all
+        doubted = all(one.sure < 1 for one in statements)
         for one in statements:
-            joined.setdefault(one.choice, []).append(one)
+            joined.setdefault(0 if doubted else one.choice, []).append(one)
         for some in joined.values():
             choice = self._choice(family, some)
             if choice is not None:

@@ -13,10 +13,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from scarfdate import TableError
+from scarfdate import TableError, date_file, date_table
 from scarfdate.files import csv_bytes
 from scarfdate.reading import package
-from scarfdate.reading.files import read_table
+from scarfdate.reading.files import open_table, read_table
 from scarfdate.reading.written import write_table
 
 
@@ -113,6 +113,29 @@ def test_five_rows_of_a_wrong_length_are_named_at_once(tmp_path):
         *[True] * 5,
         False,
     ]
+
+
+def test_a_row_that_ends_early_has_blanks_there(tmp_path):
+    """Spreadsheets leave out blank cells at the ends of rows when they save text (from memory); one cell is no row."""
+    path = written(
+        tmp_path,
+        "sheet.csv",
+        b"id,fibre,hem,note\n1,silk,hand-rolled,x\n2,silk\n3,wool,fringed\n4,silk,,y\n",
+    )
+    frame = read_table(path)
+    assert frame.to_dict("list") == {
+        "id": ["1", "2", "3", "4"],
+        "fibre": ["silk", "silk", "wool", "silk"],
+        "hem": ["hand-rolled", "", "fringed", ""],
+        "note": ["x", "", "", "y"],
+    }
+    told = "2 rows end before the last column, the first in line 3: the rest of each is blank"
+    assert open_table(path).remarks == (told,)
+    whole = date_table(frame)
+    date_file(path, tmp_path / "out.csv")
+    assert pd.read_csv(tmp_path / "out.csv")["sentence"].tolist() == whole["sentence"].tolist()
+    with pytest.raises(TableError, match="line 3: a row with too few cells"):
+        read_table(written(tmp_path, "one.csv", b"id,fibre,hem\n1,silk\n2\n"))
 
 
 def test_rows_as_csv():

@@ -26,6 +26,7 @@ CELLS: dict[str, dict[str, str | set[str] | None]] = {
     "fibre": {
         "100% silk": "silk", "silk crepe": "silk", "twill silk": "silk", "reine Seide": "silk", "seta pura": "silk",
         "pure soie": "silk", "seda": "silk", "Naturseide": "silk", "silk?": "silk", "maybe silk": "silk", "SILK ?": "silk",
+        "silk? rayon?": {"silk", "rayon"}, "rayon? acetate?": {"rayon", "acetate"}, "silk rayon": "blend",
         "silk (burn test)": "silk", "I think silk": "silk", "feels like silk": "silk", "80% silk 20% wool": "silk",
         "silk mix": "blend", "silk and cotton": "blend", "wool blend": "blend", "Mischgewebe": "blend",
         "silk/poly": {"silk", "polyester"}, "poly/silk": {"silk", "polyester"}, "silk or rayon": {"silk", "rayon"},
