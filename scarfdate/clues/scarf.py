@@ -40,7 +40,8 @@ class Scarf:
       ``known="20th century"`` for both; they are hard bounds, unless ``known_by`` says how they are
       known ("estimated", "attributed", "museum-record" and so on: ``known_by.csv``);
     - ``label_text``: what is printed on the label, as `read_label` reads it. It fills ``label``,
-      ``origin`` and ``fibre`` where these are not given;
+      ``origin`` and ``fibre`` where these are not given, or say no more than it does ("synthetic"
+      beside "100% polyester", or the same fibre with no method);
     - ``methods``: how each clue was looked at, such as ``{"fibre": "burn"}``;
     - ``id``, ``note``: kept, never weighed.
 
