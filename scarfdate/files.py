@@ -16,10 +16,11 @@ import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO
+from typing import IO, Any, TypeVar
 
 from scarfdate.errors import ScarfdateError, shown
 
+T = TypeVar("T")
 # what a spreadsheet reads as the beginning of a formula, at the start of a cell or behind a lone carriage return, which
 # some take for the end of a row; blanks, control characters and marks without a width in front are skipped by some, too
 _UNSEEN = (
@@ -66,7 +67,23 @@ def open_plain(path: Path) -> io.BufferedReader:
     except BaseException:
         os.close(handle)
         raise
-    return os.fdopen(handle, "rb")
+    return io.BufferedReader(_NeverWaiting(handle))
+
+
+class _NeverWaiting(io.FileIO):
+    """What a system tells of itself may come to an end for now: OSError, where Python has no bytes and no error."""
+
+    def readinto(self, room: Any) -> int:
+        return int(self._some(super().readinto(room)))
+
+    def readall(self) -> bytes:
+        return self._some(super().readall())
+
+    @staticmethod
+    def _some(read: T | None) -> T:
+        if read is None:
+            raise BlockingIOError(errno.EAGAIN, "nothing more to be read now")
+        return read
 
 
 def read_at_most(path: Path, most: int) -> bytes:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import io
 import json
 import math
+import os
 import re
 import shutil
 import time
 import zipfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +21,7 @@ import pytest
 import scarfdate
 from scarfdate import PriorsError, Scarf, ScarfdateError, TableError, date_scarf, date_table
 from scarfdate.errors import RangeError
-from scarfdate.files import csv_bytes, safe_cell
+from scarfdate.files import _NeverWaiting, csv_bytes, safe_cell
 from scarfdate.reading.files import read_table
 from scarfdate.words import edtf
 from scarfdate.words.edtf_text import interval_text
@@ -388,3 +390,22 @@ def test_a_place_to_write_is_a_path(path: object) -> None:
         with pytest.raises(ScarfdateError) as refused:
             call(path)  # type: ignore[arg-type]
         assert len(str(refused.value)) < 1_000
+
+
+def test_what_ends_for_now_is_refused_and_no_none() -> None:
+    """The log of a system gave its last line while it was opened, and Python's reader then gives None."""
+    out, into = os.pipe()
+    os.set_blocking(out, False)
+    with open(into, "wb") as writer, io.BufferedReader(_NeverWaiting(out)) as reader:
+        writer.write(b"fibre")
+        writer.flush()
+        assert reader.read(3) == b"fib"
+        assert reader.read1(10) == b"re"
+        for read in (
+            reader.read,
+            partial(reader.read, 3),
+            partial(reader.readinto, bytearray(3)),
+            reader.readline,
+        ):
+            with pytest.raises(OSError, match="nothing more to be read now"):
+                read()
