@@ -85,13 +85,14 @@ def likely_amiss(
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
-    wanted = np.zeros(len(codes), dtype=bool)
-    wanted[list(named)] = True
     found = []
     for place, columns in enumerate(model.units):
         seen = np.flatnonzero((codes[:, columns] != NOT_LOOKED_AT).any(axis=1))
         if not seen.size:
             continue
+        ours = {family for column in columns for family in model.clues[column].families}
+        wanted = np.zeros(len(codes), dtype=bool)
+        wanted[[scarf for scarf, name in named.items() if name in ours]] = True
         rows, index = rows_of_unit(model, columns, codes[seen])
         with GROWING:
             can = model.can_be_amiss.setdefault(columns, _CanBeAmiss(columns, rows))
