@@ -1,4 +1,4 @@
-"""``date`` for files of any length: in parts, on all cores, behind a bar with rows a second and the time left."""
+"""``date`` for files of any length: in parts, on as many cores as its memory is enough for, behind a bar with rows a second and the time left."""
 
 from __future__ import annotations
 
@@ -31,9 +31,10 @@ def date_long(
     """`date_file` behind a bar of progress; whether a row was not read as it stood."""
     from tqdm import tqdm
 
-    from scarfdate.streaming.date_file import MEMORY, date_file
+    from scarfdate.streaming.date_file import MEMORY, date_file, of_use
 
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    told = MEMORY if memory is None else memory * 1_000_000
     with tqdm(
         unit=" rows", file=sys.stderr, leave=False, disable=not sys.stderr.isatty(), smoothing=0.05
     ) as bar:
@@ -44,8 +45,8 @@ def date_long(
             bar.update(done - bar.n)
 
         dated = date_file(
-            file, out, processes=processes or cores or 1, progress=moved,
-            memory=MEMORY if memory is None else memory * 1_000_000, **asked,
+            file, out, processes=processes or of_use(told, cores or 1), progress=moved,
+            memory=told, **asked,
         )  # fmt: skip
     for remark in dated.remarks:
         say(f"note: {remark}", err=True)

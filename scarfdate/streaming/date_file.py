@@ -43,6 +43,9 @@ _ALWAYS = ("warnings", "not_read", "errors")
 _A_PROCESS = 125_000_000  # what a process takes before its first row, with nothing kept of the tables (`Cache`)
 _A_ROW = 30_000  # of the chunk: while it is dated, what it adds to the tables of the model, and as it is written
 _A_WAITING_ROW = 2_500  # read, and not dated yet
+# measured on two cores: with 62 MB left for the rows of each process two of them are slower than one, which makes its
+# tables anew less often; with 212 MB they take three quarters of the time, with 412 MB three fifths
+_OF_USE = 200_000_000
 _LEAST, _MOST = 1_024, 8_192  # rows of a chunk: fewer cost more time a row, more gain nothing
 
 Progress = Callable[[int, float], object]
@@ -105,7 +108,7 @@ def date_file(
     ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids: by it goes how
     many rows are dated at a time, and how much of what was worked out for them is kept for the next; each process
     needs some 250 MB where no two pieces are alike, whatever is told.
-    ``processes``: how many date at once; a script that asks for more than one must do its work behind a test of
+    ``processes``: how many date at once; two are quicker than one from some 800 MB on. A script that asks for more than one must do its work behind a test of
     its own name, as Python's own pools of processes want it. ``mark``: a byte-order mark in
     front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
     dated so far and the share of the file that was read, 0 to 1. The other arguments are those of `date_table`.
@@ -182,9 +185,19 @@ def _checked_on_error(on_error: str) -> str:
     return on_error
 
 
+def of_use(memory: int, cores: int) -> int:
+    """How many processes are quickest: as many as there are cores, while each has room enough."""
+    return max(n for n in range(1, cores + 1) if n == 1 or _left(memory, n) >= _OF_USE)
+
+
+def _left(memory: int, processes: int) -> float:
+    """Bytes that each process has for rows and tables."""
+    return memory // processes - _A_PROCESS * (1 + (processes > 1) / processes)
+
+
 def _room(memory: int, processes: int) -> tuple[int, int]:
     """Rows of a chunk, and bytes of the tables that a process keeps from one chunk to the next."""
-    each = memory // processes - _A_PROCESS * (1 + (processes > 1) / processes)
+    each = _left(memory, processes)
     rows = int(max(_LEAST, min(_MOST, each / 2 // (_A_ROW + 2 * _A_WAITING_ROW))))
     # half, for an array that grows is up to twice as long as what is in it
     return rows, int(max(0, each - rows * (_A_ROW + 2 * _A_WAITING_ROW)) / 2)

@@ -81,3 +81,12 @@ def test_a_cell_that_is_not_read_is_the_exit_code(tmp_path: Path) -> None:
     found = CliRunner().invoke(cli, asked)
     assert found.exit_code == 1
     assert "2 pieces: 2 dated, 0 not read, 1 with a warning." in found.output
+
+
+@pytest.mark.parametrize(
+    ("megabytes", "cores", "wanted"),
+    [(125, 8, 1), (500, 2, 1), (800, 2, 2), (800, 8, 2), (2000, 4, 4)],
+)
+def test_as_many_processes_as_have_room(megabytes: int, cores: int, wanted: int) -> None:
+    """With little room for each, two are slower than one: `python -m tests.benchmarks.streaming`."""
+    assert date_file.of_use(megabytes * 1_000_000, cores) == wanted
