@@ -1,4 +1,4 @@
-"""``date`` for files of any length: in parts, on as many cores as its memory is enough for, behind a bar with rows a second and the time left."""
+"""``date`` for files of any length: in parts, behind a bar with rows a second and the time left."""
 
 from __future__ import annotations
 

@@ -203,10 +203,8 @@ def _taken(
 
 
 def _licences(source: Words, licence: Words) -> Mapping[str, Mapping[str, int]]:
-    pair = source.codes * np.int64(len(licence.words)) + licence.codes
-    count = np.bincount(pair, minlength=len(source.words) * len(licence.words))
+    first, kind = alike([source.codes, licence.codes])
     of_source: dict[str, dict[str, int]] = defaultdict(dict)
-    for at in np.flatnonzero(count).tolist():
-        of, own = divmod(at, len(licence.words))
-        of_source[source.words[of]][licence.words[own]] = int(count[at])
+    for row, count in zip(first.tolist(), np.bincount(kind).tolist(), strict=True):
+        of_source[source[row]][licence[row]] = count
     return frozen_mapping({of: frozen_mapping(one) for of, one in of_source.items()})

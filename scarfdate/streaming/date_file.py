@@ -108,9 +108,9 @@ def date_file(
     ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids: by it goes how
     many rows are dated at a time, and how much of what was worked out for them is kept for the next; each process
     needs some 250 MB where no two pieces are alike, whatever is told.
-    ``processes``: how many date at once; two are quicker than one from some 800 MB on. A script that asks for more than one must do its work behind a test of
-    its own name, as Python's own pools of processes want it. ``mark``: a byte-order mark in
-    front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
+    ``processes``: how many date at once; two are quicker than one from some 800 MB on. A script that asks for more
+    than one must do its work behind a test of its own name, as Python's own pools of processes want it. ``mark``: a
+    byte-order mark in front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
     dated so far and the share of the file that was read, 0 to 1. The other arguments are those of `date_table`.
 
     A run that was stopped is taken up by the next one with the same arguments and the same file: parts that are
@@ -152,7 +152,7 @@ def date_file(
         odd=sum(part.odd for part in parts),
         resumed=sum(part.rows for part in had.values()),
         not_used=tuple(header.attrs["not_used"]),
-        remarks=given.remarks,
+        remarks=tuple(given.remarks),
         seconds=time.monotonic() - started,
     )
 

@@ -35,13 +35,13 @@ class Source:
     """An open file of pieces. ``name``: for messages; ``header``: its headings, none twice or blank.
 
     ``counted``: what a row's place counts, "line" or "record"; ``share_read``: of the file, 0 to 1;
-    ``remarks``: what a person is told of how it is read.
+    ``remarks``: what a person is told of how it is read, complete once it is.
     """
 
     name: str
     header: list[str]
     counted: str
-    remarks: tuple[str, ...]
+    remarks: Sequence[str]
     share_read: Callable[[], float]
     _rows: _Rows
 
@@ -90,15 +90,17 @@ def _csv(stream: IO[bytes], name: str, size: int, is_name: IsName, encoding: str
         utf8, name, log, delimiter=delimiter, strict=True, above=above, longest=None
     )
 
+    remarks = [remark] if remark else []
+
     def rows() -> _Rows:
         yield from read
         log.refuse()
+        remarks.extend(log.remarks)
 
-    remarks = [remark] if remark else []
     if above > start.startswith("sep="):
         remarks.append(f"the headings were found in line {above + 1}")
     return Source(
-        name=name, header=_named(name, header), counted="line", remarks=tuple(remarks),
+        name=name, header=_named(name, header), counted="line", remarks=remarks,
         share_read=_share(stream, size), _rows=rows(),
     )  # fmt: skip
 

@@ -132,7 +132,7 @@ def test_a_row_that_ends_early_has_blanks_there(tmp_path):
     told = "2 rows end before the last column, the first in line 3: the rest of each is blank"
     assert open_table(path).remarks == (told,)
     whole = date_table(frame)
-    date_file(path, tmp_path / "out.csv")
+    assert date_file(path, tmp_path / "out.csv").remarks == (told,)
     assert pd.read_csv(tmp_path / "out.csv")["sentence"].tolist() == whole["sentence"].tolist()
     with pytest.raises(TableError, match="line 3: a row with too few cells"):
         read_table(written(tmp_path, "one.csv", b"id,fibre,hem\n1,silk\n2\n"))
