@@ -5,11 +5,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,9 +23,10 @@ from scarfdate.reading.written import check_target
 from scarfdate.show import page
 from scarfdate.streaming.folder import fingerprint, folder_of, taken_up
 from scarfdate.streaming.parts import ENDINGS, join_parts
+from scarfdate.streaming.processes import AHEAD, Given, finished, is_done, processes_for
 from scarfdate.streaming.repeats import Ids
 from scarfdate.streaming.source import Source, open_source
-from scarfdate.streaming.work import Job, Part, answered, begin, do, of_this_process, parts_in
+from scarfdate.streaming.work import Job, Part, answered, parts_in
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words import units
 
@@ -41,11 +38,12 @@ _NAMES = (*COLUMNS[:-3], *ON_REQUEST, *COLUMNS[-3:])  # what is told of the row 
 _ALWAYS = ("warnings", "not_read", "errors")
 # measured by `python -m tests.benchmarks.streaming --constants` on pieces of which no two are alike, rounded up
 _A_PROCESS = 125_000_000  # what a process takes before its first row, with nothing kept of the tables (`Cache`)
+_ANOTHER = 85_000_000  # what one more takes: the pages of libraries are there already
 _A_ROW = 30_000  # of the chunk: while it is dated, what it adds to the tables of the model, and as it is written
 _A_WAITING_ROW = 2_500  # read, and not dated yet
-# measured on two cores: with 62 MB left for the rows of each process two of them are slower than one, which makes its
-# tables anew less often; with 212 MB they take three quarters of the time, with 412 MB three fifths
-_OF_USE = 200_000_000
+# measured on two cores: two processes that have 97 MB each for their rows take nine tenths of the time of one that has
+# all of the room, with 147 MB four fifths
+_OF_USE = 100_000_000
 _LEAST, _MOST = 1_024, 8_192  # rows of a chunk: fewer cost more time a row, more gain nothing
 
 Progress = Callable[[int, float], object]
@@ -106,9 +104,9 @@ def date_file(
     bit. ``columns``: which of the file's columns is which of ours, as of `read_sheet`; ``answers``: the columns
     of the answer (``columns`` of `date_table`; unless given all but ``year_probabilities``).
     ``memory``: bytes, for all processes together, but for eight bytes a row where the file has ids: by it goes how
-    many rows are dated at a time, and how much of what was worked out for them is kept for the next; each process
-    needs some 250 MB where no two pieces are alike, whatever is told.
-    ``processes``: how many date at once; two are quicker than one from some 800 MB on. A script that asks for more
+    many rows are dated at a time, and how much of what was worked out for them is kept for the next; the first
+    process needs some 220 MB where no two pieces are alike, and each other 150, whatever is told.
+    ``processes``: how many date at once, this one among them; two are quicker than one from some 400 MB on. A script that asks for more
     than one must do its work behind a test of its own name, as Python's own pools of processes want it. ``mark``: a
     byte-order mark in front of CSV; ``force``: write over ``out``. ``progress``: called after each chunk with the rows
     dated so far and the share of the file that was read, 0 to 1. The other arguments are those of `date_table`.
@@ -192,20 +190,15 @@ def of_use(memory: int, cores: int) -> int:
 
 def _left(memory: int, processes: int) -> float:
     """Bytes that each process has for rows and tables."""
-    return memory // processes - _A_PROCESS * (1 + (processes > 1) / processes)
+    return (memory - _A_PROCESS - _ANOTHER * (processes - 1)) / processes
 
 
 def _room(memory: int, processes: int) -> tuple[int, int]:
     """Rows of a chunk, and bytes of the tables that a process keeps from one chunk to the next."""
     each = _left(memory, processes)
-    rows = int(max(_LEAST, min(_MOST, each / 2 // (_A_ROW + 2 * _A_WAITING_ROW))))
+    rows = int(max(_LEAST, min(_MOST, each / 2 // (_A_ROW + AHEAD * _A_WAITING_ROW))))
     # half, for an array that grows is up to twice as long as what is in it
-    return rows, int(max(0, each - rows * (_A_ROW + 2 * _A_WAITING_ROW)) / 2)
-
-
-def _waiting(processes: int) -> int:
-    """Chunks that wait for a process, beside those at work: so many that none is idle while the next is read."""
-    return processes if processes > 1 else 0
+    return rows, int(max(0, each - rows * (_A_ROW + AHEAD * _A_WAITING_ROW)) / 2)
 
 
 def _told(job: Job, priors: Priors, path: Path, header: list[str], rows: int) -> dict[str, object]:
@@ -228,55 +221,25 @@ def _all_parts(
 ) -> list[Part]:  # fmt: skip
     """Every part of the answer, in turn: those that were there, and the others as they are made."""
     parts: list[Part] = []
+    waiting: deque[tuple[Given, float]] = deque()
     done = 0
-    at_most = processes + _waiting(processes) if processes > 1 else 0
-    with _workers(job, processes) as submit:
-        waiting: deque[tuple[Future[Part] | Part, float]] = deque()
+    with processes_for(job, processes) as give:
         for number, (table, repeated) in enumerate(_with_repeats(job, given, rows)):
-            one = had[number] if number in had else submit(number, table, repeated)
+            one = had[number] if number in had else give(number, table, repeated)
             # what is read ahead is not dated yet
             waiting.append((one, given.share_read()))
-            while len(waiting) > at_most:
+            while waiting and is_done(waiting[0][0]):
                 one, share = waiting.popleft()
-                parts.append(_finished(one))
+                parts.append(finished(one))
                 done += parts[-1].rows
                 if progress is not None:
                     progress(done, share)
-        parts += [_finished(one) for one, _ in waiting]
+        parts += [finished(one) for one, _ in waiting]
     if not parts:
         raise TableError(f"{given.name}: there is a header and not one row under it")
     if progress is not None:
         progress(sum(part.rows for part in parts), 1.0)
     return parts
-
-
-def _finished(one: Future[Part] | Part) -> Part:
-    if isinstance(one, Part):
-        return one
-    try:
-        return one.result()
-    except BrokenProcessPool:
-        raise ScarfdateError(
-            "a process that dated a part was killed, perhaps for want of memory; ask again, with less memory or "
-            "one process: what is finished is not done again"
-        ) from None
-
-
-@contextmanager
-def _workers(
-    job: Job, processes: int
-) -> Iterator[Callable[[int, Table, dict[int, str]], Future[Part] | Part]]:
-    if processes == 1:
-        yield lambda number, table, repeated: do(job, number, table, repeated)
-        return
-    # a fork beside threads may hang; a process of its own begins clean
-    pool = ProcessPoolExecutor(
-        processes, mp_context=get_context("spawn"), initializer=begin, initargs=(job,)
-    )
-    try:
-        yield lambda number, table, repeated: pool.submit(of_this_process, number, table, repeated)
-    finally:
-        pool.shutdown(cancel_futures=True)
 
 
 def _with_repeats(job: Job, given: Source, rows: int) -> Iterator[tuple[Table, dict[int, str]]]:

@@ -73,14 +73,20 @@ _CHUNK = 8_192
 
 
 def constants(folder: Path) -> None:
-    """What `date_file` reckons with, printed: bytes of a process before its first row, and of a row of a chunk."""
-    most = []
-    for rows in (3, _CHUNK):
-        write_pieces(folder / f"{rows}.csv", rows)
-        asked = ["--one", _IN_ONE, folder / f"{rows}.csv", folder / f"{rows}.out.csv"]
-        most.append(measured("tests.benchmarks.streaming", asked).most)
-    print(f"a process before its first row: {most[0] / 1e6:.0f} MB")
-    print(f"a row of a chunk: {(most[1] - most[0]) / _CHUNK:.0f} bytes")
+    """What `date_file` reckons with, printed: bytes of processes before their first row, and of a row of a chunk."""
+
+    def most(rows: int, work: str) -> float:
+        source = folder / f"{rows}.csv"
+        write_pieces(source, rows)
+        asked = ["--one", work, source, folder / "out.csv"]
+        found = measured("tests.benchmarks.streaming", asked).most
+        for path in (source, folder / "out.csv"):
+            path.unlink()
+        return found
+
+    few, two, many = most(3, _IN_ONE), most(3, _TWO), most(_CHUNK, _IN_ONE)
+    print(f"a process before its first row: {few / 1e6:.0f} MB, one more {(two - few) / 1e6:.0f}")
+    print(f"a row of a chunk: {(many - few) / _CHUNK:.0f} bytes")
 
 
 def write_pieces(path: Path, rows: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -22,7 +23,9 @@ from scarfdate.answer.date import COLUMNS, ON_REQUEST
 from scarfdate.model.room import give_back, taken
 from scarfdate.reading.files import read_table
 from scarfdate.streaming import date_file as module
+from scarfdate.streaming import processes
 from scarfdate.streaming.folder import folder_of
+from scarfdate.streaming.work import Job, Part
 
 AS_OF = 2026
 STOCK = Path(__file__).parents[2] / "data" / "stock.csv"
@@ -132,9 +135,9 @@ def test_a_run_that_ended_early_is_taken_up(
         date_file(source, out, as_of=AS_OF, progress=stopped)
     assert not out.exists()
     asked: list[int] = []
-    ask = module.do
+    ask = processes.do
     monkeypatch.setattr(
-        module, "do", lambda job, number, *rest: asked.append(number) or ask(job, number, *rest)
+        processes, "do", lambda job, number, *rest: asked.append(number) or ask(job, number, *rest)
     )
     done = date_file(source, out, as_of=AS_OF)
     assert done.resumed == 21
@@ -193,10 +196,37 @@ def test_two_processes_answer_as_one(stock: pd.DataFrame, tmp_path: Path) -> Non
     assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
 
 
+@pytest.mark.usefixtures("short")
+def test_a_process_that_is_killed_costs_no_part_that_was_done(
+    stock: pd.DataFrame, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One of two is killed (as the system does for want of memory): said in words, and taken up afterwards."""
+    source, out = written(stock, tmp_path / "in.csv"), tmp_path / "out.csv"
+    do = processes.do
+
+    def killing(job: Job, *chunk: Any) -> Part:
+        """What this process does itself, and the other is killed meanwhile."""
+        part = do(job, *chunk)
+        for child in multiprocessing.active_children():
+            os.kill(child.pid or 0, signal.SIGKILL)
+        return part
+
+    with monkeypatch.context() as patched:
+        patched.setattr(processes, "do", killing)
+        with pytest.raises(ScarfdateError, match="was killed, perhaps for want of memory"):
+            date_file(source, out, as_of=AS_OF, processes=2)
+    assert not out.exists()
+    done = date_file(source, out, as_of=AS_OF, processes=2)
+    assert 0 < done.resumed < done.rows == len(stock)
+    date_file(source, tmp_path / "one.csv", as_of=AS_OF)
+    assert out.read_bytes() == (tmp_path / "one.csv").read_bytes()
+
+
 KILLED = """
 import sys
 from scarfdate import date_file
 from scarfdate.streaming import date_file as module
+from scarfdate.streaming import processes
 module._LEAST = module._MOST = 200
 date_file(sys.argv[1], sys.argv[2], as_of=2026, progress=lambda done, share: print(done, flush=True))
 """

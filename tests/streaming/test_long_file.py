@@ -85,7 +85,7 @@ def test_a_cell_that_is_not_read_is_the_exit_code(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("megabytes", "cores", "wanted"),
-    [(125, 8, 1), (500, 2, 1), (800, 2, 2), (800, 8, 2), (2000, 4, 4)],
+    [(125, 8, 1), (400, 2, 1), (500, 2, 2), (500, 8, 2), (800, 8, 4), (2000, 4, 4)],
 )
 def test_as_many_processes_as_have_room(megabytes: int, cores: int, wanted: int) -> None:
     """With little room for each, two are slower than one: `python -m tests.benchmarks.streaming`."""
