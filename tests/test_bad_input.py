@@ -84,7 +84,7 @@ ONE: list[tuple[dict[str, Any], type[ScarfdateError], list[str]]] = [
     ({"stitches_per_inch": 9, "stitches_per_cm": 4}, ScarfdateError, ["stitches_per", "give it once"]),
     ({"momme": 9, "grams_per_square_metre": 40}, ScarfdateError, ["momme", "give it once"]),
     ({"width": 90}, RangeError, ["width", "without a unit", "cm"]),
-    ({"width": 90, "unit": "furlong"}, RangeError, ["'furlong'", "allowed units", "cm"]),
+    ({"width": 90, "unit": "furlong"}, RangeError, ["'furlong'", "allowed: mm", "cm"]),
     ({"size": "90 x"}, RangeError, ["size", "'90 x'"]),
     ({"label": "none-seen", "label_make": "woven"}, ScarfdateError, ["label_make", "none-seen", "leave"]),
     ({"fibre": "=1+1"}, WordError, ["fibre", "'=1+1'", "silk"]),

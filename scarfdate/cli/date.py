@@ -20,6 +20,7 @@ from scarfdate.cli.table import BAD, WARNED, dated, print_table
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, say
+from scarfdate.words.lengths import WHICH_UNIT
 
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
 _NO_CLUE = (
@@ -138,8 +139,11 @@ def date(
         )
     if not_used:
         say_wrapped(f"Columns not used: {', '.join(map(clean, not_used))}.")
+    asked = ""  # once is enough, where a whole column lacks its unit
     for place in places(bad | partly):
-        told = answers["errors" if bad.iloc[place] else "not_read"].iloc[place]
+        told = answers["errors" if bad.iloc[place] else "not_read"].iloc[place].replace(asked, "")
+        if WHICH_UNIT in told:
+            asked = f"; {WHICH_UNIT}"
         say(f"{where(place)}: {'' if bad.iloc[place] else 'left out: '}{told}", err=True)
     if (bad | partly).any():
         ctx.exit(1)

@@ -58,6 +58,7 @@ class BoundsField(Field):
 
     def reads(self, *cells: object) -> tuple[Bounds | None, Warnings]:
         """Years, EDTF, or a date in words ("20th century"); ends in the wrong order are refused."""
+        cells = self.said(cells)
         if self.name == UPPER:
             _, last = self._years(self.name, cells[0])
             if last is None and not is_blank(cells[0]):

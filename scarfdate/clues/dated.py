@@ -58,6 +58,7 @@ class DatedField(Field):
 
     def reads(self, *cells: object) -> tuple[Dated | None, Warnings]:
         """A whole year within the limits of the family."""
+        cells = self.said(cells)
         said = read_yes(self.announced, cells[1]) if len(cells) > 1 else None
         year, odd = read_year(self.family, cells[0])
         if year is not None:

@@ -90,8 +90,12 @@ class Field(ABC):
         return None
 
     def says_nothing(self, cell: object) -> bool:
-        """Whether a cell of the first column says that nobody looked."""
-        return is_blank(cell)
+        """Whether a cell is blank, or a word for it such as "n/a" or "?"."""
+        return is_blank(cell) or self.priors.vocabulary.says_nothing(self.name, cell)
+
+    def said(self, cells: Sequence[object]) -> tuple[object, ...]:
+        """The cells, None in the place of those that say nothing."""
+        return tuple([None if self.says_nothing(cell) else cell for cell in cells])
 
     def prints_year(self, seen: Any) -> bool:
         """Whether what was seen shows a year in words."""

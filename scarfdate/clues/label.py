@@ -23,6 +23,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, cast
@@ -31,13 +32,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
-from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
-from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import Observed, is_blank, read_text
+from scarfdate.errors import ScarfdateError, WordError, shown
+from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.label_marks import Mark
 from scarfdate.reading.label_series import number_in_words, series_of, years_in_words
 from scarfdate.tables.families import Family
@@ -88,9 +89,13 @@ class LabelField(Field):
 
     def reads(self, *cells: object) -> tuple[LabelNoted | None, Warnings]:
         """The marks of the text."""
-        (cell,) = cells
-        if is_blank(cell):
+        (cell,) = self.said(cells)
+        if cell is None:
             return None, ()
+        if isinstance(cell, str) and self._state(cell):
+            raise ScarfdateError(
+                f"{self.name}: {shown(cell)} is no text of a label; write it under label"
+            )
         from scarfdate.reading.label import read_label  # most pieces have no label
 
         label = read_label(read_text(self.name, cell, _LONGEST), priors=self.priors)
@@ -100,6 +105,20 @@ class LabelField(Field):
             label.text, marks, label.intact, label.state, clues, label.homes, label.flags
         )
         return noted, ()
+
+    def as_noted(self, *cells: object) -> AsNoted | None:
+        """What is said of the label in the place of its text: "no tag", "cut out", "illegible"."""
+        (cell,) = cells
+        state = self._state(cell) if isinstance(cell, str) else ""
+        return AsNoted(None, (), {LABEL: state}, "") if state else None
+
+    def _state(self, cell: str) -> str:
+        """The state of a label that is told instead of its text, as the vocabulary has it, or ""."""
+        if LABEL not in self.priors.vocabulary.values:
+            return ""
+        with suppress(WordError):
+            return self.priors.vocabulary.canonical(LABEL, cell)
+        return ""
 
     def prints_year(self, seen: Any) -> bool:
         """Whether there is a notice with its year."""

@@ -13,7 +13,7 @@ from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import nearest
-from scarfdate.reading.cells import Observed, is_blank, read_text
+from scarfdate.reading.cells import Observed, read_text
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
@@ -41,8 +41,8 @@ class MakerField(Field):
 
     def reads(self, *cells: object) -> tuple[Named | None, Warnings]:
         """The name, of at most 200 characters."""
-        (cell,) = cells
-        if is_blank(cell):
+        (cell,) = self.said(cells)
+        if cell is None:
             return None, ()
         return Named(read_text(self.name, cell, _LONGEST)), ()
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import cast
 
 import numpy as np
@@ -17,11 +18,19 @@ from scarfdate.clues.clue import normal_density
 from scarfdate.clues.field import Field, Seen, Warnings
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError
-from scarfdate.reading.cells import Observed, checked_range, is_blank, read_number
+from scarfdate.reading.cells import Observed, checked_range, read_number
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
 from scarfdate.words.measures import as_written
+
+# from memory; "mm" is the trade's sign of a momme
+_UNIT_WORDS = {
+    "per_inch": ("per inch", "per in", "an inch", "/inch", "/in", "spi", 'per "', '/"'),
+    "per_cm": ("per cm", "/cm", "per centimetre", "per centimeter"),
+    "momme": ("momme", "mommes", "mm", "m/m"),
+    "grams_per_square_metre": ("gsm", "g/m2", "g/m²", "g/m^2", "g/sqm", "grams per square metre"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,31 +155,35 @@ class MeasuredField(Field):
 
     def reads(self, *cells: object) -> tuple[Measured | None, Warnings]:
         """The number in the family's unit; a warning where it is unusual."""
-        pairs = zip(self.columns, cells, strict=True)
-        numbers = {n: read_number(n, self._without_unit(n, cell)) for n, cell in pairs}
-        given = {name: number for name, number in numbers.items() if number is not None}
+        given = {
+            name: cell
+            for name, cell in zip(self.columns, self.said(cells), strict=True)
+            if cell is not None
+        }
         if len(given) > 1:
             raise RangeError(f"{self.name}: given twice, as {' and as '.join(given)}; give it once")
-        for name, number in given.items():
-            if name != self.name and number <= 0:
-                raise RangeError(f"{name}: must be greater than 0, got {number:g}")
-            value = float(self._units[name](number))
+        for column, cell in given.items():
+            unit, bare = self._unit_stated(column, cell)
+            number = read_number(column, bare)
+            if number is None:
+                break
+            if unit != self.name and number <= 0:
+                raise RangeError(f"{column}: must be greater than 0, got {number:g}")
+            value = float(self._units[unit](number))
             warning = checked_range(self.family, value)
-            noted = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
-            return Measured(value, self.quote(noted)), (warning,) if warning else ()
+            return Measured(value, self.quote({unit: bare})), (warning,) if warning else ()
         return None, ()
 
-    def _without_unit(self, name: str, cell: object) -> object:
-        """The number alone of a text that states the unit of its column: "12 momme"."""
-        if not isinstance(cell, str):
-            return cell
-        text = " ".join(cell.split())
-        own = (self.family.unit,) if name == self.name else ()
-        for unit in (name.replace("_", " "), *own):
-            number = text[: -len(unit)].rstrip()
-            if text.casefold().endswith(unit) and number[-1:].isdigit():
-                return number
-        return cell
+    def _unit_stated(self, column: str, cell: object) -> tuple[str, object]:
+        """The column of the unit that a text states, and its number alone: "12 momme", "5/cm"."""
+        if isinstance(cell, str):
+            text = " ".join(cell.split())
+            stated = [(name, unit) for name in self.columns for unit in _written(name)]
+            for name, unit in sorted(stated, key=lambda each: -len(each[1])):
+                number = text[: -len(unit)].rstrip()
+                if text.casefold().endswith(unit) and number[-1:].isdigit():
+                    return name, number
+        return column, cell
 
     def quote(self, given: Mapping[str, object]) -> str:
         """The number, and the unit in which it was noted: "4 stitches per cm"."""
@@ -217,6 +230,17 @@ class MeasuredField(Field):
 def cells_of(family: Family, values: Array) -> NDArray[np.int64]:
     """The steps of the geometric scale on which measurements are read."""
     return np.rint(np.log(values) / math.log(family.step)).astype(np.int64)
+
+
+@cache
+def _written(column: str) -> tuple[str, ...]:
+    """How the unit of a column is written behind a number."""
+    for ending, words in _UNIT_WORDS.items():
+        if column.endswith(ending):
+            counted = column.removesuffix(ending).replace("_", " ")
+            # "stitches per inch" as well as "per inch"
+            return (*words, *(f"{counted}{word}" for word in words if counted))
+    return ()
 
 
 def _as_it_is(value: float) -> float:

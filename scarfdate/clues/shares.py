@@ -51,7 +51,7 @@ from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
@@ -102,10 +102,6 @@ class WordsField(Field):
         )
 
         return WordCells(self.priors, self.name)
-
-    def says_nothing(self, cell: object) -> bool:
-        """Blank, or a word such as "?"."""
-        return is_blank(cell) or self.priors.vocabulary.says_nothing(self.name, cell)
 
     def beside(self, seen: Mapping[str, Any]) -> Warnings:
         """Refuses the make of a label where there is said to be none."""

@@ -6,8 +6,10 @@ The two families are measured on the form and weighed with it; neither is writte
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -89,9 +91,12 @@ class SidesField(Field):
 
     def reads(self, *cells: object) -> tuple[Sides | None, Warnings]:
         """Both sides in cm; refuses two ways to give one of them."""
-        given = {n: c for n, c in zip(self.columns, cells, strict=True) if not is_blank(c)}
+        given = {n: c for n, c in zip(self.columns, self.said(cells), strict=True) if c is not None}
         noted = {**given}
         fringe = self._fringe(given.pop(_FRINGE, None))
+        if isinstance(given.get(SIZE), str):
+            given[SIZE], told = self._apart(str(given[SIZE]))
+            fringe = fringe or told
         numbers = _in_cm(given)
         if not numbers and not fringe:
             return None, ()
@@ -129,6 +134,24 @@ class SidesField(Field):
         if not isinstance(cell, str):
             raise ScarfdateError(f"fringe: 'within' or 'without' is allowed, got {shown(cell)}")
         return self.priors.vocabulary.canonical(_FRINGE, cell)
+
+    def _apart(self, text: str) -> tuple[str, str]:
+        """A size, and what stands behind it of the fringe: "60 x 11 in incl. fringe"; "" where nothing does."""
+        found = self._behind_a_size.search(text)
+        if found is None:
+            return text, ""
+        told = found["told"]
+        return text[: found.start()], _WITHOUT if told is None else self._fringe(told)
+
+    @cached_property
+    def _behind_a_size(self) -> re.Pattern[str]:
+        """What may be told of the fringe, or how long it is: "+ 4 in fringe"."""
+        every = [written.word for written in self.priors.vocabulary.rows[_FRINGE]]
+        phrases = sorted((word for word in every if " " in word), key=len, reverse=True)
+        told = "|".join(r"\s+".join(map(re.escape, word.split())) for word in phrases)
+        things = "|".join(re.escape(word[2:]) for word in phrases if word.startswith("+ "))
+        length = rf"(?:\+|plus)\s*[\d½¼¾.,/ ]+(?:[a-z]+\s+|[\"”″]\s*)?(?:of\s+)?(?:{things})"
+        return re.compile(rf"[\s(,;]+(?:(?P<told>{told})|{length})\s*\)?\s*$", re.IGNORECASE)
 
     def beside(self, seen: Mapping[str, Any]) -> Warnings:
         """A warning where a piece is called square and is not."""

@@ -24,6 +24,7 @@ _A_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?:[T ]|$)")
 _NO_YEAR = re.compile(
     r"(?:the )?(?:early |mid |late )?(?:19|20)?[0-9]0'?s|.*\b(?:before|after|until|since)\b.*"
 )
+_NOTICE = re.compile(r"^\s*(?:©|\(c\)|copyright\b|copr?\.)\s*", re.IGNORECASE)
 _ABOUT = ("about ", "approx ", "ca ", "c ", "~")
 LABEL_AGAINST_MAKE = (
     "label_make: a make is given, but label says none-seen; "
@@ -128,6 +129,8 @@ def read_number(name: str, cell: object) -> float | None:
 
 def read_year(family: Family, cell: object) -> tuple[int | None, str]:
     """A whole year within the family's limits, or nothing; and a warning, "" for none."""
+    if isinstance(cell, str):
+        cell = _NOTICE.sub("", cell)
     text = cell.strip().casefold() if isinstance(cell, str) else ""
     if len(text) <= _LONGEST_NUMBER and (_NO_YEAR.fullmatch(text) or text.endswith("?")):
         raise RangeError(

@@ -75,10 +75,12 @@ class Vocabulary:
         """Whether a word means that nobody looked, such as "?"."""
         if not isinstance(cell, str) or len(cell) > _LONGEST_WORD:
             return False
-        word = plain(cell)
-        if self._read[family].get(word) == "":
-            return True
-        return word in self._read.get(ANY_FAMILY, {}) and word not in self._read[family]
+        word, own = plain(cell), self._read.get(family, {})
+        return (
+            not word
+            or own.get(word) == ""
+            or (word in self._read.get(ANY_FAMILY, {}) and word not in own)
+        )
 
     def words(self, family: str) -> Iterable[tuple[str, str]]:
         """Every word that is read in a family, as compared, and the value or parent it is read as."""

@@ -31,7 +31,8 @@ _UNIT_WORDS = {
     "yd": ("yd", "yds", "yard", "yards"),
 }
 UNIT_OF_WORD = {word: unit for unit, words in _UNIT_WORDS.items() for word in words}
-ALLOWED_UNITS = "allowed units: mm, cm, m, in (or \"), ft (or '), yd"
+ALLOWED_UNITS = "allowed: mm, cm, m, in (or \"), ft (or '), yd"
+WHICH_UNIT = "which one? --unit cm or --unit in says it for a whole table"
 
 # Larger to smaller units that may follow one another in one length, with how many of the next
 # unit make one of this: 2 ft 14 in is a slip of the pen.
@@ -165,8 +166,7 @@ def in_cm(parts: tuple[tuple[float, str | None], ...], got: object) -> float:
     for number, unit in parts:
         if unit is None:
             raise ScarfdateError(
-                f"a length without a unit: got {shown_short(got)}; {ALLOWED_UNITS}; "
-                "which unit? --unit cm or --unit in says it for a whole table"
+                f"a length without a unit: got {shown_short(got)}; {WHICH_UNIT}; {ALLOWED_UNITS}"
             )
         total += number * _CM_PER_UNIT[unit]
     return positive(total, got, "a length")

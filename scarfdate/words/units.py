@@ -35,15 +35,22 @@ __all__ = [
     "read_sides",
     "read_size",
 ]
-_ABOUT = re.compile(
-    r"^(?:(?:about|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox)\b\.? ?|~ ?)+"
+_NEARLY = r"(?:about|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox)"
+_ABOUT = re.compile(rf"^(?:{_NEARLY}\b\.? ?|~ ?)+| {_NEARLY}\.?$")
+_SAME = 0.1  # of a length: rounding of a second unit, or both ends of "26-27 in"
+_TWICE = re.compile(r" ?\(| [/=] |(?<=[a-z\"]) ?/ ?(?=[0-9])")
+_UNIT_FIRST = re.compile(r"^(mm|cm|m|in)\.? ?(?=[0-9])(.*[0-9])$")  # cm 90 x 90
+_BY_A_SLASH = re.compile(
+    r"^([0-9]{2,}(?:[.,][0-9]+)?) ?/ ?([0-9]{2,}(?:[.,][0-9]+)?(?: ?[a-z\"]+)?)$"
 )
-_SAME = 0.1  # of a length: rounding of a second unit
-_TWICE = re.compile(r" ?\(| [/=] ")
+_FROM_TO = re.compile(
+    r"([0-9]+(?:[.,][0-9]+)?)(?:\"| ?(?:in|cm)\b)? ?(?:-|–|to|bis|à) ?([0-9]+(?:[.,][0-9]+)?)(?![0-9.,]| ?/)"
+)
 _SQUARE = re.compile(
     r"^square | ?(?:square|sq|squared|im quadrat|quadratisch|carré|quadrato|cuadrado)\.?$"
 )
 _BETWEEN = re.compile(r" ?[x*] ?| (?:by|auf|par|por|per) ")
+_JOINS = re.compile(r"^[ ,;&]*(?:and |und |et |e )?|[ ,;&]+(?:and|und|et|e)?$")
 # which side it is: 60l x 14w, 35 in wide
 _WHICH = re.compile(
     r"(?<![a-z])(?:wide|long|high|tall|width|length|height|each side|each way|[whlb])(?![a-z])[:=]?"
@@ -168,7 +175,16 @@ def _as_noted(text: object, default: str | None) -> tuple[float, float | None] |
 def _sides_of(words: str, text: str, default: str | None) -> tuple[float, float | None] | None:
     bare = _SQUARE.sub("", words)
     square = bare != words
+    bare = _FROM_TO.sub(_middle, _UNIT_FIRST.sub(r"\2 \1", bare))
+    bare = _BY_A_SLASH.sub(r"\1 x \2", bare)
     sides = [part.strip() for part in _BETWEEN.split(_WHICH.sub(" ", bare).strip())]
+    if len(sides) == 1:  # 60 in long, 11 in wide
+        apart = [_JOINS.sub("", part) for part in _WHICH.split(bare)]
+        *most, last = [part for part in apart if part] or sides
+        # 60l 11w in: the unit stands behind the letter
+        sides = (
+            [*most[:-1], f"{most[-1]} {last}"] if most and last in UNIT_OF_WORD else [*most, last]
+        )
     if not 1 <= len(sides) <= 2 or (square and len(sides) > 1):
         return None
     lengths = [parts_of(" ".join(side.split()), text) for side in sides]
@@ -176,6 +192,14 @@ def _sides_of(words: str, text: str, default: str | None) -> tuple[float, float 
     shared = stated.pop() if len(stated) == 1 else default
     first, *more = (in_cm(with_unit(side, shared), text) for side in lengths)
     return first, first if square else more[0] if more else None
+
+
+def _middle(ends: re.Match[str]) -> str:
+    """The middle of two lengths that are nearly the same, as text; what else stands there as it is."""
+    first, last = (float(end.replace(",", ".")) for end in ends.groups())
+    if not first < last <= (1 + _SAME) * first:
+        return ends.group()
+    return f"{(first + last) / 2:g}"
 
 
 def per_inch(count: float, unit: str) -> float:

@@ -68,8 +68,8 @@ LENGTHS: list[tuple[Any, str | None, float]] = [
 ]
 
 BAD_LENGTHS: list[tuple[Any, str | None, str]] = [
-    ("90", None, "without a unit: got '90'; allowed units: mm, cm, m, in"),
-    (90, None, "without a unit: got 90; allowed units"),
+    ("90", None, "without a unit: got '90'; which one? --unit cm or --unit in"),
+    (90, None, "without a unit: got 90; which one"),
     ("", "cm", "cannot read a length"),
     ("big", "cm", "cannot read a length: got 'big'"),
     ("about 90 cm", None, "cannot read a length"),
