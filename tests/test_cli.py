@@ -132,7 +132,7 @@ def test_a_cell_costs_a_cell(tmp_path):
     assert back["not_read"].ne("").tolist() == [False, True, True, False]
     assert "earlier row" in back["warnings"].iloc[3]
     without = run("date", "-", given=sheet)
-    assert "which unit? --unit cm or --unit in" in without.stderr
+    assert "which one? --unit cm or --unit in" in without.stderr
 
 
 def test_the_prompt_reads_words_as_a_table_does():

@@ -163,7 +163,7 @@ class MeasuredField(Field):
         if len(given) > 1:
             raise RangeError(f"{self.name}: given twice, as {' and as '.join(given)}; give it once")
         for column, cell in given.items():
-            unit, bare = self._unit_stated(column, cell)
+            unit, bare, plainly = self._unit_stated(column, cell)
             number = read_number(column, bare)
             if number is None:
                 break
@@ -171,19 +171,20 @@ class MeasuredField(Field):
                 raise RangeError(f"{column}: must be greater than 0, got {number:g}")
             value = float(self._units[unit](number))
             warning = checked_range(self.family, value)
-            return Measured(value, self.quote({unit: bare})), (warning,) if warning else ()
+            return Measured(value, self.quote({unit: cell if plainly else bare})), (warning,) if warning else ()
         return None, ()
 
-    def _unit_stated(self, column: str, cell: object) -> tuple[str, object]:
-        """The column of the unit that a text states, and its number alone: "12 momme", "5/cm"."""
+    def _unit_stated(self, column: str, cell: object) -> tuple[str, object, bool]:
+        """The column of the unit that a text states, its number alone ("12 momme", "5/cm"), and whether a sentence
+        may quote it as it is."""
         if isinstance(cell, str):
             text = " ".join(cell.split())
             stated = [(name, unit) for name in self.columns for unit in _written(name)]
             for name, unit in sorted(stated, key=lambda each: -len(each[1])):
                 number = text[: -len(unit)].rstrip()
                 if text.casefold().endswith(unit) and number[-1:].isdigit():
-                    return name, number
-        return column, cell
+                    return name, number, unit == self.family.unit or len(unit) >= len(name)
+        return column, cell, True
 
     def quote(self, given: Mapping[str, object]) -> str:
         """The number, and the unit in which it was noted: "4 stitches per cm"."""

@@ -124,7 +124,7 @@ def test_a_table_without_a_known_column_is_refused_and_an_empty_one_is_not(prior
         ({"fibre": "silk", "momme": 12}, {"fibre": "silk", "momme": 12.0}, []),
         ({"fibre": "slik", "fibre_method": "burn", "hem": "rolled"}, {"hem": "rolled"}, ["slik"]),
         ({"fibre": "silk", "fibre_method": "glorp", "hem": "rolled"}, {"hem": "rolled"}, ["glorp"]),
-        ({"width": "30", "height": "40", "hem": "rolled"}, {"hem": "rolled"}, ["which unit"]),
+        ({"width": "30", "height": "40", "hem": "rolled"}, {"hem": "rolled"}, ["which one"]),
         ({"width_cm": 3000, "hem": "x9", "momme": 12, "note": "a"}, {"momme": 12.0, "note": "a"}, ["long_side", "x9"]),
         ({"glorp": 1, "momme": 12}, {"momme": 12.0}, ["'glorp'"]),
         ({"methods": {"fibre": "burn"}, "fibre": "slik", "momme": 12}, {"momme": 12.0}, ["slik"]),

@@ -42,7 +42,7 @@ COARSER = {
 # words for a clue that nobody can read, beside clues that she noted
 UNREADABLE = {
     "fibre": "slippery stuff", "weave": "the usual", "hem": "rooled", "print_technique": "lovely",
-    "motif": "see photo", "palette": "bluish I'd say",
+    "motif": "like the last lot", "palette": "bluish I'd say",
 }  # fmt: skip
 UNREADABLE_YEARS = ("grandmother's time", "sixty-ish", "62", "1975-1968")
 UNREADABLE_WAYS = ("hearsay", "he swore it")

@@ -232,7 +232,7 @@ def test_sizes_with_the_unit_once(priors: Priors) -> None:
     without = date_table(rows, priors=priors, as_of=AS_OF)
     assert without["not_read"].notna().tolist() == [True, True, True, True, False, True]
     for text in without["not_read"].dropna():
-        assert "which unit? --unit cm or --unit in" in text
+        assert "which one? --unit cm or --unit in" in text
     same = Scarf(priors=priors, size="30 x 30 in")
     years = date_table(rows.iloc[[0]], priors=priors, unit="in", as_of=AS_OF, with_years=True)[1]
     np.testing.assert_allclose(years[0], date_scarf(same, as_of=AS_OF).probability, atol=1e-12)
