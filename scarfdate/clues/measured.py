@@ -171,7 +171,9 @@ class MeasuredField(Field):
                 raise RangeError(f"{column}: must be greater than 0, got {number:g}")
             value = float(self._units[unit](number))
             warning = checked_range(self.family, value)
-            return Measured(value, self.quote({unit: cell if plainly else bare})), (warning,) if warning else ()
+            return Measured(value, self.quote({unit: cell if plainly else bare})), (
+                warning,
+            ) if warning else ()
         return None, ()
 
     def _unit_stated(self, column: str, cell: object) -> tuple[str, object, bool]:

@@ -16,7 +16,9 @@ from scarfdate.words.lengths import UNIT_OF_WORD
 
 _KEPT_AS_IS = "note"  # columns that begin so are the dealer's own and are never read
 _SIZE, _SIDES = "size", ("width", "height")
-_UNIT_BEHIND = re.compile(r"(.*?)[\s_(\[/,]*(?:in\s+)?([a-z]+|[\"'])[\s)\]._]*")
+_UNIT_BEHIND = re.compile(r"(.*?)[\s_(\[/,]*(?:(?:in|en)\s+)?([a-z]+|[\"'])[\s)\]._]*")
+_WHICH_WAY = re.compile(r"(?<=[a-z])[\s(\[,]+[lwhb] ?[x/*] ?[lwhb]\b[\s)\],]*")  # Size (W x L) in
+_EITHER = re.compile(r"\s*(?:[/&+,|]|\b(?:and|or)\b)\s*")
 _LONGEST = 100  # characters of a heading that can be one of ours
 _HEADED_BY = ("cm", "in")  # a side with its unit is a column of its own: width_cm
 
@@ -63,7 +65,13 @@ def heading_column(heading: str, known: Sequence[str], table: Headings) -> tuple
     column = plain if plain in known else table.column(heading)
     if column:
         return (column, "") if column in known else ("", "")
-    parts = _UNIT_BEHIND.fullmatch(heading.strip().casefold())
+    both = {found for part in _EITHER.split(heading) if (found := table.column(part))}
+    if len(both) == 1 and both <= {*known} - {
+        _SIZE,
+        *_SIDES,
+    }:  # "Weave/texture": a column of ours, and what no table knows
+        return both.pop(), ""
+    parts = _UNIT_BEHIND.fullmatch(_WHICH_WAY.sub(" ", heading.strip().casefold()))
     unit = UNIT_OF_WORD.get(parts[2], "") if parts else ""
     if not unit or not parts:
         return "", ""

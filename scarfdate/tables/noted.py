@@ -47,8 +47,10 @@ class Headings:
 
 
 def plain_heading(heading: str) -> str:
-    """A heading as it is compared: without case, accents and signs, one blank between words."""
-    letters = unicodedata.normalize("NFKD", heading[:_LONGEST_HEADING].casefold())
+    """A heading as it is compared: without case, accents and signs, one blank between words; "(s)" is an s."""
+    letters = unicodedata.normalize(
+        "NFKD", heading[:_LONGEST_HEADING].casefold().replace("(s)", "s")
+    )
     return " ".join(_WORDS.findall("".join(x for x in letters if not unicodedata.combining(x))))
 
 

@@ -13,8 +13,10 @@ import pandas as pd
 import pytest
 
 from scarfdate import Scarf, ScarfdateError, date_table, load_priors
+from scarfdate.clues.kinds import fields_of
 from scarfdate.clues.sides import Sides
 from scarfdate.reading.cells import Observed
+from scarfdate.reading.headings import read_headings
 from scarfdate.reading.observation import Observation
 
 ROWS = [
@@ -94,3 +96,25 @@ def test_two_lengths_in_one_number_are_near_each_other() -> None:
     assert in_words(Scarf(size="35-1/2 in").seen["size"], "size") == "90.17"
     with pytest.raises(ScarfdateError):
         Scarf(size="10-60 in")
+
+
+@pytest.mark.parametrize(
+    ("heading", "column", "unit"),
+    [
+        ("Fabric type", "fibre", ""), ("Material(s)", "fibre", ""), ("Weave/texture", "weave", ""),
+        ("Pattern/print", "motif", ""), ("Pattern or design", "motif", ""), ("Colour(s)", "palette", ""),
+        ("How hemmed", "hem", ""), ("Stitch count", "stitches_per_inch", ""), ("Black light", "uv_glow", ""),
+        ("COO", "origin", ""), ("Designer/brand", "maker", ""), ("Label/tag text", "label_text", ""),
+        ("Size (W x L in)", "size", "in"), ("W x L (inches)", "size", "in"), ("Maße (B x H) cm", "size", "cm"),
+        ("Dimensions en cm", "size", "cm"), ("Length/Width (in)", "size", "in"), ("L x W", "size", ""),
+        ("Afmetingen", "size", ""), ("Kleuren", "palette", ""), ("Zusammensetzung", "fibre", ""),
+        ("Size/Condition", "", ""), ("Date/era", "", ""), ("Weight", "", ""), ("Year", "", ""),
+    ],
+)  # fmt: skip
+def test_a_heading_is_what_it_says(heading: str, column: str, unit: str) -> None:
+    """Common practice, no source; what is no clue, or two, is left alone ("Year" may be a guess, "Weight" in grams)."""
+    priors = load_priors()
+    known = [name for one in fields_of(priors).in_turn for name in one.columns]
+    found = read_headings([heading], known, priors.headings)
+    assert found.place == ({column: 0} if column else {})
+    assert found.units == ({column: unit} if unit else {})
