@@ -18,6 +18,7 @@ from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
 LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
+_CUT, _GONE = "cut-or-fragment", "..."
 _SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
 
 
@@ -63,6 +64,10 @@ class WordCells:
         plain = dict(clue) if isinstance(clue, Mapping) else clue
         return read_observation(self.priors, self.family, plain, method)
 
+    def _values(self, clue: object) -> tuple[str, ...]:
+        known = self.priors.vocabulary
+        return known.children(self.family, clue) if isinstance(clue, str) else ()
+
     def _label(self, text: str, noted: Noted) -> AsNoted | None:
         """The state of a label, and what is printed on it, which people write into one cell."""
         others = _plain(noted.others)
@@ -74,6 +79,10 @@ class WordCells:
         printed = text[noted.quoted :] if noted.quoted is not None else _rest(text, noted)
         printed = printed.strip(_SIGNS)
         marks = read_label(printed, priors=self.priors).marks if printed else ()
+        if printed and not marks and _CUT in self._values(noted.clue):
+            printed = f"{_GONE}{printed}{_GONE}"  # "partial: Made in Jap" ends within a word
+            marks = read_label(printed, priors=self.priors).marks
+            printed = printed if marks else printed.strip(_SIGNS)
         value = self._observed(noted.clue or _SOME_LABEL, None)
         if marks:
             return AsNoted(value, noted.remarks, {LABEL_TEXT: printed, **others}, "")
