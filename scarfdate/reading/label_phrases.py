@@ -12,7 +12,7 @@ from typing import NamedTuple
 from scarfdate.reading.label_marks import AS_PRINTED, CUT_OFF, GUESSED, ONE_OFF, Printed
 from scarfdate.reading.label_numbers import PER_CENT
 from scarfdate.tables.label import AFTER_OPENING, ORIGIN, Entry
-from scarfdate.words.phrases import CUT, Phrases
+from scarfdate.words.phrases import CUT, Phrases, Step
 
 # what a word is not taken for that is not printed in full: too many words are like these
 _ONLY_IN_FULL = ("label-part", "city", "state", "founded", AFTER_OPENING)
@@ -51,6 +51,10 @@ class LabelPhrases:
     def at(self, at: int, *, wanted: bool, cut: bool) -> Phrase | None:
         """The phrase that begins at a token; ``cut``: whether the label is cut or illegible."""
         match = self.phrases.longest(self.tokens, at)
+        if wanted and self.has_cuts:
+            country = self._country_before_a_cut(at)
+            if country is not None and (match is None or match[1] < country.length):
+                return country
         if match is not None and match[1] > 1 and match[0].mark in _CLOTH:
             match = self._cloth_or_place(at, match, wanted=wanted)
         if match is None and len(self.tokens[at][0]) < _SHORTEST_END:
@@ -89,6 +93,33 @@ class LabelPhrases:
 
     def _behind_a_cut(self, at: int) -> bool:
         return self.has_cuts and at > 0 and self.tokens[at - 1][0] == CUT
+
+    def _country_before_a_cut(self, at: int) -> Phrase | None:
+        """The one country whose name begins with the words up to a cut: "Hong K...", "occupied Jap..."."""
+        tokens, step = self.tokens, self.phrases.first.get(self.tokens[at][0])
+        place = at + 1
+        while step is not None and place < len(tokens) and tokens[place][0] != CUT:
+            before_a_cut = place + 1 < len(tokens) and tokens[place + 1][0] == CUT
+            if before_a_cut:
+                word = tokens[place][0]
+                steps = [one for known, one in step.after.items() if known.startswith(word)]
+                return self._only_country(steps, at, place + 1)
+            step, place = step.after.get(tokens[place][0]), place + 1
+        if step is None or place == len(tokens):
+            return None
+        return self._only_country([step], at, place)  # "Great..."
+
+    def _only_country(self, steps: list[Step[Entry]], at: int, end: int) -> Phrase | None:
+        things: dict[tuple[str, str], Entry] = {}
+        while steps:
+            step = steps.pop()
+            if step.meaning is not None:
+                things[step.meaning.mark, step.meaning.value] = step.meaning
+            steps += step.after.values()
+        if len(things) != 1 or {mark for mark, _ in things} != {ORIGIN}:
+            return None
+        (entry,) = things.values()
+        return Phrase(entry, at, end - at, self.tokens[at][1], self.tokens[end - 1][2], CUT_OFF)
 
     def _part(self, at: int, behind_a_cut: bool, *, wanted: bool, cut: bool) -> Phrase | None:
         """A word that is guessed, cut or misprinted, where one reading alone fits."""

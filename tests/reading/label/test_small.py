@@ -315,3 +315,19 @@ def test_a_view_underlines_what_bounds_apart_from_what_proves_nothing(priors: Pr
     assert "dotted" in view and "says nothing of years" in view
     assert "Proves no year." in view and "Given about 1959 (give or take 1 year)" in view
     assert "speaks of years" not in read_label("PURE SILK")._repr_html_()
+
+
+@pytest.mark.parametrize(
+    ("text", "origin"),
+    [
+        ("MADE IN OCCUPIED JAP...", "occupied-japan"), ("MADE IN WEST GER...", "west-germany"),
+        ("MADE IN BRITISH HONG K...", "british-hong-kong"), ("MADE IN HONG K...", "hong-kong"),
+        ("MADE IN UNITED ST[cut]", "usa"), ("MADE IN SRI L...", "sri-lanka"), ("MADE IN GREAT...", "great-britain"),
+        ("MADE IN REPUBLIC OF CHI...", "republic-of-china"), ("MADE IN IRISH FREE ST...", "irish-free-state"),
+        ("MADE IN REPUBLIC OF...", None),  # of China, of Korea, of Ireland
+        ("MADE IN CHINA...", "china"), ("MADE IN JAPAN ...", "japan"),
+    ],
+)  # fmt: skip
+def test_a_country_that_is_cut_within_its_name(text: str, origin: str | None) -> None:
+    """ "Occupied Jap..." was once read as Japan, which loses the years of the occupation."""
+    assert read_label(text).clues.get("origin") == origin
