@@ -16,7 +16,7 @@ from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import CHANNEL
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.frozen import frozen
-from scarfdate.reading.cells import column_name, is_blank
+from scarfdate.reading.cells import is_blank
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.listing import checked_language
@@ -25,9 +25,9 @@ from scarfdate.words.units import checked_unit
 from scarfdate.worth import listing_views as views
 from scarfdate.worth.claims import BASIS, PHOTOGRAPHS, PUBLISHED, TITLE, Claim
 from scarfdate.worth.clauses import Clauses
-from scarfdate.worth.condition import Condition, read_condition
+from scarfdate.worth.condition import Condition
 from scarfdate.worth.condition_clauses import condition_clauses
-from scarfdate.worth.condition_columns import COLUMN, conditions_of
+from scarfdate.worth.condition_columns import conditions_read
 from scarfdate.worth.listing import Listing
 from scarfdate.worth.phrasing import Phrasing
 from scarfdate.worth.product import product
@@ -104,27 +104,13 @@ def describe_table(
     made = []
     table = without_answers(as_pandas(frame), ANSWERS)
     rows = rows_of_cells(table, known, unit)
-    for cells, condition, unread in zip(rows, *_conditions(table, known), strict=True):
+    for cells, (condition, unread) in zip(rows, conditions_read(table, known), strict=True):
         scarf, left_out = readable(cells, known)
+        if unread:
+            left_out = (*left_out, f"condition: not understood: {', '.join(unread)}")
         dating = date_scarf(scarf, priors=known, channel=channel, as_of=as_of)
-        made.append(_made(scarf, dating, condition, say, (*left_out, *unread)))
+        made.append(_made(scarf, dating, condition, say, left_out))
     return tuple(made)
-
-
-def _conditions(
-    table: pd.DataFrame, priors: Priors
-) -> tuple[list[Condition | None], list[tuple[str, ...]]]:
-    """The condition of each row, and what of its cells was not understood."""
-    found = conditions_of(table, priors)
-    names = [column_name(str(name)) for name in table.columns]
-    cells = table.iloc[:, names.index(COLUMN)].tolist() if COLUMN in names else [None] * len(table)
-    unread = [
-        read_condition(cell, priors).not_read if one is None else one.not_read
-        for cell, one in zip(cells, found, strict=True)
-    ]
-    return found, [
-        (f"condition: not understood: {', '.join(own)}",) if own else () for own in unread
-    ]
 
 
 def _made(

@@ -14,8 +14,8 @@ from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.money import currency_of, is_code, typed_price
 from scarfdate.tables.priors import Priors
-from scarfdate.worth.condition import Condition, read_condition
-from scarfdate.worth.condition_columns import conditions_of
+from scarfdate.worth.condition import Condition
+from scarfdate.worth.condition_columns import conditions_read
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,10 +58,16 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
             not_read.setdefault(row, []).append(f"asked_price: {read.problem}, got {shown(cell)}")
         else:
             asked[row] = read.amount
+    conditions = []
+    for row, (condition, left) in enumerate(conditions_read(frame, priors)):
+        conditions.append(condition)
+        if left:
+            words = ", ".join(map(shown, left))
+            not_read.setdefault(row, []).append(f"condition: {words} is not understood")
     return Offered(
         ids=tuple("" if is_blank(cell) else as_typed(cell).strip() for cell in cells("id")),
         asked=asked,
-        conditions=_conditions(frame, place.get("condition"), priors, not_read),
+        conditions=tuple(conditions),
         not_read=not_read,
     )
 
@@ -77,24 +83,3 @@ def _check_currency(row: int, label: object, cell: object, currency: str) -> Non
             raise TableError(
                 f"row {row + 1}: a price in {code}, and the prices learned are in {ours}; nothing is converted"
             )
-
-
-def _conditions(
-    frame: pd.DataFrame, place: int | None, priors: Priors, not_read: dict[int, list[str]]
-) -> tuple[Condition | None, ...]:
-    names = [*frame.columns]
-    if place is not None:
-        names[place] = "condition"
-    table = frame.set_axis(names, axis=1)
-    found = conditions_of(table, priors)
-    for row, condition in enumerate(found):
-        if (
-            condition is None and place is not None
-        ):  # nothing of the cell was understood, or there is nothing
-            left = read_condition(table.iloc[row, place], priors).not_read
-        else:
-            left = () if condition is None else condition.not_read
-        if left:
-            words = ", ".join(map(shown, left))
-            not_read.setdefault(row, []).append(f"condition: {words} is not understood")
-    return tuple(found)

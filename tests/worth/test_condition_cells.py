@@ -353,3 +353,16 @@ def test_no_sheet_is_ever_an_error(text: str, cell: object) -> None:
     frame = pd.DataFrame({"condition": [text], "stain": [cell]}, dtype=object)
     (made,) = conditions_of(frame, PRIORS)
     assert made is None or 0 < made.kept <= 1
+
+
+def test_a_condition_under_her_own_headings() -> None:
+    """Two columns of words, headed as people head them, are one condition; what was not understood is named."""
+    sheet = pd.DataFrame(
+        {"Cond.": ["VGC", "EUC", None], "Flaws": ["tiny pulls", "qqq", None], "Ask": [28, 10, 1]}
+    )
+    first, second, third = conditions_of(sheet)
+    assert first is not None and second is not None
+    assert (first.grade, [fault.kind for fault in first.faults]) == ("very good", ["pull"])
+    assert (second.grade, second.not_read, third) == ("excellent", ("qqq",), None)
+    named = conditions_of(pd.DataFrame({"condition": ["VGC; tiny pulls"]}))
+    assert named == [first]
