@@ -157,7 +157,7 @@ def _table(
 def _print(answers: pd.DataFrame) -> None:
     """The buying list within the width of a screen: whole money, blank where no price is asked."""
     heads = "".join(f"{heading:>{width}}" for _, width, heading in _MONEY)
-    say(f"{'':{_ID}}{heads}{'loses':>9}  do")
+    say(f"{'':{_ID}}{heads}{'loses':>10}  do")
     columns = ("id", *(name for name, _, _ in _MONEY), "loss_probability", "advice")
     for name, *money, loses, advice in zip(*(answers[c].tolist() for c in columns), strict=True):
         called = clipped(fit(clean(name)), _ID - 1)
@@ -165,7 +165,7 @@ def _print(answers: pd.DataFrame) -> None:
             _money(one, width) for one, (_, width, _) in zip(money, _MONEY, strict=True)
         )
         chance = "" if math.isnan(loses) else percent(loses)
-        say(f"{called:<{_ID}}{amounts}{chance:>9}  {advice}")
+        say(f"{called:<{_ID}}{amounts}{chance:>10}  {advice}")
     say_wrapped(
         "Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs."
     )
