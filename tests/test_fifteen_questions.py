@@ -144,3 +144,14 @@ def test_words_of_other_languages_say_which(clue: str) -> None:
     English ones, say none."""
     said = {language for one in load_priors().words(clue).words for _, language in one.also}
     assert {"de", "fr", "it", "es", ""} <= said <= {"de", "fr", "it", "es", "nl", ""}
+
+
+def test_a_long_list_of_words_says_how_many_more() -> None:
+    """A screen that is not read is no help: the first twenty of each word, and all where they are asked for."""
+    listed = load_priors().words("motif")
+    many = max(listed.words, key=lambda one: len(one.also))
+    assert f"and {len(many.also) - 20} more" in " ".join(str(listed).split())
+    every = " ".join(listed.text().split())
+    assert all(word in every for word, _ in many.also)
+    asked = CliRunner().invoke(cli, ["words", "motif", "--all"])
+    assert asked.output.split() == listed.text().split()

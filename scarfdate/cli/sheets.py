@@ -14,13 +14,15 @@ from scarfdate.files import check_new
 @click.option(
     "--drawing", metavar="OUT.svg", help="Write a drawing of each word to a new file, too."
 )
+@click.option("--all", "every", is_flag=True, help="All that is read as each word, however much.")
 @priors_option
-def words(clue: str | None, drawing: str | None, folder: str | None) -> None:
+def words(clue: str | None, drawing: str | None, every: bool, folder: str | None) -> None:
     """List the words of a CLUE with what they mean; without one, list the clues.
 
     \b
     scarfdate words
     scarfdate words hem
+    scarfdate words hem --all
     scarfdate words hem --drawing hem.svg
     """
     priors = priors_in(folder)
@@ -32,7 +34,8 @@ def words(clue: str | None, drawing: str | None, folder: str | None) -> None:
         raise ScarfdateError(
             "--drawing: name a clue, such as: scarfdate words hem --drawing hem.svg"
         )
-    say_all(str(priors.words(clue)))
+    listed = priors.words(clue)
+    say_all(listed.text() if every else str(listed))
 
 
 @click.command("template")

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import pandas
 
 _WIDTH = 79
+_SHOWN = 20  # other words of a word that are shown: more than a screen is not read
 # what a person looks at, and how it is written where it is no word; families of one's own have their titles
 _LOOK = {
     "fibre": "what the cloth is made of; fibre_method says how you know (feel, label, burn, microscope)",
@@ -67,16 +68,19 @@ class Word:
     also: tuple[tuple[str, str], ...]
     stands_for: tuple[str, ...] = ()
 
-    def synonyms(self) -> str:
-        """The other words on one line, each with its language where it is said."""
-        return ", ".join(
-            f"{word} ({language})" if language else word for word, language in self.also
-        )
+    def synonyms(self, most: int | None = None) -> str:
+        """The other words on one line, each with its language where it is said; of more than ``most`` those first
+        and how many more there are."""
+        said = [f"{word} ({language})" if language else word for word, language in self.also]
+        if most is not None and len(said) > most:
+            said = [*said[:most], f"and {len(said) - most} more"]
+        return ", ".join(said)
 
 
 @dataclass(frozen=True, eq=False)
 class WordList:
-    """Words of one clue, or all clues with how each is written. Prints as text and as HTML.
+    """Words of one clue, or all clues with how each is written. Prints as text and as HTML, with the first other
+    words of each; `text` and `to_frame` have them all.
 
     ``clue``: the clue, "" for the list of clues; ``says``: one line on it; ``words``: its words, or the
     clues; ``unsure``: words that mean that nobody looked or nobody could tell; ``drawings``: what is shown beside
@@ -97,6 +101,10 @@ class WordList:
         return pd.DataFrame(rows, columns=["word", "means", "also"])
 
     def __str__(self) -> str:
+        return self.text(_SHOWN)
+
+    def text(self, most: int | None = None) -> str:
+        """As it prints, with at most so many other words for each word; None for all."""
         width = min(max((len(one.word) for one in self.words), default=0), 20)
         lines = textwrap.wrap(f"{self.clue}: {self.says}" if self.clue else self.says, _WIDTH)
         for one in self.words:
@@ -104,7 +112,7 @@ class WordList:
             more = " " * len(head)
             lines += textwrap.wrap(head + one.means, _WIDTH, subsequent_indent=more) or [head]
             if one.also:
-                also = "also: " + one.synonyms()
+                also = "also: " + one.synonyms(most)
                 lines += textwrap.wrap(also, _WIDTH, initial_indent=more, subsequent_indent=more + "  ",
                                        break_on_hyphens=False)  # fmt: skip
         for said in self._unsure():
@@ -122,7 +130,9 @@ class WordList:
 
         head = f"{self.clue}: {self.says}" if self.clue else self.says
         drawn, more = beside_words(self.clue, [one.word for one in self.words], self.drawings)
-        rows = [(one.word, one.means, one.synonyms(), drawn.get(one.word)) for one in self.words]
+        rows = [
+            (one.word, one.means, one.synonyms(_SHOWN), drawn.get(one.word)) for one in self.words
+        ]
         return word_table(head, rows, [*self._unsure(), *more])
 
 
