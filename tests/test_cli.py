@@ -466,3 +466,15 @@ def test_the_level_is_named_and_a_percentage_is_understood():
     assert refused.exit_code == 2
     assert "got 80; write 0.8 for 80 %" in refused.stderr
     assert "write 0.95 for 95 %" in run("show", "fibre=silk", "--level", "95").stderr
+
+
+def test_rows_that_say_nothing_are_named_and_not_looked_at_again(tmp_path):
+    """The heading of a box has the years of any scarf; a second look at it would narrow them most, and is none."""
+    sheet = tmp_path / "boxes.csv"
+    sheet.write_text("id,fibre,hem\nBOX 1,,\n7,silk,hand-rolled\n8,?,n/a\n")
+    told = " ".join(run("date", str(sheet)).output.split())
+    assert (
+        "Nothing was noted in line 2 (BOX 1), line 4 (8): the years are those of any scarf" in told
+    )
+    assert "line 3 (7): " in told.partition("One more look pays most here")[2]
+    assert "BOX 1" not in told.partition("One more look pays most here")[2]

@@ -47,6 +47,19 @@ def scarves(
         yield _read(right, priors)
 
 
+def nothing_noted(frame: pd.DataFrame, priors: Priors) -> list[int]:
+    """The places of the rows without a clue: a number alone, the heading of a box, a blank piece."""
+    fields = fields_of(priors)
+    placed = read_headings(list(frame.columns), keywords(priors), priors.headings).place
+    found = [True] * len(frame)
+    for name, at in placed.items():
+        field = fields.of_column.get(name)
+        if field is not None and name not in (_UNIT, *_NOTES):
+            cells = frame.iloc[:, at].tolist()
+            found = [none and field.says_nothing(c) for none, c in zip(found, cells, strict=True)]
+    return [place for place, none in enumerate(found) if none]
+
+
 def _read(cells: dict[str, object], priors: Priors) -> Scarf | None:
     try:
         return Scarf.from_dict(cells, priors=priors)

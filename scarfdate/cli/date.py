@@ -15,7 +15,7 @@ from scarfdate.cli.front import (
 )
 from scarfdate.cli.long_file import date_long, is_long
 from scarfdate.cli.pieces import column, piece, places
-from scarfdate.cli.pile import lists_for, print_picture, say_look_again
+from scarfdate.cli.pile import lists_for, print_picture, say_look_again, say_nothing_noted
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
@@ -134,6 +134,7 @@ def date(
         if not picture:
             age = f"{priors.allowances['vintage_age']:g}"
             say_wrapped(f"Vintage: the chance that a piece is {age} years old or more.")
+        say_nothing_noted(read.clues.iloc[order], where, priors)
         say_look_again(
             read.clues.iloc[order], answers, where, priors, channel=channel, as_of=as_of, unit=unit
         )

@@ -31,6 +31,19 @@ def print_picture(answers: pd.DataFrame, names: Sequence[str], level: str) -> No
     say_wrapped(pile.legend(level, any(bar.doubtful for bar in drawn)))
 
 
+def say_nothing_noted(clues: pd.DataFrame, where: Callable[[int], str], priors: Priors) -> None:
+    """Print which rows say nothing of a piece, and what their years are."""
+    from scarfdate.answer.rows import nothing_noted
+
+    found = nothing_noted(clues, priors)
+    if found:
+        named = ", ".join(map(where, found[:_NAMED]))
+        more = f" and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
+        say_wrapped(
+            f"Nothing was noted in {named}{more}: the years are those of any scarf in such a place."
+        )
+
+
 def say_look_again(
     clues: pd.DataFrame, answers: pd.DataFrame, where: Callable[[int], str], priors: Priors, *,
     channel: str, as_of: int | None, unit: str | None,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import IO
 
@@ -81,7 +81,8 @@ def csv_rows(
                 start = feed.start
                 feed.done()
                 if len(cells) == len(header):
-                    if any(map(str.strip, cells)):
+                    again = is_headings(cells, header) and log.headings_again(start)
+                    if not again and any(map(str.strip, cells)):
                         yield start, cells
                 elif 1 < len(cells) < len(header) and log.ends_early(start):
                     yield start, [*cells, *[""] * (len(header) - len(cells))]
@@ -90,6 +91,11 @@ def csv_rows(
                     log.lose(name, start, f"a row with too {few} cells", len(cells), step)
 
     return header, rows()
+
+
+def is_headings(cells: Sequence[str], header: Sequence[str]) -> bool:
+    """Whether a row repeats the headings, as where two sheets were put under each other."""
+    return cells[0].strip() == header[0] and [cell.strip() for cell in cells] == header
 
 
 def _delimiter(header: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scarfdate.errors import FileFault, TableError, shown
@@ -40,6 +41,10 @@ class FaultLog:
         """Whether a row that lacks its last cells is read all the same: of a record nobody knows what was lost."""
         return False
 
+    def headings_again(self, row: int) -> bool:
+        """Whether a row that repeats the headings is passed over."""
+        return False
+
 
 @dataclass
 class Refusals(FaultLog):
@@ -47,11 +52,12 @@ class Refusals(FaultLog):
 
     Rows of a wrong length are refused some at a time, because they mostly have one cause. But of a sheet that a person
     keeps the last cells may be missing: spreadsheets leave out blank cells at the ends of rows (from memory). They are
-    counted: ``early``, the first of them in line ``first_early``.
+    counted: ``early``, the first of them in line ``first_early``. Where headings stand ``again`` is noted, too.
     """
 
     early: int = 0
     first_early: int = 0
+    again: list[int] = field(default_factory=list)
 
     def ends_early(self, row: int) -> bool:
         """Yes, and it is counted."""
@@ -59,15 +65,21 @@ class Refusals(FaultLog):
         self.first_early = self.first_early or row
         return True
 
+    def headings_again(self, row: int) -> bool:
+        """Yes, and it is noted."""
+        self.again.append(row)
+        return True
+
     @property
     def remarks(self) -> list[str]:
-        """What a person is told of rows that end early."""
-        if not self.early:
-            return []
+        """What a person is told of rows that end early, and of headings that are no piece."""
+        said = []
         if self.early == 1:
-            return [f"line {self.first_early} ends before the last column: the rest of it is blank"]
-        rows = f"{self.early} rows end before the last column, the first in line {self.first_early}"
-        return [f"{rows}: the rest of each is blank"]
+            said = [f"line {self.first_early} ends before the last column: the rest of it is blank"]
+        elif self.early:
+            rows = f"{self.early} rows end before the last column, the first in line {self.first_early}"
+            said = [f"{rows}: the rest of each is blank"]
+        return said + repeated_headings("line", self.again)
 
     def lose(
         self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""
@@ -83,3 +95,14 @@ class Refusals(FaultLog):
             raise TableError(
                 "\n  ".join(str(one).replace(", row ", ", line ", 1) for one in self.kept)
             )
+
+
+def repeated_headings(counted: str, places: Sequence[int]) -> list[str]:
+    """What is told of rows that repeat the headings."""
+    if not places:
+        return []
+    if len(places) == 1:
+        return [f"{counted} {places[0]} repeats the headings, and is passed over"]
+    return [
+        f"{counted} {places[0]} and {len(places) - 1} more repeat the headings, and are passed over"
+    ]

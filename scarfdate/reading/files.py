@@ -16,9 +16,9 @@ from scarfdate.errors import TableError, shown
 from scarfdate.files import open_plain
 from scarfdate.reading import package
 from scarfdate.reading.csv_lines import LONGEST_FILE
-from scarfdate.reading.csv_text import csv_rows
+from scarfdate.reading.csv_text import csv_rows, is_headings
 from scarfdate.reading.encoding import Rejoined, as_utf8
-from scarfdate.reading.faults import Refusals
+from scarfdate.reading.faults import Refusals, repeated_headings
 from scarfdate.reading.header import IsName, csv_start
 from scarfdate.reading.json_text import cell_text, line_records, whole_list
 from scarfdate.reading.opendocument import ods_page
@@ -164,7 +164,12 @@ def _read(
     page, room = (ods_page if kind == "ods" else xlsx_page)(content, name, sheet)
     rows, places, remarks = page_rows(page, room, is_name)
     header = [cell_text(cell).strip() for cell in rows[0]]
-    return checked_table(name, header, rows[1:], places[1:], "row", remarks, name_columns=named)
+    again = [at for at, row in enumerate(rows) if is_headings([*map(cell_text, row)], header)][1:]
+    kept = [at for at in range(1, len(rows)) if at not in again]
+    return checked_table(
+        name, header, [rows[at] for at in kept], [places[at] for at in kept], "row",
+        [*remarks, *repeated_headings("row", [places[at] for at in again])], name_columns=named,
+    )  # fmt: skip
 
 
 def _kind_of(head: bytes) -> str:

@@ -35,12 +35,17 @@ def pays_most(
 
     width = (answers["year_to"] - answers["year_from"]).tolist()
     dated = [place for place, years in enumerate(width) if not pd.isna(years)]
-    widest = sorted(dated, key=lambda place: -width[place])[:_TRIED]
+    widest = sorted(dated, key=lambda place: -width[place])
+    tried = 0
     found = []
     for place, scarf in zip(widest, scarves(clues, widest, priors, unit), strict=True):
-        if scarf is not None:
+        # where nothing was noted nobody has looked a first time
+        if scarf is not None and any(scarf.clues()):
+            tried += 1
             looks = next_checks(scarf, priors=priors, channel=channel, as_of=as_of).looks
             found += [(place, look) for look in sorted(looks, key=_pays)[-1:]]
+        if tried == _TRIED:
+            break
     return sorted(found, key=lambda one: -_pays(one[1]))[:LISTED]
 
 

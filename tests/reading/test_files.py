@@ -368,3 +368,22 @@ def test_what_cannot_be_written_leaves_nothing(tmp_path, monkeypatch):
         write_table(FRAME, old)
     assert old.read_bytes() == b"old"
     assert [path.name for path in tmp_path.iterdir()] == ["c.csv"]
+
+
+@pytest.mark.parametrize("ending", [".csv", ".xlsx"])
+def test_headings_that_stand_again_are_no_piece(tmp_path: Path, ending: str) -> None:
+    """As where two sheets were put under each other; a row that only begins like them is one."""
+    rows = [("No", "Fabric"), ("1", "silk"), ("No ", "Fabric"), ("No", "wool"), ("2", "rayon")]
+    path = tmp_path / f"two{ending}"
+    if ending == ".csv":
+        path.write_text("".join(f"{a},{b}\n" for a, b in rows))
+    else:
+        book = pytest.importorskip("openpyxl").Workbook()
+        for row in rows:
+            book.active.append(row)
+        book.save(path)
+    read = open_table(path)
+    assert [row[0] for row in read.rows] == ["1", "No", "2"]
+    assert read.places == [2, 4, 5]
+    counted = "line" if ending == ".csv" else "row"
+    assert read.remarks == (f"{counted} 3 repeats the headings, and is passed over",)
