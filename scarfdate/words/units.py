@@ -35,10 +35,14 @@ __all__ = [
     "read_sides",
     "read_size",
 ]
-_NEARLY = r"(?:about|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox)"
+_NEARLY = r"(?:just (?:under|over|short of)|nearly|almost|(?:slightly|a bit|a little) (?:under|over)|about|abt|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox)"
 _ABOUT = re.compile(rf"^(?:{_NEARLY}\b\.? ?|~ ?)+| {_NEARLY}\.?$")
 _SAME = 0.1  # of a length: rounding of a second unit, or both ends of "26-27 in"
 _TWICE = re.compile(r" ?\(| [/=] |(?<=[a-z\"]) ?/ ?(?=[0-9])")
+# 28 in sq, not quite true
+_ASIDE = re.compile(
+    r",(?! ?(?:(?:mm|cm|m|in|ft|yd|sq)\b|inch|feet|squ|im quad|quad|carr|cuad))[a-z' ]+$"
+)
 _UNIT_FIRST = re.compile(r"^(mm|cm|m|in)\.? ?(?=[0-9])(.*[0-9])$")  # cm 90 x 90
 _BY_A_SLASH = re.compile(
     r"^([0-9]{2,}(?:[.,][0-9]+)?) ?/ ?([0-9]{2,}(?:[.,][0-9]+)?(?: ?[a-z\"]+)?)$"
@@ -47,7 +51,7 @@ _FROM_TO = re.compile(
     r"([0-9]+(?:[.,][0-9]+)?)(?:\"| ?(?:in|cm)\b)? ?(?:-|–|to|bis|à) ?([0-9]+(?:[.,][0-9]+)?)(?![0-9.,]| ?/)"
 )
 _SQUARE = re.compile(
-    r"^square | ?(?:square|sq|squared|im quadrat|quadratisch|carré|quadrato|cuadrado)\.?$"
+    r"^square |[ ,]*(?:square|sq|squared|im quadrat|quadratisch|carré|quadrato|cuadrado)\.?$"
 )
 _BETWEEN = re.compile(r" ?[x*] ?| (?:by|auf|par|por|per) ")
 _JOINS = re.compile(r"^[ ,;&]*(?:and |und |et |e )?|[ ,;&]+(?:and|und|et|e)?$")
@@ -152,7 +156,7 @@ def _as_noted(text: object, default: str | None) -> tuple[float, float | None] |
     """
     if not isinstance(text, str):
         return None
-    words = _ABOUT.sub("", plain(text, "size").strip())
+    words = _ABOUT.sub("", _ASIDE.sub("", plain(text, "size").strip()))
     if len(words) > 2 and words[0] == words[-1] == '"':
         words = words[1:-1].strip()
     # the same once more in another unit: 27" (68cm)
