@@ -141,7 +141,8 @@ class SidesField(Field):
         if found is None:
             return text, ""
         told = found["told"]
-        return text[: found.start()], _WITHOUT if told is None else self._fringe(told)
+        rest = f"{text[: found.start()]} {text[found.end() :]}".strip()
+        return rest, _WITHOUT if told is None else self._fringe(told)
 
     @cached_property
     def _behind_a_size(self) -> re.Pattern[str]:
@@ -151,7 +152,10 @@ class SidesField(Field):
         told = "|".join(r"\s+".join(map(re.escape, word.split())) for word in phrases)
         things = "|".join(re.escape(word[2:]) for word in phrases if word.startswith("+ "))
         length = rf"(?:\+|plus)\s*[\d½¼¾.,/ ]+(?:[a-z]+\s+|[\"”″]\s*)?(?:of\s+)?(?:{things})"
-        return re.compile(rf"[\s(,;]+(?:(?P<told>{told})|{length})\s*\)?\s*$", re.IGNORECASE)
+        where = r"\s*(?:(?:at |on )?(?:each|both) (?:ends?|sides?)\s*)?"
+        return re.compile(
+            rf"[\s(,;]+(?:(?P<told>{told})|{length}){where}\)?(?=\s*(?:$|x\b))", re.IGNORECASE
+        )
 
     def beside(self, seen: Mapping[str, Any]) -> Warnings:
         """A warning where a piece is called square and is not."""

@@ -35,14 +35,17 @@ __all__ = [
     "read_sides",
     "read_size",
 ]
-_NEARLY = r"(?:just (?:under|over|short of)|nearly|almost|(?:slightly|a bit|a little) (?:under|over)|about|abt|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox)"
+_NEARLY = r"(?:just (?:under|over|short of)|nearly|almost|(?:slightly|a bit|a little) (?:under|over)|about|abt|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox|maybe|or so)"
 _ABOUT = re.compile(rf"^(?:{_NEARLY}\b\.? ?|~ ?)+| {_NEARLY}\.?$")
 _SAME = 0.1  # of a length: rounding of a second unit, or both ends of "26-27 in"
 _TWICE = re.compile(r" ?\(| [/=] |(?<=[a-z\"]) ?/ ?(?=[0-9])")
 # 28 in sq, not quite true
 _ASIDE = re.compile(
     r",(?! ?(?:(?:mm|cm|m|in|ft|yd|sq)\b|inch|feet|squ|im quad|quad|carr|cuad))[a-z' ]+$"
+    r"|^[a-z ]+, | (?:hankie|hanky|handkerchief|pochette|foulard|scarf|shawl|overall|in all|total)$"
 )
+_METRES = re.compile(r"\b([0-9])m([0-9]{2})\b")  # 1m10
+_ISH = re.compile(r"(?<=[0-9])ish\b")
 _UNIT_FIRST = re.compile(r"^(mm|cm|m|in)\.? ?(?=[0-9])(.*[0-9])$")  # cm 90 x 90
 _BY_A_SLASH = re.compile(
     r"^([0-9]{2,}(?:[.,][0-9]+)?) ?/ ?([0-9]{2,}(?:[.,][0-9]+)?(?: ?[a-z\"]+)?)$"
@@ -51,13 +54,15 @@ _FROM_TO = re.compile(
     r"([0-9]+(?:[.,][0-9]+)?)(?:\"| ?(?:in|cm)\b)? ?(?:-|–|to|bis|à) ?([0-9]+(?:[.,][0-9]+)?)(?![0-9.,]| ?/)"
 )
 _SQUARE = re.compile(
-    r"^square |[ ,]*(?:square|sq|squared|im quadrat|quadratisch|carré|quadrato|cuadrado)\.?$"
+    r"^(?:square|carré|quadrato|cuadrado|quadratisch) |[ ,]*(?:square|sq|squared|im quadrat|quadratisch|carré|"
+    r"quadrato|cuadrado|per side|de côté|di lato|per lato|de lado|pro seite)\.?$"
 )
 _BETWEEN = re.compile(r" ?[x*] ?| (?:by|auf|par|por|per) ")
 _JOINS = re.compile(r"^[ ,;&]*(?:and |und |et |e )?|[ ,;&]+(?:and|und|et|e)?$")
 # which side it is: 60l x 14w, 35 in wide
 _WHICH = re.compile(
-    r"(?<![a-z])(?:wide|long|high|tall|width|length|height|each side|each way|[whlb])(?![a-z])[:=]?"
+    r"(?<![a-z])(?:wide|long|high|tall|width|length|height|each side|each way|longueur|long|largeur|larg|hauteur|haut|"
+    r"länge|lang|breite|breit|höhe|hoch|lunghezza|larghezza|altezza|largo|ancho|alto|[whlb])(?![a-z])\.?[:=]?"
 )
 GRAMS_PER_SQUARE_METRE_PER_MOMME = 4.340  # fact measure-momme-definition: lb per 45 in x 100 yd
 
@@ -156,7 +161,8 @@ def _as_noted(text: object, default: str | None) -> tuple[float, float | None] |
     """
     if not isinstance(text, str):
         return None
-    words = _ABOUT.sub("", _ASIDE.sub("", plain(text, "size").strip()))
+    words = _ISH.sub("", _METRES.sub(r"\1 m \2 cm", plain(text, "size").strip()))
+    words = _ABOUT.sub("", _ASIDE.sub("", words))
     if len(words) > 2 and words[0] == words[-1] == '"':
         words = words[1:-1].strip()
     # the same once more in another unit: 27" (68cm)
