@@ -196,6 +196,7 @@ def test_two_processes_answer_as_one(stock: pd.DataFrame, tmp_path: Path) -> Non
     assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short")
 def test_a_process_that_is_killed_costs_no_part_that_was_done(
     stock: pd.DataFrame, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
