@@ -23,7 +23,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, cast
@@ -37,7 +36,7 @@ from scarfdate.clues.mark_chances import NOTICE, MarkChances
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
-from scarfdate.errors import ScarfdateError, WordError, shown
+from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.label_marks import Mark
 from scarfdate.reading.label_series import number_in_words, series_of, years_in_words
@@ -114,11 +113,7 @@ class LabelField(Field):
 
     def _state(self, cell: str) -> str:
         """The state of a label that is told instead of its text, as the vocabulary has it, or ""."""
-        if LABEL not in self.priors.vocabulary.values:
-            return ""
-        with suppress(WordError):
-            return self.priors.vocabulary.canonical(LABEL, cell)
-        return ""
+        return self.priors.vocabulary.known(LABEL, cell) or ""
 
     def prints_year(self, seen: Any) -> bool:
         """Whether there is a notice with its year."""

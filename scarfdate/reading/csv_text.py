@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import IO
 
@@ -93,9 +93,9 @@ def csv_rows(
     return header, rows()
 
 
-def is_headings(cells: Sequence[str], header: Sequence[str]) -> bool:
-    """Whether a row repeats the headings, as where two sheets were put under each other."""
-    return cells[0].strip() == header[0] and [cell.strip() for cell in cells] == header
+def is_headings(cells: Iterable[str], header: Sequence[str]) -> bool:
+    """Whether a row, as wide as they are, repeats the headings, as where two sheets were put under each other."""
+    return all(cell.strip() == heading for cell, heading in zip(cells, header, strict=True))
 
 
 def _delimiter(header: str) -> str:

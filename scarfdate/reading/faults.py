@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scarfdate.errors import FileFault, TableError, shown
@@ -52,12 +51,13 @@ class Refusals(FaultLog):
 
     Rows of a wrong length are refused some at a time, because they mostly have one cause. But of a sheet that a person
     keeps the last cells may be missing: spreadsheets leave out blank cells at the ends of rows (from memory). They are
-    counted: ``early``, the first of them in line ``first_early``. Where headings stand ``again`` is noted, too.
+    counted: ``early``, the first of them in line ``first_early``; so are headings that stand ``again``.
     """
 
     early: int = 0
     first_early: int = 0
-    again: list[int] = field(default_factory=list)
+    again: int = 0
+    first_again: int = 0
 
     def ends_early(self, row: int) -> bool:
         """Yes, and it is counted."""
@@ -66,8 +66,9 @@ class Refusals(FaultLog):
         return True
 
     def headings_again(self, row: int) -> bool:
-        """Yes, and it is noted."""
-        self.again.append(row)
+        """Yes, and it is counted."""
+        self.again += 1
+        self.first_again = self.first_again or row
         return True
 
     @property
@@ -79,7 +80,7 @@ class Refusals(FaultLog):
         elif self.early:
             rows = f"{self.early} rows end before the last column, the first in line {self.first_early}"
             said = [f"{rows}: the rest of each is blank"]
-        return said + repeated_headings("line", self.again)
+        return said + repeated_headings("line", self.again, self.first_again)
 
     def lose(
         self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""
@@ -97,12 +98,8 @@ class Refusals(FaultLog):
             )
 
 
-def repeated_headings(counted: str, places: Sequence[int]) -> list[str]:
-    """What is told of rows that repeat the headings."""
-    if not places:
-        return []
-    if len(places) == 1:
-        return [f"{counted} {places[0]} repeats the headings, and is passed over"]
-    return [
-        f"{counted} {places[0]} and {len(places) - 1} more repeat the headings, and are passed over"
-    ]
+def repeated_headings(counted: str, rows: int, first: int = 0) -> list[str]:
+    """What is told of so many rows that repeat the headings, of which ``first`` is the first."""
+    if rows < 2:
+        return [f"{counted} {first} repeats the headings, and is passed over"] * rows
+    return [f"{counted} {first} and {rows - 1} more repeat the headings, and are passed over"]

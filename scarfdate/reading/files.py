@@ -164,11 +164,12 @@ def _read(
     page, room = (ods_page if kind == "ods" else xlsx_page)(content, name, sheet)
     rows, places, remarks = page_rows(page, room, is_name)
     header = [cell_text(cell).strip() for cell in rows[0]]
-    again = [at for at, row in enumerate(rows) if is_headings([*map(cell_text, row)], header)][1:]
-    kept = [at for at in range(1, len(rows)) if at not in again]
+    again = [is_headings(map(cell_text, row), header) for row in rows]
+    pieces = [at for at, headings in enumerate(again) if not headings]
+    repeated = [place for place, headings in zip(places, again, strict=True) if headings][1:]
     return checked_table(
-        name, header, [rows[at] for at in kept], [places[at] for at in kept], "row",
-        [*remarks, *repeated_headings("row", [places[at] for at in again])], name_columns=named,
+        name, header, [rows[at] for at in pieces], [places[at] for at in pieces], "row",
+        [*remarks, *repeated_headings("row", len(repeated), *repeated[:1])], name_columns=named,
     )  # fmt: skip
 
 

@@ -59,28 +59,29 @@ class Vocabulary:
 
         Raises WordError, naming the nearest known words.
         """
-        if len(text) <= _LONGEST_WORD:
-            word = plain(text)
-            known = self._read[family].get(word)
-            if known is not None:
-                return known
-            if not word or word in self._read.get(ANY_FAMILY, {}):
-                return ""
+        known = self.known(family, text)
+        if known is not None:
+            return known
         hint = did_you_mean(plain(text[:_LONGEST_WORD]), self._writable[family])
         raise WordError(
             f"{family}: no word {shown(text)} is known; {hint} (scarfdate words {family} lists them)"
         )
 
+    def known(self, family: str, text: str) -> str | None:
+        """As `canonical`, and None where no word is known."""
+        if len(text) > _LONGEST_WORD:
+            return None
+        word = plain(text)
+        own = self._read.get(family, {}).get(word)
+        nothing = not word or word in self._read.get(ANY_FAMILY, {})
+        return "" if own is None and nothing else own
+
     def says_nothing(self, family: str, cell: object) -> bool:
         """Whether a word means that nobody looked, such as "?"."""
-        if not isinstance(cell, str) or len(cell) > _LONGEST_WORD:
+        if not isinstance(cell, str):
             return False
-        word, own = plain(cell), self._read.get(family, {})
-        return (
-            not word
-            or own.get(word) == ""
-            or (word in self._read.get(ANY_FAMILY, {}) and word not in own)
-        )
+        # points alone are the sign of a cut on a label
+        return self.known(family, cell) == "" and not cell.strip().startswith(".")
 
     def words(self, family: str) -> Iterable[tuple[str, str]]:
         """Every word that is read in a family, as compared, and the value or parent it is read as."""

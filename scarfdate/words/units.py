@@ -35,7 +35,10 @@ __all__ = [
     "read_sides",
     "read_size",
 ]
-_NEARLY = r"(?:just (?:under|over|short of)|nearly|almost|(?:slightly|a bit|a little) (?:under|over)|about|abt|approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox|maybe|or so)"
+_NEARLY = (
+    r"(?:just (?:under|over|short of)|nearly|almost|(?:slightly|a bit|a little) (?:under|over)|about|abt|"
+    r"approx(?:imately)?|around|roughly|c|ca|circa|env|environ|etwa|ungefähr|aprox|maybe|or so)"
+)
 _ABOUT = re.compile(rf"^(?:{_NEARLY}\b\.? ?|~ ?)+| {_NEARLY}\.?$")
 _SAME = 0.1  # of a length: rounding of a second unit, or both ends of "26-27 in"
 _TWICE = re.compile(r" ?\(| [/=] |(?<=[a-z\"]) ?/ ?(?=[0-9])")
@@ -51,7 +54,8 @@ _BY_A_SLASH = re.compile(
     r"^([0-9]{2,}(?:[.,][0-9]+)?) ?/ ?([0-9]{2,}(?:[.,][0-9]+)?(?: ?[a-z\"]+)?)$"
 )
 _FROM_TO = re.compile(
-    r"([0-9]+(?:[.,][0-9]+)?)(?:\"| ?(?:in|cm)\b)? ?(?:-|–|to|bis|à) ?([0-9]+(?:[.,][0-9]+)?)(?![0-9.,]| ?/)"
+    r"([0-9]+(?:[.,][0-9]+)?)(?:\"| ?(?:in|cm)\b)? ?(?:-|–|to|bis|à) ?"
+    r"([0-9]+(?:[.,][0-9]+)?)(?![0-9.,]| ?/)"  # no fraction: 35-1/2
 )
 _SQUARE = re.compile(
     r"^(?:square|carré|quadrato|cuadrado|quadratisch) |[ ,]*(?:square|sq|squared|im quadrat|quadratisch|carré|"

@@ -10,8 +10,8 @@ from scarfdate.reading.cells import column_name
 from scarfdate.records.row import Notes, Row
 from scarfdate.records.sold_files import Opened
 from scarfdate.tables.priors import Priors
-from scarfdate.worth.condition import Condition, read_condition
-from scarfdate.worth.condition_columns import COLUMN, conditions_of, fault_headings
+from scarfdate.worth.condition import Condition
+from scarfdate.worth.condition_columns import COLUMN, conditions_read, fault_headings
 
 
 def fault_columns(opened: Opened, priors: Priors) -> list[int]:
@@ -33,10 +33,9 @@ def conditions(
     cells: dict[str, list[object]] = {COLUMN: [row.cells.get(COLUMN) for row in rows]}
     for place in fault_columns(opened, priors):
         cells[opened.placed.fate[place][0]] = opened.table.columns[place]
-    found = conditions_of(pd.DataFrame(cells, dtype=object), priors)
-    for row, condition in zip(rows, found, strict=True):
-        cell = row.cells.get(COLUMN)
-        unread = condition.not_read if condition else read_condition(cell, priors).not_read
+    found = conditions_read(pd.DataFrame(cells, dtype=object), priors)
+    for row, (_, unread) in zip(rows, found, strict=True):
         if unread:
+            cell = row.cells.get(COLUMN)
             notes.add(f"condition: {', '.join(unread)!r} is not understood", row.number, cell)
-    return found
+    return [condition for condition, _ in found]

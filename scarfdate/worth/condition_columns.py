@@ -36,9 +36,8 @@ def conditions_read(
     known = checked_priors(priors)
     table = as_pandas(frame)
     kinds = fault_headings(known)
-    columns: dict[
-        str, tuple[str, int]
-    ] = {}  # by the kind, or by the heading of a condition in words
+    # by the kind, or by the heading of a condition in words
+    columns: dict[str, tuple[str, int]] = {}
     for place, name in enumerate(table.columns):
         heading = column_name(name) if isinstance(name, str) else ""
         kind = kinds.get(heading)

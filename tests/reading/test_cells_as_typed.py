@@ -118,3 +118,8 @@ def test_a_heading_is_what_it_says(heading: str, column: str, unit: str) -> None
     found = read_headings([heading], known, priors.headings)
     assert found.place == ({column: 0} if column else {})
     assert found.units == ({column: unit} if unit else {})
+
+
+def test_points_alone_on_a_label_are_a_cut_and_no_blank() -> None:
+    assert in_words(Scarf(label_text="...").seen["label"], "label") == "cut-or-fragment"
+    assert "label_text" in Scarf(label_text="...").seen
