@@ -7,15 +7,16 @@ import re
 import socket
 import subprocess
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
 
 from tests.figures import PAGE, page
+from tests.package_code import PACKAGE, called, calls_of, tree_of
 from tests.watched import Reached, _by_the_package
 
 ROOT = Path(__file__).parents[1]
-PACKAGE = ROOT / "scarfdate"
 TEXT = (ROOT / "SECURITY.md").read_text(encoding="utf-8")
 # modules by which text could run as code, a program start, or a line go out
 NEVER = {
@@ -32,6 +33,10 @@ METHODS = {
     "unpack_archive", "read_pickle", "to_pickle", "read_html", "read_xml", "read_sql", "read_clipboard", "eval", "query",
     "run_path", "run_module", "from_pickle", "unsafe_load",
 }  # fmt: skip
+STORES = {"load", "save", "savez", "savez_compressed", "read_array"}
+# what is called by these names is looked at, whoever owns it
+LOOKED_AT = METHODS | STORES | {"loads", "import_module", "Environment", "Template"}
+READS_XML = re.compile(r"(fromstring|iterparse|XMLParser|XML|minidom|sax)$")
 # calls that are what they are for: where, and why nobody can put in a text of his own
 KNOWN_CALLS = {
     ("errors.py", "import_module"),  # names of modules that stand in the code, told by an extra
@@ -64,26 +69,27 @@ def _imports(tree: ast.AST) -> set[str]:
     return found
 
 
-def _calls(tree: ast.AST) -> set[str]:
+def _calls(calls: Iterable[ast.Call]) -> set[str]:
     found = set()
-    for node in ast.walk(tree):
-        if not isinstance(node, ast.Call):
-            continue
-        words = {word.arg: ast.unparse(word.value) for word in node.keywords}
+    for node in calls:
         of = node.func
         fixed = bool(node.args) and isinstance(node.args[0], ast.Constant)
         if isinstance(of, ast.Name) and of.id == "import_module" and fixed:
             continue  # a name that stands in the code
         if isinstance(of, ast.Name) and of.id in {*CALLS, "import_module", "mktemp"}:
             found.add(of.id)
-        elif isinstance(of, ast.Attribute):
+        elif isinstance(of, ast.Attribute) and of.attr in LOOKED_AT:
             owner = ast.unparse(of.value)
+            words = {word.arg: ast.unparse(word.value) for word in node.keywords}
             if of.attr in METHODS or (of.attr == "import_module" and owner == "importlib"):
                 found.add(f"{owner}.{of.attr}")
             if owner == "pickle" and of.attr.startswith("load"):
                 found.add(f"pickle.{of.attr}")
-            stores = of.attr in ("load", "save", "savez", "savez_compressed", "read_array")
-            if owner.startswith("np") and stores and words.get("allow_pickle") != "False":
+            if (
+                owner.startswith("np")
+                and of.attr in STORES
+                and words.get("allow_pickle") != "False"
+            ):
                 found.add(f"np.{of.attr} with pickle")
             if of.attr == "Environment" and owner == "jinja2" and words.get("autoescape") != "True":
                 found.add("jinja2 that escapes nothing")
@@ -97,18 +103,11 @@ def test_no_module_can_run_text_start_a_program_or_call_out() -> None:
     assert len(modules) > 100
     for path in modules:
         name = path.relative_to(PACKAGE).as_posix()
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        assert not _imports(tree) & NEVER, path
-        assert {(name, call) for call in _calls(tree)} <= KNOWN_CALLS
+        assert not _imports(tree_of(path)) & NEVER, path
+        assert {(name, call) for call in _calls(calls_of(path))} <= KNOWN_CALLS
         if name not in XML_OF_PEOPLE:
-            reads = {
-                ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)
-            }
-            assert not [
-                call
-                for call in reads
-                if re.search(r"(fromstring|iterparse|XMLParser|XML|minidom|sax)$", call)
-            ], path
+            reads = {called(call) for call in calls_of(path)}
+            assert not [one for one in reads if READS_XML.search(one)], path
 
 
 @pytest.mark.parametrize(
@@ -120,7 +119,7 @@ def test_no_module_can_run_text_start_a_program_or_call_out() -> None:
     ],
 )  # fmt: skip
 def test_the_look_at_the_code_sees_what_is_planted(planted: str) -> None:
-    assert _calls(ast.parse(planted))
+    assert _calls(node for node in ast.walk(ast.parse(planted)) if isinstance(node, ast.Call))
     assert _imports(ast.parse("import ctypes\nfrom tarfile import open")) <= NEVER
 
 

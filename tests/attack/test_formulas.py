@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import csv
 import io
 import re
@@ -19,6 +18,7 @@ from scarfdate.cli import cli
 from scarfdate.files import safe_cell
 from scarfdate.reading.written import write_table
 from tests.attack.words import priors_with
+from tests.package_code import PACKAGE, called, calls_of
 
 FORMULAS = (
     "=HYPERLINK(\"http://192.0.2.1\")", "+1+cmd|' /C calc'!A0", "-1+1", "@SUM(1)", "\t=1", "\r=1", "a\r=1", " =1",
@@ -27,7 +27,6 @@ FORMULAS = (
 # a cell that a spreadsheet works out: at its start or behind a lone carriage return, whatever it skips in front
 RUNS = re.compile(r"(?:\A|\r(?!\n))(?:[\t\r]|[\x00-\x20\u200b]*[=+\-@\uff1d\uff0b\uff0d\uff20])")
 NUMBER = re.compile(r"[-+]?[0-9.]+(?:e[-+]?[0-9]+)?")
-PACKAGE = Path(scarfdate.__file__).parent
 WRITE = {
     "csv_bytes",
     "workbook_bytes",
@@ -154,11 +153,8 @@ CASES = [
 def test_every_module_that_writes_cells_is_attacked() -> None:
     found = set()
     for path in PACKAGE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call):
-                name = getattr(node.func, "attr", getattr(node.func, "id", ""))
-                if name in WRITE:
-                    found.add(path.relative_to(PACKAGE).with_suffix("").as_posix())
+        if any(called(call) in WRITE for call in calls_of(path)):
+            found.add(path.relative_to(PACKAGE).with_suffix("").as_posix())
     assert found - {"files"} == {*WRITERS, *TABLES}
 
 

@@ -29,6 +29,7 @@ from scarfdate.practising.summary import summary_of
 from scarfdate.practising.weights import weights
 from scarfdate.tables.schema import shipped_folder
 from tests.attack.words import HOSTILE, NAME, SHORT, harmless, priors_with
+from tests.package_code import PACKAGE, tree_of
 
 AS_OF = 2026
 
@@ -335,8 +336,8 @@ def tried(name: str) -> list[Tried]:
 def classes() -> set[str]:
     """Every class of the package that shows itself, read off its code."""
     found = set()
-    for path in Path(scarfdate.__file__).parent.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in PACKAGE.rglob("*.py"):
+        for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.ClassDef) and any(
                 isinstance(one, ast.FunctionDef) and one.name in SHOWS for one in node.body
             ):

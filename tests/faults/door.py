@@ -20,7 +20,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-PACKAGE = Path(__file__).parents[2] / "scarfdate"
+from tests.package_code import PACKAGE, tree_of
+
 DOOR = "files"
 DOORS = {
     "files.write_whole", "files.exchange", "files.write_folder", "files.stream_whole", "files.work_folder",
@@ -51,11 +52,6 @@ _PYTHONS = {name for one in _OBJECTS for name in dir(one)} | {"text", "view", "h
 
 
 @cache
-def _tree(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
-
-
-@cache
 def _within(node: ast.AST) -> list[ast.AST]:
     """All of a piece of code that speaks of names; it is walked over once."""
     kinds = (ast.Name, ast.Attribute, ast.Call, ast.Import, ast.ImportFrom)
@@ -79,7 +75,7 @@ def writes_elsewhere(package: Path = PACKAGE) -> list[str]:
         name = path.relative_to(package).as_posix()
         if name == f"{DOOR}.py":
             continue
-        for node in (one for _, part in _parts(_tree(path)) for one in _within(part)):
+        for node in (one for _, part in _parts(tree_of(path)) for one in _within(part)):
             if isinstance(node, ast.Call) and _writes(node):
                 text = ast.unparse(node)
                 if not text.startswith(IN_MEMORY.get(name, "\0")):
@@ -137,7 +133,7 @@ class _Module:
 def _read(path: Path, package: Path) -> _Module:
     name = path.relative_to(package).with_suffix("").as_posix().replace("/", ".")
     module = _Module(name.removesuffix(".__init__").replace("__init__", ""))
-    tree = _tree(path)
+    tree = tree_of(path)
     for inside, part in _parts(tree):
         if inside:
             _add(module, inside, part)
