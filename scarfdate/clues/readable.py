@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from scarfdate.clues.kinds import fields_of, keywords
-from scarfdate.clues.scarf import Scarf
+from scarfdate.clues.scarf import Scarf, partly_read
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.headings import read_headings
@@ -48,12 +48,13 @@ def rows_of_cells(
 
 
 def readable(cells: Mapping[str, object], priors: Priors) -> tuple[Scarf, tuple[str, ...]]:
-    """The scarf, and why each cell that is not in it was left out. ``cells``: by the names of `Scarf`."""
+    """The scarf, and why each cell, or part of a cell, that is not in it was left out. ``cells``: by the names of
+    `Scarf`."""
     try:
-        return Scarf.from_dict(cells, priors=priors), ()
+        return partly_read(cells, priors)
     except ScarfdateError:
         of_column, kept = fields_of(priors).of_column, dict[str, object]()
-        scarf = Scarf(priors=priors)
+        scarf, partly = Scarf(priors=priors), tuple[str, ...]()
     # a size or a word and its method are read together
     together: dict[str, list[str]] = {}
     for name in cells:
@@ -63,7 +64,8 @@ def readable(cells: Mapping[str, object], priors: Priors) -> tuple[Scarf, tuple[
     for names in together.values():
         more = kept | {name: cells[name] for name in names}
         try:
-            scarf, kept = Scarf.from_dict(more, priors=priors), more
+            scarf, partly = partly_read(more, priors)
+            kept = more
         except ScarfdateError as error:
             left_out.append(str(error))
-    return scarf, tuple(left_out)
+    return scarf, (*partly, *left_out)

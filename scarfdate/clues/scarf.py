@@ -64,7 +64,10 @@ class Scarf:
     _hash: int
 
     def __init__(self, *, priors: Priors | None = None, **seen: Any) -> None:
-        known = checked_priors(priors)
+        self._fill(checked_priors(priors), seen, None)
+
+    def _fill(self, known: Priors, seen: Mapping[str, Any], left: list[str] | None) -> None:
+        """Read what was seen. What a cell says that is not understood goes into ``left``; without it, it is refused."""
         cells = {name: cell for name, cell in seen.items() if not is_blank(cell)}
         kept = {n: read_text(n, cells.pop(n), _LONGEST[n]) for n in KEPT if n in cells}
         cells = _with_methods(known, cells)
@@ -76,7 +79,7 @@ class Scarf:
                 raise WordError(
                     f"no clue {shown(name)} is known; {hint} (scarfdate words lists them)"
                 )
-        found, warnings = _read(fields, cells)
+        found, warnings = _read(fields, cells, left)
         self._set(
             kept.get("id", ""), kept.get("note", ""), found, warnings, fields.names, known.hash
         )
@@ -211,12 +214,24 @@ def _as_it_was(id: str, note: str, *state: Any) -> Scarf:
     return scarf
 
 
-def _read(fields: Fields, cells: dict[str, Any]) -> tuple[dict[str, Observed], tuple[str, ...]]:
+def partly_read(cells: Mapping[str, object], priors: Priors) -> tuple[Scarf, tuple[str, ...]]:
+    """A scarf of cells by the names of `Scarf`, with what is understood of each, and what is not.
+
+    Raises ScarfdateError for a cell of which nothing is understood, and for two that cannot both be.
+    """
+    scarf, left = Scarf.__new__(Scarf), list[str]()
+    scarf._fill(priors, cells, left)
+    return scarf, tuple(left)
+
+
+def _read(
+    fields: Fields, cells: dict[str, Any], left: list[str] | None
+) -> tuple[dict[str, Observed], tuple[str, ...]]:
     """What was seen by family, and warnings: of plain words, or else of words as people write them."""
     try:
         return _read_plain(fields, dict(cells), {})
     except ScarfdateError:
-        noted = _as_noted(fields, cells)
+        noted = _as_noted(fields, cells, left)
         return _read_plain(fields, cells, noted)
 
 
@@ -251,10 +266,12 @@ def _read_plain(
     return seen, tuple(warnings)
 
 
-def _as_noted(fields: Fields, cells: dict[str, Any]) -> dict[str, tuple[Observed | None, Warnings]]:
+def _as_noted(
+    fields: Fields, cells: dict[str, Any], left: list[str] | None
+) -> dict[str, tuple[Observed | None, Warnings]]:
     """What the cells say that are no plain words; ``cells`` get what these say of other families.
 
-    Raises ScarfdateError where a part of a cell is not understood.
+    A part of a cell that is not understood goes into ``left``; without it ScarfdateError is raised.
     """
     noted: dict[str, tuple[Observed | None, Warnings]] = {}
     others: dict[str, object] = {}
@@ -268,7 +285,10 @@ def _as_noted(fields: Fields, cells: dict[str, Any]) -> dict[str, tuple[Observed
             if found is None:
                 raise
             if found.unread:
-                raise WordError(not_understood(name, own[0], found.unread)) from None
+                why = not_understood(name, own[0], found.unread)
+                if left is None:
+                    raise WordError(why) from None
+                left.append(why)
             noted[name] = found.value, found.odd
             others = {**found.others, **others}
     for name, cell in others.items():

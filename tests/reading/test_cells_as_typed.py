@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -123,3 +124,27 @@ def test_a_heading_is_what_it_says(heading: str, column: str, unit: str) -> None
 def test_points_alone_on_a_label_are_a_cut_and_no_blank() -> None:
     assert in_words(Scarf(label_text="...").seen["label"], "label") == "cut-or-fragment"
     assert "label_text" in Scarf(label_text="...").seen
+
+
+def test_one_piece_of_a_sheet_is_dated_as_the_sheet_dates_it(tmp_path: Path) -> None:
+    """`show --id` counts what is understood of a cell, as `date` does, and both tell the rest."""
+    from click.testing import CliRunner
+
+    from scarfdate.cli import cli
+
+    of_words = {"fibre", "hem", "form", "motif", "palette", "layout", "print_technique", "signature"}
+    rows = [row for row in ROWS if row[2] != NOT_READ and row[0] in of_words]
+    rng = np.random.default_rng(18)
+    pieces: list[dict[str, str]] = []
+    for number in range(12):
+        drawn = (rows[place] for place in rng.permutation(len(rows))[:6])
+        pieces.append({"id": f"P{number}"} | {name: f"{cell}, qxvorn" for name, cell, _ in drawn})
+    frame = pd.DataFrame(pieces)
+    sheet = tmp_path / "sheet.csv"
+    frame.to_csv(sheet, index=False)
+    dated = date_table(frame, as_of=2026, columns=["sentence", "not_read"])
+    assert dated["not_read"].str.contains("qxvorn").all()
+    for place, piece in enumerate(pieces):
+        how = ["show", str(sheet), "--id", piece["id"], "--as-of", "2026"]
+        said = " ".join(CliRunner().invoke(cli, how).output.split())
+        assert dated["sentence"].iloc[place] in said, piece
