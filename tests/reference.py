@@ -147,7 +147,8 @@ class Reference:
             shares = between(knots.tolist(), logs, year)
             capped: dict[int, float] = {}
             for limit in self.priors.limits:
-                if limit.family == family and year < limit.not_before:
+                own = limit.value in self.priors.vocabulary.values[family]
+                if limit.family == family and own and year < limit.not_before:
                     place = list(self.priors.vocabulary.values[family]).index(limit.value)
                     if shares[place] > limit.allowed / 100:
                         capped[place] = limit.allowed / 100
@@ -193,6 +194,31 @@ class Reference:
             fits.append(chance)
         return fits
 
+    def can_be_called(self, family: str, word: str, year: int) -> float:
+        """What of its usual level a kind of a value, such as lyocell, can have in a year."""
+        can_be = 1.0
+        for limit in self.priors.limits:
+            if (limit.family, limit.value) == (family, word):
+                if year < limit.not_before and limit.allowed == 0:
+                    can_be = 0.0
+                if year > limit.until:
+                    used_up = self.priors.allowances["old_name_years"]
+                    can_be *= math.exp(-(year - limit.until) / used_up)
+        return can_be
+
+    def ruled_out(self, scarf: Scarf, family: str, year: int) -> dict[int, float]:
+        """By place of a true value: what of the chance of the words noted for it their own years take away."""
+        seen, values = scarf.observations.get(family), list(self.priors.vocabulary.values[family])
+        found: dict[int, float] = {}
+        for word, weight in () if seen is None else seen.terms:
+            if word not in values and word in self.priors.vocabulary.narrower[family]:
+                (value,) = self.priors.vocabulary.parents[family][word]
+                place = values.index(value)
+                right = (1 - self.priors.slips[family]) * self.confusion[family][seen.method][place, place]
+                cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
+                found[place] = found.get(place, 0.0) + cannot_be
+        return found
+
     def density(self, family: str, x: float, value: str, grade: str, year: int) -> float:
         """f(x | value, grade, year) of a measurement, read on its geometric step."""
         about = self.priors.families[family]
@@ -233,9 +259,9 @@ class Reference:
         }
         chances = []
         for at, year in enumerate(self.years):
-            total = 0.0
+            total, ruled_out = 0.0, self.ruled_out(scarf, family, year)
             for place, value in enumerate(values):
-                one = fits[place] * shares[at][place]
+                one = (fits[place] - ruled_out.get(place, 0.0)) * shares[at][place]
                 for name, x in measured.items():
                     one *= self.density(name, x, value, grade, year)
                 total += one

@@ -44,6 +44,9 @@ class OnlyAmiss(Reference):
                     every[true] -= weight * (1 - rate) * right
         return every
 
+    def ruled_out(self, scarf: Scarf, family: str, year: int) -> dict[int, float]:
+        return {} if family == self.part else super().ruled_out(scarf, family, year)
+
     def density(self, family: str, x: float, value: str, grade: str, year: int) -> float:
         about = self.priors.families[family]
         if family == self.part:

@@ -40,6 +40,7 @@ from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.label_marks import Mark
 from scarfdate.reading.label_series import number_in_words, series_of, years_in_words
+from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.families import Family
 from scarfdate.tables.label import LabelRules
 from scarfdate.tables.priors import Priors
@@ -52,7 +53,6 @@ _LONGEST = 10_000  # characters; anything longer is no label
 _DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
 _PERCENT_TOO = {"wool-percent", "whole-fibre"}  # tell what a percentage tells
 _FIBRE, ORIGIN = "fibre", "origin"  # what a label names of other families
-BY_LABEL = "label"  # the method by which a fibre was looked at that the label names
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,11 +41,15 @@ class Noting:
 
     def rightly(self, seen: Observation) -> Array:
         """Of `fits` what is noted as it is, and by no slip, (values,)."""
+        return np.asarray(self.rightly_by_word(seen).sum(axis=0))
+
+    def rightly_by_word(self, seen: Observation) -> Array:
+        """The same for each of the words that were noted, (terms, values)."""
         confused = self.priors.confusion[self.name].matrix(seen.method)
-        found = np.zeros(len(self.values))
-        for word, share in seen.terms:
+        found = np.zeros((len(seen.terms), len(self.values)))
+        for row, (word, share) in zip(found, seen.terms, strict=True):
             places = self._places(word)
-            found[places] += share * confused[np.ix_(places, places)].sum(axis=1)
+            row[places] = share * confused[np.ix_(places, places)].sum(axis=1)
         return (1 - self.priors.slips[self.name]) * found
 
     def by_slip(self, seen: Observation) -> float:

@@ -259,6 +259,10 @@ def _read_plain(
         for name, told in field.fills(found).items():
             taken = fields.by_name[name].takes(told, cells) if name in fields.by_name else {}
             cells |= taken
+            if taken and name in noted:
+                other = fields.by_name[name]
+                again = other.as_noted(*[cells.get(column) for column in other.columns])
+                noted = noted if again is None else {**noted, name: (again.value, again.odd)}
             given |= {name} & taken.keys()
     for field in fields.beside_others:
         if field.name in seen:

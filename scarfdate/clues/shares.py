@@ -16,6 +16,9 @@ whatever the piece is; a rare word is then noted by mistake as rarely as it is n
 
 Weights w(o) make the sum of w(o) P(o, ...); a parent word is the sum over its children. A parent that
 was not looked at is summed over, so that two sides alone work out the form.
+
+A narrower word, as "lyocell" for a rayon, is noted as its value is. It can have years of its own
+(``law_limits.csv``): outside of them only a slip or a misreading has brought it about.
 """
 
 from __future__ import annotations
@@ -45,13 +48,14 @@ from scarfdate.clues.clue import (
     drawn,
 )
 from scarfdate.clues.field import AsNoted, Field, Warnings
+from scarfdate.clues.limited import LimitedWords
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import LABEL_AGAINST_MAKE
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
@@ -61,8 +65,8 @@ if TYPE_CHECKING:
     from scarfdate.clues.noted import WordCells
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
+_CELLS_KEPT = 1000  # of other cells what they come to is worked out again
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
-_FAR = 25.0  # years: a fact farther from an edge has not set it
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
 
@@ -74,6 +78,7 @@ class WordsField(Field):
         super().__init__(priors, family)
         self.method = f"{family.name}_method"
         self.columns = (family.name, self.method)
+        self._words_of: dict[str, str | None] = {}
         self.of_label = family.name in (LABEL, LABEL_MAKE)
         if family.name == LABEL_MAKE:
             self.others, self.never = (LABEL,), (LABEL, NONE_SEEN)
@@ -90,6 +95,28 @@ class WordsField(Field):
             return ()
         word = None if found is None else found.word
         return () if word is None else self.priors.vocabulary.children(self.name, word)
+
+    def takes(
+        self, told: Mapping[str, object], given: Mapping[str, object]
+    ) -> Mapping[str, object]:
+        """As of any field; a cell that says the same in other words ("100% silk twill") stays, and is known that way."""
+        taken = super().takes(told, given)
+        if taken or self.method not in told or not is_blank(given.get(self.method)):
+            return taken
+        word = self._word_of(given.get(self.name))
+        return {self.method: told[self.method]} if word and word == told[self.name] else {}
+
+    def _word_of(self, cell: object) -> str | None:
+        """The one word that a cell in words comes to."""
+        if not isinstance(cell, str) or self.stands_for(cell):
+            return None
+        if cell not in self._words_of:
+            noted = self.as_noted(cell, None)
+            value = None if noted is None or noted.unread else noted.value
+            if len(self._words_of) > _CELLS_KEPT:
+                self._words_of.clear()
+            self._words_of[cell] = value.word if isinstance(value, Observation) else None
+        return self._words_of[cell]
 
     def as_noted(self, *cells: object) -> AsNoted | None:
         """Doubt, alternatives, denials, and words of neighbouring families."""
@@ -155,7 +182,7 @@ class SharesClue(Clue):
         self._measured = tuple(zip(self.families[1:], self.measures, strict=True))
         self._said = Said(priors, name, family.title, self.measures)
         self._fringe = priors.allowances["fringe_on_long_side"]
-        self._limits = [limit for limit in priors.limits if limit.family == name]
+        self._limited = LimitedWords(self.noting, years)
         if any(name in DERIVED for name in self.families):
             self.needs = (*self.needs, SIZE)
         self.usual_rows = math.inf if self.measures else len(self.values) + 1
@@ -186,7 +213,13 @@ class SharesClue(Clue):
         """P(what was noted and measured | market, grade, year)."""
         seen, cells = cast(Key, key)
         if seen is not None and not any(cell is not None for cell in cells):
-            found = np.tensordot(self.fits(seen), self.shares, axes=1)
+            fits = self._word_fits(seen, "")
+            alike = fits.shape[-1] == 1  # in all years, as most words
+            found = np.asarray(
+                np.tensordot(fits[:, 0, 0, 0], self.shares, axes=1)
+                if alike
+                else (fits * self.shares).sum(axis=0)
+            )
         else:
             found = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
         return found if self.trust == 1 else found**self.trust
@@ -207,8 +240,8 @@ class SharesClue(Clue):
         noted = [cast(Key, key) for key in keys]
         for places in _alike([_measured(cells) for _, cells in noted]):
             own = [noted[place] for place in places]
-            words = {seen: self._word_fits(seen, "") for seen, _ in own}
-            slips = {seen: self._word_fits(seen, self.name) for seen in words}
+            words = {seen: self._word_fits(seen, "").max(axis=(1, 2, 3)) for seen, _ in own}
+            slips = {seen: self._word_fits(seen, self.name)[:, 0, 0, 0] for seen in words}
             each, missed = (
                 np.stack([some[seen] for seen, _ in own]) * self._highest_share
                 for some in (words, slips)
@@ -236,7 +269,7 @@ class SharesClue(Clue):
         ``amiss``: a part of which only slips and misreadings count.
         """
         seen, cells = cast(Key, key)
-        each = self._word_fits(seen, amiss)[:, None, None, None]
+        each = self._word_fits(seen, amiss)
         for measure, cell in zip(self.measures, cells, strict=True):
             if cell is not None and amiss == measure.family.name:
                 each = each * measure.by_slip
@@ -265,7 +298,7 @@ class SharesClue(Clue):
         Step by step as `value_fits` has it, so that a row is the same to the bit.
         """
         words = {seen: self._word_fits(seen, amiss) for seen in dict.fromkeys(s for s, _ in keys)}
-        each = np.stack([words[seen] for seen, _ in keys])[:, :, None, None, None]
+        each = np.stack(np.broadcast_arrays(*(words[seen] for seen, _ in keys)))
         for place, measure in enumerate(self.measures):
             steps = [cell for _, cells in keys if (cell := cells[place]) is not None]
             if steps and amiss == measure.family.name:
@@ -275,28 +308,23 @@ class SharesClue(Clue):
         return np.asarray((each * self.shares).sum(axis=1))
 
     def _word_fits(self, seen: Observation | None, amiss: str) -> Array:
-        """How well each true value fits the word noted, (values,), or a slip or misreading of it."""
+        """How well each true value fits the word noted, (values, 1, 1, years or 1), or a slip or misreading of it."""
         if seen is None:
-            return np.ones(len(self.values))
+            return np.ones((len(self.values), 1, 1, 1))
         fits = self.fits(seen)
-        return np.maximum(fits - self.noting.rightly(seen), 0.0) if amiss == self.name else fits
+        if amiss == self.name:
+            fits = np.maximum(fits - self.noting.rightly(seen), 0.0)
+            return fits[:, None, None, None]
+        cannot_be = self._limited.cannot_be(seen)
+        each = fits[:, None] if cannot_be is None else fits[:, None] - cannot_be
+        return each[:, None, None]
 
     def bound(self, key: Hashable) -> Bound | None:
         """The first year of the word by a dated fact; of a parent word or weights that of the first of them."""
         seen, _ = cast(Key, key)
-        if seen is None:
+        first = None if seen is None else self._limited.first(seen)
+        if first is None:
             return None
-        known = self.priors.vocabulary
-        values = {value for word, _ in seen.terms for value in known.children(self.name, word)}
-        each = [
-            [limit for limit in self._limits if limit.sets(self.name, value)] for value in values
-        ]
-        if not all(each):
-            return None
-        first = min(
-            (max(limits, key=lambda limit: limit.not_before) for limits in each),
-            key=lambda limit: (limit.not_before, limit.value),
-        )
         name = self.priors.wording.phrase(self.name, first.value, self.title)
         reason = f"there was no {name.removeprefix('the ')} earlier"
         return Bound(int(first.not_before), self.name, reason, f"fact {first.fact}")
@@ -336,14 +364,7 @@ class SharesClue(Clue):
     def behind(self, key: Hashable, asked: Asked) -> Behind:
         """The row of the knot nearest to the year, and the nearest dated fact of the word noted."""
         seen, _ = cast(Key, key)
-        best, fact = _FAR, ""
-        for limit in self._limits:
-            if seen is None or limit.value != seen.word:
-                continue
-            ends = (limit.not_before, limit.usual_from) if asked.earliest else (limit.until,)
-            for end in ends:
-                if abs(end - asked.year) < best:
-                    best, fact = abs(end - asked.year), str(limit)
+        fact = self._limited.nearest(None if seen is None else seen.word, asked)
         return Behind(self._row_at(asked), fact=fact)
 
     def _row_at(self, asked: Asked) -> Basis:

@@ -104,7 +104,7 @@ class MediumClues:
             return ""
         shares: dict[str, float] = {}
         for one in statements:
-            if one.denied or len(one.reading.terms) > 1:
+            if one.denied or one.sure < 1 or len(one.reading.terms) > 1:
                 return ""
             word = one.reading.terms[0][0]
             shares.setdefault(word, 0.0)

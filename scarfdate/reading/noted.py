@@ -18,6 +18,7 @@ from typing import NamedTuple
 from scarfdate.errors import WordError
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumReader, Statement, Text
+from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.noted import NOTHING, QUOTE
 from scarfdate.tables.priors import Priors
@@ -107,10 +108,10 @@ class NotedWords:
         ]
         if remarks:
             clues.pop(self.family, None)
-        own = clues.pop(self.family, None)
+        own = self._with_others(clues.pop(self.family, None), read)
         return Noted(
             own,
-            read.methods.get(self.family, ""),
+            read.methods.get(self.family, "") or self._as_printed(own, read),
             clues,
             tuple(dict.fromkeys(remarks)),
             tuple(read.unread),
@@ -118,6 +119,32 @@ class NotedWords:
             _says_nothing(read),
             reader.quoted,
         )
+
+    def _as_printed(self, own: Clue | None, read: Text) -> str:
+        """Shares in per cent were read off a label: nobody feels them."""
+        known = self.priors.confusion.get(self.family)
+        said = read.statements.get(self.family, ())
+        shares = any(one.per_cent == one.per_cent for one in said) and all(s.sure == 1 for s in said)
+        printed = own is not None and shares and known is not None and BY_LABEL in known.matrices
+        return BY_LABEL if printed else ""
+
+    def _with_others(self, clue: Clue | None, read: Text) -> Clue | None:
+        """The narrower word of the vocabulary for a clue with another thing that is named beside it: "wool with acrylic"
+        has the years of acrylic. Of several that of the latest first year."""
+        if not isinstance(clue, str):
+            return clue
+        narrower = self.vocabulary.narrower[self.family]
+        named = [
+            f"{clue} with {word}"
+            for one in read.statements.get(self.family, ())
+            if one.sure == 1 and not one.denied
+            for word, _ in one.reading.terms
+        ]
+        known = [word for word in named if word in narrower]
+        first = {
+            one.value: one.not_before for one in self.priors.limits if one.family == self.family
+        }
+        return max(known, key=lambda word: first.get(word, -math.inf), default=clue)
 
     def _phrases(self) -> Iterable[tuple[str, Phrase]]:
         """Every phrase of the cell, those first that win where two have the same words."""

@@ -14,6 +14,7 @@ from scarfdate.tables.priors import Priors
 
 _LONGEST_WEIGHTS = 4000  # characters of JSON in a cell; weights over a whole family are shorter
 _WEIGHT_SLACK = 0.011  # three times 0.33 is what people write for thirds
+BY_LABEL = "label"  # the method by which a word was read that a label prints
 _ROUNDING = 1e-12
 _PER_CENT = 100
 
@@ -59,6 +60,8 @@ def read_observation(
         if text.startswith("{"):
             return _weights(priors, family, _parsed(family, cell), how)
         word = priors.vocabulary.canonical(family, text)
+        if how == METHOD and word in priors.vocabulary.narrower[family]:
+            how = _as_named(priors, family)
         return Observation(((word, 1.0),), how) if word else None
     if isinstance(cell, Mapping):
         return _weights(priors, family, cell, how)
@@ -79,6 +82,12 @@ def read_method(priors: Priors, family: str, method: object) -> str:
     word = priors.vocabulary.canonical("method", method) or METHOD
     priors.confusion[family].matrix(word)  # refuses a method that this family has no table for
     return word
+
+
+def _as_named(priors: Priors, family: str) -> str:
+    """How a narrower word is known: what kind of rayon it is, or what is mixed in, nobody feels; it was read."""
+    known = priors.confusion.get(family)
+    return BY_LABEL if known is not None and BY_LABEL in known.matrices else METHOD
 
 
 def _parsed(family: str, text: str) -> Mapping[str, object]:

@@ -83,7 +83,7 @@ def _clue(priors: Priors, name: str, key: str) -> TableClue:
         help=look(name, priors.families),
         words=words,
         keys={word: k for word, k in key_of_each(words, stated).items() if k},
-        wider=tuple(vocabulary.parents.get(name, ())),
+        wider=vocabulary.wider(name),
         meanings=vocabulary.meanings.get(name, {}),
         drawings={word: f"{name}/{word}" for word in words if _is_drawn(priors, name, word)},
         methods=tuple(sorted(methods, key=lambda method: method != METHOD)),

@@ -32,9 +32,12 @@ def doubted(
 ) -> dict[str, float]:
     """The weight of each word, those of no weight left out; they sum to one but for rounding.
 
-    ``word``: a value of the family, or a wider word, which keeps what its values would keep together; ``method``: how it was looked at, "" for the usual way.
+    ``word``: a value of the family, or a wider word, which keeps what its values would keep together; a narrower
+    word that is doubted is the value that it is of. ``method``: how it was looked at, "" for the usual way.
     """
     vocabulary = priors.vocabulary
+    if doubt and word in vocabulary.narrower[family]:
+        (word,) = vocabulary.children(family, word)
     values = vocabulary.values[family]
     own = [values.index(value) for value in vocabulary.children(family, word)]
     others = [place for place in range(len(values)) if place not in own]

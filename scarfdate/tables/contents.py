@@ -120,7 +120,7 @@ class Contents:
         return () if table is None else read_limits(table, self.vocabulary)
 
     def _of_clues(self, folder: str) -> TableSet:
-        first = first_years(self.limits)
+        first = first_years(self.limits, self.vocabulary)
         return of_clues(self._tables, folder, self.vocabulary, self.families, first)
 
     @cached_property

@@ -58,19 +58,24 @@ def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
     found = []
     for row in table.rows:
         family, value = row["family"], row["value"]
-        words = vocabulary.values.get(family, ())
+        words = (*vocabulary.values.get(family, ()), *vocabulary.narrower.get(family, ()))
         if words and value not in words:
             step = did_you_mean(value, words)
-            table.fault(row, "value", f"not a value of family {family}", value, step)
+            table.fault(
+                row, "value", f"not a value or narrower word of family {family}", value, step
+            )
         found.append(row.read_as(Limit))
     return tuple(found)
 
 
-def first_years(limits: Sequence[Limit]) -> dict[str, dict[str, tuple[float, float]]]:
+def first_years(
+    limits: Sequence[Limit], vocabulary: Vocabulary
+) -> dict[str, dict[str, tuple[float, float]]]:
     """By family and value: the latest first year that a fact sets, and the share allowed before it."""
     found: dict[str, dict[str, tuple[float, float]]] = {}
     for limit in sorted(limits, key=lambda limit: limit.not_before):
-        if not math.isnan(limit.not_before):
+        is_value = limit.value in vocabulary.values.get(limit.family, ())
+        if is_value and not math.isnan(limit.not_before):
             found.setdefault(limit.family, {})[limit.value] = (
                 limit.not_before,
                 limit.allowed / 100,

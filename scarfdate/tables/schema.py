@@ -125,7 +125,7 @@ class Words:
         self.sheets = sheets
         self.meanings: dict[str, dict[str, str]] = {}
         for row in self._rows("vocabulary.csv"):
-            if row.get("reading") not in ("synonym", "one-of", "missing"):
+            if row.get("reading") not in ("synonym", "one-of", "narrower", "missing"):
                 own = self.meanings.setdefault(row.get("family", ""), {})
                 own[row.get("word", "")] = row.get("means", "")
         self.families = {row.get("family", ""): row for row in self._rows("families.csv")}

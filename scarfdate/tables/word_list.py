@@ -183,7 +183,7 @@ def _words(vocabulary: Vocabulary, family: str) -> tuple[Word, ...]:
     also: dict[str, list[tuple[str, str]]] = {}
     rows = vocabulary.rows.get(family, ())
     for one in rows:
-        if one.reading == "synonym":
+        if one.reading in ("synonym", "narrower"):
             also.setdefault(one.means, []).append((one.word, one.language))
     found = []
     for one in rows:
@@ -198,4 +198,4 @@ def _words(vocabulary: Vocabulary, family: str) -> tuple[Word, ...]:
 
 def choices(vocabulary: Vocabulary, family: str) -> Sequence[str]:
     """The words of a family as a drop-down list offers them: its values and the wider words."""
-    return (*vocabulary.values.get(family, ()), *vocabulary.parents.get(family, {}))
+    return (*vocabulary.values.get(family, ()), *vocabulary.wider(family))

@@ -1,7 +1,8 @@
 """The words a person may write, and the families of clues that they tell of.
 
-The words are data (``vocabulary.csv``): values, their synonyms, and parent words, which are read as
-*one of* their children. Case, accents, hyphens and spare blanks make no difference. The families are what
+The words are data (``vocabulary.csv``): values, their synonyms, parent words, which are read as *one of*
+their children, and *narrower* words, which are a value of some kind ("lyocell" among rayons) and may have years of
+their own. Case, accents, hyphens and spare blanks make no difference. The families are what
 ``families.csv`` declares; a new one needs a row and a table.
 """
 
@@ -46,11 +47,15 @@ class Written:
 
 @dataclass(frozen=True, kw_only=True)
 class Vocabulary:
-    """Every family's values (in their written order) and the words read as them; ``rows``: as written."""
+    """Every family's values (in their written order) and the words read as them; ``rows``: as written.
+
+    ``parents``: the values that a wider or narrower word stands for; ``narrower``: which of them are narrower.
+    """
 
     values: Mapping[str, tuple[str, ...]]
     meanings: Mapping[str, Mapping[str, str]]
     parents: Mapping[str, Mapping[str, tuple[str, ...]]]
+    narrower: Mapping[str, frozenset[str]]
     rows: Mapping[str, tuple[Written, ...]]
     _read: Mapping[str, Mapping[str, str]]  # family -> plain word -> the word written
 
@@ -91,6 +96,11 @@ class Vocabulary:
         """The values that a canonical word stands for: itself, or the children of a parent word."""
         return self.parents[family].get(word) or (word,)
 
+    def wider(self, family: str) -> tuple[str, ...]:
+        """The words that are read as one of several values."""
+        known = self.parents.get(family, {})
+        return tuple(word for word in known if word not in self.narrower[family])
+
     @cached_property
     def _writable(self) -> dict[str, tuple[str, ...]]:
         return {family: (*values, *self.parents[family]) for family, values in self.values.items()}
@@ -101,6 +111,7 @@ def read_vocabulary(table: Table, languages: Table | None = None) -> Vocabulary:
     values: dict[str, list[str]] = {}
     meanings: dict[str, dict[str, str]] = {}
     parents: dict[str, dict[str, tuple[str, ...]]] = {}
+    narrower: dict[str, set[str]] = {}
     read: dict[str, dict[str, str]] = {}
     rows: dict[str, list[Written]] = {}
     later = []
@@ -128,8 +139,10 @@ def read_vocabulary(table: Table, languages: Table | None = None) -> Vocabulary:
             known.setdefault(compared, word)
     for row in later:
         family, means = row["family"], row["means"]
-        if row["reading"] == "one-of":
+        if row["reading"] in ("one-of", "narrower"):
             children = tuple(child.strip() for child in means.split("|"))
+            if row["reading"] == "narrower":
+                narrower.setdefault(family, set()).add(row["word"])
             for child in children:
                 if child not in values.get(family, []):
                     hint = did_you_mean(child, values.get(family, []))
@@ -146,6 +159,7 @@ def read_vocabulary(table: Table, languages: Table | None = None) -> Vocabulary:
         values=MappingProxyType({family: tuple(words) for family, words in values.items()}),
         meanings=MappingProxyType({f: MappingProxyType(words) for f, words in meanings.items()}),
         parents=MappingProxyType({f: MappingProxyType(parents.get(f, {})) for f in values}),
+        narrower=MappingProxyType({f: frozenset(narrower.get(f, ())) for f in values}),
         rows=MappingProxyType({family: tuple(words) for family, words in rows.items()}),
         _read=MappingProxyType({family: MappingProxyType(words) for family, words in read.items()}),
     )

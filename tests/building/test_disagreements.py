@@ -320,7 +320,10 @@ def test_limits_are_the_dated_facts(shared):
     with (shared / "facts" / "facts.csv").open(encoding="utf-8", newline="") as file:
         facts = {row["id"]: row for row in csv.DictReader(file)}
     for row in committed(LIMITS):
-        fact = facts[row["fact"]]
+        fact = facts.get(row["fact"])
+        if fact is None:  # known by heart, and said to be
+            assert (row["status"], row["basis"]) == ("memory", "memory") and row["note"]
+            continue
         assert row["status"] == fact["status"]
         assert row["source"] == f"fact {row['fact']}"
         told = " ".join(fact[column] for column in ("year_from", "year_to", "statement", "note"))
@@ -334,7 +337,9 @@ def test_limits_are_the_dated_facts(shared):
 def test_limits_speak_of_the_vocabulary(priors):
     seen = set()
     for row in committed(LIMITS):
-        assert row["value"] in priors.vocabulary.values[row["family"]]
+        known = priors.vocabulary
+        own = {*known.values[row["family"]], *known.narrower[row["family"]]}
+        assert row["value"] in own
         assert (row["family"], row["value"], row["fact"]) not in seen
         seen.add((row["family"], row["value"], row["fact"]))
         years = [int(row[c]) for c in ("not_before", "usual_from", "until") if row[c]]
@@ -358,6 +363,8 @@ def test_no_shipped_share_stands_before_its_first_year(priors):
             assert row["note"]
             assert row["allowed"] in row["note"].split()
         table = priors.shares[row["family"]]
+        if row["value"] not in table.values:
+            continue  # a narrower word has no share of its own
         place = table.values.index(row["value"])
         for knots, shares in table.series.values():
             early = shares[knots < int(row["not_before"]), place]

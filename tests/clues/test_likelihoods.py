@@ -47,6 +47,8 @@ DATED: list[dict[str, Any]] = [
 WORDS: list[dict[str, Any]] = [
     {"fibre": "silk"},
     {"fibre": {"silk": 0.7, "synthetic": 0.3}, "methods": {"fibre": "burn"}},
+    {"fibre": "lyocell"},
+    {"fibre": {"silk": 0.5, "lyocell": 0.3, "modal": 0.2}},
     {"hem": "rolled", "stitches_per_inch": 14},
     {"stitches_per_inch": 5.5},
     {"form": "square", "width_cm": 70, "height_cm": 62},

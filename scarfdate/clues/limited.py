@@ -1,0 +1,79 @@
+"""Dated facts that bound the words of one family: first and last years (``law_limits.csv``)."""
+
+from __future__ import annotations
+
+import math
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scarfdate.clues.clue import Asked
+from scarfdate.clues.noting import Noting
+from scarfdate.conventions import Array
+from scarfdate.reading.observation import Observation
+from scarfdate.tables.lists import Limit
+
+_FAR = 25.0  # years: a fact farther from an edge has not set it
+
+
+class LimitedWords:
+    """The words of ``noting`` that facts bound. A value's years are in its shares; a narrower word has its own."""
+
+    def __init__(self, noting: Noting, years: NDArray[np.int64]) -> None:
+        self.noting, self.years = noting, years
+        self.limits = [one for one in noting.priors.limits if one.family == noting.name]
+
+    def first(self, seen: Observation) -> Limit | None:
+        """The fact that sets the first year of what was noted: of wider words and weights that of the first of them."""
+        name, known = self.noting.name, self.noting.priors.vocabulary
+        each = [
+            [one for one in self.limits if one.sets(name, value) or one.sets(name, word)]
+            for word, _ in seen.terms
+            for value in known.children(name, word)
+        ]
+        if not all(each):
+            return None
+        return min(
+            (max(limits, key=lambda limit: limit.not_before) for limits in each),
+            key=lambda limit: (limit.not_before, limit.value),
+        )
+
+    def nearest(self, word: str | None, asked: Asked) -> str:
+        """The fact on a word that may have set an edge of the plausible years; "" for none."""
+        best, fact = _FAR, ""
+        for limit in self.limits:
+            if limit.value != word:
+                continue
+            ends = (limit.not_before, limit.usual_from) if asked.earliest else (limit.until,)
+            for end in ends:
+                if abs(end - asked.year) < best:
+                    best, fact = abs(end - asked.year), str(limit)
+        return fact
+
+    def cannot_be(self, seen: Observation) -> Array | None:
+        """Of `Noting.rightly` what the years of narrower words rule out, (values, years); None for nothing."""
+        if not any(word in self._can_be for word, _ in seen.terms):
+            return None
+        found = np.zeros((len(self.noting.values), len(self.years)))
+        for part, (word, _) in zip(self.noting.rightly_by_word(seen), seen.terms, strict=True):
+            if word in self._can_be:
+                found += part[:, None] * (1 - self._can_be[word])
+        return found
+
+    @cached_property
+    def _can_be(self) -> dict[str, Array]:
+        """What of its usual level a narrower word can have in each year, 0 to 1, (years,)."""
+        priors, name = self.noting.priors, self.noting.name
+        used_up = priors.allowances["old_name_years"]
+        found: dict[str, Array] = {}
+        for limit in self.limits:
+            if limit.value not in priors.vocabulary.narrower[name]:
+                continue
+            can_be = np.ones(len(self.years))
+            if limit.sets(name, limit.value):
+                can_be[self.years < limit.not_before] = 0.0
+            if not math.isnan(limit.until):
+                can_be *= np.exp(-np.maximum(self.years - limit.until, 0) / used_up)
+            found[limit.value] = found.get(limit.value, np.ones(len(self.years))) * can_be
+        return found
