@@ -214,7 +214,9 @@ class Reference:
             if word not in values and word in self.priors.vocabulary.narrower[family]:
                 (value,) = self.priors.vocabulary.parents[family][word]
                 place = values.index(value)
-                right = (1 - self.priors.slips[family]) * self.confusion[family][seen.method][place, place]
+                right = (1 - self.priors.slips[family]) * self.confusion[family][seen.method][
+                    place, place
+                ]
                 cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
                 found[place] = found.get(place, 0.0) + cannot_be
         return found

@@ -142,9 +142,11 @@ class Summary:
         at_young = {row: place for place, row in enumerate(apart.tolist())}
         ends = list(zip(first.tolist(), last.tolist(), strict=True))
         hills = {row: self._hills(row, *ends[row]) for row in runs}
+        parts = {row: self._parts(row, *ends[row]) for row in runs}
         for row, place in at_young.items():
             a, b = (int(end[place]) + FIRST_YEAR for end in young.interval)
-            ends[row], hills[row] = (a, b), young._hills(place, a, b)
+            ends[row] = a, b
+            hills[row], parts[row] = young._hills(place, a, b), young._parts(place, a, b)
         return [
             words.sentence(
                 made=words.years(a, b, FIRST_YEAR),
@@ -153,6 +155,7 @@ class Summary:
                 decade_chance=chances[row],
                 clues=[clue for clue in clues if clue],
                 hills=hills.get(row, ()),
+                parts=parts.get(row, ()),
                 later=later[row],
                 misfit=misfits.get(row, ""),
                 told=told.get(row, ()),
@@ -168,13 +171,32 @@ class Summary:
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
         """Stretches of the densest region that lie apart from the interval and hold enough."""
-        hills = []
+        runs = ((a + FIRST_YEAR, b + FIRST_YEAR) for a, b in self._runs.get(row, ()))
+        return self._held(row, [(a, b) for a, b in runs if b < first or a > last])
+
+    def _parts(self, row: int, first: int, last: int) -> list[words.Stretch]:
+        """Stretches within the interval that hold enough, a decade or more apart; none where there is one alone."""
+        parts: list[tuple[int, int]] = []
         for start, end in self._runs.get(row, ()):
-            held = float(self.total[row, end + 1] - self.total[row, start])
             a, b = start + FIRST_YEAR, end + FIRST_YEAR
-            if held >= words.MATTERS and (b < first or a > last):
-                hills.append((words.years(a, b, FIRST_YEAR), held))
-        return hills
+            if b < first or a > last:
+                continue
+            if parts and a - parts[-1][1] <= _DECADE:
+                a = parts.pop()[0]
+            parts.append((a, b))
+        held = self._held(row, parts)
+        return held if len(held) > 1 else []
+
+    def _held(self, row: int, stretches: list[tuple[int, int]]) -> list[words.Stretch]:
+        """Those of some stretches of years that hold enough to be named, in words, with their chances."""
+        found = []
+        for first, last in stretches:
+            chance = float(
+                self.total[row, last - FIRST_YEAR + 1] - self.total[row, first - FIRST_YEAR]
+            )
+            if chance >= words.MATTERS:
+                found.append((words.years(first, last, FIRST_YEAR), chance))
+        return found
 
     @cached_property
     def first_possible(self) -> NDArray[np.int64]:

@@ -124,7 +124,9 @@ class NotedWords:
         """Shares in per cent were read off a label: nobody feels them."""
         known = self.priors.confusion.get(self.family)
         said = read.statements.get(self.family, ())
-        shares = any(one.per_cent == one.per_cent for one in said) and all(s.sure == 1 for s in said)
+        shares = any(one.per_cent == one.per_cent for one in said) and all(
+            s.sure == 1 for s in said
+        )
         printed = own is not None and shares and known is not None and BY_LABEL in known.matrices
         return BY_LABEL if printed else ""
 

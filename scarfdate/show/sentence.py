@@ -60,6 +60,7 @@ def sentence(
     decade_chance: float,
     clues: Sequence[str],
     hills: Sequence[Stretch],
+    parts: Sequence[Stretch] = (),
     later: float,
     misfit: str,
     told: Sequence[str] = (),
@@ -69,7 +70,7 @@ def sentence(
 
     ``made``: the interval in words, and ``level`` what it holds; ``decade``: "" where the clues tell nothing, which
     is then said; ``clues``: those that set the decade, heaviest first; ``hills``: stretches apart from the main
-    one, with their chances; ``later``: the chance of a later piece in an older style; ``misfit``: the clue that
+    one, with their chances; ``parts``: of the main one, where it spans a valley; ``later``: the chance of a later piece in an older style; ``misfit``: the clue that
     does not fit, or ""; ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a
     year and the chance that the piece is older than that, told apart; all else then holds if it is not.
     """
@@ -84,6 +85,9 @@ def sentence(
     if clues:
         text += f", mainly because of {' and '.join(clues)}"
     text += "."
+    if parts:
+        each = " or ".join(f"{when} ({percent(chance)})" for when, chance in parts)
+        text += f" Either {each}, hardly between."
     for when, chance in hills:
         text += f" There is {_a(chance)} chance that it is from {when} instead."
     if later >= MATTERS:

@@ -25,7 +25,7 @@ from scarfdate.tables.priors import shipped_folder
 
 AS_OF = 2026
 STOCK = shipped_folder().parent / "data" / "stock.csv"
-LONGEST = 300  # letters: three lines and a half of a terminal
+LONGEST = 345  # letters, four lines and a half of a terminal: years in two parts, and a doubt
 _RANGE = re.compile(r"(?:Made|if younger:) (?:(\d{4})-)?(\d{4})( or earlier)? \(80 % sure\)")
 
 
@@ -274,3 +274,31 @@ def test_a_scarf_is_the_same_however_its_size_was_written() -> None:
     written = Scarf(size="90 x 90 cm"), Scarf(width_cm=90, height_cm="90")
     assert written[0] == written[1] and hash(written[0]) == hash(written[1])
     assert Scarf.from_dict(written[0].to_dict()) == written[0]
+
+
+def test_a_valley_within_the_years_is_told(stock: pd.DataFrame) -> None:
+    """What stretches of the densest years hold a tenth or more, a decade or more apart, stands in the sentence: a shawl
+    of 1890 or of the 1990s is not one of the years between."""
+    shawl = {"fibre": "wool", "form": "shawl", "motif": "paisley", "size": "165 x 335 cm"}
+    told = 0
+    for row in [shawl, *(of_row(row) for _, row in stock.iterrows())]:
+        dating = date_scarf(Scarf.from_dict(row), as_of=AS_OF)
+        if "hardly narrow" in dating.sentence:
+            continue
+        first, last = dating.interval()
+        apart: list[tuple[int, int]] = []
+        for start, end in dating.region():
+            inside = end >= first and start <= last
+            if inside and apart and start - apart[-1][1] <= 10:
+                apart[-1] = apart[-1][0], end
+            elif inside:
+                apart.append((start, end))
+        named = [years for years in apart if dating.between(*years) >= 0.1]
+        told += len(named) > 1
+        assert (", hardly between." in dating.sentence) == (len(named) > 1), (
+            dating.sentence
+        )
+        for start, end in named if len(named) > 1 else ():
+            years = f"{start}-{end}" if start > 1880 else f"{end} or earlier"
+            assert f"{years} ({round(100 * dating.between(start, end))} %)" in dating.sentence
+    assert told > 1

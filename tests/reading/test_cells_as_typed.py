@@ -132,7 +132,16 @@ def test_one_piece_of_a_sheet_is_dated_as_the_sheet_dates_it(tmp_path: Path) -> 
 
     from scarfdate.cli import cli
 
-    of_words = {"fibre", "hem", "form", "motif", "palette", "layout", "print_technique", "signature"}
+    of_words = {
+        "fibre",
+        "hem",
+        "form",
+        "motif",
+        "palette",
+        "layout",
+        "print_technique",
+        "signature",
+    }
     rows = [row for row in ROWS if row[2] != NOT_READ and row[0] in of_words]
     rng = np.random.default_rng(18)
     pieces: list[dict[str, str]] = []

@@ -34,7 +34,9 @@ def test_weights_are_such_as_a_scarf_takes(what: tuple[str, str, str], doubt: fl
     assert sum(weights.values()) == pytest.approx(1, abs=0.005)
     assert min(weights.values()) > 0
     known = PRIORS.vocabulary
-    own = word if not doubt or word not in known.narrower[family] else known.children(family, word)[0]
+    own = (
+        word if not doubt or word not in known.narrower[family] else known.children(family, word)[0]
+    )
     assert weights[own] >= max(weights.values()) - 1e-4  # the word noted stays the likeliest
     seen = Scarf(priors=PRIORS, **{family: weights}).observations[family]
     assert dict(seen.terms).keys() == weights.keys()
