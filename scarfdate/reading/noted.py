@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from typing import NamedTuple
 
@@ -33,6 +33,7 @@ _NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
     _FIBRE: (_WEAVE, _PRINT),
     _WEAVE: (_FIBRE, _PRINT),
     "form": (_FIBRE,),
+    _PRINT: (_WEAVE,),
     _MOTIF: (_PRINT, _PALETTE, _LAYOUT),
     _PALETTE: (_MOTIF, _LAYOUT),
     _LAYOUT: (_MOTIF, _PALETTE),
@@ -44,6 +45,7 @@ _SHORTEST = (
 _SHORT_DOUBTED = re.compile(r"\s*([^\W\d_]{1,2})\s*(\?+)\s*")  # "HR?"
 _LONGEST = 400  # characters of a cell; a longer one is a note in the wrong column
 _KEPT_ACTS = ("and", "or", "stop", "leading", "doubt-next", "doubt-last")
+_ONE_COLOUR = "one colour"  # a word of the vocabulary
 _SEVERAL_COLOURS = "several colours"  # the parent word of the vocabulary
 _WORDS = Basis("vocabulary.csv", 0, "common practice", "", "")
 
@@ -204,10 +206,29 @@ class NotedWords:
         many = [one for one in named if set(one.reading.values) < set(several)]
         if many:
             return many[0].reading.clue  # "multicoloured with pink"
+        leading = self._leading_colour(named)
+        if leading is not None:
+            return leading
         meant = set(several).union(*(one.reading.values for one in named))
         if len({one.clause for one in named}) > 2:
             meant = set(several)
         return {value: 1 / len(meant) for value in sorted(meant)}
+
+    def _leading_colour(self, named: Sequence[Statement]) -> Clue | None:
+        """What most of several colours stand for, as "brown, rust, cream" for earth; it weighs as much as its part of
+        them, the rest goes to several colours. None where nothing leads, or one hue does, which several are not."""
+        alone = self.vocabulary.known(_PALETTE, _ONE_COLOUR)
+        votes = Counter(value for one in named for value in one.reading.values if value != alone)
+        (value, count), *others = votes.most_common(2) or [("", 0)]
+        part = count / len(named)
+        if 2 * part <= 1 or any(count == second for _, second in others):
+            return None
+        if part == 1:
+            return value
+        several = [
+            one for one in self.vocabulary.children(_PALETTE, _SEVERAL_COLOURS) if one != value
+        ]
+        return {value: part, **{one: (1 - part) / len(several) for one in several}}
 
 
 class _CellReader(MediumReader):

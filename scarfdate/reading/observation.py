@@ -60,9 +60,7 @@ def read_observation(
         if text.startswith("{"):
             return _weights(priors, family, _parsed(family, cell), how)
         word = priors.vocabulary.canonical(family, text)
-        if how == METHOD and word in priors.vocabulary.narrower[family]:
-            how = _as_named(priors, family)
-        return Observation(((word, 1.0),), how) if word else None
+        return _seen(priors, family, ((word, 1.0),), how) if word else None
     if isinstance(cell, Mapping):
         return _weights(priors, family, cell, how)
     if is_blank(cell):
@@ -84,10 +82,15 @@ def read_method(priors: Priors, family: str, method: object) -> str:
     return word
 
 
-def _as_named(priors: Priors, family: str) -> str:
-    """How a narrower word is known: what kind of rayon it is, or what is mixed in, nobody feels; it was read."""
-    known = priors.confusion.get(family)
-    return BY_LABEL if known is not None and BY_LABEL in known.matrices else METHOD
+def _seen(
+    priors: Priors, family: str, terms: tuple[tuple[str, float], ...], method: str
+) -> Observation:
+    """The words with how they were seen. What kind of rayon it is, or what is mixed in, nobody feels: it was read."""
+    narrower = priors.vocabulary.narrower[family]
+    if method == METHOD and any(word in narrower for word, _ in terms):
+        known = priors.confusion.get(family)
+        method = BY_LABEL if known is not None and BY_LABEL in known.matrices else METHOD
+    return Observation(terms, method)
 
 
 def _parsed(family: str, text: str) -> Mapping[str, object]:
@@ -137,4 +140,4 @@ def _weights(
     # weights that sum to one stay as they are to the last digit, so that they can be read again
     by = 1.0 if abs(total - 1) < _ROUNDING else total
     terms = tuple(sorted((word, weight / by) for word, weight in summed.items() if weight > 0))
-    return Observation(terms, method)
+    return _seen(priors, family, terms, method)

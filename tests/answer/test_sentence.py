@@ -295,9 +295,7 @@ def test_a_valley_within_the_years_is_told(stock: pd.DataFrame) -> None:
                 apart.append((start, end))
         named = [years for years in apart if dating.between(*years) >= 0.1]
         told += len(named) > 1
-        assert (", hardly between." in dating.sentence) == (len(named) > 1), (
-            dating.sentence
-        )
+        assert (", hardly between." in dating.sentence) == (len(named) > 1), dating.sentence
         for start, end in named if len(named) > 1 else ():
             years = f"{start}-{end}" if start > 1880 else f"{end} or earlier"
             assert f"{years} ({round(100 * dating.between(start, end))} %)" in dating.sentence
