@@ -135,7 +135,7 @@ class Summary:
         """One honest sentence a piece."""
         first, last = (end + FIRST_YEAR for end in self.interval)
         decades = [f"{start}s" for start in self.named_decade[0].tolist()]
-        chances, later = self.named_decade[1].tolist(), self._whole.revival.tolist()
+        chances, later = self.named_decade[1].tolist(), self._later.tolist()
         little = tells_little(self.model, self.year).tolist()
         misfits, runs, told = self._misfits, self._runs, self._told
         apart, young = self._younger
@@ -163,6 +163,13 @@ class Summary:
             )
             for row, ((a, b), *clues) in enumerate(zip(ends, *self.reasons, strict=True))
         ]
+
+    @property
+    def _later(self) -> Array:
+        """P(a later piece in an older style), (n,); nothing where no style was noted, or the piece is hardly old."""
+        style = self.codes[:, self.model.style.columns].any(axis=1)
+        old = self.vintage > MORE_LIKELY_THAN_NOT
+        return np.where(style & old, self._whole.revival, 0.0)
 
     @cached_property
     def reasons(self) -> list[list[str | None]]:

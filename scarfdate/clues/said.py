@@ -41,9 +41,15 @@ class Said:
 
     def word(self, seen: Observation) -> str:
         """What was noted, without what was measured."""
-        word = seen.word
-        if word is None:
-            return f"the {self.title} ({_spoken(seen)})"
+        if seen.word is None:
+            words, more = _leading(seen)
+            if len(words) == 1:
+                return f"the {self.title} (perhaps {words[0]})"
+            several = " or ".join(map(self._phrase, words))
+            return f"{several} or another" if more else several
+        return self._phrase(seen.word)
+
+    def _phrase(self, word: str) -> str:
         phrase = self._words.get(word)
         if phrase is None:
             phrase = self._words[word] = self.priors.wording.phrase(self.name, word, self.title)
@@ -61,15 +67,13 @@ class Said:
 
     def supposes(self, seen: Observation) -> str:
         """The word, where it can stand by itself: "it is polyester"."""
-        word = _spoken(seen)
-        return f"it is {word}" if self.word(seen) == f"the {word}" else ""
+        said = self.word(seen).removeprefix("the ")
+        return f"it is {said}" if said == seen.word else ""
 
 
-def _spoken(seen: Observation) -> str:
-    """The words that weigh most; what doubt spreads over all other words is no word of a sentence."""
+def _leading(seen: Observation) -> tuple[list[str], bool]:
+    """The one or two words that weigh most, and whether there are more as heavy; what doubt spreads over all other
+    words is no word of a sentence."""
     by_weight = sorted(seen.terms, key=lambda term: -term[1])
-    most = by_weight[0][1]
-    words = [word for word, weight in by_weight if weight > most / _MUCH_LESS]
-    if len(words) == 1 and len(by_weight) > 1:
-        return f"perhaps {words[0]}"
-    return " or ".join(words[:2]) + (" or other" if len(words) > 2 else "")
+    words = [word for word, weight in by_weight if weight > by_weight[0][1] / _MUCH_LESS]
+    return words[:2], len(words) > 2

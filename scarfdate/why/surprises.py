@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scarfdate.answer.doubts import Doubt
-from scarfdate.show.sentence import MATTERS, capital, percent
+from scarfdate.show.sentence import MATTERS, percent
 
 if TYPE_CHECKING:
     import pandas
@@ -112,13 +112,13 @@ class Conflict:
             usual = f" {_as_badly(self.predictive_p)}"
         if most.decibans <= 0:
             return f"Nothing here looks like a slip.{usual}{self._misread(most)}"
-        seen = capital(most.seen)
+        # what was seen may be several things ("the animals shown"), so that no verb goes by it
         if len(self.clues) == 1:
-            text = f"{seen} is rare here, and there is no other clue to check it by."
+            text = f"Rare here, with no other clue to check it by: {most.seen}."
         elif self._suspect:
-            text = f"{seen} fits worst with the other clues: check it first."
+            text = f"What fits worst with the other clues: {most.seen}. Check that first."
         else:
-            text = f"{seen} fits worst with the other clues, but not badly."
+            text = f"What fits worst with the other clues, but not badly: {most.seen}."
         if self._suspect:
             told = (f"{percent(chance)}, {what}" for chance, what in self._explained())
             text += f" The chances: {'; '.join(told)}."
@@ -134,8 +134,8 @@ class Conflict:
         if self.misread is None or self.misread.clue == most.clue:
             return ""
         return (
-            f" More likely wrong still is {self.misread.seen} ({percent(self.misread.chance)}): it fits "
-            "better, but is more easily mistaken."
+            f" More likely wrong still: {self.misread.seen} ({percent(self.misread.chance)}). That goes better "
+            "with the rest, but people mistake it more often."
         )
 
 

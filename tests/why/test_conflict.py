@@ -124,7 +124,10 @@ def test_a_planted_slip_is_the_most_surprising_and_most_likely_a_slip() -> None:
     assert planted.clues[0].clue == "label_text"
     assert planted.clues[0].decibans > 10
     assert planted.clues[0].slip > 0.05 > max(one.slip for one in fits.clues if one.clue == "fibre")
-    assert "The label (registration number 60000, given about 1979) fits worst" in str(planted)
+    assert (
+        "What fits worst with the other clues: the label (registration number 60000, given about 1979)"
+        in str(planted)
+    )
     assert planted.predictive_p < 0.1 < fits.predictive_p
     thread = conflict(good | {"hem_thread": "monofilament"}, channel="estate", as_of=NOW)
     assert thread.clues[0].clue == "hem_thread"
@@ -142,7 +145,7 @@ def test_nothing_looked_at_disagrees_with_nothing() -> None:
     # rarer in this channel than everywhere, so a slip is likelier than it was: but no clue disagrees
     silk = conflict({"fibre": "silk"}, as_of=NOW)
     assert silk.clues[0].decibans > 0
-    assert str(silk).startswith("The silk is rare here, and there is no other clue")
+    assert str(silk).startswith("Rare here, with no other clue to check it by: the silk.")
     assert "the other clues" not in str(silk)
     frame = conflict(SEEN, as_of=NOW).to_frame()
     assert list(frame["clue"]) == [each.clue for each in conflict(SEEN, as_of=NOW).clues]
