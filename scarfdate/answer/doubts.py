@@ -65,8 +65,9 @@ def worst_doubts(
 ) -> dict[int, list[Doubt]]:
     """Of each scarf the most doubtful thing, where it is more likely wrong than right, and what ``bounding`` names.
 
-    ``joint`` (n, grades * years) as from the posterior. Only these are worked out and put into words: of thousands of
-    scarves few are in doubt.
+    ``joint`` (n, grades * years) as from the posterior; ``bounding``: what set the first possible year, of the scarves
+    whose interval begins before it, for of others it need not be told. Only these are worked out and put into words:
+    of thousands of scarves few are in doubt.
     """
     found: dict[int, list[PartAmiss]] = defaultdict(list)
     for one in likely_amiss(model, codes, joint, weighing, bounding):
@@ -84,6 +85,7 @@ def worst_doubts(
                 int(codes[scarf, one.column]),
                 notes(scarf, (one.part.part,)).get(one.part.part),
                 design,
+                bounds=scarf in bounding,
             )
             for one in first
         ]
@@ -105,18 +107,21 @@ class _Said:
 
     def __init__(self, model: Model) -> None:
         self.model, self._says = model, Says(model)
-        self._known: dict[tuple[int, int, str, str | None, int], tuple[str, str]] = {}
+        self._known: dict[tuple[object, ...], tuple[str, str]] = {}
 
-    def doubt(self, one: PartAmiss, row: int, noted: str | None, design: int) -> Doubt:
-        """``row``: of the clue; ``noted``: what was measured, as noted; ``design``: the year of `design_years`."""
-        key = (one.column, row, one.part.part, noted, design)
+    def doubt(
+        self, one: PartAmiss, row: int, noted: str | None, design: int, *, bounds: bool = True
+    ) -> Doubt:
+        """``row``: of the clue; ``noted``: what was measured, as noted; ``design``: the year of `design_years`;
+        ``bounds``: whether its first possible year is to be told."""
+        key = (one.column, row, one.part.part, noted, design, bounds)
         words = self._known.get(key)
         if words is None:
             seen = self._says.part(one.part, NO_NOTES if noted is None else {one.part.part: noted})
-            words = self._known[key] = seen, self._follows(one, row, seen, design)
+            words = self._known[key] = seen, self._follows(one, row, seen, design, bounds)
         return Doubt(clue=one.part.part, seen=words[0], chance=one.chance, if_right=words[1])
 
-    def _follows(self, one: PartAmiss, row: int, seen: str, design: int) -> str:
+    def _follows(self, one: PartAmiss, row: int, seen: str, design: int, bounds: bool) -> str:
         part, clue = one.part.part, self.model.clues[one.column]
         bound = bound_of(self.model, one.column, row)
         if bound is None or part != bound.clue:
@@ -124,4 +129,4 @@ class _Said:
         right = f"if {clue.supposes(clue.rows.keys[row], part) or f'{seen} is right'}"
         if 0 < design < bound.year:
             return f"{right}, {design} is the year of the design, not of the cloth"
-        return f"{right}, the piece was not made before {bound.year}"
+        return f"{right}, the piece was not made before {bound.year}" if bounds else ""

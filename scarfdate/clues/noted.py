@@ -19,6 +19,7 @@ from scarfdate.tables.words import plain
 
 LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
 _CUT, _GONE = "cut-or-fragment", "..."
+_KEPT = 1000  # cells; what others come to is worked out again
 _SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
 
 
@@ -28,6 +29,7 @@ class WordCells:
     def __init__(self, priors: Priors, family: str) -> None:
         self.priors, self.family = priors, family
         self.words = NotedWords(priors, family)
+        self._words: dict[str, str | None] = {}
 
     def read(self, cell: object, method: object) -> AsNoted | None:
         """None where the cells are no text that could be understood."""
@@ -55,6 +57,18 @@ class WordCells:
             return None
         unread = " ".join(noted.unread)
         return AsNoted(value, noted.remarks, others, unread)
+
+    def word(self, cell: object) -> str | None:
+        """The one word that a cell comes to; None where it is in doubt, says several things, or is not understood."""
+        if not isinstance(cell, str):
+            return None
+        if cell not in self._words:
+            noted = self.read(cell, None)
+            value = None if noted is None or noted.unread else noted.value
+            if len(self._words) > _KEPT:
+                self._words.clear()
+            self._words[cell] = value.word if isinstance(value, Observation) else None
+        return self._words[cell]
 
     def _is_slip(self, cell: str) -> bool:
         """Whether the whole is a word of the family with a slip of the pen: not "hand" in "hand rolld"."""

@@ -65,7 +65,6 @@ if TYPE_CHECKING:
     from scarfdate.clues.noted import WordCells
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
-_CELLS_KEPT = 1000  # of other cells what they come to is worked out again
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
 
 Key = tuple[Observation | None, tuple[int | None, ...]]
@@ -78,7 +77,6 @@ class WordsField(Field):
         super().__init__(priors, family)
         self.method = f"{family.name}_method"
         self.columns = (family.name, self.method)
-        self._words_of: dict[str, str | None] = {}
         self.of_label = family.name in (LABEL, LABEL_MAKE)
         if family.name == LABEL_MAKE:
             self.others, self.never = (LABEL,), (LABEL, NONE_SEEN)
@@ -103,20 +101,8 @@ class WordsField(Field):
         taken = super().takes(told, given)
         if taken or self.method not in told or not is_blank(given.get(self.method)):
             return taken
-        word = self._word_of(given.get(self.name))
+        word = self._cells.word(given.get(self.name))
         return {self.method: told[self.method]} if word and word == told[self.name] else {}
-
-    def _word_of(self, cell: object) -> str | None:
-        """The one word that a cell in words comes to."""
-        if not isinstance(cell, str) or self.stands_for(cell):
-            return None
-        if cell not in self._words_of:
-            noted = self.as_noted(cell, None)
-            value = None if noted is None or noted.unread else noted.value
-            if len(self._words_of) > _CELLS_KEPT:
-                self._words_of.clear()
-            self._words_of[cell] = value.word if isinstance(value, Observation) else None
-        return self._words_of[cell]
 
     def as_noted(self, *cells: object) -> AsNoted | None:
         """Doubt, alternatives, denials, and words of neighbouring families."""
