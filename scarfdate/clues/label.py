@@ -39,7 +39,7 @@ from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.label_marks import Mark
-from scarfdate.reading.label_series import number_in_words, series_of, years_in_words
+from scarfdate.reading.label_series import given_in_words, number_in_words, series_of
 from scarfdate.tables.families import Family
 from scarfdate.tables.label import LabelRules
 from scarfdate.tables.priors import Priors
@@ -288,11 +288,7 @@ class LabelClue(Clue):
         if mark.mark in self.rules.series and mark.value:
             name, number = series_of(mark)
             series = self.rules.series[name]
-            year_given, spread = series.issued(number)
-            reason = (
-                f"{self._numbered(mark)} was given about {year_given:.0f}, "
-                f"give or take {years_in_words(2 * spread)}"
-            )
+            reason = f"{self._numbered(mark)} was {given_in_words(self.rules, mark)}"
             basis = series.bases[int(abs(series.numbers - number).argmin())]
             return Bound(year, self.name, reason, basis.source or basis.file)
         rules = [
@@ -386,9 +382,8 @@ class LabelClue(Clue):
         if mark not in self.rules.series or not value:
             return self.rules.title(mark, value)
         found = Mark(mark, value, 0, 0)
-        name, number = series_of(found)
-        given = self.rules.series[name].issued(number)[0]
-        return f"{self._numbered(found).removeprefix('a ')}, given about {given:.0f}"
+        given = given_in_words(self.rules, found).partition(" (")[0].partition(",")[0]
+        return f"{self._numbered(found).removeprefix('a ')}, {given}"
 
     def _numbered(self, mark: Mark) -> str:
         """A number of a series with what it is: "a registration number 60000"."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import MARKETS, Array
 from scarfdate.reading.label_marks import Mark
-from scarfdate.reading.label_series import series_of
+from scarfdate.reading.label_series import in_use_by_year
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
@@ -80,9 +80,8 @@ class MarkChances:
         found = Mark(mark, value, 0, 0)
         if mark == NOTICE and value:
             return self._after(int(value))
-        series, number = series_of(found) if mark in self.rules.series else ("", math.nan)
-        if not math.isnan(number):
-            return self._numbered(series, number)
+        if mark in self.rules.series and value:
+            return in_use_by_year(self.rules, found, self.years)
         if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
             return np.ones(len(self.years))  # which country: that is the clue `origin`
         return self._shape(self._bounding(found, market) or self._abroad(found, market), market)
@@ -112,18 +111,6 @@ class MarkChances:
             for rule in rules
         ]
         return shape_of(told, self.years)
-
-    def _numbered(self, series: str, number: float) -> Array:
-        """P(the number is given and in use by the year): it bounds from below and says no more."""
-        year, spread = self.rules.series[series].issued(number)
-        lags, weights = self.rules.in_use(series)
-        every = np.arange(self.years[0] - 60, self.years[-1] + 1)
-        issued = np.exp(-0.5 * ((every - year) / spread) ** 2)
-        issued /= issued.sum()
-        lag = self.years[:, None] - every
-        in_use = np.interp(lag, lags, weights, left=0.0, right=weights[-1])
-        found = in_use @ issued
-        return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))
 
     def _after(self, printed: int) -> Array:
         """A year in a notice bounds from below; after it, the lags of printed years."""

@@ -66,6 +66,7 @@ class Draft:
 
     ``homes``: the markets of phrases that are at home in some only; ``wording``: those of phrases whose
     mark is at home anywhere. ``parts``: whether parts, as shell and fringe, are named. ``symbols``: printed care signs.
+    ``anybodys``: patents of which no country is said.
     ``shares``: per cent by fibre. ``cut``: whether anything is cut or illegible.
     """
 
@@ -79,6 +80,7 @@ class Draft:
     wording: list[tuple[str, ...]] = field(default_factory=list)
     parts: bool = False
     symbols: list[Mark] = field(default_factory=list)
+    anybodys: list[Mark] = field(default_factory=list)
     cut: bool = False
 
     def add(self, mark: str, value: str, start: int, end: int, how: str = AS_PRINTED) -> None:

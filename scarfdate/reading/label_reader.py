@@ -34,8 +34,9 @@ _WHOLE = 100.0  # per cent
 _OF_THE_DISTRICT = ("e", "eme", "er")  # Paris 8e
 _PREFIXES = {
     "number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number", "patent-number": "patent",
-    "design-patent-number": "design-patent", "registered-design": "registered-design",
+    "british-patent-number": "british-patent", "design-patent-number": "design-patent", "registered-design": "registered-design",
 }  # fmt: skip
+_PATENTS = ("patent", "british-patent")
 _PREFIXES_NOT_STATES = ("number-rn", "number-wpl")  # an American city may stand before them
 _CA_DIGITS, _YEAR_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2, 2
 _CODE_DIGITS = (4, 5)  # of postal codes, and of years
@@ -259,8 +260,13 @@ class LabelReader:
         mark, number = _PREFIXES[phrase.entry.mark], number_behind(self.printed, self.at)
         self.at += number.tokens
         if number.digits:
-            self.draft.add(mark, str(number.value), phrase.start, number.end)
-        elif mark == "patent":  # "Pat." alone is the half of many a notice
+            series = self.rules.series.get(mark)
+            # where numbers began anew each year before the first of a series, one of them tells no year
+            told = series is None or number.value >= series.numbers[0]
+            self.draft.add(mark, str(number.value) if told else "", phrase.start, number.end)
+            if mark == "patent" and not phrase.entry.value:
+                self.draft.anybodys.append(self.draft.marks[-1])
+        elif mark in _PATENTS:  # "Pat." alone is the half of many a notice
             self._leave(phrase.start, phrase.end)
         else:
             self.draft.add(mark, "", phrase.start, phrase.end)
@@ -433,6 +439,7 @@ _TAKE: Mapping[str, Callable[[LabelReader, Phrase], None]] = {
     "number-ca": LabelReader._canadian,
     "patent-number": LabelReader._numbered,
     "design-patent-number": LabelReader._numbered,
+    "british-patent-number": LabelReader._numbered,
     "registered-design": LabelReader._numbered,
     "copyright-sign": LabelReader._notice,
     "copyright-words": LabelReader._notice,

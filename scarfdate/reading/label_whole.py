@@ -13,8 +13,9 @@ from scarfdate.reading.label_phrases import LabelPhrases
 from scarfdate.tables.label import ORIGIN, LabelRules
 from scarfdate.words.phrases import CUT
 
+_BRITISH = "british-patent"
 _BESIDE = 3  # characters between a code and its town
-_IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "design-patent", "registered-design",
+_IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "british-patent", "design-patent", "registered-design",
                         "postal-zone", "zip", "zip4", "upc", "ean", "copyright-year"})  # fmt: skip
 _CODES_IN_DIGITS = ("postcode-", "phone-", "price-")
 _WITH_A_NUMBER = ("copyright-no-year", "registered-design", "design-patent")
@@ -31,6 +32,8 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
         read_content(rules, printed, draft)
     _read_origins(draft)
     _read_firms(rules, draft)
+    if draft.anybodys:
+        _read_patents(rules, draft)
     _read_full_care(draft)
     if draft.symbols:
         _read_care(draft)
@@ -79,6 +82,19 @@ def _read_firms(rules: LabelRules, draft: Draft) -> None:
         else mark
         for mark in draft.marks
     ]
+
+
+def _read_patents(rules: LabelRules, draft: Draft) -> None:
+    """A patent of which no country is said, on a label that was made in Britain and has no mark of another
+    market's own, is a British one."""
+    home = rules.homes.get(_BRITISH, ())
+    others = (rules.homes.get(m.mark, home) for m in draft.marks if m not in draft.anybodys)
+    abroad = not all(set(home) & set(each) for each in (*others, *draft.homes))
+    british = any((_BRITISH, country) in rules.names for country in draft.values(ORIGIN))
+    if british and not abroad:
+        draft.marks = [
+            mark._replace(mark=_BRITISH) if mark in draft.anybodys else mark for mark in draft.marks
+        ]
 
 
 def _likely_country(rules: LabelRules, draft: Draft) -> str:

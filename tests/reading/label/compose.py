@@ -4,7 +4,7 @@
 
 Everything is invented: makers, addresses, numbers. The phrases are written here and not taken from
 ``label_words.csv``, so that a phrase the reader lacks shows. Years are taken from ``label_rules.csv``
-and ``label_numbers.csv``, and none stands here.
+and ``label_numbers.csv``.
 """
 
 from __future__ import annotations
@@ -29,9 +29,11 @@ from scarfdate.conventions import MARKETS
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import load_priors
+from tests.reading.label.written import WRITTEN
 
 SEED, ROWS = 2026, 400
 FIRST_DECADE, LAST_DECADE, LAST_YEAR = 1890, 2020, 2026
+LAST_DESIGN = 1950  # later ones would be legal: so the composed labels stay as they are
 CUT_SHARE = 0.09  # of the labels are cut
 INTACT, FRAGMENT = "intact", "cut-or-fragment"
 
@@ -367,7 +369,14 @@ def compose(rng: np.random.Generator, number: int, *, rare: bool = False) -> lis
                 bool(rng.random() < CUT_SHARE)
             )
         )
-    return found
+    return found + (written() if rare else [])
+
+
+def written() -> list[Composed]:
+    """Labels written out in full, for the marks and values that came later: the composed ones stay as they are."""
+    return [
+        Composed(text, market, year, tuple(sorted(marks))) for text, market, year, marks in WRITTEN
+    ]
 
 
 @cache
@@ -762,14 +771,10 @@ class _Composer:
 
     def notice(self) -> Part | None:
         number = self.number("registered-design")
-        if self.market != "europe" or number is None or self.year > self.last("registered-design"):
+        if self.market != "europe" or number is None or self.year > LAST_DESIGN:
             return None
         form = self.one(("REGD. DESIGN No. {}", "Registered Design {}", "Rd. No. {}"))
         return Part(form.format(number), (("registered-design", str(number)),))
-
-    def last(self, series: str) -> float:
-        """The end of what is known of a series."""
-        return float(self.rules.series[series].years[-1])
 
     def patent(self) -> Part | None:
         series = self.one(("patent", "design-patent"))
@@ -919,7 +924,7 @@ def corpus() -> str:
     """The committed file: the same text in every run."""
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(
-        rows(compose(np.random.default_rng(SEED), ROWS))
+        rows([*compose(np.random.default_rng(SEED), ROWS), *written()])
     )
     return text.getvalue()
 

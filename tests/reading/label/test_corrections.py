@@ -180,7 +180,7 @@ def test_a_firm_form_of_two_countries_is_that_of_the_label(text: str, value: str
 
 @pytest.mark.parametrize(
     ("text", "about"),
-    [("PAT. NO. 1,234,567", 1917), ("Rd. No. 345678", 1899), ("Des. Pat. 50,000", 1889)],
+    [("PAT. NO. 1,234,567", 1917), ("Rd. No. 345678", 1899), ("Des. Pat. 50,000", 1917)],
 )
 def test_numbers_below_the_first_anchor_of_old_bound_from_no_later_year(
     text: str, about: int

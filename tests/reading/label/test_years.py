@@ -71,6 +71,46 @@ def test_a_number_bounds_from_below_and_says_so() -> None:
     assert "the piece is not older than its number; numbers stay in use for decades" in told
 
 
+@pytest.mark.parametrize(
+    ("text", "given"),
+    [
+        ("DES. PAT. 345000", "about 1994"), ("DES. PAT. 250000", "about 1979"), ("DES. PAT. 54359", "about 1920"),
+        ("DES. PAT. 80254", "about 1930"), ("DES. PAT. 148267", "about 1948"), ("DES. PAT. 900000", "after about 2003"),
+        ("Rd. No. 944932", "about 1970"), ("Rd. No. 356442", "about 1900"), ("Rd. No. 849730", "about 1947"),
+        ("U.S. PAT. NO. 223211", "about 1880"), ("U.S. PAT. NO. 640167", "about 1900"), ("PAT. 2,314,098", "about 1943"),
+        ("BRIT. PAT. 512345", "about 1940"), ("PAT. NO. 512345\nMADE IN ENGLAND", "about 1940"),
+        ("U.S. PAT. 512345\nMADE IN ENGLAND", "about 1894"), ("Pat. No. 633754 Gt. Britain", "about 1950"),
+        ("RN 60000", "about 1979"), ("RN 170000", "after about 2019"),
+    ],
+)  # fmt: skip
+def test_a_number_is_of_the_year_of_its_table(text: str, given: str) -> None:
+    """Years from memory of the offices' tables of the first numbers of each year (label_numbers.csv). A number
+    beyond the last row is of any year after it."""
+    told = " ".join(str(read_label(text)).split())
+    assert f"given {given}" in told
+    year = int(given.split()[-1])
+    found = dated(label_text=text)
+    assert before(found, year - 20) < 0.25 and found.between(year, NOW) > 0.5
+    if "after" in given:
+        assert found.between(year, year + 3) < 0.4  # not squeezed onto its last row
+
+
+def test_a_patent_of_another_series_has_no_american_year() -> None:
+    """British numbers began anew each year before 1916, French ones are another series."""
+    for text in ("BRIT. PAT. 12345", "BREVET NO 512345", "BREVETTO N 512345"):
+        assert "given" not in str(read_label(text)), text
+        assert "us" not in read_label(text).markets or len(read_label(text).markets) > 1
+
+
+def test_protection_that_ends_is_no_number_in_use_for_decades() -> None:
+    """A design patent ran for 14 years at most (35 U.S.C. 173), a registered design for 15."""
+    for text in ("DES. PAT. 152,874", "Rd. No. 849730", "U.S. PAT. 2314098", "BRIT. PAT. 512345"):
+        told = " ".join(str(read_label(text)).split())
+        assert "decades" not in told and "hardly more than that much younger" in told
+    design, number = dated(label_text="DES. PAT. 152,874"), dated(label_text="RN 13700")
+    assert before(design, 1970) > before(number, 1980)
+
+
 def test_what_follows_from_one_act_is_not_counted_twice() -> None:
     """Percentages and number come under the same act: together less than the sum of each alone."""
 
