@@ -32,13 +32,13 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import AsNoted, Field, Warnings
-from scarfdate.clues.mark_chances import NOTICE, MarkChances
+from scarfdate.clues.mark_chances import MarkChances
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text
-from scarfdate.reading.label_marks import Mark
+from scarfdate.reading.label_marks import DATED, NOTICE, Mark
 from scarfdate.reading.label_series import given_in_words, number_in_words, series_of
 from scarfdate.tables.families import Family
 from scarfdate.tables.label import LabelRules
@@ -283,8 +283,9 @@ class LabelClue(Clue):
 
     def _bound(self, mark: Mark, year: int) -> Bound:
         title = self.rules.title(mark.mark, mark.value)
-        if mark.mark == NOTICE:
-            return Bound(year, self.name, f"the label has the year {mark.value}", "lags.csv")
+        if mark.mark in DATED and mark.value:
+            file = "lags.csv" if mark.mark == NOTICE else "label_use.csv"
+            return Bound(year, self.name, f"the label has the year {mark.value} ({title})", file)
         if mark.mark in self.rules.series and mark.value:
             name, number = series_of(mark)
             series = self.rules.series[name]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.conventions import Array
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.reading.label_marks import Mark
 from scarfdate.tables.label import LabelRules
 
+HARDLY = 1e-3  # of its usual level: what is rarer is the far tail of when a number was given
 _LONG_BEFORE = 60  # years: numbers given long before the first year can still be in use in it
 
 
@@ -57,3 +60,11 @@ def in_use_by_year(rules: LabelRules, mark: Mark, years: NDArray[np.int64]) -> A
     lag = years[:, None] - every
     found = np.interp(lag, lags, weights, left=0.0, right=weights[-1]) @ issued
     return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))
+
+
+def first_year_of(rules: LabelRules, mark: Mark) -> float:
+    """The first year that there can be a piece with this number; NaN for none within the years of the grid."""
+    last = int(rules.series[series_of(mark)[0]].years[-1])
+    years = np.arange(FIRST_YEAR, max(last, FIRST_YEAR) + 1)
+    possible = in_use_by_year(rules, mark, years) > HARDLY
+    return float(years[possible.argmax()]) if possible.any() and not possible[0] else math.nan

@@ -43,6 +43,9 @@ class Entry:
     markets: tuple[str, ...]
 
 
+Form = tuple[str, Entry]  # words with noughts for a number, and the mark that they are
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelRule:
     """What one dated fact says of a mark (any value where ``value`` is blank) in a market.
@@ -122,6 +125,8 @@ class LabelRules:
     """
 
     phrases: Phrases[Entry]
+    forms: tuple[Form, ...]  # words beside a number that are a mark together
+    states: frozenset[str]  # the two letters of American states
     signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
     titles: Mapping[tuple[str, str], str]
     homes: Mapping[str, tuple[str, ...]]
@@ -196,6 +201,8 @@ class LabelRules:
         return replace(
             self,
             phrases=Phrases(),
+            forms=(),
+            states=frozenset(),
             signs={},
             names={},
             shown={},

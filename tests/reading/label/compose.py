@@ -145,15 +145,15 @@ PLAIN: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("ART SILK", "artificial-silk"), ("ARTIFICIAL SILK", "artificial-silk"), ("ALL WOOL", "wool"),
         ("PURE LINEN", "linen"), ("NYLON", "nylon"), ("ACETATE RAYON", "acetate-rayon"),
         ("SPUN RAYON", "rayon"), ("FINE COTTON LAWN", "cotton"), ("WEIGHTED SILK", "weighted-silk"),
-        ("POLYESTER", "polyester"), ("PURE NEW WOOL", "wool"), ("MIXED FIBERS", "mixed-fibre"),
+        ("POLYESTER", "polyester"), ("PURE VIRGIN WOOL", "wool"), ("MIXED FIBERS", "mixed-fibre"),
     ),
     "fr": (
         ("PURE SOIE", "silk"), ("SOIE NATURELLE", "silk"), ("TOUT SOIE", "silk"),
         ("PURE LAINE", "wool"), ("SOIE ARTIFICIELLE", "artificial-silk"), ("RAYONNE", "rayon"),
     ),
     "it": (("PURA SETA", "silk"), ("SETA PURA", "silk"), ("SETA ARTIFICIALE", "artificial-silk"),
-           ("PURA LANA VERGINE", "wool")),
-    "de": (("Reine Seide", "silk"), ("Kunstseide", "artificial-silk"), ("Reine Schurwolle", "wool"),
+           ("LANA VERGINE", "wool")),
+    "de": (("Reine Seide", "silk"), ("Kunstseide", "artificial-silk"), ("Schurwolle", "wool"),
            ("Zellwolle", "rayon")),
     "es": (("SEDA NATURAL", "silk"), ("PURA SEDA", "silk"), ("SEDA ARTIFICIAL", "artificial-silk")),
     "nl": (("ZUIVERE ZIJDE", "silk"), ("KUNSTZIJDE", "artificial-silk"), ("SCHEERWOL", "wool")),
@@ -808,10 +808,10 @@ class _Composer:
         if self.market == "us":
             return self.american()
         if self.market == "elsewhere" and self.language == "ja":
-            value = self.one(("", "seven-digits"))
+            value = self.one(("three-digits", "seven-digits"))
             if not self.can("postcode-japan", value):
                 return None
-            text = "〒999-9999 東京都" if value else "〒999 大阪市"
+            text = "〒999-9999 東京都" if value == "seven-digits" else "〒999 大阪市"
             return Part(text, (("postcode-japan", value),))
         if self.language == "fr" and self.market == "europe" and self.can("district-paris"):
             number = int(self.rng.integers(2, 21))

@@ -15,6 +15,7 @@ from tests.reading.label.cases import Case, cases
 
 # where a text sets off more facts than the case lists; none of them moves a bound
 ALSO = {
+    "L05": {"gdr-veb-1946"},
     "L08": {"fibre-polyester-any-1948"},
     "L14": {"us-wool-act-effective"},  # wool is named with its percentage
     "L15": {"us-wool-act-effective"},

@@ -115,7 +115,7 @@ LABELS = [
     ("I-20121", "postcode-italy <I-20121>", "", ""),
     ("D-803", "", "803", ""),
     ("〒100-0001", "postcode-japan=seven-digits <〒100-0001>", "", ""),
-    ("〒100", "postcode-japan <〒100>", "", ""),
+    ("〒100", "postcode-japan=three-digits <〒100>", "", ""),
     ("IT 12345678901", "vat-number=prefixed <IT 12345678901>", "", ""),
     ("M5V 2T6", "postcode-canada <M5V 2T6>", "", ""),
     ("SW1A 1AA", "postcode-uk <SW1A 1AA>", "", ""),
@@ -171,9 +171,9 @@ LABELS = [
     ("0181 234 5678", "phone-london-0171 <0181 234 5678>", "", ""),
     ("071 234 5678", "phone-london-071 <071 234 5678>", "", ""),
     ("081 234 5678", "phone-london-071 <081 234 5678>", "", ""),
-    ("10016-1234", "zip4 <10016-1234>", "", ""),
+    ("10016-1234", "", "10016-1234", ""),
     ("NY 10016-1234", "state-two-letter <NY>; zip4 <10016-1234>", "", ""),
-    ("Xny 10016-1234", "zip4 <10016-1234>", "Xny", ""),
+    ("Xny 10016-1234", "", "Xny 10016-1234", ""),
     ("silk.co.uk", "web-address <silk.co.uk>", "", ""),
     ("http://www.silk.example", "web-address <http://www.silk.example>", "", ""),
     ("0O% silk", "fibre=silk <silk>", "0O", ""),
@@ -191,7 +191,7 @@ LABELS = [
     ("1/2/12", "", "1 | 2 | 12", ""),
     ("D - 80331", "postcode-germany-5 <D - 80331>", "", ""),
     ("AB-80331", "", "AB-80331", ""),
-    ("〒100-12", "postcode-japan <〒100-12>", "", ""),
+    ("〒100-12", "postcode-japan=three-digits <〒100-12>", "", ""),
     ("IT12345678901", "vat-number=prefixed <IT12345678901>", "", ""),
     ("M5V2T6", "postcode-canada <M5V2T6>", "", ""),
     ("W1 1AA", "postcode-uk <W1 1AA>", "", ""),
@@ -278,7 +278,7 @@ def test_its_lines_say_the_bounds_each_mark_and_what_is_left() -> None:
     )
     assert cut.startswith("cut label or fragment: nothing on it fixes an earliest or latest year\n")
     assert cut.endswith("the fibre name silk (cut off)")
-    assert number.startswith("intact label: nothing but its number fixes a year\n")
+    assert number.startswith("intact label: not before 1970 by its number\n")
     assert plain.startswith("intact label: nothing on it fixes an earliest or latest year\n")
 
 
