@@ -374,10 +374,16 @@ class LabelClue(Clue):
         """The marks that bound most, in a few words; of a number, when it was given."""
         seen = cast(LabelSeen, key)
         # which country it is says the clue `origin`
-        marks = [mark for mark in seen.marks if mark[0] != "origin"]
+        marks = [mark for mark in seen.marks if mark[0] != "origin" and self._bounds(*mark)]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
         titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
+
+    def _bounds(self, mark: str, value: str) -> bool:
+        """Whether a mark is a reason for a reader: one of which a rule, a number or a year speaks."""
+        numbered = bool(value) and (mark in self.rules.series or mark in DATED)
+        rules = (r for market in MARKETS for r in self.rules.set_off(mark, value, market))
+        return numbered or any(rule.role == "bound" for rule in rules)
 
     def _spoken(self, mark: str, value: str) -> str:
         if mark not in self.rules.series or not value:

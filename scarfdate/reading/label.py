@@ -21,7 +21,7 @@ from scarfdate.conventions import MARKETS
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.label_marks import AS_PRINTED, DATED, Mark
 from scarfdate.reading.label_reader import LabelReader
-from scarfdate.reading.label_says import offered_in, other_clues, unread_words
+from scarfdate.reading.label_says import known_words, offered_in, other_clues, unread_words
 from scarfdate.reading.label_series import first_year_of, number_in_words
 from scarfdate.show import page
 from scarfdate.tables.knots import ANY
@@ -36,6 +36,9 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
 _NO_BOUND = "nothing on it fixes an earliest or latest year"
+_WHERE = {
+    "us": "in the United States", "canada": "in Canada", "europe": "in Europe", "elsewhere": "elsewhere",
+}  # fmt: skip
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 _LONGEST_DRAWN = 1000  # letters of a label that is drawn
 _BOUNDS, _GUARDS, _NO_YEARS = "speaks of years", "proves no year", "says nothing of years"
@@ -80,6 +83,7 @@ class Label:
     """What one label says.
 
     ``marks``: every mark, in the order of the text. ``unread``: what no rule knows, mostly names.
+    ``known``: words that are known and are no mark, as those of an address or a kind of cloth.
     ``flags``: what was read but cannot be right. ``intact``: whether nothing is cut or illegible, so
     that marks that are not there count. ``markets``: where a label with these marks can have been
     offered. ``market``: where it was offered, if that is known, else "". ``clues``: what the label
@@ -97,6 +101,7 @@ class Label:
     market: str
     clues: Mapping[str, str]
     homes: tuple[tuple[str, ...], ...]
+    known: tuple[str, ...]
     rules: LabelRules = field(repr=False, compare=False)
 
     @property
@@ -240,7 +245,13 @@ class Label:
         printed = " ".join(self.text[mark.start : mark.end].split())[:40]
         how = "" if mark.how == AS_PRINTED else f" ({mark.how})"
         markets = self._markets(None)
-        bounding = [rule.means for each in markets for rule in self._bounding(mark, each)]
+        bounding = [
+            rule.means
+            if rule.market == ANY or len(markets) == 1
+            else f"{_WHERE[each]}: {rule.means}"
+            for each in markets
+            for rule in self._bounding(mark, each)
+        ]
         if mark.mark in self.rules.series and mark.value:
             bounding = [number_in_words(self.rules, mark)]
         guarded = any(self.rules_of(mark, each) for each in markets)
@@ -253,6 +264,8 @@ class Label:
         more = [f"note: {flag}" for flag in self.flags]
         if self.unread:
             more.insert(0, f"not read: {', '.join(self.unread)}"[:_LONGEST_UNREAD])
+        if self.known:
+            more.append(f"known, and no mark: {', '.join(self.known)}"[:_LONGEST_UNREAD])
         if len(self.markets) < len(MARKETS):
             more.append(f"offered in: {', '.join(self.markets)}")
         return more
@@ -318,6 +331,7 @@ def read_label(
         market=offered,
         clues=other_clues(priors, draft),
         homes=tuple(sorted(set(draft.wording))),
+        known=known_words(text, draft),
         rules=rules,
     )
 

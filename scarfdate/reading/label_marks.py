@@ -37,6 +37,14 @@ class Content(NamedTuple):
     end: int
 
 
+class Bare(NamedTuple):
+    """A country or fibre that stands alone, where it may be a part of a name: its mark, and the tokens it is in."""
+
+    mark: Mark
+    at: int
+    behind: int
+
+
 class Digits(NamedTuple):
     """Four or five digits that may be a postal code: where they stand, and the number of the token."""
 
@@ -69,7 +77,8 @@ class Draft:
 
     ``homes``: the markets of phrases that are at home in some only; ``wording``: those of phrases whose
     mark is at home anywhere. ``parts``: whether parts, as shell and fringe, are named. ``symbols``: printed care signs.
-    ``anybodys``: patents of which no country is said.
+    ``anybodys``: patents of which no country is said. ``known``: words that are known and are no mark.
+    ``bare``: countries without an opening, and fibres.
     ``shares``: per cent by fibre. ``cut``: whether anything is cut or illegible.
     """
 
@@ -84,6 +93,8 @@ class Draft:
     parts: bool = False
     symbols: list[Mark] = field(default_factory=list)
     anybodys: list[Mark] = field(default_factory=list)
+    known: list[Span] = field(default_factory=list)
+    bare: list[Bare] = field(default_factory=list)
     cut: bool = False
 
     def add(self, mark: str, value: str, start: int, end: int, how: str = AS_PRINTED) -> None:

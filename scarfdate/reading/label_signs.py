@@ -27,7 +27,7 @@ _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
 _DASHED = "digit-digit"
 _CODES = (
     ("zip4", _DASHED, re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
-    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
     ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
@@ -42,6 +42,10 @@ _CODES = (
     ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
 )  # fmt: skip
+# behind these a number is that of an article: "Art. 12/6"
+_ARTICLE = re.compile(
+    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*$"
+)
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(
     r"€\s?\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?(?!\d)"
@@ -79,6 +83,10 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     plain, mended = mended_letters(rules.phrases.spelling.words, plain)
     for sign in _codes(plain, rules):
         if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
+            continue
+        if sign.mark == "price-shillings" and _ARTICLE.search(
+            plain[max(0, sign.start - _BEFORE_A_CODE) : sign.start]
+        ):
             continue
         if sign.mark in ("ean", "upc") and not checks(sign.value):
             draft.flags.append(_MISREAD)

@@ -103,7 +103,7 @@ FIBRES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "fr": {
         "silk": ("SOIE",), "wool": ("LAINE", "laine vierge"), "cotton": ("COTON",), "linen": ("LIN",),
-        "rayon": ("RAYONNE", "FIBRANNE"), "viscose": ("VISCOSE",), "acetate": ("ACÉTATE",),
+        "rayon": ("RAYONNE", "Rayonne"), "viscose": ("VISCOSE",), "acetate": ("ACÉTATE",),
         "polyester": ("POLYESTER",), "acrylic": ("ACRYLIQUE",), "cashmere": ("CACHEMIRE",),
         "elastane": ("ÉLASTHANNE",), "polyamide": ("POLYAMIDE",), "modal": ("MODAL",),
         "alpaca": ("ALPAGA",), "other-fibre": ("AUTRES FIBRES",),
@@ -118,7 +118,7 @@ FIBRES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "silk": ("Seide",), "wool": ("Wolle", "Schurwolle"), "cotton": ("Baumwolle",),
         "linen": ("Leinen",), "viscose": ("Viskose",), "acetate": ("Acetat",),
         "polyester": ("Polyester",), "polyamide": ("Polyamid",), "acrylic": ("Polyacryl",),
-        "cashmere": ("Kaschmir",), "elastane": ("Elastan",), "rayon": ("Zellwolle",),
+        "cashmere": ("Kaschmir",), "elastane": ("Elastan",), "rayon": ("Reyon",),
     },
     "es": {
         "silk": ("SEDA",), "wool": ("LANA",), "cotton": ("ALGODÓN",), "linen": ("LINO",),
@@ -154,7 +154,7 @@ PLAIN: Mapping[str, tuple[tuple[str, str], ...]] = {
     "it": (("PURA SETA", "silk"), ("SETA PURA", "silk"), ("SETA ARTIFICIALE", "artificial-silk"),
            ("LANA VERGINE", "wool")),
     "de": (("Reine Seide", "silk"), ("Kunstseide", "artificial-silk"), ("Schurwolle", "wool"),
-           ("Zellwolle", "rayon")),
+           ("Reyon", "rayon")),
     "es": (("SEDA NATURAL", "silk"), ("PURA SEDA", "silk"), ("SEDA ARTIFICIAL", "artificial-silk")),
     "nl": (("ZUIVERE ZIJDE", "silk"), ("KUNSTZIJDE", "artificial-silk"), ("SCHEERWOL", "wool")),
     "ja": (("絹", "silk"), ("綿", "cotton")),

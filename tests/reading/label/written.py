@@ -73,5 +73,12 @@ WRITTEN: tuple[tuple[str, str, int, tuple[Pair, ...]], ...] = (
     ("CHF 49.90", "europe", 1995, (("price", "swiss-francs"),)),
     ("SEK 199", "europe", 1995, (("price", "crowns"),)),
     ("39.90 EUR", "europe", 2005, (("price-euro", ""),)),
+    ("39/11 INC. P. TAX", "europe", 1955, (("price-shillings", ""), ("purchase-tax", ""))),
+    ("R.C. SEINE 214 307", "europe", 1935, (("trade-register", "seine"),)),
+    ("Registre du Commerce", "europe", 1975, (("trade-register", ""),)),
+    ("WASH AND WEAR", "us", 1960, (("wash-and-wear", ""),)),
+    ("ZELLWOLLE", "europe", 1938, (("fibre", "staple-rayon"),)),
+    ("100% ANGORA", "europe", 1995, (("fibre", "angora"), ("wool-percent", ""))),
+    ("PURE VICUÑA", "europe", 1995, (("fibre", "vicuna"),)),
     ("BREVET NO\nSOIE", "europe", 1950, (("patent-abroad", ""), ("fibre", "silk"))),
 )  # fmt: skip
