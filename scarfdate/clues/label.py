@@ -373,8 +373,9 @@ class LabelClue(Clue):
     def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
         """The marks that bound most, in a few words; of a number, when it was given."""
         seen = cast(LabelSeen, key)
-        # which country it is says the clue `origin`
-        marks = [mark for mark in seen.marks if mark[0] != "origin" and self._bounds(*mark)]
+        # which country it is says the clue `origin`, but not by which of its names
+        countries = {(ORIGIN, value) for value in self.priors.vocabulary.values[ORIGIN]}
+        marks = [mark for mark in seen.marks if mark not in countries and self._bounds(*mark)]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
         titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)

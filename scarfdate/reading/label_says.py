@@ -59,9 +59,9 @@ def known_words(text: str, draft: Draft) -> tuple[str, ...]:
 def other_clues(priors: Priors, draft: Draft) -> dict[str, str]:
     """What the label says of origin and fibre; nothing of either where it names several things."""
     clues: dict[str, str] = {}
-    countries = draft.values(ORIGIN)
+    countries = {priors.label.clue_word(ORIGIN, each) or each for each in draft.values(ORIGIN)}
     if len(countries) == 1:
-        clues[ORIGIN] = priors.label.clue_word(ORIGIN, countries[0]) or countries[0]
+        (clues[ORIGIN],) = countries
     fibre = _fibre(priors, draft)
     if fibre:
         clues["fibre"] = fibre

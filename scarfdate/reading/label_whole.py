@@ -34,7 +34,7 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
     if draft.content:
         read_content(rules, printed, draft)
     _read_names(rules, printed, draft)
-    _read_origins(draft)
+    _read_origins(rules, draft)
     _read_firms(rules, draft)
     if draft.anybodys:
         _read_patents(rules, draft)
@@ -170,7 +170,7 @@ def _beside_a_name(printed: Printed, draft: Draft, one: Bare) -> bool:
     return False
 
 
-def _read_origins(draft: Draft) -> None:
+def _read_origins(rules: LabelRules, draft: Draft) -> None:
     countries = draft.values(ORIGIN)
     worked_in = draft.values("worked-in")
     if worked_in and not countries and not draft.cut:
@@ -179,7 +179,7 @@ def _read_origins(draft: Draft) -> None:
             mark._replace(mark=ORIGIN) if mark.mark == "worked-in" else mark for mark in draft.marks
         ]
         countries = worked_in
-    if len(countries) > 1:
+    if len({rules.clue_word(ORIGIN, each) or each for each in countries}) > 1:
         draft.flags.append(f"more than one country is named: {', '.join(sorted(countries))}")
 
 

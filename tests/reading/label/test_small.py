@@ -6,9 +6,11 @@ mark=value <as printed> and how, where it was not as printed.
 
 from __future__ import annotations
 
+import copy
+
 import pytest
 
-from scarfdate import Priors, read_label
+from scarfdate import Priors, Scarf, date_scarf, read_label
 from scarfdate.conventions import MARKETS
 from scarfdate.reading.label import Bounds
 
@@ -202,6 +204,68 @@ LABELS = [
     ("O1% wool", "wool-percent <O1%>; fibre=wool <wool>", "", "the percentages add up to 1, not to 100"),
     ("絹 100%", "fibre=silk <絹>; japanese-content <絹 100%>; fibre-percent <100%>", "", ""),
     ("綿 60% 絹 40%", "fibre=cotton <綿>; japanese-content <綿 60% 絹 40%>; fibre-percent <60%>; fibre=silk <絹>", "", ""),
+    ("39/11 INC. P. TAX\nALL WOOL", "price-shillings <39/11>; purchase-tax <INC. P. TAX>; fibre=wool <ALL WOOL>; whole-fibre <ALL WOOL>", "", ""),
+    ("R.C. SEINE 214 307 B", "trade-register=seine <R.C. SEINE>", "214 307 B", ""),
+    ("WASH AND WEAR", "wash-and-wear <WASH AND WEAR>", "", ""),
+    ("COURTELLE\nWash as Wool", "care=hand-wash <Wash as Wool>", "COURTELLE", ""),
+    ("Colton & Wolfe\nALL SILK", "fibre=silk <ALL SILK>; whole-fibre <ALL SILK>", "Colton | Wolfe", ""),
+    ("Lana Mercer\n100% POLYESTER", "fibre-percent <100%>; fibre=polyester <POLYESTER>", "Lana Mercer", ""),
+    ("Silk Road\n100% POLYESTER", "fibre-percent <100%>; fibre=polyester <POLYESTER>", "Silk", ""),
+    ("PASHMINA\n100% VISCOSE", "fibre-percent <100%>; fibre=viscose <VISCOSE>", "PASHMINA", ""),
+    ("CONTAINS NO WOOL\n100% ACRYLIC", "fibre-percent <100%>; fibre=acrylic <ACRYLIC>", "WOOL", ""),
+    ("Not silk\n100% RAYON", "fibre-percent <100%>; fibre=rayon <RAYON>", "silk", ""),
+    ("100% silk 100% cotton lining", "fibre-percent <100%>; fibre=silk <silk>; fibre=cotton <cotton>", "", ""),
+    ("Cotton House\nPURE SILK", "fibre=silk <PURE SILK>; whole-fibre <PURE SILK>", "Cotton", ""),
+    ("China Doll\nMADE IN ITALY", "origin=italy <MADE IN ITALY>", "China Doll", ""),
+    ("China\nMADE IN ITALY", "origin=china <China>; origin=italy <MADE IN ITALY>", "", "more than one country is named: china, italy"),
+    ("Holland House\nMADE IN JAPAN", "origin=japan <MADE IN JAPAN>", "Holland", ""),
+    ("MADE IN GERMANY US-ZONE\nGermany", "origin=germany-zone <MADE IN GERMANY US-ZONE>; origin=germany <Germany>", "", ""),
+    ("Georgia Vane\nLondon", "", "Georgia Vane", ""),
+    ("Atlanta, Georgia", "", "", ""),
+    ("Georgia 30301", "zip=30301 <Georgia 30301>", "", ""),
+    ("Chicago, Ill.", "", "", ""),
+    ("OEKO-TEX", "", "OEKO-TEX", ""),
+    ("ART. 12/6", "", "12 | 6", ""),
+    ("Size 9/11", "size <Size>", "9 | 11", ""),
+    ("95% MODAL 5% CASHMERE", "fibre=modal <MODAL>; wool-percent <5%>; fibre=cashmere <CASHMERE>", "", ""),
+    ("65% ACRYLIC 35% WOOL", "fibre=acrylic <ACRYLIC>; wool-percent <35%>; fibre=wool <WOOL>", "", ""),
+    ("RN 6O214", "rn=60214 <RN 6O214> one letter off", "", ""),
+    ("RN 1OO123", "rn=100123 <RN 1OO123> one letter off", "", ""),
+    ("WPL 1OO1", "wpl=1001 <WPL 1OO1> one letter off", "", ""),
+    ("100% LAMBSWOOL", "wool-percent <100%>; fibre=wool <LAMBSWOOL>", "", ""),
+    ("100% wełna", "wool-percent <100%>; fibre=wool <wełna>", "", ""),
+    ("%100 İPEK", "fibre-percent <100>; fibre=silk <İPEK>", "", ""),
+    ("100% HEDVÁBÍ", "fibre-percent <100%>; fibre=silk <HEDVÁBÍ>", "", ""),
+    ("100%真丝", "fibre-percent <100%>; fibre=silk <真丝>", "", ""),
+    ("羊毛 100%", "fibre=wool <羊毛>; wool-percent <100%>", "", ""),
+    ("견 100%", "fibre=silk <견>; fibre-percent <100%>", "", ""),
+    ("MADE IN AUSTRIA-HUNGARY", "origin=austria-hungary <MADE IN AUSTRIA-HUNGARY>", "", ""),
+    ("MADE IN HAWAII", "origin=hawaii <MADE IN HAWAII>", "", ""),
+    ("Déanta in Éirinn", "origin=ireland <Déanta in Éirinn>", "", ""),
+    ("〒103-0013", "postcode-japan=seven-digits <〒103-0013>", "", ""),
+    ("執行標準 FZ/T 43014-2008", "standard=2008 <FZ/T 43014-2008>", "", ""),
+    ("ART. 43014-2008", "", "43014-2008", ""),
+    ("GB 18401-2010 B", "standard=2010 <GB 18401-2010>", "B", ""),
+    ("ГОСТ 11039-64", "standard=1964 <ГОСТ 11039-64>", "", ""),
+    ("ГОСТ Р 51554-99", "standard=1999 <ГОСТ Р 51554-99>", "", ""),
+    ("TX 75207-3104", "state-two-letter <TX>; zip4 <75207-3104>", "", ""),
+    ("NOM-004-SCFI-1994", "standard=1994 <NOM-004-SCFI-1994>", "", ""),
+    ("39,90 €", "price-euro <39,90 €>", "", ""),
+    ("€ 39,90", "price-euro <€ 39,90>", "", ""),
+    ("39.90 EUR", "price-euro <39.90 EUR>", "", ""),
+    ("EVP 9,85 MDN", "price=mdn <EVP 9,85 MDN>", "", ""),
+    ("14,95 NF", "price=new-francs <14,95 NF>", "", ""),
+    ("RM 3,95", "price=reichsmark <RM 3,95>", "", ""),
+    ("RM 1204", "", "RM 1204", ""),
+    ("LIRE 12.000", "price=lire <LIRE 12.000>", "", ""),
+    ("50 % lire", "", "50 % lire", "a percentage without a fibre was read"),
+    ("4 р. 50 к.", "price=roubles <4 р. 50 к>", "", ""),
+    ("0171 4930142", "", "0171 4930142", ""),
+    ("Union of Needletrades", "union-label=unite <Union of Needletrades>", "", ""),
+    ("PURE NEW WOOL\nWOOLMARK", "fibre=pure-new-wool <PURE NEW WOOL>; pure-new-wool <WOOLMARK>", "", ""),
+    ("Brit. Pat. 512345", "british-patent=512345 <Brit. Pat. 512345>", "", ""),
+    ("Pat. No. 512345\nMade in England", "british-patent=512345 <Pat. No. 512345>; origin=england <Made in England>", "", ""),
+    ("Pat. No. 512345\nMade in England\nReg. U.S. Pat. Off.", "patent=512345 <Pat. No. 512345>; origin=england <Made in England>; reg-us-pat-off <Reg. U.S. Pat. Off>", "", ""),
 ]
 # fmt: on
 
@@ -280,6 +344,42 @@ def test_its_lines_say_the_bounds_each_mark_and_what_is_left() -> None:
     assert cut.endswith("the fibre name silk (cut off)")
     assert number.startswith("intact label: not before 1970 by its number\n")
     assert plain.startswith("intact label: nothing on it fixes an earliest or latest year\n")
+
+
+def test_nothing_is_swallowed() -> None:
+    """Each word is a mark, is not read, or is known and no mark."""
+    for text, known in [
+        ("Toronto 2, Ont.\nCRÊPE DE CHINE\nSTYLE 12", ("Toronto", "CRÊPE DE CHINE", "STYLE")),
+        ("Silk Road\n100% POLYESTER", ("Road",)),
+        ("Fancy Prints by the Mill\nSILK", ("Prints by the Mill",)),
+        ("NEW YORK 17\nSILK", ()),
+    ]:
+        label = read_label(text)
+        assert label.known == known
+        told = " ".join(str(label).split())
+        assert (f"known, and no mark: {', '.join(known)}" in told) == bool(known)
+    assert copy.copy(read_label("Silk Road")).known == ("Road",)
+
+
+def test_what_one_markets_rule_says_is_said_of_that_market() -> None:
+    """ "By the act of 1940" stood under Russian and Italian wool, and spoke of no country."""
+    told = " ".join(str(read_label("шерсть 100%")).split())
+    assert "in the United States: wool content with its percentage, by the American act" in told
+    alone = " ".join(str(read_label("100% WOOL", "us")).split())
+    assert "in the United States" not in alone
+    zone = str(read_label("MADE IN GERMANY US-ZONE"))
+    assert zone.count("an occupation zone of Germany") == 1
+
+
+def test_what_is_no_reason_is_not_named_as_one() -> None:
+    """A size, a firm form and the place where a word stands bound no year."""
+    for text in ("SIZE 12\nSILK", "Fancy Inc.\nSILK", "R.C. SEINE 214"):
+        sentence = date_scarf(Scarf(label_text=text), as_of=2026).sentence
+        assert "a size" not in sentence and "a firm form: inc" not in sentence
+        assert "fibre name silk" not in sentence
+    nothing = date_scarf(Scarf(label_text="Quorvelle"), as_of=2026).sentence
+    assert "the words on the label" not in nothing
+    assert "Nippon" in date_scarf(Scarf(label_text="NIPPON"), as_of=2026).sentence
 
 
 def test_much_that_is_unread_is_told_in_part_and_rules_not_at_all() -> None:
