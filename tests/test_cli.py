@@ -284,13 +284,20 @@ def test_label_says_marks_bounds_and_years():
     result = run("label", "--market", "us", "100% POLYESTER", "MADE IN HONG KONG", "RN 60000")
     assert result.exit_code == 0
     lines = result.output.splitlines()
-    assert lines[0] == "intact label: not before 1959, usual from 1960"
+    assert lines[0] == "intact label: not before 1970 by its number"
     assert max(map(len, lines)) < 80
     text = " ".join(result.output.split())
     assert "given about 1979" in text
     assert "numbers stay in use for decades" in text
     scarf = {"label_text": "100% POLYESTER\nMADE IN HONG KONG\nRN 60000"}
-    assert f"By the label alone: {date_scarf(scarf).sentence}" in text
+    american = load_priors().offered_in("us", "thrift")
+    assert f"By the label alone: {date_scarf(scarf, priors=american).sentence}" in text
+    told = run("label", "--market", "canada", "ACETATE RAYON").output
+    assert (
+        told.split("By the label alone")[1]
+        != run("label", "ACETATE RAYON").output.split("By the label alone")[1]
+    )
+    assert "Not before 1970: a registration number 60000 was given about 1979" in text
     assert "Do not sell on it alone." in text
 
 

@@ -186,7 +186,7 @@ def show(
 @click.command("label")
 @click.argument("lines", nargs=-1, required=True, metavar="TEXT...")
 @click.option(
-    "--market", metavar="WORD", help="Where it was offered: us, canada, europe, elsewhere."
+    "--market", metavar="WORD", help="Where it was first sold: us, canada, europe, elsewhere."
 )
 @model_options
 @level_option
@@ -204,13 +204,25 @@ def label(
     stands for a letter that cannot be made out, and [wash 30] for a printed sign.
     """
     from scarfdate import Scarf, date_scarf, read_label
+    from scarfdate.answer.kind import channel_for
 
     priors = priors_in(folder)
     text = standard_input().read(_LONGEST_LABEL) if lines == ("-",) else "\n".join(lines)
-    say_all(str(read_label(text, market, priors=priors)))
+    read = read_label(text, market, priors=priors)
+    say_all(str(read))
     scarf = Scarf(label_text=text, priors=priors)
+    if market is not None:
+        priors = priors.offered_in(market, channel_for(priors, channel, scarf))
     dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
     say_wrapped(f"By the label alone: {dating.sentence}")
+    first = dating.earliest
+    if first is not None:
+        say_wrapped(f"{first} ({first.source}).")
+    if market is not None and read.earliest > (0 if first is None else first.year):
+        say_wrapped(
+            f"First sold in that market it is not before {read.earliest:.0f}, if the label is read "
+            "rightly; in others such a label may be older."
+        )
     say_wrapped(_OF_THE_LABEL)
 
 

@@ -32,14 +32,14 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import AsNoted, Field, Warnings
-from scarfdate.clues.mark_chances import NOTICE, MarkChances
+from scarfdate.clues.mark_chances import MarkChances
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text
-from scarfdate.reading.label_marks import Mark
-from scarfdate.reading.label_series import number_in_words, series_of, years_in_words
+from scarfdate.reading.label_marks import DATED, NOTICE, Mark
+from scarfdate.reading.label_series import given_in_words, number_in_words, series_of
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.families import Family
 from scarfdate.tables.label import LabelRules
@@ -283,16 +283,13 @@ class LabelClue(Clue):
 
     def _bound(self, mark: Mark, year: int) -> Bound:
         title = self.rules.title(mark.mark, mark.value)
-        if mark.mark == NOTICE:
-            return Bound(year, self.name, f"the label has the year {mark.value}", "lags.csv")
+        if mark.mark in DATED and mark.value:
+            file = "lags.csv" if mark.mark == NOTICE else "label_use.csv"
+            return Bound(year, self.name, f"the label has the year {mark.value} ({title})", file)
         if mark.mark in self.rules.series and mark.value:
             name, number = series_of(mark)
             series = self.rules.series[name]
-            year_given, spread = series.issued(number)
-            reason = (
-                f"{self._numbered(mark)} was given about {year_given:.0f}, "
-                f"give or take {years_in_words(2 * spread)}"
-            )
+            reason = f"{self._numbered(mark)} was {given_in_words(self.rules, mark)}"
             basis = series.bases[int(abs(series.numbers - number).argmin())]
             return Bound(year, self.name, reason, basis.source or basis.file)
         rules = [
@@ -376,19 +373,25 @@ class LabelClue(Clue):
     def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
         """The marks that bound most, in a few words; of a number, when it was given."""
         seen = cast(LabelSeen, key)
-        # which country it is says the clue `origin`
-        marks = [mark for mark in seen.marks if mark[0] != "origin"]
+        # which country it is says the clue `origin`, but not by which of its names
+        countries = {(ORIGIN, value) for value in self.priors.vocabulary.values[ORIGIN]}
+        marks = [mark for mark in seen.marks if mark not in countries and self._bounds(*mark)]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
         titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
+
+    def _bounds(self, mark: str, value: str) -> bool:
+        """Whether a mark is a reason for a reader: one of which a rule, a number or a year speaks."""
+        numbered = bool(value) and (mark in self.rules.series or mark in DATED)
+        rules = (r for market in MARKETS for r in self.rules.set_off(mark, value, market))
+        return numbered or any(rule.role == "bound" for rule in rules)
 
     def _spoken(self, mark: str, value: str) -> str:
         if mark not in self.rules.series or not value:
             return self.rules.title(mark, value)
         found = Mark(mark, value, 0, 0)
-        name, number = series_of(found)
-        given = self.rules.series[name].issued(number)[0]
-        return f"{self._numbered(found).removeprefix('a ')}, given about {given:.0f}"
+        given = given_in_words(self.rules, found).partition(" (")[0].partition(",")[0]
+        return f"{self._numbered(found).removeprefix('a ')}, {given}"
 
     def _numbered(self, mark: Mark) -> str:
         """A number of a series with what it is: "a registration number 60000"."""

@@ -11,15 +11,13 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import MARKETS, Array
-from scarfdate.reading.label_marks import Mark
-from scarfdate.reading.label_series import series_of
+from scarfdate.reading.label_marks import NOTICE, STANDARD, Mark
+from scarfdate.reading.label_series import HARDLY, in_use_by_year
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 
-NOTICE, PRINTED = "copyright-year", "printed_year"  # the mark, and the family whose lags it has
-
-_HARDLY = 1e-3  # of its usual level: what is rarer is the far tail of when a number was given
+PRINTED = "printed_year"  # the family whose lags the year of a notice has
 
 
 class MarkChances:
@@ -74,15 +72,16 @@ class MarkChances:
 
     def possible(self, mark: str, value: str) -> NDArray[np.bool_]:
         """Whether there can be a wording or number in a year but for a misreading, (markets, years)."""
-        return np.asarray(self.window(mark, value) - self.misread > _HARDLY)
+        return np.asarray(self.window(mark, value) - self.misread > HARDLY)
 
     def _window(self, mark: str, value: str, market: str) -> Array:
         found = Mark(mark, value, 0, 0)
         if mark == NOTICE and value:
             return self._after(int(value))
-        series, number = series_of(found) if mark in self.rules.series else ("", math.nan)
-        if not math.isnan(number):
-            return self._numbered(series, number)
+        if mark == STANDARD and value:  # in its year, and as long as it is in force
+            return np.interp(self.years - int(value), *self.rules.in_use(mark), left=0.0)
+        if mark in self.rules.series and value:
+            return in_use_by_year(self.rules, found, self.years)
         if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
             return np.ones(len(self.years))  # which country: that is the clue `origin`
         return self._shape(self._bounding(found, market) or self._abroad(found, market), market)
@@ -112,18 +111,6 @@ class MarkChances:
             for rule in rules
         ]
         return shape_of(told, self.years)
-
-    def _numbered(self, series: str, number: float) -> Array:
-        """P(the number is given and in use by the year): it bounds from below and says no more."""
-        year, spread = self.rules.series[series].issued(number)
-        lags, weights = self.rules.in_use(series)
-        every = np.arange(self.years[0] - 60, self.years[-1] + 1)
-        issued = np.exp(-0.5 * ((every - year) / spread) ** 2)
-        issued /= issued.sum()
-        lag = self.years[:, None] - every
-        in_use = np.interp(lag, lags, weights, left=0.0, right=weights[-1])
-        found = in_use @ issued
-        return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))
 
     def _after(self, printed: int) -> Array:
         """A year in a notice bounds from below; after it, the lags of printed years."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import partial
 from textwrap import wrap
 from types import MappingProxyType
@@ -19,13 +19,13 @@ from typing import TYPE_CHECKING, Any
 
 from scarfdate.conventions import MARKETS
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.reading.label_marks import AS_PRINTED, Mark
+from scarfdate.reading.label_marks import AS_PRINTED, DATED, Mark
 from scarfdate.reading.label_reader import LabelReader
-from scarfdate.reading.label_says import offered_in, other_clues, unread_words
-from scarfdate.reading.label_series import number_in_words
+from scarfdate.reading.label_says import known_words, offered_in, other_clues, unread_words
+from scarfdate.reading.label_series import first_year_of, number_in_words
 from scarfdate.show import page
 from scarfdate.tables.knots import ANY
-from scarfdate.tables.label import LabelRule, LabelRules
+from scarfdate.tables.label import ORIGIN, LabelRule, LabelRules
 from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
@@ -36,6 +36,9 @@ __all__ = ["Bounds", "Label", "Mark", "read_label"]
 _WIDTH, _DEEP = 79, " " * 6
 _LONGEST_UNREAD = 300
 _NO_BOUND = "nothing on it fixes an earliest or latest year"
+_WHERE = {
+    "us": "in the United States", "canada": "in Canada", "europe": "in Europe", "elsewhere": "elsewhere",
+}  # fmt: skip
 _INTACT, _FRAGMENT = "intact", "cut-or-fragment"
 _LONGEST_DRAWN = 1000  # letters of a label that is drawn
 _BOUNDS, _GUARDS, _NO_YEARS = "speaks of years", "proves no year", "says nothing of years"
@@ -80,6 +83,7 @@ class Label:
     """What one label says.
 
     ``marks``: every mark, in the order of the text. ``unread``: what no rule knows, mostly names.
+    ``known``: words that are known and are no mark, as those of an address or a kind of cloth.
     ``flags``: what was read but cannot be right. ``intact``: whether nothing is cut or illegible, so
     that marks that are not there count. ``markets``: where a label with these marks can have been
     offered. ``market``: where it was offered, if that is known, else "". ``clues``: what the label
@@ -97,6 +101,7 @@ class Label:
     market: str
     clues: Mapping[str, str]
     homes: tuple[tuple[str, ...], ...]
+    known: tuple[str, ...]
     rules: LabelRules = field(repr=False, compare=False)
 
     @property
@@ -125,21 +130,41 @@ class Label:
         return tuple(fact for fact in by_market[0] if all(fact in other for other in by_market))
 
     def bounds(self, market: str | None = None) -> Bounds:
-        """The bounds of all marks; without a market, what holds wherever it can have been offered."""
-        each = [self._bounds(market) for market in self._markets(market)]
+        """The bounds of all marks by rules; without a market, what holds wherever it can have been offered.
+
+        In a market where no rule is about a mark it is as it is in those that have one: but a country
+        that only one market's law asks for bounds nothing elsewhere.
+        """
+        markets = self._markets(market)
+        each = [self._bounds(mark, markets) for mark in self.marks]
         return Bounds(
-            not_before=_loosest(min, [bound.not_before for bound in each]),
-            usual_from=_loosest(min, [bound.usual_from for bound in each]),
-            until=_loosest(max, [bound.until for bound in each]),
+            not_before=_tightest(max, [bound.not_before for bound in each]),
+            usual_from=_tightest(max, [bound.usual_from for bound in each]),
+            until=_tightest(min, [bound.until for bound in each]),
         )
 
-    def _bounds(self, market: str) -> Bounds:
-        rules = [rule for mark in self.marks for rule in self._bounding(mark, market)]
-        printed = [float(mark.value) for mark in self.marks if mark.mark == "copyright-year"]
+    @property
+    def earliest(self) -> float:
+        """The first year that all marks allow, by rules, printed years and numbers; NaN for none."""
+        numbers = [
+            first_year_of(self.rules, mark)
+            for mark in self.marks
+            if mark.mark in self.rules.series and mark.value
+        ]
+        return _tightest(max, [self.bounds().not_before, *numbers])
+
+    def _bounds(self, mark: Mark, markets: Sequence[str]) -> Bounds:
+        """What one mark bounds in all of the markets."""
+        every = [self._bounding(mark, market) for market in markets]
+        ruled = every if mark.mark == ORIGIN else [rules for rules in every if rules]
+        printed = [float(mark.value)] if mark.mark in DATED and mark.value else []
         return Bounds(
-            not_before=_tightest(max, [*(rule.not_before for rule in rules), *printed]),
-            usual_from=_tightest(max, [rule.usual for rule in rules]),
-            until=_tightest(min, [rule.until for rule in rules]),
+            not_before=_tightest(
+                max,
+                [*printed, _loosest(min, [_of(max, rules, "not_before") for rules in ruled])],
+            ),
+            usual_from=_loosest(min, [_of(max, rules, "usual") for rules in every]),
+            until=_loosest(max, [_of(min, rules, "until") for rules in ruled]),
         )
 
     def _bounding(self, mark: Mark, market: str) -> list[LabelRule]:
@@ -177,10 +202,7 @@ class Label:
         return frame
 
     def __str__(self) -> str:
-        bounds = str(self.bounds())
-        if bounds == _NO_BOUND and any(m.mark in self.rules.series and m.value for m in self.marks):
-            bounds = "nothing but its number fixes a year"
-        lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {bounds}"]
+        lines = [f"{'intact label' if self.intact else 'cut label or fragment'}: {self._span()}"]
         for mark in self.marks:
             printed, title, sentences, _ = self._of(mark)
             lines.append(f"  {printed:<40}  {title}")
@@ -189,6 +211,16 @@ class Label:
         for line in self._beside():
             lines += wrap(line, _WIDTH, initial_indent="  ", subsequent_indent="    ")
         return "\n".join(lines)
+
+    def _span(self) -> str:
+        """The bounds of all marks in words, with the number that bounds from below."""
+        bounds, earliest = self.bounds(), self.earliest
+        late = not math.isnan(earliest) and not earliest <= bounds.not_before
+        usual = math.nan if bounds.usual_from <= earliest else bounds.usual_from
+        told = str(replace(bounds, not_before=earliest, usual_from=usual))
+        if late:
+            told = told.replace(f"{earliest:.0f}", f"{earliest:.0f} by its number", 1)
+        return told
 
     def _repr_html_(self) -> str:
         marks = [(mark, *self._of(mark)) for mark in self.marks]
@@ -213,7 +245,13 @@ class Label:
         printed = " ".join(self.text[mark.start : mark.end].split())[:40]
         how = "" if mark.how == AS_PRINTED else f" ({mark.how})"
         markets = self._markets(None)
-        bounding = [rule.means for each in markets for rule in self._bounding(mark, each)]
+        bounding = [
+            rule.means
+            if rule.market == ANY or len(markets) == 1
+            else f"{_WHERE[each]}: {rule.means}"
+            for each in markets
+            for rule in self._bounding(mark, each)
+        ]
         if mark.mark in self.rules.series and mark.value:
             bounding = [number_in_words(self.rules, mark)]
         guarded = any(self.rules_of(mark, each) for each in markets)
@@ -226,6 +264,8 @@ class Label:
         more = [f"note: {flag}" for flag in self.flags]
         if self.unread:
             more.insert(0, f"not read: {', '.join(self.unread)}"[:_LONGEST_UNREAD])
+        if self.known:
+            more.append(f"known, and no mark: {', '.join(self.known)}"[:_LONGEST_UNREAD])
         if len(self.markets) < len(MARKETS):
             more.append(f"offered in: {', '.join(self.markets)}")
         return more
@@ -291,6 +331,7 @@ def read_label(
         market=offered,
         clues=other_clues(priors, draft),
         homes=tuple(sorted(set(draft.wording))),
+        known=known_words(text, draft),
         rules=rules,
     )
 
@@ -304,7 +345,11 @@ def _tightest(choose: _Choose, years: Sequence[float]) -> float:
 
 
 def _loosest(choose: _Choose, years: Sequence[float]) -> float:
-    return math.nan if any(map(math.isnan, years)) else float(choose(years))
+    return math.nan if not years or any(map(math.isnan, years)) else float(choose(years))
+
+
+def _of(choose: _Choose, rules: Sequence[LabelRule], name: str) -> float:
+    return _tightest(choose, [getattr(rule, name) for rule in rules])
 
 
 def _row(rule: LabelRule, where: list[str], markets: int) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from scarfdate.reading.label_marks import Content, Draft, Printed, Span
 from scarfdate.tables.label import LabelRules
 
@@ -25,17 +27,23 @@ def _read_percentages(rules: LabelRules, printed: Printed, draft: Draft) -> None
     """Each percentage to its fibre: "60 % silk" or "silk 60 %", as the first and the last tell."""
     content = draft.content
     fibre_first = bool(content[0].fibre) and not content[-1].fibre
+    # each fibre has its percentage, whatever stands on which line
+    in_turn = fibre_first and all(bool(a.fibre) != bool(b.fibre) for a, b in pairwise(content))
     following: list[Content | None] = [None]  # the fibre named next after each, from the last
     for one in content[:0:-1]:
         following.append(one if one.fibre else following[-1])
     before: Content | None = None
     place: Span | None = None
+    wool: Span | None = None
     for one in content:
         after = following.pop()
         if one.fibre:
             before = one
             continue
-        fibre = _fibre_of(printed, one, before, after, fibre_first=fibre_first)
+        if in_turn and before is not None:
+            fibre: str | None = before.fibre
+        else:
+            fibre = _fibre_of(printed, one, before, after, fibre_first=fibre_first)
         if fibre is None:
             draft.unread.append((one.start, one.end))
             draft.flags.append("a percentage without a fibre was read")
@@ -43,11 +51,18 @@ def _read_percentages(rules: LabelRules, printed: Printed, draft: Draft) -> None
         # the same share twice is one fibre named in two languages
         draft.shares[fibre] = max(one.per_cent, draft.shares.get(fibre, 0.0))
         place = place or (one.start, one.end)
-    if place is None:
-        return
-    named = {rules.clue_word("fibre", one.fibre) for one in content if one.fibre}
+        if rules.clue_word("fibre", fibre) == "wool":
+            wool = wool or (one.start, one.end)
     # wool has an act of its own, older than that on all other textiles
-    draft.add("wool-percent" if "wool" in named else "fibre-percent", "", *place)
+    if wool is not None:
+        draft.add("wool-percent", "", *wool)
+    elif place is not None:
+        draft.add("fibre-percent", "", *place)
+
+
+def adds_up(draft: Draft) -> bool:
+    """Whether the percentages are those of a whole."""
+    return abs(sum(draft.shares.values()) - _WHOLE) <= _SLACK
 
 
 def check_shares(draft: Draft) -> None:
@@ -55,7 +70,7 @@ def check_shares(draft: Draft) -> None:
     if draft.parts:
         return
     total = sum(draft.shares.values())
-    if abs(total - _WHOLE) > _SLACK:
+    if not adds_up(draft):
         draft.flags.append(f"the percentages add up to {total:g}, not to 100")
 
 

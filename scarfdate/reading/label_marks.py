@@ -11,6 +11,9 @@ from scarfdate.words.phrases import Token
 AS_PRINTED, ONE_OFF, GUESSED, CUT_OFF = "as printed", "one letter off", "letters guessed", "cut off"
 _LINE = 120  # characters: no line of a label is longer
 
+NOTICE, STANDARD = "copyright-year", "standard"
+DATED = (NOTICE, STANDARD)  # marks whose value is a year that they bound from below
+
 Span = tuple[int, int]
 
 
@@ -32,6 +35,14 @@ class Content(NamedTuple):
     per_cent: float
     start: int
     end: int
+
+
+class Bare(NamedTuple):
+    """A country or fibre that stands alone, where it may be a part of a name: its mark, and the tokens it is in."""
+
+    mark: Mark
+    at: int
+    behind: int
 
 
 class Digits(NamedTuple):
@@ -66,6 +77,8 @@ class Draft:
 
     ``homes``: the markets of phrases that are at home in some only; ``wording``: those of phrases whose
     mark is at home anywhere. ``parts``: whether parts, as shell and fringe, are named. ``symbols``: printed care signs.
+    ``anybodys``: patents of which no country is said. ``known``: words that are known and are no mark.
+    ``bare``: countries without an opening, and fibres.
     ``shares``: per cent by fibre. ``cut``: whether anything is cut or illegible.
     """
 
@@ -79,6 +92,9 @@ class Draft:
     wording: list[tuple[str, ...]] = field(default_factory=list)
     parts: bool = False
     symbols: list[Mark] = field(default_factory=list)
+    anybodys: list[Mark] = field(default_factory=list)
+    known: list[Span] = field(default_factory=list)
+    bare: list[Bare] = field(default_factory=list)
     cut: bool = False
 
     def add(self, mark: str, value: str, start: int, end: int, how: str = AS_PRINTED) -> None:

@@ -12,40 +12,41 @@ import re
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from scarfdate.reading.label_marks import Content, Digits, Draft
+from scarfdate.reading.label_marks import Bare, Content, Digits, Draft
+from scarfdate.reading.label_notices import Notices
 from scarfdate.reading.label_numbers import (
     Number,
     Percentage,
     has_shares,
     number_behind,
     percentage_at,
-    roman_year,
 )
 from scarfdate.reading.label_phrases import LabelPhrases, Phrase
 from scarfdate.reading.label_signs import read_signs
 from scarfdate.reading.label_whole import read_whole
-from scarfdate.tables.label import ORIGIN, LabelRules
+from scarfdate.tables.label import ORIGIN, Entry, LabelRules
 from scarfdate.words.phrases import CUT
 
 _WAITS = 3  # tokens for which an opening waits for its country
 _CITY_WORDS = 3  # of the longest names of cities
-_NEAR = 8  # tokens within which a year belongs to a copyright sign
 _WHOLE = 100.0  # per cent
 _OF_THE_DISTRICT = ("e", "eme", "er")  # Paris 8e
 _PREFIXES = {
     "number-rn": "rn", "number-wpl": "wpl", "number-ca": "ca-number", "patent-number": "patent",
-    "design-patent-number": "design-patent", "registered-design": "registered-design",
+    "british-patent-number": "british-patent", "design-patent-number": "design-patent", "registered-design": "registered-design",
 }  # fmt: skip
+_PATENTS = ("patent", "british-patent")
 _PREFIXES_NOT_STATES = ("number-rn", "number-wpl")  # an American city may stand before them
-_CA_DIGITS, _YEAR_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 4, 5, 2, 2
+_CA_DIGITS, _ZIP_DIGITS, _ZONE_DIGITS, _STATE_LETTERS = 5, 5, 2, 2
 _CODE_DIGITS = (4, 5)  # of postal codes, and of years
-_SHORT_YEAR, _APOSTROPHES = 2, ("'", "’")
 _STATE_AND_ZIP = re.compile(r"ca[.,]?\s*\d{5}")
+_CODE_BEHIND = re.compile(r"[.,]?\s?\d{5}(?!\d)")
 _IN_A_CITY = re.compile(r"(?:[^\W\d_]|[.,']| (?! ))*")  # other parts of a label stand further apart
 _LINE_END_OR_DIGIT = re.compile(r"[\n\d]")
 _PART = "part"  # of a garment, of which the fibres are named by themselves
 _SIGNS = frozenset("®©™&/%#")  # which alone say nothing
-_NO_MARKS = ("label-part", "founded")
+_NEGATION = "negation"
+_NO_MARKS = ("label-part", "founded", _NEGATION)
 _LONGEST_RN, _LONGEST_SHOWN = 6, 24  # digits
 
 
@@ -66,17 +67,6 @@ class _City(NamedTuple):
     at: int
 
 
-class _Notice(NamedTuple):
-    """A copyright sign without its year yet, and the number of tokens up to its end."""
-
-    start: int
-    end: int
-    at: int
-
-
-_DATED = _Notice(-1, -1, -1)  # a notice of which the year is read: one is enough for a label
-
-
 class LabelReader:
     """The place in a label that is reached, and what waits there for what follows."""
 
@@ -87,7 +77,8 @@ class LabelReader:
         self.at = 0  # number of the token
         self.opening: _Opening | None = None
         self.city: _City | None = None
-        self.notice: _Notice | None = None
+        self.notices = Notices(rules, self.printed, self.draft)
+        self.denied = -1  # the token behind a word such as "not"
         self.founded = False  # whether a year that comes next is that of the firm
 
     def read(self) -> Draft:
@@ -97,7 +88,7 @@ class LabelReader:
         while self.at < count:
             token, start, end = tokens[self.at]
             if token[0].isdecimal():
-                if shares or len(token) in _CODE_DIGITS or self.notice or self.city:
+                if shares or len(token) in _CODE_DIGITS or self.notices.waits or self.city:
                     self._number(token, start, end)
                 else:  # a text may be full of numbers that can be nothing
                     leave((start, end))
@@ -110,8 +101,7 @@ class LabelReader:
                 self.at += 1
             else:
                 self._word(token, start, end)
-        if self.notice is not None and self.notice is not _DATED:
-            self.draft.add("copyright-no-year", "", self.notice.start, self.notice.end)
+        self.notices.end()
         read_whole(self.rules, self.printed, self.phrases, self.draft)
         return self.draft
 
@@ -136,7 +126,8 @@ class LabelReader:
             self.at += 1
             self._state(start, end)
             return
-        if self._typed_notice(token, start, end) or self._year_in_letters(token, start, end):
+        if self.notices.word(token, start, end, self.at):
+            self.at += 1
             return
         wanted = self.opening is not None and self._waits(self.at)
         phrase = self.phrases.at(self.at, wanted=wanted, cut=self.draft.cut)
@@ -154,6 +145,14 @@ class LabelReader:
         self.founded = entry.mark == "founded"
         if entry.mark in _NO_MARKS:
             self.draft.parts = self.draft.parts or entry.value == _PART
+            self.denied = self.at if entry.mark == _NEGATION else self.denied
+            self.draft.known.append((phrase.start, phrase.end))
+            return
+        if entry.mark == "fibre" and self.denied == phrase.at:
+            self._leave(phrase.start, phrase.end)  # "contains no wool"
+            return
+        if entry.mark == "state" and not self._in_an_address(phrase):
+            self._leave(phrase.start, phrase.end)
             return
         if entry.markets:
             self.draft.homes.append(entry.markets)
@@ -169,6 +168,7 @@ class LabelReader:
         entry, start, end = phrase.entry, phrase.start, phrase.end
         value, _, beside = entry.value.partition("/")
         self.draft.add("fibre", value, start, end, phrase.how)
+        self.draft.bare.append(Bare(self.draft.marks[-1], phrase.at, self.at))
         if beside:  # "all silk" is silk, and says that there is nothing else
             self.draft.add(beside, "", start, end, phrase.how)
         self.draft.content.append(Content(value, entry.language, 0.0, start, end))
@@ -199,6 +199,13 @@ class LabelReader:
             return
         mark = "worked-in" if kind == "worked" else ORIGIN
         self.draft.add(mark, phrase.entry.value, start, phrase.end, phrase.how)
+        if start == phrase.start and not self._opens(phrase):
+            self.draft.bare.append(Bare(self.draft.marks[-1], phrase.at, self.at))
+
+    def _opens(self, phrase: Phrase) -> bool:
+        """Whether a phrase with a country begins with an opening itself: "made in us zone germany"."""
+        match = self.rules.phrases.longest(self.printed.tokens, phrase.at, wanted=_is_opening)
+        return match is not None and match[1] < phrase.length
 
     def _country_if_waited_for(self, phrase: Phrase) -> None:
         if self._waits(phrase.at):
@@ -215,7 +222,14 @@ class LabelReader:
 
     def _city(self, phrase: Phrase) -> None:
         name = phrase.entry.value
+        self.draft.known.append((phrase.start, phrase.end))
         self.city = _City(name, self.rules.clue_word("city", name), phrase.start, self.at)
+
+    def _in_an_address(self, phrase: Phrase) -> bool:
+        """Whether the name of a state stands behind a town, or before a code, or is short for one: "Ill."."""
+        letters = self.printed.text[phrase.start : phrase.end]
+        before_a_code = _CODE_BEHIND.match(self.printed.plain, phrase.end) is not None
+        return before_a_code or self._behind_a_city(phrase.start) or "." in letters
 
     def _state_in_words(self, phrase: Phrase) -> None:
         self._state(phrase.start, phrase.end)
@@ -259,8 +273,13 @@ class LabelReader:
         mark, number = _PREFIXES[phrase.entry.mark], number_behind(self.printed, self.at)
         self.at += number.tokens
         if number.digits:
-            self.draft.add(mark, str(number.value), phrase.start, number.end)
-        elif mark == "patent":  # "Pat." alone is the half of many a notice
+            series = self.rules.series.get(mark)
+            # where numbers began anew each year before the first of a series, one of them tells no year
+            told = series is None or number.value >= series.numbers[0]
+            self.draft.add(mark, str(number.value) if told else "", phrase.start, number.end)
+            if mark == "patent" and not phrase.entry.value:
+                self.draft.anybodys.append(self.draft.marks[-1])
+        elif mark in _PATENTS:  # "Pat." alone is the half of many a notice
             self._leave(phrase.start, phrase.end)
         else:
             self.draft.add(mark, "", phrase.start, phrase.end)
@@ -309,70 +328,10 @@ class LabelReader:
         self.draft.flags.append(why.format(printed[:_LONGEST_SHOWN] + more))
         self._leave(phrase.start, number.end)
 
-    # --- copyright notices
-
-    def _typed_notice(self, token: str, start: int, end: int) -> bool:
-        """Whether a bare c just before a year stands for the sign."""
-        if (
-            token != "c"
-            or self.notice is not None
-            or not self._is_year(self.printed.word(self.at + 1))
-        ):
-            return False
-        if not self.printed.same_line(end, self.printed.tokens[self.at + 1][1]):
-            return False
-        self.at += 1
-        self.notice = _Notice(start, end, self.at)
-        return True
-
-    def _year_in_letters(self, token: str, start: int, end: int) -> bool:
-        """Whether a word behind a notice is its year in Roman numerals."""
-        notice = self.notice
-        if notice is None or notice is _DATED or self.at - notice.at >= _NEAR:
-            return False
-        year = roman_year(token)
-        if not self._is_year(year):
-            return False
-        self.at += 1
-        self.draft.add("copyright-year", year, notice.start, end)
-        self.notice = _DATED
-        return True
+    # --- other numbers
 
     def _notice(self, phrase: Phrase) -> None:
-        if self.notice is not None:
-            return
-        self.notice = _Notice(phrase.start, phrase.end, self.at)
-        digits = self.draft.digits
-        # the year may stand before; a number that is used, such as "WPL No. 1944", is no year
-        if digits and digits[-1].at == phrase.at - 1:
-            before = digits[-1]
-            year = self.printed.word(before.at)
-            if self._is_year(year):
-                digits.pop()
-                self.draft.unread.remove((before.start, before.end))
-                self.draft.add("copyright-year", year, before.start, phrase.end)
-                self.notice = _DATED
-
-    def _is_year(self, token: str) -> bool:
-        low, high = self.rules.printed
-        digits = len(token) == _YEAR_DIGITS and token.isdecimal() and token.isascii()
-        return digits and low <= float(token) <= high
-
-    def _year_of_a_notice(self, token: str, end: int) -> bool:
-        notice = self.notice
-        assert notice is not None
-        if notice is _DATED or self.at - 1 - notice.at >= _NEAR:
-            return False
-        if len(token) == _SHORT_YEAR and self.at - 1 == notice.at:
-            sign = self.printed.plain[end - len(token) - 1 : end - len(token)]
-            token = f"19{token}" if sign in _APOSTROPHES else token  # "Copr. '52"
-        if not self._is_year(token):
-            return False
-        self.draft.add("copyright-year", token, notice.start, end)
-        self.notice = _DATED
-        return True
-
-    # --- other numbers
+        self.notices.sign(phrase, self.at)
 
     def _number(self, token: str, start: int, end: int) -> None:
         at = self.at
@@ -382,8 +341,8 @@ class LabelReader:
             self._percentage(percentage)
             return
         founded, self.founded = self.founded, False
-        if not (founded and self._is_year(token)):
-            if self.notice is not None and self._year_of_a_notice(token, end):
+        if not (founded and self.notices.is_year(token)):
+            if self.notices.number(token, end, at):
                 return
             if self.city is not None and self._of_a_city(token, at, end):
                 return
@@ -419,6 +378,10 @@ class LabelReader:
         return True
 
 
+def _is_opening(entry: Entry) -> bool:
+    return entry.mark == "opening"
+
+
 _TAKE: Mapping[str, Callable[[LabelReader, Phrase], None]] = {
     "fibre": LabelReader._fibre,
     "care-words": LabelReader._care,
@@ -433,6 +396,7 @@ _TAKE: Mapping[str, Callable[[LabelReader, Phrase], None]] = {
     "number-ca": LabelReader._canadian,
     "patent-number": LabelReader._numbered,
     "design-patent-number": LabelReader._numbered,
+    "british-patent-number": LabelReader._numbered,
     "registered-design": LabelReader._numbered,
     "copyright-sign": LabelReader._notice,
     "copyright-words": LabelReader._notice,

@@ -42,12 +42,26 @@ def unread_words(text: str, spans: list[Span]) -> tuple[str, ...]:
     return (*joined, text[first:last])
 
 
+def known_words(text: str, draft: Draft) -> tuple[str, ...]:
+    """What is known and stands in no mark, of two letters or more; neighbouring words of a line together."""
+    marks = [(mark.start, mark.end) for mark in draft.marks if mark.end - mark.start < len(text)]
+    marks.sort()
+    kept: list[Span] = []
+    place, reached = 0, -1
+    for start, end in sorted(draft.known):
+        while place < len(marks) and marks[place][0] <= start:
+            place, reached = place + 1, max(reached, marks[place][1])
+        if start >= reached and end - start > 1 and any(map(str.isalpha, text[start:end])):
+            kept.append((start, end))
+    return unread_words(text, kept)
+
+
 def other_clues(priors: Priors, draft: Draft) -> dict[str, str]:
     """What the label says of origin and fibre; nothing of either where it names several things."""
     clues: dict[str, str] = {}
-    countries = draft.values(ORIGIN)
+    countries = {priors.label.clue_word(ORIGIN, each) or each for each in draft.values(ORIGIN)}
     if len(countries) == 1:
-        clues[ORIGIN] = priors.label.clue_word(ORIGIN, countries[0]) or countries[0]
+        (clues[ORIGIN],) = countries
     fibre = _fibre(priors, draft)
     if fibre:
         clues["fibre"] = fibre

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence, Set
 
+from scarfdate.reading.label_forms import numbers_beside_words
 from scarfdate.reading.label_letters import mended_letters
 from scarfdate.reading.label_marks import Draft, Mark, Printed, Span
 from scarfdate.tables.label import LabelRules, Postcode
@@ -26,7 +27,7 @@ _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
 _DASHED = "digit-digit"
 _CODES = (
     ("zip4", _DASHED, re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
-    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
     ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
@@ -41,8 +42,15 @@ _CODES = (
     ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
     ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
 )  # fmt: skip
+# behind these a number is that of an article: "Art. 12/6"
+_ARTICLE = re.compile(
+    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*$"
+)
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
-_EURO = re.compile(r"€\s?\d{1,5}|(?<!\d)\d{1,5}\s?€(?! ?\d)")  # before or behind
+_EURO = re.compile(
+    r"€\s?\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?(?!\d)"
+    r"|(?<!\d)(?<!\d[.,])\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?\s?€(?! ?\d)"
+)  # before or behind
 _BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"\d(?<=[a-z]\d)")  # a letter and a digit side by side
@@ -63,7 +71,8 @@ _BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]|[△▲□▢○◯⊗⊠]")
 _CARE = frozenset({"care", "letter-circle", "tub", "square"})
 _HOTTER = re.compile(r"\d{3}|9[6-9]")  # than a wash can be, 95 degrees
 _ILLEGIBLE = frozenset({"cut", "unreadable"})
-_STATE_LETTERS, _BEFORE_A_CODE = 2, 8  # characters
+_STATE_LETTERS, _BEFORE_A_CODE, _BEFORE_A_TOWN = 2, 8, 40  # characters
+_TOWN_WORDS = 3  # of the longest names of American states and towns
 _UNCLOSED = "a square bracket is open to the end: what is in it is read as words of the label"
 _MISREAD = "the check digit of the bar code does not fit: a digit is misread"
 
@@ -72,7 +81,13 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     """The text with its tokens outside of signs; the marks of the signs go into the draft."""
     plain, spans = _brackets(rules, plain_label(text), draft)
     plain, mended = mended_letters(rules.phrases.spelling.words, plain)
-    for sign in _codes(plain, rules.postcodes):
+    for sign in _codes(plain, rules):
+        if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
+            continue
+        if sign.mark == "price-shillings" and _ARTICLE.search(
+            plain[max(0, sign.start - _BEFORE_A_CODE) : sign.start]
+        ):
+            continue
         if sign.mark in ("ean", "upc") and not checks(sign.value):
             draft.flags.append(_MISREAD)
         if sign.mark == "zip4":
@@ -124,6 +139,32 @@ def _sign(kinds: Set[str], words: Sequence[str], start: int, end: int, draft: Dr
             draft.add("care-symbols", value, start, end)
 
 
+def _american(rules: LabelRules, text: str, plain: str, start: int) -> bool:
+    """Whether an American state or town stands just before a place of the text."""
+    first = max(0, start - _BEFORE_A_TOWN)
+    tokens = label_tokens(plain[first:start])[first > 0 :]
+    if not tokens:
+        return False
+    token, begin, end = tokens[-1]
+    if token in rules.states and text[first + begin : first + end].isupper():
+        return True
+    return any(
+        _ends_in_place(rules, each) for each in (tokens, tokens[:-1])[: 1 + (token in rules.states)]
+    )
+
+
+def _ends_in_place(rules: LabelRules, tokens: Sequence[Token]) -> bool:
+    """Whether the last tokens are the name of an American state or town."""
+    for at in range(max(0, len(tokens) - _TOWN_WORDS), len(tokens)):
+        match = rules.phrases.longest(tokens, at)
+        if match is None or at + match[1] != len(tokens):
+            continue
+        mark, value = match[0].mark, match[0].value
+        if mark == "state" or (mark == "city" and rules.clue_word(mark, value) == "usa"):
+            return True
+    return False
+
+
 def _state_before(text: str, start: int, draft: Draft) -> None:
     """Two capitals before a code are an American state."""
     before = text[max(0, start - _BEFORE_A_CODE) : start].rstrip(" ,\n")
@@ -149,7 +190,7 @@ def _outside(tokens: list[Token], spans: list[Span]) -> list[Token]:
     return kept
 
 
-def _codes(plain: str, postcodes: Sequence[Postcode]) -> list[Mark]:
+def _codes(plain: str, rules: LabelRules) -> list[Mark]:
     """All codes and addresses that do not overlap, in order; the earlier pattern goes before."""
     found: list[Mark] = []
     if "." in plain and any(end in plain for end in _ENDS):
@@ -158,7 +199,8 @@ def _codes(plain: str, postcodes: Sequence[Postcode]) -> list[Mark]:
         found += (Mark("email", "", *m.span()) for m in _MAIL.finditer(plain))
         found += (Mark("social-handle", "", *m.span()) for m in _HANDLE.finditer(plain))
     if _DIGIT.search(plain):
-        found += _by_digits(plain, postcodes)
+        found += numbers_beside_words(rules.forms, plain)
+        found += _by_digits(plain, rules.postcodes)
     if len(found) < 2:
         return found
     found.sort(key=lambda sign: (sign.start, -sign.end))
@@ -198,7 +240,7 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
                 yield Mark(code.mark, "", *m.span())
     for m in _JAPAN.finditer(plain) if "〒" in plain else ():
         long = m.group().count("-") and len(m.group().rpartition("-")[2]) == _JAPAN_LONG
-        yield Mark("postcode-japan", "seven-digits" if long else "", *m.span())
+        yield Mark("postcode-japan", "seven-digits" if long else "three-digits", *m.span())
 
 
 def checks(digits: str) -> bool:

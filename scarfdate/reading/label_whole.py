@@ -7,19 +7,23 @@ import re
 from bisect import bisect_left, bisect_right
 from operator import itemgetter
 
-from scarfdate.reading.label_content import check_shares, read_content
-from scarfdate.reading.label_marks import CUT_OFF, Draft, Mark, Printed, Span
+from scarfdate.reading.label_content import adds_up, check_shares, read_content
+from scarfdate.reading.label_marks import CUT_OFF, ONE_OFF, Bare, Draft, Mark, Printed, Span
 from scarfdate.reading.label_phrases import LabelPhrases
 from scarfdate.tables.label import ORIGIN, LabelRules
 from scarfdate.words.phrases import CUT
 
+_JOINS = (" ", "-", " & ", "'")
+_BRITISH = "british-patent"
 _BESIDE = 3  # characters between a code and its town
-_IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "design-patent", "registered-design",
+_IN_DIGITS = frozenset({"rn", "wpl", "ca-number", "patent", "british-patent", "design-patent", "registered-design",
                         "postal-zone", "zip", "zip4", "upc", "ean", "copyright-year"})  # fmt: skip
 _CODES_IN_DIGITS = ("postcode-", "phone-", "price-")
 _WITH_A_NUMBER = ("copyright-no-year", "registered-design", "design-patent")
 _IN_ORDER = itemgetter(*map(Mark._fields.index, ("start", "end", "mark", "value", "how")))
 _CARE_KINDS, _FULL_CARE = ("wash", "bleach", "tumble", "line-dry", "iron", "dry-clean"), 4
+_PATENTS = ("patent", _BRITISH)
+_END_OF_A_WORD = re.compile(r"[^\W\d_]{1,5}\.? ?")
 _LETTER = re.compile(r"[^\W\d]")  # what parts a number from a cut
 
 
@@ -29,8 +33,11 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
         _read_postcodes(rules, printed, phrases, draft)
     if draft.content:
         read_content(rules, printed, draft)
-    _read_origins(draft)
+    _read_names(rules, printed, draft)
+    _read_origins(rules, draft)
     _read_firms(rules, draft)
+    if draft.anybodys:
+        _read_patents(rules, draft)
     _read_full_care(draft)
     if draft.symbols:
         _read_care(draft)
@@ -81,6 +88,19 @@ def _read_firms(rules: LabelRules, draft: Draft) -> None:
     ]
 
 
+def _read_patents(rules: LabelRules, draft: Draft) -> None:
+    """A patent of which no country is said, on a label that was made in Britain and has no mark of another
+    market's own, is a British one."""
+    home = rules.homes.get(_BRITISH, ())
+    others = (rules.homes.get(m.mark, home) for m in draft.marks if m not in draft.anybodys)
+    abroad = not all(set(home) & set(each) for each in (*others, *draft.homes))
+    british = any((_BRITISH, country) in rules.names for country in draft.values(ORIGIN))
+    if british and not abroad:
+        draft.marks = [
+            mark._replace(mark=_BRITISH) if mark in draft.anybodys else mark for mark in draft.marks
+        ]
+
+
 def _likely_country(rules: LabelRules, draft: Draft) -> str:
     """The country that the firm form tells, or the one language that fibres are named in."""
     for mark in draft.marks:
@@ -97,7 +117,60 @@ def _spoken_in(rules: LabelRules, draft: Draft) -> str:
     return countries.pop() if len(countries) == 1 and "en" not in spoken else ""
 
 
-def _read_origins(draft: Draft) -> None:
+def _read_names(rules: LabelRules, printed: Printed, draft: Draft) -> None:
+    """Countries and fibres in the name of a maker: "China Doll" where "made in Italy" is said, too.
+
+    A fibre is none of the cloth where percentages tell the whole of it and give it no share. One that is a
+    misprint, or beside a word of a name, is none where another is said to be all of it.
+    """
+    said = {mark.value for mark in draft.marks if mark.mark == ORIGIN}
+    said -= {one.mark.value for one in draft.bare if one.mark.mark == ORIGIN}
+    shared = {rules.clue_word("fibre", name) for name in draft.shares}
+    by_shares = bool(shared) and not draft.parts and adds_up(draft)
+    whole = _said_whole(rules, draft)
+    gone = set()
+    for one in draft.bare:
+        mark, name = one.mark, rules.clue_word("fibre", one.mark.value)
+        beside = mark.how == ONE_OFF or _beside_a_name(printed, draft, one)
+        if mark.mark == ORIGIN:
+            other = bool(said) and mark.value not in said and beside
+        elif by_shares:
+            other = name not in shared
+        else:
+            other = bool(whole) and name not in whole and beside
+        if other:
+            gone.add(mark)
+            draft.unread.append((mark.start, mark.end))
+    draft.marks = [mark for mark in draft.marks if mark not in gone]
+    draft.content = [
+        one for one in draft.content if not any(one[-2:] == mark[2:4] for mark in gone)
+    ]
+
+
+def _said_whole(rules: LabelRules, draft: Draft) -> set[str]:
+    """The fibres that are said to be all of the cloth in words: "all silk"."""
+    places = {(mark.start, mark.end) for mark in draft.marks if mark.mark == "whole-fibre"}
+    return {
+        rules.clue_word("fibre", mark.value)
+        for mark in draft.marks
+        if mark.mark == "fibre" and (mark.start, mark.end) in places
+    }
+
+
+def _beside_a_name(printed: Printed, draft: Draft, one: Bare) -> bool:
+    """Whether a word that is no mark stands just beside: "Doll" of "China Doll"."""
+    tokens, words = printed.tokens, {*draft.unread, *draft.known}
+    for place, gap in ((one.at - 1, one.at), (one.behind, one.behind)):
+        if not 0 <= place < len(tokens):
+            continue
+        token, start, end = tokens[place]
+        between = printed.plain[tokens[gap - 1][2] : tokens[gap][1]]
+        if token.isalpha() and (start, end) in words and between in _JOINS:
+            return True
+    return False
+
+
+def _read_origins(rules: LabelRules, draft: Draft) -> None:
     countries = draft.values(ORIGIN)
     worked_in = draft.values("worked-in")
     if worked_in and not countries and not draft.cut:
@@ -106,7 +179,7 @@ def _read_origins(draft: Draft) -> None:
             mark._replace(mark=ORIGIN) if mark.mark == "worked-in" else mark for mark in draft.marks
         ]
         countries = worked_in
-    if len(countries) > 1:
+    if len({rules.clue_word(ORIGIN, each) or each for each in countries}) > 1:
         draft.flags.append(f"more than one country is named: {', '.join(sorted(countries))}")
 
 
@@ -145,6 +218,9 @@ def _mark_cuts(printed: Printed, draft: Draft) -> None:
             gaps.append((mark.end, starts[after]))
         gaps = [gap for gap in gaps if printed.same_line(*gap)]
         beside = any(not _LETTER.search(printed.plain, *gap) for gap in gaps)
+        if mark.mark in _PATENTS and gaps and gaps[0][1] == mark.start:
+            # "...s. Pat. 52,481": the end of the word that tells whose series it is
+            beside = beside or _END_OF_A_WORD.fullmatch(printed.plain, *gaps[0]) is not None
         in_digits = mark.mark in _IN_DIGITS or mark.mark.startswith(_CODES_IN_DIGITS)
         # the year or the number may be what is cut off
         lacks_number = bool(gaps) and not mark.value and mark.mark in _WITH_A_NUMBER

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
-from scarfdate.tables.knots import KnotTable, read_knot_table
+from scarfdate.tables.knots import ANY, KnotTable, read_knot_table
 from scarfdate.tables.sheet import Basis
 
 # all records, either kind of object, and what the factors of the shops hold for
@@ -118,6 +118,28 @@ class Century:
             "prior": prior, "prior_lower": prior * np.exp(-both), "prior_upper": prior * np.exp(both),
             "survival": (grades * survival).sum(axis=0) / 100,
         }  # fmt: skip
+
+    def offered_in(self, market: str, channel: Channel) -> Century:
+        """The same for pieces first sold in one of `MARKETS`, in a channel: P(year | market), and no other market.
+
+        P(market | year) goes into the factor of the years, so that a dating is that of the whole
+        given the market.
+        """
+        knots = [self.factors.series[ANY][0], self.markets.series[channel.markets][0]]
+        years = np.arange(min(each[0] for each in knots), max(each[-1] for each in knots) + 1)
+        place = MARKETS.index(market)
+        share = self.markets.shares_of(channel.markets, years.astype(np.int64))[place]
+        factors = np.stack([self.factors.values_of(c, years) for c in self.factors.columns], axis=1)
+        factors[:, self.factors.columns.index(channel.years)] *= share
+        alone = np.zeros((1, len(MARKETS)))
+        alone[0, place] = 1.0
+        return replace(
+            self,
+            factors=replace(self.factors, series={ANY: (years, factors)}),
+            markets=replace(
+                self.markets, series={**self.markets.series, channel.markets: (years[:1], alone)}
+            ),
+        )
 
     def revival_share(self, years: NDArray[np.int64]) -> Array:
         """P(revival | year made), (years,). Nothing can look back beyond the first year."""

@@ -29,6 +29,7 @@ from scarfdate.words.phrases import Phrases
 ORIGIN, OTHER = "origin", "other"
 _FOREIGN = "foreign-country"  # rules for a country that is not the market's own
 _HOME = {"us": "usa", "canada": "canada"}
+IN_USE = "in-use"  # the value of a guard that says how long a number stays on labels
 AFTER_OPENING = "only-after-opening"  # words that name a country only behind "made in"
 
 
@@ -40,6 +41,9 @@ class Entry:
     value: str
     language: str
     markets: tuple[str, ...]
+
+
+Form = tuple[str, Entry]  # words with noughts for a number, and the mark that they are
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,11 +98,19 @@ class Series:
     bases: tuple[Basis, ...]
 
     def issued(self, number: float) -> tuple[float, float]:
-        """Year of issue and its standard deviation: never outside what the anchors support."""
+        """Year of issue and its standard deviation: never outside what the anchors support.
+
+        Of a number beyond the last anchor (`is_beyond`), the year and deviation of that: it is the first
+        year in which the number can have been given.
+        """
         return (
             float(np.interp(number, self.numbers, self.years)),
             float(np.interp(number, self.numbers, self.spread)),
         )
+
+    def is_beyond(self, number: float) -> bool:
+        """Whether a number is larger than that of the last anchor, so that its year is open to the right."""
+        return bool(number > self.numbers[-1])
 
 
 Knots = tuple[Array, Array, Array]  # years, share on full labels, share on brief ones (0 to 1)
@@ -113,6 +125,8 @@ class LabelRules:
     """
 
     phrases: Phrases[Entry]
+    forms: tuple[Form, ...]  # words beside a number that are a mark together
+    states: frozenset[str]  # the two letters of American states
     signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
     titles: Mapping[tuple[str, str], str]
     homes: Mapping[str, tuple[str, ...]]
@@ -164,6 +178,12 @@ class LabelRules:
             found += self.of(ORIGIN, _FOREIGN, market)
         return tuple(dict.fromkeys(found))
 
+    def habit_of(self, mark: str) -> str:
+        """How long a number of this mark stays on labels, in words; "" where no table says."""
+        return next(
+            (rule.means for rule in self._by_mark.get(mark, ()) if rule.value == IN_USE), ""
+        )
+
     def in_use(self, series: str) -> tuple[Array, Array]:
         """Years after the issue of a number, and how much it is in use then, 0 to 1."""
         return self.use.get(series) or self.use[ANY]
@@ -181,6 +201,8 @@ class LabelRules:
         return replace(
             self,
             phrases=Phrases(),
+            forms=(),
+            states=frozenset(),
             signs={},
             names={},
             shown={},

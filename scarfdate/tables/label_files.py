@@ -17,6 +17,7 @@ from scarfdate.tables.label import (
     ORIGIN,
     OTHER,
     Entry,
+    Form,
     Knots,
     LabelRule,
     LabelRules,
@@ -26,6 +27,7 @@ from scarfdate.tables.label import (
 from scarfdate.tables.words import Vocabulary
 from scarfdate.words.phrases import Phrases, label_tokens, plain_label
 
+_NUMBER = {"0", "0,00", "0000"}  # what stands for a number among words
 _CODE = 2  # letters of the code of a country
 
 
@@ -37,11 +39,15 @@ def read_label_rules(
     rules = _rules(tables["label_rules.csv"])
     phrases = Phrases[Entry](misprints=True)
     signs: dict[str, str] = {}
-    _words(tables["label_words.csv"], phrases, signs)
+    forms = _words(tables["label_words.csv"], phrases, signs)
     _origins(vocabulary, phrases)
     year = families.get("printed_year")
     return LabelRules(
         phrases=phrases,
+        forms=tuple(forms),
+        states=frozenset(
+            row["value"] for row in tables["label_words.csv"].rows if row["mark"] == "state"
+        ),
         signs=MappingProxyType(signs),
         titles=MappingProxyType(titles),
         homes=MappingProxyType(homes),
@@ -57,7 +63,9 @@ def read_label_rules(
     )
 
 
-def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> None:
+def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> list[Form]:
+    """Phrases and signs into their places; what has a nought for a number is returned."""
+    forms: list[Form] = []
     for row in table.rows:
         mark, phrase = row["mark"], row["phrase"]
         if mark == "sign":
@@ -68,8 +76,11 @@ def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> None
             table.fault(row, "phrase", "has no word that can be read", phrase)
             continue
         entry = Entry(mark, row["value"], row["language"], row["markets"])
-        if not phrases.add(tokens, entry):
+        if _NUMBER & {*phrase.split()}:
+            forms.append((plain_label(phrase), entry))
+        elif not phrases.add(tokens, entry):
             table.fault(row, "phrase", "stands there twice", phrase)
+    return forms
 
 
 def _origins(vocabulary: Vocabulary, phrases: Phrases[Entry]) -> None:

@@ -145,14 +145,26 @@ class Priors:
             family: self.confusion[family].with_own(table)
             for family, table in own.confusion.items()
         }
-        made = object.__new__(Priors)  # by `replace` every table would be read
-        made.__dict__.update(
-            self.__dict__,
+        return self._with(
             shares=frozen({**self.shares, **own.shares}),
             measured=frozen({**self.measured, **own.measured}),
             confusion=frozen({**self.confusion, **confusion}),
-            _compiled={},
         )
+
+    def offered_in(self, market: str, channel: str) -> Priors:
+        """The same priors for pieces that were first sold in one market, where they turn up in a channel.
+
+        ``market``: us, canada, europe, elsewhere, or a word that is read as one of them. Raises WordError for
+        another market or channel.
+        """
+        century = self.century
+        where = self.label.market(market)
+        return self._with(century=century.offered_in(where, century.channel(channel)))
+
+    def _with(self, **tables: object) -> Priors:
+        """The same priors with other tables in the place of some."""
+        made = object.__new__(Priors)  # by `replace` every table would be read
+        made.__dict__.update(self.__dict__, **tables, _compiled={})
         return made
 
     if not TYPE_CHECKING:  # or any name would be one of its own

@@ -4,7 +4,7 @@
 
 Everything is invented: makers, addresses, numbers. The phrases are written here and not taken from
 ``label_words.csv``, so that a phrase the reader lacks shows. Years are taken from ``label_rules.csv``
-and ``label_numbers.csv``, and none stands here.
+and ``label_numbers.csv``.
 """
 
 from __future__ import annotations
@@ -29,9 +29,11 @@ from scarfdate.conventions import MARKETS
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule, LabelRules
 from scarfdate.tables.priors import load_priors
+from tests.reading.label.written import WRITTEN
 
 SEED, ROWS = 2026, 400
 FIRST_DECADE, LAST_DECADE, LAST_YEAR = 1890, 2020, 2026
+LAST_DESIGN = 1950  # later ones would be legal: so the composed labels stay as they are
 CUT_SHARE = 0.09  # of the labels are cut
 INTACT, FRAGMENT = "intact", "cut-or-fragment"
 
@@ -101,7 +103,7 @@ FIBRES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "fr": {
         "silk": ("SOIE",), "wool": ("LAINE", "laine vierge"), "cotton": ("COTON",), "linen": ("LIN",),
-        "rayon": ("RAYONNE", "FIBRANNE"), "viscose": ("VISCOSE",), "acetate": ("ACÉTATE",),
+        "rayon": ("RAYONNE", "Rayonne"), "viscose": ("VISCOSE",), "acetate": ("ACÉTATE",),
         "polyester": ("POLYESTER",), "acrylic": ("ACRYLIQUE",), "cashmere": ("CACHEMIRE",),
         "elastane": ("ÉLASTHANNE",), "polyamide": ("POLYAMIDE",), "modal": ("MODAL",),
         "alpaca": ("ALPAGA",), "other-fibre": ("AUTRES FIBRES",),
@@ -116,7 +118,7 @@ FIBRES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "silk": ("Seide",), "wool": ("Wolle", "Schurwolle"), "cotton": ("Baumwolle",),
         "linen": ("Leinen",), "viscose": ("Viskose",), "acetate": ("Acetat",),
         "polyester": ("Polyester",), "polyamide": ("Polyamid",), "acrylic": ("Polyacryl",),
-        "cashmere": ("Kaschmir",), "elastane": ("Elastan",), "rayon": ("Zellwolle",),
+        "cashmere": ("Kaschmir",), "elastane": ("Elastan",), "rayon": ("Reyon",),
     },
     "es": {
         "silk": ("SEDA",), "wool": ("LANA",), "cotton": ("ALGODÓN",), "linen": ("LINO",),
@@ -143,16 +145,16 @@ PLAIN: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("ART SILK", "artificial-silk"), ("ARTIFICIAL SILK", "artificial-silk"), ("ALL WOOL", "wool"),
         ("PURE LINEN", "linen"), ("NYLON", "nylon"), ("ACETATE RAYON", "acetate-rayon"),
         ("SPUN RAYON", "rayon"), ("FINE COTTON LAWN", "cotton"), ("WEIGHTED SILK", "weighted-silk"),
-        ("POLYESTER", "polyester"), ("PURE NEW WOOL", "wool"), ("MIXED FIBERS", "mixed-fibre"),
+        ("POLYESTER", "polyester"), ("PURE VIRGIN WOOL", "wool"), ("MIXED FIBERS", "mixed-fibre"),
     ),
     "fr": (
         ("PURE SOIE", "silk"), ("SOIE NATURELLE", "silk"), ("TOUT SOIE", "silk"),
         ("PURE LAINE", "wool"), ("SOIE ARTIFICIELLE", "artificial-silk"), ("RAYONNE", "rayon"),
     ),
     "it": (("PURA SETA", "silk"), ("SETA PURA", "silk"), ("SETA ARTIFICIALE", "artificial-silk"),
-           ("PURA LANA VERGINE", "wool")),
-    "de": (("Reine Seide", "silk"), ("Kunstseide", "artificial-silk"), ("Reine Schurwolle", "wool"),
-           ("Zellwolle", "rayon")),
+           ("LANA VERGINE", "wool")),
+    "de": (("Reine Seide", "silk"), ("Kunstseide", "artificial-silk"), ("Schurwolle", "wool"),
+           ("Reyon", "rayon")),
     "es": (("SEDA NATURAL", "silk"), ("PURA SEDA", "silk"), ("SEDA ARTIFICIAL", "artificial-silk")),
     "nl": (("ZUIVERE ZIJDE", "silk"), ("KUNSTZIJDE", "artificial-silk"), ("SCHEERWOL", "wool")),
     "ja": (("絹", "silk"), ("綿", "cotton")),
@@ -367,7 +369,14 @@ def compose(rng: np.random.Generator, number: int, *, rare: bool = False) -> lis
                 bool(rng.random() < CUT_SHARE)
             )
         )
-    return found
+    return found + (written() if rare else [])
+
+
+def written() -> list[Composed]:
+    """Labels written out in full, for the marks and values that came later: the composed ones stay as they are."""
+    return [
+        Composed(text, market, year, tuple(sorted(marks))) for text, market, year, marks in WRITTEN
+    ]
 
 
 @cache
@@ -762,14 +771,10 @@ class _Composer:
 
     def notice(self) -> Part | None:
         number = self.number("registered-design")
-        if self.market != "europe" or number is None or self.year > self.last("registered-design"):
+        if self.market != "europe" or number is None or self.year > LAST_DESIGN:
             return None
         form = self.one(("REGD. DESIGN No. {}", "Registered Design {}", "Rd. No. {}"))
         return Part(form.format(number), (("registered-design", str(number)),))
-
-    def last(self, series: str) -> float:
-        """The end of what is known of a series."""
-        return float(self.rules.series[series].years[-1])
 
     def patent(self) -> Part | None:
         series = self.one(("patent", "design-patent"))
@@ -803,10 +808,10 @@ class _Composer:
         if self.market == "us":
             return self.american()
         if self.market == "elsewhere" and self.language == "ja":
-            value = self.one(("", "seven-digits"))
+            value = self.one(("three-digits", "seven-digits"))
             if not self.can("postcode-japan", value):
                 return None
-            text = "〒999-9999 東京都" if value else "〒999 大阪市"
+            text = "〒999-9999 東京都" if value == "seven-digits" else "〒999 大阪市"
             return Part(text, (("postcode-japan", value),))
         if self.language == "fr" and self.market == "europe" and self.can("district-paris"):
             number = int(self.rng.integers(2, 21))
@@ -919,7 +924,7 @@ def corpus() -> str:
     """The committed file: the same text in every run."""
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(
-        rows(compose(np.random.default_rng(SEED), ROWS))
+        rows([*compose(np.random.default_rng(SEED), ROWS), *written()])
     )
     return text.getvalue()
 

@@ -104,7 +104,7 @@ def test_marks(text: str, pair: tuple[str, str]) -> None:
     assert not read_label(text).unread
 
 
-@pytest.mark.parametrize("text", ["RN 82???", "RN ?2345", "🧣", "حرير", "Ατελιε", "[wash 900]"])
+@pytest.mark.parametrize("text", ["RN 82???", "RN ?2345", "🧣", "وشاح", "Ατελιε", "[wash 900]"])
 def test_what_cannot_be_read_is_listed_and_nothing_is_made_of_it(text: str) -> None:
     label = read_label(text)
     assert "".join(label.unread).replace(" ", "") == text.replace(" ", "")
@@ -180,7 +180,7 @@ def test_a_firm_form_of_two_countries_is_that_of_the_label(text: str, value: str
 
 @pytest.mark.parametrize(
     ("text", "about"),
-    [("PAT. NO. 1,234,567", 1917), ("Rd. No. 345678", 1899), ("Des. Pat. 50,000", 1889)],
+    [("PAT. NO. 1,234,567", 1917), ("Rd. No. 345678", 1899), ("Des. Pat. 50,000", 1917)],
 )
 def test_numbers_below_the_first_anchor_of_old_bound_from_no_later_year(
     text: str, about: int

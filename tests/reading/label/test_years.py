@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,7 @@ from scarfdate import (
     read_label,
 )
 from scarfdate.answer.dating import Dating
+from scarfdate.conventions import MARKETS
 from scarfdate.show.sentence import capital
 
 NOW = 2026
@@ -69,6 +71,46 @@ def test_a_number_bounds_from_below_and_says_so() -> None:
     assert "registration number 60000, given about 1979" in sentence
     told = " ".join(str(read_label("RN 60000")).split())
     assert "the piece is not older than its number; numbers stay in use for decades" in told
+
+
+@pytest.mark.parametrize(
+    ("text", "given"),
+    [
+        ("DES. PAT. 345000", "about 1994"), ("DES. PAT. 250000", "about 1979"), ("DES. PAT. 54359", "about 1920"),
+        ("DES. PAT. 80254", "about 1930"), ("DES. PAT. 148267", "about 1948"), ("DES. PAT. 900000", "after about 2003"),
+        ("Rd. No. 944932", "about 1970"), ("Rd. No. 356442", "about 1900"), ("Rd. No. 849730", "about 1947"),
+        ("U.S. PAT. NO. 223211", "about 1880"), ("U.S. PAT. NO. 640167", "about 1900"), ("PAT. 2,314,098", "about 1943"),
+        ("BRIT. PAT. 512345", "about 1940"), ("PAT. NO. 512345\nMADE IN ENGLAND", "about 1940"),
+        ("U.S. PAT. 512345\nMADE IN ENGLAND", "about 1894"), ("Pat. No. 633754 Gt. Britain", "about 1950"),
+        ("RN 60000", "about 1979"), ("RN 170000", "after about 2019"),
+    ],
+)  # fmt: skip
+def test_a_number_is_of_the_year_of_its_table(text: str, given: str) -> None:
+    """Years from memory of the offices' tables of the first numbers of each year (label_numbers.csv). A number
+    beyond the last row is of any year after it."""
+    told = " ".join(str(read_label(text)).split())
+    assert f"given {given}" in told
+    year = int(given.split()[-1])
+    found = dated(label_text=text)
+    assert before(found, year - 20) < 0.25 and found.between(year, NOW) > 0.4
+    if "after" in given:
+        assert found.between(year, year + 3) < 0.4  # not squeezed onto its last row
+
+
+def test_a_patent_of_another_series_has_no_american_year() -> None:
+    """British numbers began anew each year before 1916, French ones are another series."""
+    for text in ("BRIT. PAT. 12345", "BREVET NO 512345", "BREVETTO N 512345"):
+        assert "given" not in str(read_label(text)), text
+        assert "us" not in read_label(text).markets or len(read_label(text).markets) > 1
+
+
+def test_protection_that_ends_is_no_number_in_use_for_decades() -> None:
+    """A design patent ran for 14 years at most (35 U.S.C. 173), a registered design for 15."""
+    for text in ("DES. PAT. 152,874", "Rd. No. 849730", "U.S. PAT. 2314098", "BRIT. PAT. 512345"):
+        told = " ".join(str(read_label(text)).split())
+        assert "decades" not in told and "hardly more than that much younger" in told
+    design, number = dated(label_text="DES. PAT. 152,874"), dated(label_text="RN 13700")
+    assert before(design, 1970) > before(number, 1980)
 
 
 def test_what_follows_from_one_act_is_not_counted_twice() -> None:
@@ -268,3 +310,60 @@ def test_clue_order_and_reading_twice_change_nothing() -> None:
     # the order of the lines makes no difference, nor does a mark that stands twice
     c = dated(label_text="RN 60000\n100% SILK\nRN 60000", hem="hand-rolled")
     np.testing.assert_allclose(a.probability, c.probability, atol=1e-12)
+
+
+# --- the market, and the first line
+
+
+@pytest.mark.parametrize("channel", ["thrift", "museum"])
+@pytest.mark.parametrize(
+    "text", ["", "ACETATE RAYON", "100% SILK\nMADE IN ITALY", "100% VISCOSE", "RN 60000"]
+)
+def test_a_known_market_is_that_part_of_the_whole(text: str, channel: str) -> None:
+    """The datings of the four markets, each as often as the whole says, add up to that of the whole."""
+    priors = load_priors()
+    whole = date_scarf(Scarf(label_text=text), channel=channel, as_of=NOW)
+    parts = {
+        market: date_scarf(
+            Scarf(label_text=text),
+            priors=priors.offered_in(market, whole.channel),
+            channel=channel,
+            as_of=NOW,
+        )
+        for market in MARKETS
+    }
+    added = sum(whole.market[market] * part.probability for market, part in parts.items())
+    np.testing.assert_allclose(added, whole.probability, atol=1e-6)
+    assert all(part.market[market] > 0.999 for market, part in parts.items())
+
+
+def test_what_is_given_of_the_market_moves_the_years() -> None:
+    """Acetate rayon went out in 1953 in the United States, in 1972 in Canada (label_rules.csv)."""
+    priors = load_priors()
+    scarf = Scarf(label_text="ACETATE RAYON")
+    medians = [
+        at(date_scarf(scarf, priors=priors.offered_in(market, "thrift"), as_of=NOW), 0.5)
+        for market in ("us", "europe", "canada")
+    ]
+    assert medians == sorted(medians) and medians[-1] - medians[0] > 8
+    with pytest.raises(WordError, match="market"):
+        priors.offered_in("mars", "thrift")
+
+
+HEADLINES = [
+    "100% SILK SOIE\nCA 01234\nMADE IN ITALY FABRIQUÉ EN ITALIE", "CA 27815\n100% POLYESTER", "WPL 4021\n50% WOOL",
+    "RN 99120\n65% ACRYLIC 35% WOOL", "MADE IN GERMANY US-ZONE\nKUNSTSEIDE", "100% VISCOSE\n[wash 30]", "RN 60000",
+    "DES. PAT. 345000", "GB/T 29862-2013", "© 1953 Prints", "VEB\nEVP 14,50 M", "NEW YORK 16, N.Y.", "WWW.SILK.EXAMPLE",
+    "Dallas, TX 75207-3104", "0171 493 0142", "100% MODAL\n39,90 €", "POLYAMIDE", "RAYON", "MADE IN PAKISTAN",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", HEADLINES)
+def test_the_first_line_agrees_with_the_marks_and_the_first_possible_year(text: str) -> None:
+    label, dating = read_label(text), dated(label_text=text)
+    head = str(label).splitlines()[0]
+    first = dating.earliest
+    told = re.search(r"not before (\d{4})", head)
+    assert (None if told is None else int(told[1])) == (None if first is None else first.year)
+    usual = re.search(r"usual from (\d{4})", head)
+    assert usual is None or told is None or int(usual[1]) > int(told[1])
