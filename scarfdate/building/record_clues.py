@@ -132,6 +132,7 @@ def likelihoods(
             log=log,
             slip=model.priors.slips[size],
             width=float(np.log(of.high / of.low)),
+            least=float(np.log(model.priors.allowances["size_spread"])),
         )
     table, when = dated
     return RecordLikelihoods(dated=table, when=when, weight=records.weight, families=of_family)
