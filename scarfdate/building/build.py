@@ -32,7 +32,6 @@ from scarfdate.building.made import SIZE, Made
 from scarfdate.building.record_clues import (
     FAMILIES,
     FROM_MEDIUM,
-    SCARF_LIKE,
     RecordClues,
     likelihoods,
     record_clues,
@@ -46,6 +45,7 @@ from scarfdate.building.sources import (
 )
 from scarfdate.building.trade import Trade, read_trade
 from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import ScarfdateError
 from scarfdate.files import as_path, write_folder

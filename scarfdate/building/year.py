@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.building.combined import near_knots
-from scarfdate.building.record_clues import SCARF_LIKE
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.density.intervals import compressed, fold_numbers
 from scarfdate.density.kinds import Widths

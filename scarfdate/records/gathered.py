@@ -73,6 +73,8 @@ class Gathered:
         self.log = FaultLog()
         self.rows = 0
         self.left_out: Counter[str] = Counter()
+        self.unread_dates: Counter[str] = Counter()
+        self.apart = 0  # records whose years and date text disagree
         self._columns = {name: Column() for name in TEXTS}
         self._columns["licence"] = Column(blank=_NOT_STATED)
         self._clues: dict[str, Column] = {}
@@ -141,6 +143,8 @@ class Gathered:
             left_out=frozen_mapping(self.left_out),
             undated=frozen_mapping(undated),
             odd=int(flags["odd"].sum()),
+            apart=self.apart,
+            unread_dates=frozen_mapping(dict(self.unread_dates.most_common())),
             faults=self._faults(),
             fault_counts=frozen_mapping(self.log.counts),
             licences=_licences(text["source"], text["licence"]),
