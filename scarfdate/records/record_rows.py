@@ -45,6 +45,8 @@ class RecordsBuilder(Gathered):
         self._span_of = lru_cache(maxsize=REMEMBERED)(partial(span_of, priors))
         self._year_of = lru_cache(maxsize=REMEMBERED)(partial(year_of, priors.date_words))
         sized = priors.families.get("long_side")
+        if sized is not None:
+            self.usual_side = float(sized.usual_high)
         self._longest = math.inf if sized is None else sized.high
         self._too_long = f"a side of over {self._longest:g} cm"
         self._clue_of = lru_cache(maxsize=REMEMBERED)(partial(clue_of, priors))

