@@ -266,5 +266,9 @@ class BoundsClue(Clue):
         how = "" if by in (DOCUMENTED, ABOUT) else f", {by.replace('-', ' ')}"
         return self.wording.phrase(self.name, f"{years}{wide}{how}", self.title)
 
+    def supposes(self, key: Hashable, part: str) -> str:
+        """That the years are right."""
+        return "it is right" if self.name == UPPER else "they are right"
+
     def _wrong(self, by: str) -> float:
         return max(self.known_by[by].wrong, _HARD)

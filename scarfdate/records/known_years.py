@@ -29,9 +29,9 @@ class Known(NamedTuple):
 def known_years(words: DateWords, known: object, start: object, end: object) -> Known | None:
     """The interval in ``known`` (one cell), or in its two ends; None where all three are blank (None).
 
-    A cell is a year, or text that `scarfdate.words.edtf` reads with these ``words``. ``..`` is an open end, and is written: an
-    end that is left blank beside a single year is a problem, because it may mean that year alone.
-    Where both ways are used they must agree.
+    A cell is a year, or text that `scarfdate.words.edtf` reads with these ``words``; of an interval in ``start`` the
+    first year counts, in ``end`` the last. ``..`` is an open end, and is written: an end that is left blank beside
+    years with two ends is a problem, because these may be meant alone. Where both ways are used they must agree.
     """
     one = None if known is None else _whole(known, "known", words)
     if start is None and end is None:
@@ -48,9 +48,9 @@ def _ends(start: object, end: object, words: DateWords) -> Known:
     if start is None or end is None:
         name, other = ("known_to", "known_from") if start is None else ("known_from", "known_to")
         alone = _whole(end if start is None else start, name, words)
-        if not alone.problem and alone.first == alone.last:
-            return Known(problem=f"{other} is blank: repeat the year where it is that year alone, "
-                                 f"or write {OPEN} for an open end")  # fmt: skip
+        if not alone.problem and alone.first is not None and alone.last is not None:
+            return Known(problem=f"{other} is blank: write what stands in {name} into known where it is meant alone, "
+                                 f"or {OPEN} for an open end")  # fmt: skip
         return alone
     sides = []
     for name, cell in (("known_from", start), ("known_to", end)):
