@@ -1,7 +1,7 @@
 """The model once more, slow and plain: loops over years, grades, markets and style years.
 
-It shares nothing with the library but the raw numbers of a `Priors` object and the words that a
-`Scarf` holds. It is meant to be read beside the formula, not to be fast.
+It shares with the library the raw numbers of a `Priors` object, the words that a `Scarf` holds, what `read_label`
+says of a label, and `Century.year`, P(year) in a channel. It is meant to be read beside the formula, not to be fast.
 """
 
 from __future__ import annotations

@@ -12,7 +12,8 @@ import pandas as pd
 import pytest
 
 from scarfdate import date_table, load_priors
-from scarfdate.building.record_clues import SCARF_LIKE, record_clues
+from scarfdate.building.record_clues import record_clues
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.lessons.contents import shipped_notebooks
 from scarfdate.records.museum import read_records
 from tests.real_records import curator

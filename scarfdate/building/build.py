@@ -32,7 +32,6 @@ from scarfdate.building.made import SIZE, Made
 from scarfdate.building.record_clues import (
     FAMILIES,
     FROM_MEDIUM,
-    SCARF_LIKE,
     RecordClues,
     likelihoods,
     record_clues,
@@ -46,13 +45,14 @@ from scarfdate.building.sources import (
 )
 from scarfdate.building.trade import Trade, read_trade
 from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import ScarfdateError
 from scarfdate.files import as_path, write_folder
 from scarfdate.model.model import Model
 from scarfdate.records.arrays import Records
 from scarfdate.records.museum import folds, read_records
-from scarfdate.tables.priors import Priors, load_priors
+from scarfdate.tables.priors import Priors, load_priors, priors_of_files
 from scarfdate.threads import one_thread
 from scarfdate.years import checked_as_of
 
@@ -96,7 +96,8 @@ def build_priors(
     tables. Of very many records 50,000 clumps, drawn at random, choose how much is smoothed; all make the
     tables. ``priors``: whose words, rules, confusion and expert rows hold throughout (by default the
     shipped ones). ``say`` is called with the name of each step. Raises TableError where nothing can
-    be read, PriorsError for faulty priors, ScarfdateError for priors without a family that records
+    be read, PriorsError for faulty priors and where what the records make would be refused by `load_priors`
+    (then nothing is written), ScarfdateError for priors without a family that records
     state.
     """
     known = load_priors() if priors is None else priors
@@ -107,6 +108,7 @@ def build_priors(
     built = built_from(
         records, known, trade=descriptions, licence=licence, last_year=last_year, say=say
     )
+    priors_of_files({**known.files, **built.files}, str(out))  # or nothing is written
     write_folder(as_path(out, "out"), built.files)
     return built
 

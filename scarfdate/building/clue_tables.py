@@ -45,8 +45,9 @@ class FamilyLikelihood:
     """The likelihood of what n records state of one family: record i has row ``which[i]`` of m.
 
     ``fits`` (m, values): P(statement | value), a row of ones where nothing is stated. A measurement on
-    the family: ``log`` (m,), NaN where there is none, with ``slip``, the share of wrong ones, spread
-    evenly over ``width``, the possible range of the log.
+    the family: ``log`` (m,), natural, NaN where there is none, with ``slip``, the share of wrong ones, spread
+    evenly over ``width``, the possible range of the log; ``least``: the least standard deviation of the log,
+    above 0, so that pieces that all measure the same have a density.
     """
 
     fits: Array
@@ -54,6 +55,7 @@ class FamilyLikelihood:
     log: Array | None = None
     slip: float = 0.0
     width: float = 1.0
+    least: float = 1.0
 
     @property
     def stated(self) -> NDArray[np.bool_]:
@@ -290,7 +292,8 @@ def _likelihood(
 def _first_sizes(of: FamilyLikelihood, years: int) -> tuple[Array, Array, Array]:
     assert of.log is not None
     shape = (of.fits.shape[1], years)
-    return np.full(shape, np.nanmean(of.log)), np.full(shape, np.nanstd(of.log)), np.zeros(shape)
+    spread = max(float(np.nanstd(of.log)), of.least)
+    return np.full(shape, np.nanmean(of.log)), np.full(shape, spread), np.zeros(shape)
 
 
 def _sizes(
@@ -316,5 +319,5 @@ def _sizes(
     total = [w + pull * e / everything[0] for w, e in zip(whole, everything, strict=True)]
     near = [moment @ smooth + pull * t / total[0] for moment, t in zip(moments, total, strict=True)]
     mean = near[1] / near[0]
-    deviation = np.sqrt(np.maximum(near[2] / near[0] - mean**2, 1e-4))
+    deviation = np.sqrt(np.maximum(near[2] / near[0] - mean**2, measures.least**2))
     return mean, deviation, moments[0]

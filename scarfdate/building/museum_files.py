@@ -19,8 +19,8 @@ from scarfdate.tables.knots import ANY
 
 _FEWEST = 1e-9  # records, so that none is no division by nothing
 _YEAR_NOTE = (
-    "clumps count once; almost no mass-market square after 1950 is in these records; what museums "
-    "acquired late is missing after 1990; undated records are not a random part"
+    "clumps count once; of the last decades only what museums acquired early is there; undated "
+    "records are not a random part"
 )
 
 
@@ -131,7 +131,7 @@ def _sizes(made: Made) -> list[Row]:
             rows.append(
                 {"year": knot, "grade": ANY, "given": value,
                  "median": f"{np.exp(centre[place, at]):.4g}",
-                 "spread": f"{max(np.exp(spread[place, at]), 1.002):.4g}",
+                 "spread": f"{np.exp(spread[place, at]):.4g}",
                  "records": f"{records[place, near].sum():.1f}", "basis": "museum",
                  "source": made.source, "note": "fragments and samples are among the textiles"}
             )  # fmt: skip

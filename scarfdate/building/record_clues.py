@@ -18,12 +18,14 @@ from numpy.typing import NDArray
 
 from scarfdate.building.clue_tables import FamilyLikelihood, RecordLikelihoods
 from scarfdate.clues.shares import SharesClue
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError, WordError
 from scarfdate.model.model import Model
 from scarfdate.reading.medium import read_medium
 from scarfdate.reading.observation import read_observation
 from scarfdate.records.arrays import Records, Words, alike
+from scarfdate.records.cells import form_of
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
@@ -31,7 +33,6 @@ if TYPE_CHECKING:
 
 FROM_MEDIUM = ("fibre", "weave", "print_technique")
 FAMILIES = (*FROM_MEDIUM, "origin", "form")  # what records of museums state
-SCARF_LIKE = "scarf-like"  # the kind of object that this library dates
 _ORIGIN, _FORM, _OTHER = "origin", "form", "other"
 Cells = tuple[tuple[str, ...], NDArray[Any]]  # distinct cells, and which of them each record has
 _SIZE_OF = {_FORM: "long_side"}  # what is measured on a family
@@ -132,6 +133,7 @@ def likelihoods(
             log=log,
             slip=model.priors.slips[size],
             width=float(np.log(of.high / of.low)),
+            least=float(np.log(model.priors.allowances["size_spread"])),
         )
     table, when = dated
     return RecordLikelihoods(dated=table, when=when, weight=records.weight, families=of_family)
@@ -182,10 +184,7 @@ def _forms(records: Records, priors: Priors) -> Cells:
     for name, kind in kinds:
         form = other
         if records.kind.words[kind] == SCARF_LIKE:
-            try:
-                form = priors.vocabulary.canonical(_FORM, records.object_type.words[name])
-            except WordError:
-                form = ""
+            form = form_of(priors, records.object_type.words[name])
         forms[name * width + kind] = form
     return tuple(forms), records.object_type.codes * width + records.kind.codes
 

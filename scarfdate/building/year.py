@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.building.combined import near_knots
-from scarfdate.building.record_clues import SCARF_LIKE
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.density.intervals import compressed, fold_numbers
 from scarfdate.density.kinds import Widths
@@ -68,7 +68,7 @@ def museum_years(
     """Estimate both densities, on the years up to ``last_year``.
 
     ``widths``: which dates are decades, centuries and so on (`date_widths`). ``smoothings`` by kind
-    skips the held-out choice. ``cut``: sources and kinds of object (or "any") that are left out. ``lines``
+    skips the held-out choice. A kind of object without records has the expert's line. ``cut``: sources and kinds of object (or "any") that are left out. ``lines``
     (years,) by column: an expert's densities, which count for ``worth`` records; ``in_shops``: what a record
     of a scarf counts for in those of the shops. Raises TableError where no record lies within these years.
     """
@@ -85,6 +85,8 @@ def museum_years(
     near = np.zeros(len(years))
     dates = _distinct(records, part, like)
     for name, which in ((SCARF, dates.like), (TEXTILE, ~dates.like)):
+        if not which.any():
+            continue
         rows, _ = stated(
             dates.first[which],
             dates.last[which],
@@ -110,16 +112,23 @@ def museum_years(
     if not fits:
         raise TableError(f"no record lies between {FIRST_YEAR} and {last_year}; check the records")
     total = sum(effective.values())
-    counted = {**effective, SHOPS: in_shops * effective.get(SCARF, total)}
+    absent = [name for name in (SCARF, TEXTILE) if name not in fits]
+    counted = {
+        **effective, SHOPS: in_shops * effective.get(SCARF, total), **dict.fromkeys(absent, 0.0)
+    }  # fmt: skip
     fitted = {name: fit.density.density for name, fit in fits.items()}
     drawn = {name: fit.density.draws(_DRAWS, rng) for name, fit in fits.items()}
     density: dict[str, Array] = {}
     draws: dict[str, Array] = {}
     for of, into in ((fitted, density), (drawn, draws)):
-        of[SHOPS] = of[SCARF if SCARF in fits else TEXTILE]
+        there = of[SCARF if SCARF in fits else TEXTILE]
+        # of a kind without records the expert's line says all there is; where there is none, the other kind
+        of |= dict.fromkeys((SHOPS, *absent), there)
         for name, each in of.items():
-            share = counted[name] / (counted[name] + worth)
-            into[name] = share * each + (1 - share) * lines[name] if name in lines else each
+            if name in lines:
+                share = counted[name] / (counted[name] + worth) if counted[name] else 0.0
+                each = share * each + (1 - share) * lines[name]
+            into[name] = each
         every = [effective[name] / total * into[name] for name in fits]
         into[ALL] = np.asarray(np.sum(every, axis=0))
     tail = (1 - LEVEL) / 2

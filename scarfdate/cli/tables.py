@@ -9,6 +9,7 @@ from scarfdate.cli.front import (
     level_option,
     priors_in,
     say_all,
+    say_wrapped,
     source,
 )
 from scarfdate.conventions import CHANNEL
@@ -97,11 +98,8 @@ def build_priors(
     found = built.records
     for fault in (*found.faults, *(built.trade.faults if built.trade else ())):
         say(str(fault), err=True)
-    undated = sum(found.undated.values())
-    say(
-        f"{found.rows} rows: {len(found)} dated records in {found.effective} clumps, "
-        f"{undated} without a date, {sum(found.left_out.values()) - undated} left out."
-    )
+    for line in found.told():
+        say_wrapped(line)
     unread = sum(built.record_clues.unread.values())
     say(f"{unread} words or countries of the records were not read.")
     say(f"{len(built.files)} files written to {out}; check them with check-priors.")

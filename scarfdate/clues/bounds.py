@@ -1,7 +1,9 @@
 """Years known from papers: when a museum got the piece, or an interval that somebody has stated.
 
 These bound the year of making and say nothing of the look. Within the bounds every year is as likely as
-before; how often a bound is wrong stands in ``known_by.csv``, and a bound that is never wrong is hard.
+before; how often a bound is wrong stands in ``known_by.csv``, and a bound that is never wrong is hard. Years that say
+of themselves that they are about right ("ca. 1920", 1920?) are never hard: on either side ``known_about`` years of
+``allowances.csv`` are added, and beyond these they are wrong as often as ``known_by.csv`` says of ``approximate``.
 """
 
 from __future__ import annotations
@@ -23,27 +25,40 @@ from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 from scarfdate.words import edtf
+from scarfdate.words.date_years import Years
 
 UPPER = "acquired"  # the family that bounds from above alone
-DOCUMENTED, REGISTER = "documented", "accession-register"  # how years are known when nobody says
+# how years are known when nobody says: of papers, of an acquisition, and of years that are about right
+DOCUMENTED, REGISTER, ABOUT = "documented", "accession-register", "approximate"
 _HARD = 1e-12  # a row of likelihoods holds no zero
 
-Key = tuple[int | None, int | None, str]  # first year, last year, how they are known
+# first year, last year, how they are known, how many years were added because they are about right
+Key = tuple[int | None, int | None, str, int]
 
 
 @dataclass(frozen=True, slots=True)
 class Bounds(Observed):
-    """First and last year, both inclusive, None for an open side; and how they are known."""
+    """First and last year, both inclusive, None for an open side; and how they are known.
+
+    ``about``: how many years were added on either side, because what was written says that it is about right.
+    """
 
     first: int | None
     last: int | None
     by: str
+    about: int = 0
 
     def cells(self, name: str) -> dict[str, object]:
         """The years by column, and how they are known where that is not what is taken for granted."""
+        first = None if self.first is None else self.first + self.about
+        last = None if self.last is None else self.last - self.about
         if name == UPPER:
-            return {name: self.last}
-        years = {f"{name}_from": self.first, f"{name}_to": self.last}
+            return {name: f"{last:04d}~" if self.about else last}
+        if self.about and self.by != ABOUT:  # about right, and known by something all the same
+            ends = ["" if year is None else f"{year:04d}~" for year in (first, last)]
+            text = ends[0] if first == last else "/".join(end or ".." for end in ends)
+            return {name: text, f"{name}_by": self.by}
+        years = {f"{name}_from": first, f"{name}_to": last}
         found: dict[str, object] = {column: y for column, y in years.items() if y is not None}
         return found if self.by == DOCUMENTED else found | {f"{name}_by": self.by}
 
@@ -60,69 +75,83 @@ class BoundsField(Field):
         """Years, EDTF, or a date in words ("20th century"); ends in the wrong order are refused."""
         cells = self.said(cells)
         if self.name == UPPER:
-            _, last = self._years(self.name, cells[0])
-            if last is None and not is_blank(cells[0]):
+            had = self._years(self.name, cells[0])
+            if had.last is None and not is_blank(cells[0]):
                 raise RangeError(
                     f"{self.name}: {shown(cells[0])} has no last year; write the year in which the piece came in"
                 )
-            return (None if last is None else Bounds(None, last, REGISTER)), ()
+            if had.last is None:
+                return None, ()
+            by = ABOUT if had.approximate else REGISTER
+            return self._bounds(had._replace(first=None), by), ()
         whole, start, end, way = cells
         by = self._way(way)
-        first, last = self._years(self.columns[0], whole)
+        years = self._years(self.columns[0], whole)
         if not is_blank(whole) and not (is_blank(start) and is_blank(end)):
             raise ScarfdateError(
                 f"{self.name}: stands beside {self.columns[1]} or {self.columns[2]}; give one of them"
             )
         if is_blank(whole):
-            first, _ = self._years(self.columns[1], start)
-            _, last = self._years(self.columns[2], end)
+            low, high = (
+                self._years(column, cell)
+                for column, cell in zip(self.columns[1:3], (start, end), strict=True)
+            )
+            years = Years(low.first, high.last, low.approximate or high.approximate)
         for column, cell, year in (
-            (self.columns[1], start, first), (self.columns[2], end, last),
+            (self.columns[1], start, years.first), (self.columns[2], end, years.last),
         ):  # fmt: skip
             if not is_blank(cell) and year is None:
                 raise RangeError(f"{column}: {shown(cell)} leaves this side open; write a year")
-        if first is None and last is None:
+        if years.first is None and years.last is None:
             said = () if is_blank(way) else (f"{self.columns[3]} says nothing without years",)
             return None, said
-        if first is not None and last is not None and first > last:
+        if years.first is not None and years.last is not None and years.first > years.last:
             raise RangeError(
-                f"{self.columns[1]}: {first} is later than {self.columns[2]} {last}; change one of them"
+                f"{self.columns[1]}: {years.first} is later than {self.columns[2]} {years.last}; change one of them"
             )
-        return Bounds(first, last, by), ()
+        by = by or (ABOUT if years.approximate else DOCUMENTED)
+        years = years._replace(approximate=years.approximate or by == ABOUT)
+        return self._bounds(years, by), ()
 
-    def _years(self, column: str, cell: object) -> tuple[int | None, int | None]:
+    def _bounds(self, years: Years, by: str) -> Bounds:
+        """The years, with what is added on either side of those that are about right."""
+        about = int(self.priors.allowances["known_about"]) if years.approximate else 0
+        first = None if years.first is None else years.first - about
+        last = None if years.last is None else years.last + about
+        return Bounds(first, last, by, about)
+
+    def _years(self, column: str, cell: object) -> Years:
         """First and last year of a cell, None where it is blank or leaves a side open."""
         if is_blank(cell):
-            return None, None
+            return Years(None, None, False)
         if isinstance(cell, datetime.date):
-            return self._within(column, cell, cell.year, cell.year)
+            return self._within(column, cell, Years(cell.year, cell.year, False))
         number = as_float(cell)
         if number is not None:
             if not np.isfinite(number) or number != int(number):
                 raise RangeError(f"{column}: a whole year is allowed, got {shown(cell)}")
-            return self._within(column, cell, int(number), int(number))
+            return self._within(column, cell, Years(int(number), int(number), False))
         if not isinstance(cell, str):
             raise RangeError(f"{column}: a year or a date is allowed, got {shown(cell)}")
         text = cell.strip()
         if text.endswith(".0") and text[:-2].isdigit():
             text = text[:-2]  # a whole number that a spreadsheet wrote
         try:
-            first, last = edtf.read(text)
+            years = edtf.read_years(text, self.priors.date_words)
         except ScarfdateError as error:
             raise RangeError(f"{column}: {error}") from None
-        return self._within(column, cell, first, last)
+        return self._within(column, cell, years)
 
-    def _within(
-        self, column: str, cell: object, first: int | None, last: int | None
-    ) -> tuple[int | None, int | None]:
+    def _within(self, column: str, cell: object, years: Years) -> Years:
         low, high = int(self.family.low), int(self.family.high)
-        if any(year is not None and not low <= year <= high for year in (first, last)):
+        if any(year is not None and not low <= year <= high for year in years[:2]):
             raise RangeError(f"{column}: years from {low} to {high} are allowed, got {shown(cell)}")
-        return first, last
+        return years
 
     def _way(self, cell: object) -> str:
+        """How somebody says that the years are known; "" where nobody does."""
         if is_blank(cell):
-            return DOCUMENTED
+            return ""
         words = {plain(word): word for word in self.priors.known_by}
         found = words.get(plain(cell[:80])) if isinstance(cell, str) else None
         if found is None:
@@ -146,13 +175,14 @@ class BoundsField(Field):
         return () if self.name == UPPER or UPPER not in self.priors.families else (UPPER,)
 
     def schema(self) -> dict[str, object]:
-        """Whole numbers, and a word for how they are known."""
+        """Whole numbers, EDTF for those that are about right, and a word for how they are known."""
         limits = {"minimum": int(self.family.low), "maximum": int(self.family.high)}
         year = {"type": "integer", **limits}
+        about = {"type": "string", "pattern": "^[0-9./~]+$"}
         if self.name == UPPER:
-            return {self.name: year}
-        _, start, end, by = self.columns
-        return {start: year, end: year, by: {"enum": list(self.priors.known_by)}}
+            return {self.name: {**about, **year, "type": ["integer", "string"]}}
+        whole, start, end, by = self.columns
+        return {whole: about, start: year, end: year, by: {"enum": list(self.priors.known_by)}}
 
     def specimens(self) -> list[dict[str, object]]:
         """Years and dates of every form that is read, by every way of knowing them."""
@@ -184,16 +214,16 @@ class BoundsClue(Clue):
             return None, ()
         last = int(self.years[-1])
         late = bounds.last if self.name == UPPER else bounds.first
-        if late is not None and late > last:
+        if late is not None and late - (bounds.about if self.name == UPPER else 0) > last:
             raise RangeError(
                 f"{self.name}: {late} lies after {last}, the year of this dating (as_of); "
                 "check the year, or give a later as_of"
             )
-        return (bounds.first, bounds.last, bounds.by), ()
+        return (bounds.first, bounds.last, bounds.by, bounds.about), ()
 
     def likelihood(self, key: Hashable) -> Array:
         """The same for every grade. The first cell of the grid stands for every year up to it."""
-        first, last, by = cast(Key, key)
+        first, last, by, _ = cast(Key, key)
         within = np.ones(len(self.years), dtype=bool)
         if first is not None and first > FIRST_YEAR:
             within &= self.years >= first
@@ -207,7 +237,7 @@ class BoundsClue(Clue):
 
     def bound(self, key: Hashable) -> Bound | None:
         """The first of the years, where one is given within the grid."""
-        first, _, by = cast(Key, key)
+        first, _, by, _ = cast(Key, key)
         if first is None or first <= FIRST_YEAR:
             return None
         basis = self.known_by[by].basis
@@ -224,16 +254,21 @@ class BoundsClue(Clue):
 
     def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
         """The years, and how they are known where somebody has said so."""
-        first, last, by = cast(Key, key)
-        if self.name == UPPER:
-            return self.wording.phrase(self.name, str(last), self.title)
+        first, last, by, about = cast(Key, key)
         years = (
             f"to {last} at the latest" if first is None
             else f"from {first} on" if last is None
             else f"{first}" if first == last else f"{first}-{last}"
         )  # fmt: skip
-        how = "" if by == DOCUMENTED else f", {by.replace('-', ' ')}"
-        return self.wording.phrase(self.name, f"{years}{how}", self.title)
+        wide = f', its "ca." taken as {about} years' if about else ""
+        if self.name == UPPER:
+            return self.wording.phrase(self.name, f"{last}{wide}{',' if wide else ''}", self.title)
+        how = "" if by in (DOCUMENTED, ABOUT) else f", {by.replace('-', ' ')}"
+        return self.wording.phrase(self.name, f"{years}{wide}{how}", self.title)
+
+    def supposes(self, key: Hashable, part: str) -> str:
+        """That the years are right."""
+        return "it is right" if self.name == UPPER else "they are right"
 
     def _wrong(self, by: str) -> float:
         return max(self.known_by[by].wrong, _HARD)

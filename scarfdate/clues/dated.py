@@ -7,7 +7,9 @@ printed the tail is the same design printed again (`scarfdate.clues.lags`).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Hashable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, cast
 
@@ -18,12 +20,14 @@ from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Sl
 from scarfdate.clues.field import Field, Warnings
 from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import GRADES, Array
-from scarfdate.errors import RangeError
+from scarfdate.errors import RangeError, ScarfdateError
 from scarfdate.reading.cells import Observed, read_year, read_yes
 from scarfdate.tables.families import Family
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
+from scarfdate.words import edtf
 
+_A_WORD = re.compile(r"[^\W\d_]{3}")
 Key = tuple[int, str]  # the year, and the column of lags.csv that holds for it
 
 
@@ -60,10 +64,24 @@ class DatedField(Field):
         """A whole year within the limits of the family."""
         cells = self.said(cells)
         said = read_yes(self.announced, cells[1]) if len(cells) > 1 else None
-        year, odd = read_year(self.family, cells[0])
+        year, odd = self._year(cells[0])
         if year is not None:
             return Dated(year, said), (odd,) if odd else ()
         return None, () if said is None else (f"{self.announced} says nothing without {self.name}",)
+
+    def _year(self, cell: object) -> tuple[int | None, str]:
+        """The year in a cell, and a warning; a date in words ("12 May 1937", "dated 1986") is its year."""
+        try:
+            return read_year(self.family, cell)
+        except RangeError:
+            # without a word it may be what a spreadsheet made of something else
+            if not isinstance(cell, str) or _A_WORD.search(cell) is None:
+                raise
+            with suppress(ScarfdateError):
+                first, last, about = edtf.read_years(cell, self.priors.date_words)
+                if first is not None and first == last and not about:
+                    return read_year(self.family, first)
+            raise
 
     def schema(self) -> dict[str, object]:
         """A whole number, and a truth value."""

@@ -50,7 +50,8 @@ class ColumnsMap:
 
     Of a dealer's book: ``date_order``, ``decimal``, ``sheet``, ``encoding``: None where not stated;
     ``currency``: "" where not stated; a ``unit`` is among the constants. Of a museum's export: ``kinds``: object type, in lower case, to kind; ``unlisted``: the kind
-    of all other object types, None leaves such records out; ``size_unit``: "cm", "in" or "mm", for sizes
+    of all other object types, None leaves such records out; ``by_words``: but those that are words for a scarf are
+    scarf-like, which holds where the map lists no kinds; ``size_unit``: "cm", "in" or "mm", for sizes
     that state none; ``widest_years``: a wider interval says too little and is left out; ``records``:
     dotted path of the list in a JSON object, through a list of pages, too.
     """
@@ -69,12 +70,13 @@ class ColumnsMap:
     size_unit: str = "cm"
     widest_years: int = 0
     records: str | None = None
+    by_words: bool = False
 
-    def kind(self, object_type: str) -> str | None:
-        """The kind of an object type; of several joined by ";", the first that is listed."""
+    def listed(self, object_type: str) -> str | None:
+        """The kind of an object type, None where it is not listed; of several joined by ";", the first that is."""
         whole = " ".join(object_type.casefold().split())
         parts = (whole, *(part.strip() for part in whole.split(";")))
-        return next((self.kinds[part] for part in parts if part in self.kinds), self.unlisted)
+        return next((self.kinds[part] for part in parts if part in self.kinds), None)
 
 
 def read_columns_map(
@@ -85,7 +87,7 @@ def read_columns_map(
     ``own``: `MUSEUM` or `SOLD`, whose columns are mapped. What a museum's map does not say of kinds,
     sizes and widths is as in the shipped ``data/museum_export/default.toml``; a table ``[kinds]``
     replaces the shipped one and leaves other object types out, unless ``unlisted`` names a kind for
-    them. Raises TableError with everything that is wrong in the file.
+    them; without one, object types that the vocabulary knows as scarves are scarf-like, too. Raises TableError with everything that is wrong in the file.
     """
     return _mapped(
         read_toml(Path(path), _LONGEST_MAP, _WHAT),
@@ -137,11 +139,12 @@ def _mapped(
         MAP.checked(given.pop("format", None), name)
     except ScarfdateError as refusal:
         raise TableError(str(refusal)) from None
+    by_words = own == MUSEUM and not given.get("kinds")
     if own == MUSEUM:
         given = {key: _default()[key] for key in ("size_unit", "widest_years")} | given
-        if not given.get("kinds"):
+        if by_words:
             given = {"unlisted": _default()["unlisted"], **given, "kinds": _default()["kinds"]}
-    parts = reader.read(given)
+    parts = reader.read(given, [*_default()["kinds"]] if own == MUSEUM else ())
     if reader.wrong:
         raise TableError(f"{name}: " + listed(reader.wrong))
-    return ColumnsMap(**parts)
+    return ColumnsMap(**parts, by_words=by_words)

@@ -15,7 +15,7 @@ from scarfdate.columns.names import (
     unknown_way,
     way_of,
 )
-from scarfdate.errors import ScarfdateError, did_you_mean, shown
+from scarfdate.errors import ScarfdateError, did_you_mean, nearest, shown
 from scarfdate.reading.cells import column_name
 from scarfdate.reading.days import DATE_ORDERS
 from scarfdate.reading.money import DECIMALS, is_code
@@ -54,8 +54,12 @@ class MapReader:
         self.names = known_names(own, priors)
         self.wrong: list[str] = []
 
-    def read(self, given: Mapping[Any, Any]) -> dict[str, Any]:
-        """The fields of a `ColumnsMap`; they hold where nothing is wrong."""
+    def read(self, given: Mapping[Any, Any], kinds: Sequence[str] = ()) -> dict[str, Any]:
+        """The fields of a `ColumnsMap`; they hold where nothing is wrong.
+
+        ``kinds`` of object that have a meaning here: one that is nearly such a word is a slip, any other one's own.
+        """
+        self.kinds = kinds
         keys = KEYS[self.own]
         for key in given:
             if not isinstance(key, str) or key not in keys:
@@ -170,6 +174,10 @@ class MapReader:
     def _kinds(self, table: Mapping[Any, Any]) -> dict[str, str]:
         read: dict[str, str] = {}
         for kind, types in table.items():
+            if kind not in self.kinds and (close := nearest(str(kind), self.kinds, 1)):
+                self.wrong.append(
+                    f"[kinds] {shown(kind)} is no kind; did you mean {shown(close[0])}?"
+                )
             if not _texts(types):
                 self.wrong.append(
                     f"[kinds] {shown(kind)} must be a list of object types, got {shown(types)}"

@@ -26,6 +26,7 @@ WAYS = (
     "label-law", "own-judgement",
 )  # fmt: skip
 _WAYS_READ = {plain(way): way for way in WAYS} | {"own judgment": "own-judgement"}
+SCARF_LIKE = "scarf-like"  # the kind of object that this library dates
 JOINT = "; "
 NOTE = "note"  # columns of a dealer's book whose names begin so are kept as they are
 

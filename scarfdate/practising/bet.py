@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, shown
+from scarfdate.tables.priors import load_priors
 from scarfdate.words import edtf
 
 CHIPS = 10  # each stands for a tenth, which is as fine as people say such chances
@@ -165,7 +166,7 @@ def _from_text(text: str, last: int) -> Bet:
     if decades := _DECADES.fullmatch(plain):
         return Bet.of_interval(int(decades[1]), int(decades[2] or decades[1]) + _DECADE - 1, last)
     try:
-        start, end = edtf.read(text.strip())
+        start, end = edtf.read(text.strip(), load_priors().date_words)
     except ScarfdateError:
         raise WordError(f"bet: {shown(text)} is not understood; allowed: {EXAMPLES}") from None
     return Bet.of_interval(

@@ -22,7 +22,8 @@ __all__ = ["Clue", "Medium", "MediumPhrase", "read_medium"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Medium:
-    """What a medium text says.
+    """What a medium text says of cloth, colouring, hem and the like; words for the object ("shawl") are passed over,
+    so that ``form`` is never among the clues.
 
     ``clues``: family to value, parent word or weights, as `Scarf` takes them; a family that the text
     does not state is not there. ``methods``: how a family was looked at, where the text says so.

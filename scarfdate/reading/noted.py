@@ -13,6 +13,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from typing import NamedTuple
 
 from scarfdate.errors import WordError
@@ -24,7 +25,7 @@ from scarfdate.tables.noted import NOTHING, QUOTE
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import ANY_FAMILY
-from scarfdate.words.phrases import Phrases, medium_tokens
+from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
 
 _FIBRE, _WEAVE, _PALETTE, _MOTIF, _LAYOUT = "fibre", "weave", "palette", "motif", "layout"
 _PRINT, _LABEL, _MAKE = "print_technique", "label", "label_make"
@@ -39,6 +40,7 @@ _NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
     _LAYOUT: (_MOTIF, _PALETTE),
     _LABEL: (_MAKE,),
 }
+_CLOTH = {_FIBRE, _WEAVE}
 _SHORTEST = (
     3  # letters: shorter words ("no", "it") are words of a cell only where they are all of it
 )
@@ -174,10 +176,15 @@ class NotedWords:
                     yield word, Phrase(text=word, readings=(), methods=(how,), act=None)
         neighbours = [f for f in _NEIGHBOURS.get(self.family, ()) if f in self.vocabulary.values]
         claims = Counter(word for f in neighbours for word, _ in self.vocabulary.words(f))
+        of_cloth = {self.family} < _CLOTH
+        own = {tokens_of(word): phrase.readings for word, phrase in self._words_of(self.family)}
         for family in neighbours:
             for word, phrase in self._words_of(family):
-                if claims[word] == 1:  # one that two of them claim would be a guess
-                    yield word, phrase
+                if claims[word] != 1:  # one that two of them claim would be a guess
+                    continue
+                if of_cloth and family in _CLOTH:  # "china silk", a weave, is of silk all the same
+                    phrase = replace(phrase, readings=(*phrase.readings, *_within(word, own)))
+                yield word, phrase
         for phrase in self.priors.medium.phrases:
             act = phrase.act
             if act is None or act.name not in _KEPT_ACTS:
@@ -273,6 +280,14 @@ class _CellReader(MediumReader):
             self.next.sure, self.before = asked.sure, before
         else:
             self.next.denied = self.next.denied or asked.denied
+
+
+def _within(word: str, own: Mapping[tuple[str, ...], tuple[Reading, ...]]) -> tuple[Reading, ...]:
+    """What the one phrase of ``own`` that stands in a word says; nothing where there is none, or several."""
+    words = tokens_of(word)
+    ends = range(1, len(words) + 1)
+    found = {own[part] for end in ends for start in range(end) if (part := words[start:end]) in own}
+    return found.pop() if len(found) == 1 else ()
 
 
 def _says_nothing(read: Text) -> bool:

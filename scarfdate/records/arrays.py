@@ -6,6 +6,7 @@ into memory several times over.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -14,7 +15,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from scarfdate.errors import FileFault, RangeError
+from scarfdate.columns.names import SCARF_LIKE
+from scarfdate.errors import FileFault, RangeError, shown
 from scarfdate.frozen import frozen as frozen_mapping
 
 Ints = NDArray[np.int32]
@@ -77,7 +79,9 @@ class Records:
     The rest tells how the reading went and stays as it is in a part (`only`). ``rows``: rows that
     said anything and could be taken apart, and all that could not; ``left_out``: how many of them
     are no record here, by reason; ``undated``: records without a date, by kind; ``odd``: records
-    that begin after they were acquired, kept as stated; ``faults``: some of each sort, with file,
+    that begin after they were acquired, ``apart``: those whose years and date text have no year in common, both kept
+    as the years state; ``unread_dates``: date texts that were
+    not understood, the commonest first, with the number of records; ``faults``: some of each sort, with file,
     row and column; ``fault_counts``: all of them, by sort; ``licences``: source to licence to
     number of records; ``hash``: SHA-256 of the files, as `scarfdate.files.hash_of` has it.
     """
@@ -107,6 +111,8 @@ class Records:
     left_out: Mapping[str, int]
     undated: Mapping[str, int]
     odd: int
+    apart: int
+    unread_dates: Mapping[str, int]
     faults: tuple[FileFault, ...]
     fault_counts: Mapping[str, int]
     licences: Mapping[str, Mapping[str, int]]
@@ -123,6 +129,38 @@ class Records:
             f"Records({len(self)} dated records in {self.effective} clumps, "
             f"{sum(self.left_out.values())} rows left out, hash {self.hash[:12]})"
         )
+
+    def told(self) -> list[str]:
+        """How the reading went, in sentences: what is a record here, what was left out and why, and what to look at."""
+        out = ", ".join(f"{count} {reason}" for reason, count in self.left_out.items())
+        said = [
+            f"{self.rows} rows: {len(self)} dated records in {self.effective} clumps"
+            + (f"; left out: {out}." if out else "; none left out.")
+        ]
+        kinds = Counter(
+            dict(zip(self.kind.words, np.bincount(self.kind.codes).tolist(), strict=True))
+        )
+        listed = ", ".join(f"{count} {kind}" for kind, count in kinds.most_common())
+        others = Counter(self.object_type.texts()[~self.kind.is_word(SCARF_LIKE)].tolist())
+        if not kinds[SCARF_LIKE]:
+            listed += f"; none of them counts as {SCARF_LIKE}: say in [kinds] of a map which object types do"
+        said.append(f"Kinds of object: {listed}.")
+        if others:
+            said.append(f"Counted as no scarf, the commonest first: {_commonest(others)}.")
+        if self.unread_dates:
+            count = sum(self.unread_dates.values())
+            said.append(
+                f"{_records(count)} with a date that is not understood, the commonest first: "
+                f"{_commonest(self.unread_dates)}."
+            )
+        if self.apart:
+            said.append(f"{_records(self.apart)} with years and a date text that have no year in common; "
+                        "the years count.")  # fmt: skip
+        if self.odd:
+            said.append(
+                f"{_records(self.odd)} made after they were acquired, by their years; kept as stated."
+            )
+        return said
 
     @property
     def effective(self) -> int:
@@ -229,3 +267,17 @@ def frozen(values: NDArray[Any]) -> NDArray[Any]:
     """The same array, now read-only."""
     values.flags.writeable = False
     return values
+
+
+_NAMED = 6  # texts that a sentence names
+
+
+def _records(count: int) -> str:
+    return "1 record" if count == 1 else f"{count} records"
+
+
+def _commonest(texts: Mapping[str, int]) -> str:
+    """The commonest texts in quotes, with how often each is there."""
+    most = Counter(texts).most_common()
+    named = ", ".join(f"{shown(text)} ({count})" for text, count in most[:_NAMED])
+    return named + (f" and {len(most) - _NAMED} more" if len(most) > _NAMED else "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
@@ -73,6 +74,9 @@ class Gathered:
         self.log = FaultLog()
         self.rows = 0
         self.left_out: Counter[str] = Counter()
+        self.unread_dates: Counter[str] = Counter()
+        self.usual_side = math.inf  # cm
+        self.apart = 0  # records whose years and date text disagree
         self._columns = {name: Column() for name in TEXTS}
         self._columns["licence"] = Column(blank=_NOT_STATED)
         self._clues: dict[str, Column] = {}
@@ -124,6 +128,7 @@ class Gathered:
         years = _taken(self._years, np.dtype(np.int32), kept)
         flags = _taken(self._flags, np.dtype(np.bool_), kept)
         sizes = _taken(self._sizes, np.dtype(np.float64), kept)
+        self._look_at_sizes(np.concatenate([*sizes.values()]))
         columns = [*(ranks(text[name]) for name in TEXTS[:4]), years["acquired"]]
         clump, weight = counted_once(alike(columns)[1])
         parts: dict[str, Any] = {**text, **years, **sizes, "kind": self._kinds.done(kept)}
@@ -141,11 +146,23 @@ class Gathered:
             left_out=frozen_mapping(self.left_out),
             undated=frozen_mapping(undated),
             odd=int(flags["odd"].sum()),
+            apart=self.apart,
+            unread_dates=frozen_mapping(dict(self.unread_dates.most_common())),
             faults=self._faults(),
             fault_counts=frozen_mapping(self.log.counts),
             licences=_licences(text["source"], text["licence"]),
             hash=digest,
         )
+
+    def _look_at_sizes(self, sides: NDArray[np.float64]) -> None:
+        """A fault where most sides are larger than a piece usually is."""
+        stated = sides[~np.isnan(sides)]
+        middle = float(np.median(stated)) if stated.size else 0.0
+        if middle > self.usual_side:
+            self.log.add(
+                self._files[0], None, "width_cm", f"half of all sides are of {middle:.4g} cm or more", None,
+                'of an export in millimetres say size_unit = "mm" in the map',
+            )  # fmt: skip
 
     def _without_seconds(self, ids: NDArray[Any]) -> Mask:
         """Which rows are the first of their source and id; the others are faults."""

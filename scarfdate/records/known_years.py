@@ -12,9 +12,9 @@ import numpy as np
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cells import as_float, is_blank
 from scarfdate.words import edtf
+from scarfdate.words.date_phrases import DateWords
 
 OPEN = ".."
-_CLOCKED = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}.*", re.ASCII)
 
 
 class Known(NamedTuple):
@@ -26,17 +26,17 @@ class Known(NamedTuple):
     problem: str = ""
 
 
-def known_years(known: object, start: object, end: object) -> Known | None:
+def known_years(words: DateWords, known: object, start: object, end: object) -> Known | None:
     """The interval in ``known`` (one cell), or in its two ends; None where all three are blank (None).
 
-    A cell is a year, or text that `scarfdate.words.edtf` reads. ``..`` is an open end, and is written: an
-    end that is left blank beside a single year is a problem, because it may mean that year alone.
-    Where both ways are used they must agree.
+    A cell is a year, or text that `scarfdate.words.edtf` reads with these ``words``; of an interval in ``start`` the
+    first year counts, in ``end`` the last. ``..`` is an open end, and is written: an end that is left blank beside
+    years with two ends is a problem, because these may be meant alone. Where both ways are used they must agree.
     """
-    one = None if known is None else _whole(known, "known")
+    one = None if known is None else _whole(known, "known", words)
     if start is None and end is None:
         return one
-    two = _ends(start, end)
+    two = _ends(start, end, words)
     if one is None or one.problem or two.problem:
         return one if one is not None and one.problem else two
     if (one.first, one.last) != (two.first, two.last):
@@ -44,18 +44,18 @@ def known_years(known: object, start: object, end: object) -> Known | None:
     return one
 
 
-def _ends(start: object, end: object) -> Known:
+def _ends(start: object, end: object, words: DateWords) -> Known:
     if start is None or end is None:
         name, other = ("known_to", "known_from") if start is None else ("known_from", "known_to")
-        alone = _whole(end if start is None else start, name)
-        if not alone.problem and alone.first == alone.last:
-            return Known(problem=f"{other} is blank: repeat the year where it is that year alone, "
-                                 f"or write {OPEN} for an open end")  # fmt: skip
+        alone = _whole(end if start is None else start, name, words)
+        if not alone.problem and alone.first is not None and alone.last is not None:
+            return Known(problem=f"{other} is blank: write what stands in {name} into known where it is meant alone, "
+                                 f"or {OPEN} for an open end")  # fmt: skip
         return alone
     sides = []
     for name, cell in (("known_from", start), ("known_to", end)):
         opened = isinstance(cell, str) and cell.strip() == OPEN
-        sides.append(Known() if opened else _whole(cell, name))
+        sides.append(Known() if opened else _whole(cell, name, words))
     for side in sides:
         if side.problem:
             return side
@@ -65,7 +65,7 @@ def _ends(start: object, end: object) -> Known:
     return Known(first, last, sides[0].approximate or sides[1].approximate)
 
 
-def _whole(cell: object, name: str) -> Known:
+def _whole(cell: object, name: str, words: DateWords) -> Known:
     number = as_float(cell)
     if isinstance(cell, datetime.date) and not is_blank(cell):
         text = f"{cell.year:04d}"
@@ -74,14 +74,12 @@ def _whole(cell: object, name: str) -> Known:
     elif number is not None and math.isfinite(number) and number == int(number):
         text = str(int(number))
     elif isinstance(cell, str):
-        clocked = _CLOCKED.fullmatch(cell.strip())  # a date cell of a spreadsheet
-        text = clocked[1] if clocked else cell.strip()
+        text = cell.strip()
         text = text.removesuffix(".0") if re.fullmatch(r"\d{4}\.0", text, re.ASCII) else text
     else:
         return Known(problem=f"{name}: a year or an interval such as 1958/1969 is wanted")
     try:
-        first, last = edtf.read(text)
-        about = edtf.is_approximate(text)
+        first, last, about = edtf.read_years(text, words)
     except ScarfdateError as refusal:
         return Known(problem=f"{name}: {refusal}")
     if last is not None and last < 1:

@@ -6,12 +6,13 @@ records without a date are counted, for they are not missing at random.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
 
 from scarfdate.columns.columns_map import ColumnsMap
-from scarfdate.columns.names import MUSEUM
+from scarfdate.columns.names import MUSEUM, SCARF_LIKE
 from scarfdate.errors import TableError
 from scarfdate.records.arrays import (
     OPEN_END,
@@ -19,8 +20,10 @@ from scarfdate.records.arrays import (
 )
 from scarfdate.records.cells import (
     NO_YEAR,
+    OTHER,
     REMEMBERED,
     clue_of,
+    form_of,
     is_text,
     size_of,
     span_of,
@@ -39,6 +42,13 @@ class RecordsBuilder(Gathered):
     def __init__(self, using: ColumnsMap, this_year: int, priors: Priors) -> None:
         super().__init__()
         self.using, self.this_year, self.priors = using, this_year, priors
+        self._span_of = lru_cache(maxsize=REMEMBERED)(partial(span_of, priors))
+        self._year_of = lru_cache(maxsize=REMEMBERED)(partial(year_of, priors.date_words))
+        sized = priors.families.get("long_side")
+        if sized is not None:
+            self.usual_side = float(sized.usual_high)
+        self._longest = math.inf if sized is None else sized.high
+        self._too_long = f"a side of over {self._longest:g} cm"
         self._clue_of = lru_cache(maxsize=REMEMBERED)(partial(clue_of, priors))
 
     def read(self, path: Path, source: str) -> None:
@@ -99,8 +109,8 @@ class RecordsBuilder(Gathered):
             if kind < 0:
                 self.left_out["object type not listed"] += 1
                 continue
-            span = span_of(begin, end, date_text)
-            acquired, problem = year_of(got_in, True)
+            span = self._span_of(begin, end, date_text)
+            acquired, problem = self._year_of(got_in, True)
             if acquired is not None and acquired > self.this_year:
                 acquired, problem = None, "a year that is yet to come"
             if problem:
@@ -114,12 +124,18 @@ class RecordsBuilder(Gathered):
                 self.log.add(file, line, span.column, span.problem, span.got, span.step)
                 self.left_out["bad row"] += 1
                 continue
+            if span.unread:
+                self.log.add(file, line, "date_text", "a date that is not understood", date_text,
+                             "write its years into year_begin and year_end, or 1950/1959")  # fmt: skip
+                self.unread_dates[" ".join(date_text.split())] += 1
+                self.left_out["date not understood"] += 1
+                continue
             if self.this_year < first or self.this_year < last < OPEN_END:
                 if first > self.this_year or last != span.text_last:
                     late = "year_begin" if first > self.this_year else "year_end"
                     self.log.add(file, line, "date_text" if span.from_text else late,
-                                 "a year that is yet to come", max(first, last) if last < OPEN_END
-                                 else first, "mend it; leave an open end blank")  # fmt: skip
+                                 "a year that is yet to come", first if late == "year_begin" else last,
+                                 "mend it; leave an open end blank")  # fmt: skip
                     self.left_out["bad row"] += 1
                     continue
                 last = self.this_year
@@ -137,10 +153,15 @@ class RecordsBuilder(Gathered):
             flags["approximate"].append(span.approximate)
             flags["from_text"].append(span.from_text)
             flags["odd"].append(odd)
+            self.apart += span.apart
             for name, text in (("width_cm", width), ("height_cm", height)):
                 side, problem = size_of(text, unit)
+                step = "this cell was not used"
+                if side > self._longest and self._kinds.words.get(SCARF_LIKE) == kind:
+                    side, problem = math.nan, self._too_long
+                    step += '; of an export in millimetres say size_unit = "mm" in the map'
                 if problem:
-                    self.log.add(file, line, name, problem, text, "this cell was not used")
+                    self.log.add(file, line, name, problem, text, step)
                 sizes[name].append(side)
             for family, column, text in zip(clues, extra, seen, strict=True):
                 word, problem = self._clue_of(family, text)
@@ -155,5 +176,9 @@ class RecordsBuilder(Gathered):
                 self._pack_ids()
 
     def _new_kind(self, object_type: str) -> int:
-        kind = self.using.kind(object_type)
+        kind = self.using.listed(object_type)
+        if kind is None:
+            kind = self.using.unlisted
+            if self.using.by_words and form_of(self.priors, object_type) not in ("", OTHER):
+                kind = SCARF_LIKE
         return -1 if kind is None else self._kinds.code(kind)

@@ -7,6 +7,7 @@ import datetime
 from scarfdate.columns.names import WAYS, unknown_way, way_of
 from scarfdate.records.known_years import Known, known_years
 from scarfdate.records.row import Notes, Row
+from scarfdate.words.date_phrases import DateWords
 
 _OPEN_FIRST = 1  # first year of an open start: no piece is older
 
@@ -14,8 +15,8 @@ _OPEN_FIRST = 1  # first year of an open start: no piece is older
 class DateReader:
     """Reads how and to which years a piece is dated; ``today``: the last day on which it can have been sold."""
 
-    def __init__(self, today: datetime.date, notes: Notes) -> None:
-        self.today, self.notes = today, notes
+    def __init__(self, today: datetime.date, notes: Notes, words: DateWords) -> None:
+        self.today, self.notes, self.words = today, notes, words
 
     def way(self, row: Row) -> None:
         """How the date is known."""
@@ -32,7 +33,7 @@ class DateReader:
     def known(self, row: Row) -> None:
         """The years in which it can have been made; the sale must have been read before."""
         cells = [row.cells.get(name) for name in ("known", "known_from", "known_to")]
-        known = known_years(*cells)
+        known = known_years(self.words, *cells)
         if known is None:
             row.wrong.append(
                 (

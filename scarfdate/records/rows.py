@@ -37,7 +37,7 @@ class RowReader(SheetRows):
     ) -> None:
         super().__init__(priors, using, today)
         self.copies = copies
-        self.date = DateReader(today, self.notes)
+        self.date = DateReader(today, self.notes, priors.date_words)
         headers = {
             column_name(field): own for own, fields in using.columns.items() for field in fields
         }

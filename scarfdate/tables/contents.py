@@ -14,6 +14,7 @@ from scarfdate.conventions import Array
 from scarfdate.errors import FileFault
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checked import Table
+from scarfdate.tables.date_words import DATE_WORDS, read_date_words
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import missing
 from scarfdate.tables.knots import (
@@ -52,6 +53,7 @@ from scarfdate.tables.noting import ConfusionTable, read_slip_values, read_slips
 from scarfdate.tables.sets import TableSet, folders_of, of_clues
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
+from scarfdate.words.date_phrases import DateWords
 
 if TYPE_CHECKING:
     from scarfdate.tables.card import CardTables
@@ -227,6 +229,12 @@ class Contents:
     def doubt(self) -> tuple[DoubtWord, ...]:
         """``doubt.csv``."""
         return self._kept("doubt", ("doubt.csv",), lambda: read_doubt(self._tables["doubt.csv"]))
+
+    @cached_property
+    def date_words(self) -> DateWords:
+        """``date_words.csv``."""
+        table = self._tables[DATE_WORDS]
+        return self._kept("date words", (DATE_WORDS,), lambda: read_date_words(table))
 
     @cached_property
     def headings(self) -> Headings:

@@ -43,6 +43,7 @@ from scarfdate.tables.sets import TableSet
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
+from scarfdate.words.date_phrases import DateWords
 from scarfdate.years import checked_as_of
 
 if TYPE_CHECKING:
@@ -97,6 +98,7 @@ class Priors:
     sets: Mapping[str, TableSet]
     medium: MediumRules
     doubt: tuple[DoubtWord, ...]
+    date_words: DateWords
     headings: Headings
     questions: Mapping[str, Question]  # by the words that each is asked in
     listing: ListingWords  # of a line

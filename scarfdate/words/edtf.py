@@ -10,14 +10,17 @@ What is read, and by which rule:
 * level 1: ``196X``, ``19XX``, ``1962-XX``; ``1984?``, ``1984~``, ``1984%``; an open end ``..`` and
   an unknown end (nothing) both give ``None`` (no seasons, no years beyond four digits);
 * level 2: a one-of set ``[1958..1969,1984]``, read as its hull (no all-of sets);
-* phrases, in any case: ``1960s``, ``early`` (0-4), ``mid`` (3-7), ``late 1960s`` (5-9);
-  ``20th century`` (1900-1999, as 19XX), ``early`` (00-25), ``mid`` (25-75), ``late`` (75-99), its
-  halves and quarters; ``1958-69``, ``1958 to 1969``, ``between 1958 and 1969``, ``1940s or 1950s``;
-  ``before``, ``after``, ``by``, ``since`` and the like, where the year named stays in, because
-  records use these words both ways, and the wider reading cannot be wrong.
+* ``1960/65``, as ``1960/1965``; ``19uu`` and ``196u``, as drafts of the standard have ``19XX`` and ``196X``;
+* phrases in any case and six languages, by the words of ``date_words.csv``, which has the years behind "early" and
+  "late" and those of periods: ``1960s``, ``late 1960s``, ``1950er Jahre``, ``anni '60``; ``20th century``
+  (1900-1999, as 19XX), ``XIXe siècle``, ``20. Jh., 2. Hälfte``, ``1st quarter 20th c.``; ``12 May 1937``;
+  ``1958-69``, ``between 1958 and 1969``, ``1940s or 1950s``; ``Meiji period``; ``designed 1953, printed 1971``
+  (the year of making; a design alone bounds from below); ``before``, ``nach``, ``by``, ``depuis`` and the like, where
+  the year named stays in, because records use these words both ways, and the wider reading cannot be wrong.
 
 "ca. 1968", "probably 1968" and ``1968~`` give 1968 alone: the writer did not say how far off, and
-this module does not make it up. :func:`is_approximate` tells that the text said so.
+this module does not make it up. :func:`is_approximate` tells that the text said so; whoever reads years that are to
+bound something adds a width (``known_about`` of ``allowances.csv``).
 "1900s" is refused: it is a decade to some and a century to others.
 """
 
@@ -27,28 +30,30 @@ import re
 from calendar import monthrange
 
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.words.date_phrases import in_words
+from scarfdate.words.date_phrases import DateWords
 from scarfdate.words.date_years import ALLOWED, Years, hull, refusal
 from scarfdate.words.edtf_text import interval_text, set_text
 
-__all__ = ["interval_text", "is_approximate", "read", "set_text", "stretches"]
+__all__ = ["interval_text", "is_approximate", "read", "read_years", "set_text", "stretches"]
 
-_MASKED = re.compile(r"([0-9]{2})(?:([0-9])X|XX)")
+_MASKED = re.compile(r"([0-9]{2})(?:([0-9])[Xu]|XX|uu)")
+_IN_WORDS = re.compile(r"[0-9]{4}/[0-9]{2}|[0-9]{1,2}/[0-9]{1,2}/[0-9]{4}|.*[^\W\dX_].*", re.DOTALL)
+_NO_WORDS = DateWords(())
 _DATE = re.compile(r"([0-9]{4})(?:-(?:XX(?:-XX)?|([0-9]{2})(?:-(XX|[0-9]{2}))?))?")
 
 
-def read(text: str) -> tuple[int | None, int | None]:
+def read(text: str, words: DateWords = _NO_WORDS) -> tuple[int | None, int | None]:
     """The first and last year that a date text allows, both inclusive; None for an open end.
 
-    The forms and rules are at the head of this module. The time taken grows in step with the
-    length of the text.
+    The forms and rules are at the head of this module. ``words``: of phrases (`Priors.date_words`); without them
+    EDTF alone is read. The time taken grows in step with the length of the text.
 
     Raises ScarfdateError for everything else, naming the text and what is allowed.
 
-    >>> read("[1958..1969,1984]"), read("after 1945")
+    >>> read("[1958..1969,1984]"), read("1945/..")
     ((1958, 1984), (1945, None))
     """
-    years = _read(text)
+    years = read_years(text, words)
     return years.first, years.last
 
 
@@ -66,7 +71,7 @@ def stretches(text: str) -> tuple[tuple[int | None, int | None], ...]:
     return tuple(read(f"[{member}]") for member in members) or (read(bare),)
 
 
-def is_approximate(text: str) -> bool:
+def is_approximate(text: str, words: DateWords = _NO_WORDS) -> bool:
     """Whether a date text says of itself that it is uncertain or approximate.
 
     True for ``1984?``, ``1984~``, ``1984%``, "ca. 1968", "probably 1968" and the like, at either
@@ -75,18 +80,19 @@ def is_approximate(text: str) -> bool:
 
     Raises ScarfdateError where :func:`read` does.
     """
-    return _read(text).approximate
+    return read_years(text, words).approximate
 
 
-def _read(text: str) -> Years:
+def read_years(text: str, words: DateWords = _NO_WORDS) -> Years:
+    """`read` and `is_approximate` in one."""
     if not isinstance(text, str):
         raise ScarfdateError(f"a date must be text: got {shown(text)}; {ALLOWED}")
     bare = text.strip()
     if bare.startswith("["):
         return _one_of(bare, text)
-    if "/" in bare:
+    if "/" in bare and not _IN_WORDS.fullmatch(bare):
         return _interval(bare, text)
-    return _date(bare) or in_words(bare, text)
+    return _date(bare) or words.read(bare, text)
 
 
 def _date(text: str) -> Years | None:

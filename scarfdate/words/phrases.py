@@ -92,6 +92,11 @@ def medium_tokens(text: str) -> Iterator[Token]:
             yield token, match.start(), match.end()
 
 
+def tokens_of(text: str) -> tuple[str, ...]:
+    """The tokens of `medium_tokens` without their places."""
+    return tuple(token for token, _, _ in medium_tokens(text))
+
+
 def _folded(token: str) -> str:
     if token.isascii():
         return token.lower()

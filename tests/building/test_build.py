@@ -13,7 +13,7 @@ from scarfdate import load_priors
 from scarfdate.building import build
 from scarfdate.building.build import Built, build_priors
 from scarfdate.building.record_clues import record_clues
-from scarfdate.errors import ScarfdateError, TableError
+from scarfdate.errors import PriorsError, ScarfdateError, TableError
 from scarfdate.records.museum import read_records
 from scarfdate.tables.priors import shipped_folder
 
@@ -369,3 +369,49 @@ def test_a_smoothing_chosen_on_a_sample_is_chosen_on_whole_clumps(monkeypatch):
     # the tables themselves rest on all records
     everything = sum(counts.sum() for counts in made.clues.counts.values())
     assert everything > 2 * few
+
+
+# ------------------------------------------------------------------------------- sizes that are all alike
+
+YEARS_OF = "year_museum.csv"
+_HAS_FORM = "source,record_id,object_type,date_text,medium_text,width_cm,height_cm\n"
+
+
+def _of_sizes(folder: Path, sizes: list[str]) -> Path:
+    """Records of sixty years, the sizes of one after the other; blank for those left over."""
+    rows = [
+        f"a,{number},scarf,{1900 + number},silk; {'printed' if number % 2 else 'twill'},{size},{size}\n"
+        for number, size in enumerate([*sizes, *[""] * (60 - len(sizes))])
+    ]
+    records = folder / "records.csv"
+    records.write_text(_HAS_FORM + "".join(rows), encoding="utf-8")
+    return records
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("sizes", [["90"], ["90"] * 5, ["88"] * 60])
+def test_sizes_that_are_all_alike_make_whole_tables(tmp_path, sizes):
+    """One piece of all has a size, or all have the same: their spread is no nothing to divide by."""
+    folder = Path(shutil.copytree(SHIPPED, tmp_path / "priors"))
+    made = build_priors([_of_sizes(tmp_path, sizes)], folder)
+    assert not any(b"nan" in content for content in made.files.values())
+    long_side = rows_of(folder / "museum" / "measured" / "long_side.csv")
+    # a side is read on steps of 3 %
+    medians = [float(row["median"]) for row in long_side]
+    assert medians == pytest.approx([float(sizes[0])] * len(medians), rel=0.015)
+    assert load_priors(folder).hash
+
+
+@pytest.mark.slow
+def test_no_table_is_written_that_check_priors_refuses(tmp_path, monkeypatch):
+    """Whatever an estimate may come to, it is held against the schema before a good folder is touched."""
+    folder = Path(shutil.copytree(SHIPPED, tmp_path / "priors"))
+    before = contents(folder)
+    made = build.built_files
+    monkeypatch.setattr(
+        build, "built_files",
+        lambda of: (files := made(of)) | {YEARS_OF: files[YEARS_OF].replace(b",museum,", b"nan,museum,", 1)},
+    )  # fmt: skip
+    with pytest.raises(PriorsError, match="not a number|is not allowed"):
+        build_priors([_of_sizes(tmp_path, ["90", "88"])], folder)
+    assert contents(folder) == before

@@ -342,3 +342,21 @@ def test_doubt_never_moves_further_than_certainty(
     low, high = np.minimum(sure, nothing), np.maximum(sure, nothing)
     assert (doubted >= low - 1e-9).all()
     assert (doubted <= high + 1e-9).all()
+
+
+@pytest.mark.parametrize(("cell", "fibre", "weave"), [
+    ("silk twill", "silk", "twill"), ("silk chiffon", "silk", "chiffon"), ("crêpe de soie", "silk", "crepe"),
+    ("satin de soie", "silk", "satin"), ("wool challis", "wool", "plain"), ("cotton muslin", "cotton", "gauze"),
+    ("polyester crepe", "polyester", "crepe"), ("silk organza", "silk", "gauze"),
+])  # fmt: skip
+def test_a_cloth_named_with_its_fibre_says_both_in_either_column(
+    cell: str, fibre: str, weave: str
+) -> None:
+    for column in ("fibre", "weave"):
+        seen = Scarf(**{column: cell}).to_dict()
+        assert (seen["fibre"], seen["weave"]) == (fibre, weave), column
+
+
+def test_a_name_of_a_cloth_in_the_column_of_fibres_keeps_the_fibre_in_it() -> None:
+    assert Scarf(fibre="china silk").to_dict() == {"fibre": "silk", "weave": "plain"}
+    assert "fibre" not in Scarf(fibre="silk screen").to_dict()  # that is a print

@@ -30,8 +30,9 @@ from scarfdate import Priors, date_table, load_priors
 from scarfdate.building.build import built_from, expert_view
 from scarfdate.building.clue_tables import Smoothing
 from scarfdate.building.combined import Borrowing
-from scarfdate.building.record_clues import SCARF_LIKE, record_clues
+from scarfdate.building.record_clues import record_clues
 from scarfdate.building.trade import Trade, read_trade
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.model.model import compiled
 from scarfdate.records.museum import Records, read_records

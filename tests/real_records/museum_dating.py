@@ -19,7 +19,8 @@ from pathlib import Path
 import numpy as np
 
 from scarfdate import date_table, load_priors
-from scarfdate.building.record_clues import SCARF_LIKE, record_clues
+from scarfdate.building.record_clues import record_clues
+from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.model.model import compiled
 from scarfdate.records.museum import read_records

@@ -101,6 +101,13 @@ def test_a_record_is_read_whole(tmp_path: Path) -> None:
         ("1945", "1955", "ca. 1950", 1945, 1955, False, True),
         ("1945.0", " 1955 ", "words without a year", 1945, 1955, False, False),
         ("c. 1950", "1962-05-17", "", 1950, 1962, False, False),
+        ("1957-01-01T00:00:00Z", "1962-05-17 00:00:00", "", 1957, 1962, False, False),
+        ("0", "0", "1920s", 1920, 1929, True, False),  # as collection systems write "not filled in"
+        ("", "", "um 1900", 1900, 1900, True, True),
+        ("", "", "20. Jh., 2. Hälfte", 1950, 1999, True, False),
+        ("", "", "XIXe siècle", 1800, 1899, True, False),
+        ("", "", "Meiji period", 1868, 1912, True, False),
+        ("", "", "1880-1889 (made)", 1880, 1889, True, False),
         ("1950s", "1960s", "", 1950, 1969, False, False),
         ("", "", "2020s", 2020, NOW, True, False),  # what is to come has not been made
         ("2000", "2099", "21st century", 2000, NOW, False, False),
@@ -156,6 +163,63 @@ def test_undated_records_are_counted_by_kind(tmp_path: Path) -> None:
     add_up(records)
 
 
+def test_dates_that_are_not_understood_are_told_with_their_count(tmp_path: Path) -> None:
+    """They are no records without a date: what they say is lost by the language of a cataloguer."""
+    blank = {"year_begin": "", "year_end": ""}
+    texts = ["vaguely modern"] * 2 + ["Art Deco", "n.d."]
+    rows = [row(number, date_text=text, **blank) for number, text in enumerate(texts)]
+    records = read(tmp_path, table(row(9), *rows, row(10, date_text="vaguely modern")))
+    assert len(records) == 2  # the last has years of its own
+    assert records.left_out == {"date not understood": 3, "undated": 1}
+    assert list(records.unread_dates.items()) == [("vaguely modern", 2), ("Art Deco", 1)]
+    assert records.fault_counts == {"a date that is not understood": 3}
+    said = " ".join(records.told())
+    assert (
+        "3 date not understood, 1 undated" in said
+        and "'vaguely modern' (2), 'Art Deco' (1)" in said
+    )
+    add_up(records)
+
+
+def test_years_and_date_texts_that_contradict_each_other_are_counted(tmp_path: Path) -> None:
+    records = read(tmp_path, table(row(1), row(2, date_text="1890s"), row(3, year_acquired=1940)))
+    assert (records.apart, records.odd) == (1, 1)
+    assert records.first.tolist() == [1950] * 3
+    said = " ".join(records.told())
+    assert "no year in common" in said and "1 record made after they were acquired" in said
+
+
+def test_sizes_in_millimetres_are_noticed(tmp_path: Path) -> None:
+    rows = [row(number, width_cm=450, height_cm=450) for number in range(5)]
+    records = read(tmp_path, table(*rows))
+    assert 'size_unit = "mm"' in " ".join(told(records))
+    assert not read(tmp_path, table(*(row(number) for number in range(5)))).faults
+
+
+SCARVES = (
+    "scarves", "Shawls", "headscarf", "head scarf", "mantilla", "foulard", "Kopftuch", "bandana", "pocket square",
+    "wrap", "carré", "silk scarf", "Scarf (accessory)", "scarf; square", "fragment; shawl",
+)  # fmt: skip
+OTHERS = ("veil", "dress fabric", "furnishing fabric", "silk dress", "scarf pin", "")
+
+
+def test_words_for_a_scarf_count_as_one_where_no_map_lists_kinds(tmp_path: Path) -> None:
+    rows = [row(number, object_type=text) for number, text in enumerate((*SCARVES, *OTHERS))]
+    records = read(tmp_path, table(*rows))
+    kinds = records.kind.texts().tolist()
+    assert kinds == ["scarf-like"] * len(SCARVES) + ["other"] * len(OTHERS)
+    assert "'dress fabric' (1)" in " ".join(records.told())
+    none = read(tmp_path, table(row(1, object_type="dress fabric")))
+    assert "none of them counts as scarf-like" in " ".join(none.told())
+
+
+def test_a_slip_in_the_name_of_a_kind_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "map.toml"
+    path.write_text('[kinds]\nscarflike = ["scarf"]\n')
+    with pytest.raises(TableError, match="did you mean 'scarf-like'"):
+        read_columns_map(path)
+
+
 def test_too_wide_is_left_out_and_counted(tmp_path: Path) -> None:
     records = read(
         tmp_path,
@@ -195,6 +259,8 @@ def test_too_wide_is_left_out_and_counted(tmp_path: Path) -> None:
         ({"year_end": "19590"}, "year_end", "not a whole year of four digits at most"),
         ({"year_end": "when grandmother wed"}, "year_end", "text that is no year"),
         ({"year_end": "after 1950"}, "year_end", "text that leaves this side open"),
+        ({"year_begin": "1950; 1970"}, "year_begin", "several values where one year belongs"),
+        ({"year_begin": 2050, "year_end": 2060}, "year_begin", "(got 2050)"),
         ({"record_id": "x" * 201}, "record_id", "an id of more than 200 characters"),
         ({"medium_text": "si\0lk"}, None, "text that is not UTF-8, or has a NUL in it"),
     ],
@@ -219,6 +285,8 @@ def test_bad_rows_are_faults_and_good_rows_stay(
         ({"height_cm": 0}, "height_cm", "a size that is no length"),
         ({"height_cm": "NaN"}, "height_cm", "not a finite number"),
         ({"width_cm": "1e999"}, "width_cm", "a size that is no length"),
+        ({"width_cm": "900"}, "width_cm", "a side of over 600 cm"),
+        ({"width_cm": "1e12"}, "width_cm", "a side of over 600 cm"),
         ({"year_acquired": "gift"}, "year_acquired", "text that is no year"),
         ({"year_acquired": 2090}, "year_acquired", "a year that is yet to come"),
     ],

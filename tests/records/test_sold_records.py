@@ -19,7 +19,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scarfdate import RangeError, ScarfdateError, TableError, date_table, load_priors
+from scarfdate import RangeError, Scarf, ScarfdateError, TableError, date_table, load_priors
 from scarfdate.columns.names import SOLD, WAYS, known_names
 from scarfdate.reading.days import days, sale_date
 from scarfdate.reading.money import currency_of, price
@@ -81,7 +81,7 @@ def test_what_edtf_calls_not_valid_is_unreadable(text: str) -> None:
     [
         (1958, 1969, 1958, 1969), ("1958", "1969", 1958, 1969), (1958.0, 1969.0, 1958, 1969),
         ("1960s", "197X", 1960, 1979), ("..", "1969", 1, 1969), ("1958", "..", 1958, NOW),
-        ("1958/1969", None, 1958, 1969), (None, "before 1950", 1, 1950),
+        (None, "before 1950", 1, 1950), ("..", "20th century", 1, 1999),
         (datetime.datetime(1962, 5, 17), "1962-06-01T00:00:00", 1962, 1962),
         (np.datetime64("1962-05-17"), pd.Timestamp(1963, 1, 1), 1962, 1963),
     ],
@@ -91,8 +91,13 @@ def test_two_ends(start: object, end: object, first: int, last: int) -> None:
     assert (records.known_from[0], records.known_to[0]) == (first, last)
 
 
-def test_a_blank_end_beside_one_year_is_not_guessed() -> None:
-    for row, other in (({"known_from": 1962}, "known_to"), ({"known_to": 1962}, "known_from")):
+def test_a_blank_end_beside_years_with_two_ends_is_not_guessed() -> None:
+    """Of a scarf the last year of `known_to` counts; a book that meant the whole of it would teach otherwise."""
+    assert Scarf(known_to="20th century").to_dict() == {"known_to": 1999}
+    for row, other in (
+        ({"known_from": 1962}, "known_to"), ({"known_to": 1962}, "known_from"),
+        ({"known_to": "20th century"}, "known_from"), ({"known_from": "1958/1969"}, "known_to"),
+    ):  # fmt: skip
         cells = {"known_from": None, "known_to": None} | row
         kind, reason = left({"fibre": "silk", "known_by": "receipt"} | cells)
         assert kind == "unreadable"
@@ -848,7 +853,7 @@ def test_any_cell_is_read_or_told(cell: object, decimal: str | None, order: str 
     number, problem = days(cell)
     assert bool(problem) == math.isnan(number)
     if cell is not None:
-        known = known_years(cell, None, None)
+        known = known_years(load_priors().date_words, cell, None, None)
         assert known is not None
 
 

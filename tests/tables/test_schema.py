@@ -38,8 +38,8 @@ HOW = (
 # columns of free text that may be blank: every text is right there: nearly all a source and a note of each table
 # (the words of the vocabulary and of the headings have no source)
 FREE_TEXT = Counter(
-    source=114,
-    note=115,
+    source=115,
+    note=116,
     type=1,
     value=3,
     alt=1,

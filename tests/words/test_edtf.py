@@ -11,10 +11,22 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from scarfdate.errors import ScarfdateError
-from scarfdate.words.edtf import is_approximate, read
+from scarfdate.tables.priors import load_priors
+from scarfdate.words import edtf as dates
 from scarfdate.words.edtf import stretches as read_stretches
 from scarfdate.words.edtf_text import interval_text, set_text
 from tests.growth import rises_in_line
+
+WORDS = load_priors().date_words
+
+
+def read(text: str) -> tuple[int | None, int | None]:
+    return dates.read(text, WORDS)
+
+
+def is_approximate(text: str) -> bool:
+    return dates.is_approximate(text, WORDS)
+
 
 # text, first year, last year, whether it calls itself approximate
 TABLE = [
@@ -92,6 +104,87 @@ TABLE = [
     ("post-1945", 1945, None, False),
     ("not before 1953", 1953, None, False),
     ("  1962\n", 1962, 1962, False),
+    # more of the English ones
+    ("the 1920s", 1920, 1929, False),
+    ("'60s", 1960, 1969, False),
+    ("1st quarter 20th c.", 1900, 1924, False),
+    ("4th quarter 19th century", 1875, 1899, False),
+    ("19th century, second half", 1850, 1899, False),
+    ("first half of the 1950s", 1950, 1954, False),
+    ("last decade of the 19th century", 1890, 1899, False),
+    ("early to mid-20th century", 1900, 1975, False),
+    ("early-mid 1950s", 1950, 1957, False),
+    ("1960/65", 1960, 1965, False),
+    ("19uu", 1900, 1999, False),
+    ("196u", 1960, 1969, False),
+    ("12 May 1937", 1937, 1937, False),
+    ("May 12, 1937", 1937, 1937, False),
+    ("May 1937", 1937, 1937, False),
+    ("12/5/1937", 1937, 1937, False),
+    ("1937-05-12T00:00:00Z", 1937, 1937, False),
+    ("before 1937-05-12", None, 1937, False),
+    ("dated 1887", 1887, 1887, False),
+    ("1880-1889 (made)", 1880, 1889, False),
+    ("1930s (?)", 1930, 1939, True),
+    ("1956 (designed), 1958 (made)", 1958, 1958, False),
+    ("designed 1953, printed 1971", 1971, 1971, False),
+    ("designed 1953", 1953, None, False),  # it was printed then or later
+    ("ca. 1920; altered 1975", 1920, 1920, True),
+    ("acquired 1956", None, 1956, False),
+    ("Victorian", 1837, 1901, False),
+    ("late Victorian", 1837, 1901, False),  # wider than it need be, and not wrong
+    ("Edwardian", 1901, 1914, False),
+    ("Meiji period", 1868, 1912, False),
+    ("Taisho era (1912-1926)", 1912, 1926, False),
+    ("Showa period (1950s)", 1950, 1959, False),
+    # German, French, Italian, Dutch, Spanish
+    ("um 1900", 1900, 1900, True),
+    ("nach 1945", 1945, None, False),
+    ("vor 1933", None, 1933, False),
+    ("zwischen 1920 und 1930", 1920, 1930, False),
+    ("von 1920 bis 1930", 1920, 1930, False),
+    ("20. Jh., 2. Hälfte", 1950, 1999, False),
+    ("2. Hälfte 20. Jahrhundert", 1950, 1999, False),
+    ("1. Viertel 20. Jh.", 1900, 1924, False),
+    ("19. bis 20. Jahrhundert", 1800, 1999, False),
+    ("Ende 19. Jahrhundert", 1875, 1899, False),
+    ("1950er Jahre", 1950, 1959, False),
+    ("50er Jahre", 1950, 1959, False),
+    ("1900er Jahre", 1900, 1909, False),
+    ("12. Mai 1937", 1937, 1937, False),
+    ("entworfen 1953, gedruckt 1971", 1971, 1971, False),
+    ("vers 1935", 1935, 1935, True),
+    ("avant 1914", None, 1914, False),
+    ("entre 1950 et 1960", 1950, 1960, False),
+    ("de 1950 à 1960", 1950, 1960, False),
+    ("XIXe siècle", 1800, 1899, False),
+    ("XIXe-XXe siècle", 1800, 1999, False),
+    ("2e moitié du XXe siècle", 1950, 1999, False),
+    ("1ère moitié 19e siècle", 1800, 1849, False),
+    ("1er quart du 20e siècle", 1900, 1924, False),
+    ("début XXe siècle", 1900, 1925, False),
+    ("fin XIXe", 1875, 1899, False),
+    ("années 1950", 1950, 1959, False),
+    ("années 60", 1960, 1969, False),
+    ("le 12 mai 1937", 1937, 1937, False),
+    ("Second Empire", 1852, 1870, False),
+    ("verso il 1920", 1920, 1920, True),
+    ("prima metà del XX secolo", 1900, 1949, False),
+    ("metà XIX secolo", 1825, 1875, False),
+    ("XX secolo", 1900, 1999, False),
+    ("anni '60", 1960, 1969, False),
+    ("inizio anni 50", 1950, 1954, False),
+    ("dal 1950 al 1960", 1950, 1960, False),
+    ("prima del 1940", None, 1940, False),
+    ("omstreeks 1910", 1910, 1910, True),
+    ("jaren 50", 1950, 1959, False),
+    ("eind 19e eeuw", 1875, 1899, False),
+    ("tussen 1950 en 1960", 1950, 1960, False),
+    ("hacia 1930", 1930, 1930, True),
+    ("siglo XIX", 1800, 1899, False),
+    ("segunda mitad del siglo XIX", 1850, 1899, False),
+    ("años 70", 1970, 1979, False),
+    ("mayo de 1937", 1937, 1937, False),
 ]
 
 REFUSED = [
@@ -127,6 +220,13 @@ REFUSED = [
     ("mid-century modern", "not known"),
     ("1962 was a good year", "not known"),
     ("before before 1960", "not known"),
+    ("Art Deco", "not known"),  # a style, that lasted and came back
+    ("altered 1975", "not known"),  # not when it was made
+    ("1953, 1971", "not known"),  # which of them?
+    ("5. Viertel 20. Jh.", "not known"),
+    ("10s", "two centuries"),
+    ("-1950", "not known"),  # before the common era
+    ("31/31/1950", "not known"),
 ]
 
 
@@ -318,3 +418,9 @@ def test_long_nonsense_is_refused_quickly(unit: str) -> None:
 def test_time_grows_in_step_with_a_long_set() -> None:
     assert read(f"[{','.join(['1958..1969'] * 5_000)}]") == (1958, 1969)
     rises_in_line(lambda members: f"[{','.join(['1958..1969'] * members)}]", read, 5_000, 10)
+
+
+def test_without_words_edtf_alone_is_read() -> None:
+    assert dates.read("[1958..1969,1984]") == (1958, 1984)
+    with pytest.raises(ScarfdateError, match="not known"):
+        dates.read("1960s")
