@@ -46,7 +46,8 @@ class Sheet:
 
 
 def heading_test(using: ColumnsMap, priors: Priors) -> IsName:
-    """Whether a text can be a heading of a dealer's table: one of ours, or of those that the map names."""
+    """Whether a text can be a heading of a dealer's table, one of ours or of those that the map names; and whether a
+    row is one of totals."""
     mapped = {column_name(text) for fields in using.columns.values() for text in fields}
     mapped |= {column_name(text) for text in using.ignore}
 
@@ -55,7 +56,7 @@ def heading_test(using: ColumnsMap, priors: Priors) -> IsName:
             not column_name(text).startswith(NOTE) and heading_name(text, priors) != ""
         )
 
-    return is_name
+    return IsName(is_name, priors.words_of_sheets.is_total)
 
 
 def read_sheet(

@@ -9,9 +9,23 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
-IsName = Callable[[str], bool]
+
+
+@dataclass(frozen=True)
+class IsName:
+    """What is known of a dealer's table before it is read: whether a text can be a heading (``names``), and whether
+    cells are a row of totals (``totals``)."""
+
+    names: Callable[[str], bool]
+    totals: Callable[[Iterable[str]], bool]
+
+    def __call__(self, text: str) -> bool:
+        return self.names(text)
+
+
 _LOOKED_AT = 40  # rows from the top among which the headings are looked for
 WIDEST = (
     1000  # columns of a table of scarves: each of their names is compared with all that are known

@@ -36,6 +36,7 @@ from scarfdate.tables.listing import PHRASE_FILES, CautionWhen, ListingWords, No
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.noted import DoubtWord, Headings
+from scarfdate.tables.sheet_words import SheetWords
 from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.older import older_fault
 from scarfdate.tables.schema import shipped_folder as shipped_folder
@@ -98,6 +99,7 @@ class Priors:
     medium: MediumRules
     doubt: tuple[DoubtWord, ...]
     headings: Headings
+    sheet_words: SheetWords | None  # None where a folder has none; `words_of_sheets` has
     questions: Mapping[str, Question]  # by the words that each is asked in
     listing: ListingWords  # of a line
     phrases: ListingWords  # of a description, beside those of a line
@@ -125,6 +127,13 @@ class Priors:
 
     def __repr__(self) -> str:
         return f"Priors({self.folder!r}, {len(self.families)} families, hash {self.hash[:12]})"
+
+    @property
+    def words_of_sheets(self) -> SheetWords:
+        """The words of ``sheet_words.csv``; the shipped ones where the folder has none."""
+        own = self.sheet_words or load_priors().sheet_words
+        assert own is not None  # of the shipped tables
+        return own
 
     def in_channel(self, channel: str) -> Priors:
         """The same priors with the tables that a channel has of its own (`Channel.tables`)."""

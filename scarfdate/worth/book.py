@@ -18,7 +18,7 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece, sold or not; its year 
 | `price_index` | a general index of prices on the day of sale, in any unit; 100 = the base, say |
 | `note...` | kept and never read |
 
-A piece is sold where a day or a price of sale is stated. Unsold pieces are kept: leaving them out would make
+A piece is sold where a day or a price of sale is stated, be it one that cannot be read. Unsold pieces are kept: leaving them out would make
 everything look as if it sold fast.
 """
 
@@ -137,14 +137,14 @@ def read_book(
     ``left_out`` with the reason, and so is the second of two equal rows with an id (without one they are two
     pieces). Which row comes first never matters.
 
-    Raises TableError for money in two currencies, for money without a currency where other money has one,
-    for a book without pieces or in which no sale has a price, and where the file or the map has a fault;
+    Raises TableError for money in two currencies (what states none is taken to be in the one that is stated, with a
+    note), for a book without pieces or in which no sale has a price, and where the file or the map has a fault;
     ScarfdateError for another ``currency``, ``closed_on`` or ``as_of``.
     """
     known = checked_priors(priors)
     year, today = checked_as_of(as_of), this_day()
     latest = today if as_of is None else datetime.date(year, 12, 31)
-    closed = _day(closed_on)
+    closed = _day(closed_on, known)
     if currency is not None and not (isinstance(currency, str) and is_code(currency)):
         raise ScarfdateError(
             f"currency: an ISO 4217 code (three capital letters, such as EUR) is allowed, got {shown(currency)}"
@@ -183,13 +183,14 @@ def read_book(
     )
 
 
-def _day(day: object) -> datetime.date | None:
+def _day(day: object, priors: Priors) -> datetime.date | None:
     if day is None:
         return None
-    read, problem = sale_date(day, None)
+    read = sale_date(day, None, priors.words_of_sheets.months)
+    problem = read.problem or ("a month alone; write the day" if read.month else "")
     if problem:
         raise ScarfdateError(f"closed_on: {problem}, got {shown(day)}")
-    return read
+    return read.day
 
 
 def _counted(rows: Sequence[PieceRow]) -> str:
