@@ -96,7 +96,7 @@ def _local(local: re.Match[str], order: str | None) -> Day:
         )
     named = dict(zip(order.split("-"), parts, strict=True))
     year = named["year"]
-    if len(year) == 2 and order != DATE_ORDERS[2]:
+    if len(year) == 2 and all(len(part) <= 2 for part in parts) and order != DATE_ORDERS[2]:
         year = f"{'19' if int(year) >= _LAST_CENTURY else '20'}{year}"
     if len(year) != 4:
         other = any(len(part) == 4 for part in parts)

@@ -15,12 +15,14 @@ SHEET_WORDS = "sheet_words.csv"
 _LONGEST = 80
 # one number with what can stand beside it: a sum of money, a count of pieces
 _AMOUNT = re.compile(r"([^\d\s]{0,4})\s?-?\d[\d.,'’\s]*(?:[.,]-{1,2})?\s?([^\d]{0,12})")
+_JOINED = re.compile(r"(?<=\w)-(?=\w)")
 _SIGNS = re.compile(r"[A-Z]{3}|[A-Za-z]{0,3}[^\w\s]|")
 
 
 def folded(text: str) -> str:
     """A word as it is compared: without case, accents, and a full stop or colon behind it."""
-    letters = unicodedata.normalize("NFKD", " ".join(text[:_LONGEST].split()).casefold())
+    words = " ".join(_JOINED.sub(" ", text[:_LONGEST]).split())
+    letters = unicodedata.normalize("NFKD", words.casefold())
     plain = "".join(letter for letter in letters if not unicodedata.combining(letter))
     return plain.rstrip(" .:;=") or plain
 
@@ -58,6 +60,8 @@ class SheetWords:
         return told
 
     def _is_amount(self, text: str) -> bool:
+        if text.startswith("="):  # a sum that the spreadsheet has not worked out
+            return True
         match = _AMOUNT.fullmatch(text) if len(text) <= _LONGEST else None
         return match is not None and all(
             _SIGNS.fullmatch(part.strip()) or self.says("piece", part) for part in match.groups()
