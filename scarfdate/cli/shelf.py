@@ -33,8 +33,8 @@ def book_options(command: Any) -> Any:
 @level_option
 @model_options
 def shelf(
-    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None, currency: str | None,
-    closed_on: str | None, level: float, channel: str, as_of: int | None, folder: str | None,
+    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None, unit: str | None,
+    currency: str | None, closed_on: str | None, level: float, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """What sells: a book (FILE) of bought and sold pieces by decade, fibre, maker and price.
 
@@ -53,7 +53,7 @@ def shelf(
     priors = priors_in(folder)
     book = scarfdate.read_book(
         source(file), columns=columns, priors=priors, currency=currency, closed_on=closed_on, as_of=as_of,
-        sheet=sheet,
+        sheet=sheet, unit=unit,
     )  # fmt: skip
     sells = scarfdate.shelf(book, priors, channel=channel, as_of=as_of, level=level)
     if out is not None:  # before anything is printed: who reads it may leave

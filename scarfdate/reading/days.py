@@ -23,7 +23,9 @@ _DAY_FIRST, _MONTH_FIRST = DATE_ORDERS[:2]
 LONGEST = 80  # characters of a cell that can be a price or a date
 BLANKS = str.maketrans(dict.fromkeys("\u00a0\u2007\u2009\u202f", " ") | {"\u2212": "-"})
 _MIDDLE, _MONTHS_OF_A_YEAR = 15, 12
-_LAST_CENTURY = 69  # of the year in two digits: 69 to 99 are 19.., 00 to 68 are 20.. (POSIX, strptime, %y)
+_LAST_CENTURY = (
+    69  # of the year in two digits: 69 to 99 are 19.., 00 to 68 are 20.. (POSIX, strptime, %y)
+)
 _NO_DATE = "not a date; write it as 2024-03-05"
 
 # the ISO 8601 calendar date, with a clock time behind it or without
@@ -34,9 +36,7 @@ _ISO = re.compile(rf"(\d{{4}})-(\d{{2}})-(\d{{2}}){_CLOCK}", re.ASCII)
 _LOCAL = re.compile(rf"(\d{{1,4}})([./-]) ?(\d{{1,2}})\2 ?(\d{{1,4}})\.?{_CLOCK}", re.ASCII)
 _NAME = r"([A-Za-z\u00c0-\u017f]{3,9})"  # of a month
 _ENDING = r"(?:st|nd|rd|th|er|\u00ba|\u00b0)?"  # of a day: 1st, 1er, 1º
-_DAY_NAMED = re.compile(
-    rf"([0-9]{{1,2}}){_ENDING}[ .-]+(?:de )?{_NAME}[ .,-]+([0-9]{{4}}){_CLOCK}"
-)
+_DAY_NAMED = re.compile(rf"([0-9]{{1,2}}){_ENDING}[ .-]+(?:de )?{_NAME}[ .,-]+([0-9]{{4}}){_CLOCK}")
 _MONTH_NAMED = re.compile(rf"{_NAME}[ .-]+([0-9]{{1,2}}){_ENDING}[ ,-]+([0-9]{{4}}){_CLOCK}")
 _MONTH_ALONE = re.compile(rf"{_NAME}[ .,-]+([0-9]{{4}})")
 
@@ -128,7 +128,7 @@ def order_of(cells: Iterable[object]) -> tuple[str | None, bool]:
         if local is not None:
             order = _shown(local)
             open_ = open_ or order is None
-            shown |= {order} if order in (_DAY_FIRST, _MONTH_FIRST) else set()  # type: ignore[arg-type]
+            shown |= {order} if order in (_DAY_FIRST, _MONTH_FIRST) else set()
     return (shown.pop() if len(shown) == 1 else None), open_
 
 

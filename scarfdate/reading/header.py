@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+Names = Callable[[str], bool]
 
 
 @dataclass(frozen=True)
@@ -19,10 +20,11 @@ class IsName:
     """What is known of a dealer's table before it is read: whether a text can be a heading (``names``), and whether
     cells are a row of totals (``totals``)."""
 
-    names: Callable[[str], bool]
+    names: Names
     totals: Callable[[Iterable[str]], bool]
 
     def __call__(self, text: str) -> bool:
+        """Whether a text can be a heading."""
         return self.names(text)
 
 
@@ -34,7 +36,7 @@ _SENTENCE = 25  # characters of a cell, on average: no heading is so long
 _STATED = re.compile(r"sep=([,;\t|])\r?\n?")  # some spreadsheets write it above a CSV
 
 
-def header_place(rows: Sequence[Sequence[str]], is_name: IsName | None) -> int:
+def header_place(rows: Sequence[Sequence[str]], is_name: Names | None) -> int:
     """The number from 0 of the row with the headings, among the first rows of a table.
 
     ``is_name``: whether a text can be the name of a column; None: the headings are the first row.
@@ -63,7 +65,7 @@ def _is_prose(row: Sequence[str]) -> bool:
     return sum(lengths) > _SENTENCE * len(lengths)
 
 
-def csv_start(text: str, is_name: IsName | None) -> tuple[int, str]:
+def csv_start(text: str, is_name: Names | None) -> tuple[int, str]:
     """How many lines of a CSV text stand above its headings, and its delimiter ("": by the headings)."""
     stated = _STATED.match(text)
     above, marks = (1, stated[1]) if stated else (0, ",;\t")

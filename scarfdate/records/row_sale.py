@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import math
-
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -123,7 +122,9 @@ class SaleReader:
             self.notes.add(f"{name} was not read: {read.problem}", row.number, cell)
         if read.month:
             row.months.add(name)
-            self.notes.add(f"{name} says no more than a month: its middle is taken", row.number, cell)
+            self.notes.add(
+                f"{name} says no more than a month: its middle is taken", row.number, cell
+            )
         return read.day
 
     def stated_days(self, row: Row) -> None:

@@ -36,11 +36,11 @@ from scarfdate.tables.listing import PHRASE_FILES, CautionWhen, ListingWords, No
 from scarfdate.tables.lists import Check, KnownBy, Limit, Question
 from scarfdate.tables.makers import Makers
 from scarfdate.tables.noted import DoubtWord, Headings
-from scarfdate.tables.sheet_words import SheetWords
 from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.older import older_fault
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
+from scarfdate.tables.sheet_words import SheetWords
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain

@@ -122,6 +122,7 @@ def read_book(
     closed_on: datetime.date | str | None = None,
     as_of: int | None = None,
     sheet: str | int | None = None,
+    unit: str | None = None,
 ) -> Book:
     """A book of bought and sold pieces from a file (CSV, spreadsheet, JSON), an open stream, or a frame.
 
@@ -129,7 +130,8 @@ def read_book(
     has our own names or usual headings ("Paid", "Sold for"). ``currency``: the ISO 4217 code of amounts that
     state none; a label: nothing is ever converted. ``closed_on``: the day on which the unsold pieces were last
     counted (a date, or as 2026-09-30); by default the latest day in the book. ``as_of``: days after this year
-    are refused (default: after today). ``sheet``: of a spreadsheet, by name or number from 1.
+    are refused (default: after today). ``sheet``: of a spreadsheet, by name or number from 1. ``unit``:
+    of sizes that state none, as of `date_table`.
 
     Clues are read as `date_table` reads them; what it cannot read it leaves out, and a note says so. A cell of
     money or of a day that cannot be read is blank, with a note. A row whose days are not in order, that
@@ -149,7 +151,7 @@ def read_book(
         raise ScarfdateError(
             f"currency: an ISO 4217 code (three capital letters, such as EUR) is allowed, got {shown(currency)}"
         )
-    opened = open_book(source, columns, known, sheet=sheet, dated=False)
+    opened = open_book(source, columns, known, sheet=sheet, unit=unit, dated=False)
     table = opened.table
     last = latest if closed is None else min(closed, latest)
     reader = BookReader(known, opened.using, currency=currency or "", closed_on=last)

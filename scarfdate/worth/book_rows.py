@@ -221,7 +221,9 @@ class BookReader(SheetRows):
             raise TableError(f"{table.name}: money in {each}. A book is kept in one currency, and nothing is "
                              "converted here; keep a book for each")  # fmt: skip
         if named and "" in where:
-            self.notes.say(f"money without a currency ({told('')}) is taken to be in {named[0]}, as all that is stated")
+            self.notes.say(
+                f"money without a currency ({told('')}) is taken to be in {named[0]}, as all that is stated"
+            )
         return named[0] if named else ""
 
 

@@ -193,11 +193,15 @@ def test_one_day_above_12_shows_the_order_of_the_others() -> None:
     assert book.sales["bought_on"][0] == pd.Timestamp(2023, 4, 3)
     assert any("are read as day-month-year" in note for note in book.notes)
     split = read(**days | {"listed_on": [None, None, "12/25/2023", None]})  # they do not agree
-    assert pd.isna(split.sales["bought_on"][0]) and split.sales["bought_on"][2] == pd.Timestamp(2023, 12, 24)
+    assert pd.isna(split.sales["bought_on"][0]) and split.sales["bought_on"][2] == pd.Timestamp(
+        2023, 12, 24
+    )
 
 
 def test_a_month_alone_does_not_contradict_a_day_in_it() -> None:
-    book = read(bought_on=["Jan 2024", None, None, None], listed_on=["2024-01-05", None, None, None])
+    book = read(
+        bought_on=["Jan 2024", None, None, None], listed_on=["2024-01-05", None, None, None]
+    )
     assert len(book) == 4 and book.sales["bought_on"][0] == pd.Timestamp(2024, 1, 5)
 
 
