@@ -60,7 +60,7 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
         else:
             asked[row] = read.amount
     conditions = []
-    for row, (condition, left) in enumerate(conditions_read(frame, priors)):
+    for row, (condition, left, _) in enumerate(conditions_read(frame, priors)):
         conditions.append(condition)
         if left:
             words = ", ".join(map(shown, left))
