@@ -167,7 +167,8 @@ def _print(answers: pd.DataFrame) -> None:
         chance = "" if math.isnan(loses) else percent(loses)
         say(f"{called:<{_ID}}{amounts}{chance:>10}  {advice}")
     say_wrapped(
-        "Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs."
+        "Loses: the chance of a loss at the price asked. Sells for: the middle, half of such pieces bring more. Profit: "
+        "what can be expected on average, after all costs; the few that bring far more raise it."
     )
 
 
