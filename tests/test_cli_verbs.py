@@ -42,7 +42,7 @@ def test_every_verb_is_a_name_of_the_library() -> None:
         "score": "score", "simulate": "simulate", "build-priors": "build_priors",
         "check-priors": "load_priors", "words": "load_priors", "template": "write_template",
         "dry-run": "dry_run", "compare-priors": "compare_priors", "upgrade-priors": "upgrade_priors",
-        "appraise": "appraise", "shelf": "shelf",
+        "appraise": "appraise", "shelf": "shelf", "learn-prices": "learn_prices",
         "describe": "describe", "lessons": "write_lessons", "practice": "practice",
     }  # fmt: skip
     assert set(cli.cli.commands) == set(of)
