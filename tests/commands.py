@@ -16,7 +16,7 @@ Exit codes: 0 fine, 1 some rows bad or a fault found, 2 a slip in the command or
 """
 ORDER = (
     "show", "words", "template", "dry-run", "date", "explain", "next", "compare", "label", "appraise", "describe",
-    "shelf", "card", "practice", "learn", "score", "simulate", "build-priors", "check-priors", "compare-priors",
+    "shelf", "learn-prices", "card", "practice", "learn", "score", "simulate", "build-priors", "check-priors", "compare-priors",
     "upgrade-priors",
     "lessons",
 )  # fmt: skip

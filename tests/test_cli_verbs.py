@@ -42,7 +42,7 @@ def test_every_verb_is_a_name_of_the_library() -> None:
         "score": "score", "simulate": "simulate", "build-priors": "build_priors",
         "check-priors": "load_priors", "words": "load_priors", "template": "write_template",
         "dry-run": "dry_run", "compare-priors": "compare_priors", "upgrade-priors": "upgrade_priors",
-        "appraise": "appraise", "shelf": "shelf",
+        "appraise": "appraise", "shelf": "shelf", "learn-prices": "learn_prices",
         "describe": "describe", "lessons": "write_lessons", "practice": "practice",
     }  # fmt: skip
     assert set(cli.cli.commands) == set(of)
@@ -60,6 +60,91 @@ def test_explain() -> None:
 def test_explain_with_more() -> None:
     result = run("explain", STOCK, "--id", "V012", "--conflict", "--sensitivity", *AS_OF)
     assert result.exit_code == 0 and "ordinary pieces" in " ".join(result.output.split())
+
+
+# ------------------------------------------------- a row of a file is read in one way by all verbs
+
+ONE_PIECE = [
+    ("show",),
+    ("show", "--listing", "en"),
+    ("explain",),
+    ("next",),
+    ("describe",),
+    ("appraise",),
+]
+
+
+@pytest.fixture
+def sheet(tmp_path: Path) -> str:
+    """Sizes whose unit stands in the heading alone, and a word that nobody knows."""
+    path = tmp_path / "bestand.csv"
+    path.write_text(
+        "Nr.;Material;Maße (cm);Motiv;VK\n1;Seide;140 x 70;plump;30\n2;Wolle;90 x 90;;8\n"
+    )
+    return str(path)
+
+
+@pytest.mark.parametrize("verb", ONE_PIECE)
+def test_every_verb_reads_the_unit_of_a_heading(verb: tuple[str, ...], sheet: str) -> None:
+    result = run(verb[0], sheet, "--id", "1", *verb[1:], *AS_OF)
+    assert "without a unit" not in result.output
+    assert "plump" in result.output  # what is not read is named by each of them
+
+
+def test_a_piece_is_priced_the_same_in_its_sheet_and_by_its_id(sheet: str) -> None:
+    row = next(
+        line for line in run("appraise", sheet, *AS_OF).output.splitlines() if line.startswith("1 ")
+    )
+    alone = " ".join(run("appraise", sheet, "--id", "1", *AS_OF).output.split())
+    sells_for = row.split()[3]
+    assert f"It sells for about {sells_for} " in alone
+
+
+@pytest.mark.parametrize("verb", [*ONE_PIECE, ("date",), ("dry-run",), ("compare",)])
+def test_every_verb_takes_unit_and_sheet(verb: tuple[str, ...], tmp_path: Path) -> None:
+    path = tmp_path / "two.xlsx"
+    with pd.ExcelWriter(path) as book:
+        pd.DataFrame({"id": ["x"], "fibre": ["wool"]}).to_excel(book, sheet_name="a", index=False)
+        frame = pd.DataFrame(
+            {"id": ["1", "2"], "fibre": ["silk", "cotton"], "size": ["90 x 90", "70x70"]}
+        )
+        frame.to_excel(book, sheet_name="b", index=False)
+    wanted = [] if verb[0] in ("date", "dry-run") else ["--id", "1"]
+    wanted += ["--id", "2"] if verb[0] == "compare" else []
+    without = run(*verb, str(path), *wanted, "--sheet", "b")
+    result = run(*verb, str(path), *wanted, "--sheet", "b", "--unit", "cm")
+    assert "without a unit" in " ".join(without.output.split())
+    assert "without a unit" not in result.output and "No such option" not in result.output
+
+
+def test_what_is_not_read_reaches_the_price_of_a_sheet_and_of_a_lot(tmp_path: Path) -> None:
+    path = tmp_path / "offered.csv"
+    path.write_text("id,fibre,size,asking price\na,sillk,90x90,5\nb,silk,90 x 90 cm,6\n")
+    for more in ([], ["--lot", "20"]):
+        result = run("appraise", str(path), *more)
+        said = " ".join(result.output.split())
+        assert result.exit_code == 1
+        assert "a: left out: fibre: no word 'sillk'" in said and "a length without a unit" in said
+        assert "b: left out" not in said
+    table = scarfdate.appraise_table(pd.read_csv(path))
+    assert "sillk" in table.set_index("id")["not_read"]["a"]
+    lot = scarfdate.appraise_lot(pd.read_csv(path), unit="cm")
+    assert ["sillk" in told for told in lot.not_read[0]] == [True]
+
+
+def test_a_book_takes_the_unit_of_its_heading_or_of_the_option(tmp_path: Path) -> None:
+    rows = {"fibre": ["silk"], "size": ["90 x 70"], "sold_price": ["5 EUR"]}
+    assert any("without a unit" in note for note in scarfdate.read_book(pd.DataFrame(rows)).notes)
+    headed = pd.DataFrame(
+        {"Size (cm)" if name == "size" else name: cells for name, cells in rows.items()}
+    )
+    mapped = {name: name if name != "size" else "Size (cm)" for name in rows}
+    for book in (
+        scarfdate.read_book(headed), scarfdate.read_book(headed, columns=mapped),
+        scarfdate.read_book(pd.DataFrame(rows), unit="cm"),
+    ):  # fmt: skip
+        assert not any("without a unit" in note for note in book.notes)
+        assert scarfdate.Scarf.from_dict(dict(book.clues.iloc[0])).seen["size"]
 
 
 def test_a_claim_that_is_not_understood() -> None:

@@ -8,8 +8,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scarfdate.answer.again import beside
-from scarfdate.cli.front import model_options, priors_in, say_wrapped, source
-from scarfdate.cli.pieces import apart, piece, places, row_of, scarf_of
+from scarfdate.cli.front import Layout, model_options, priors_in, row_options, say_wrapped
+from scarfdate.cli.pieces import (
+    apart,
+    piece,
+    row_of,
+    say_left_out,
+    scarf_of,
+    sheet_of,
+)
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, clipped, fit, say
@@ -37,15 +44,13 @@ _MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for",
 @click.option("--season", metavar="NAME", help="When: winter, spring, summer or autumn.")
 @click.option("--out", metavar="FILE", help="Write the buying list: .csv .xlsx .json .parquet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
-@click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
+@row_options
 @model_options
 @click.pass_context
 def appraise(
     ctx: click.Context, seen: tuple[str, ...], wanted: str | None, asking: str | None, lot: str | None,
     condition: str | None, costs: str | None, prices: str | None, risk: float, offer: str | None,
-    sale_channel: str | None, season: str | None, out: str | None, force: bool, columns: str | None,
-    sheet: str | None, channel: str, as_of: int | None, folder: str | None,
+    sale_channel: str | None, season: str | None, out: str | None, force: bool, layout: Layout, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Say what to pay for a piece, a box or a sheet, and what to do with yours.
 
@@ -53,9 +58,7 @@ def appraise(
     scarfdate appraise fibre=silk condition='faint stain' --asking 12
     scarfdate appraise offered.csv --costs costs.toml --prices mine --out buy.csv
     scarfdate appraise box.csv --lot 180 --costs costs.toml --prices mine
-
-    A sheet with a column of asking prices becomes a buying list, what earns most first. Without --prices
-    the numbers are invented, to try things out.
+    Without --prices the numbers are invented, to try things out.
     """
     priors = priors_in(folder)
     terms: dict[str, Any] = {
@@ -66,20 +69,21 @@ def appraise(
         if lot is not None or out is not None:
             raise click.UsageError("--lot and --out go with a whole FILE")
         clues, faults = apart(seen, condition)
-        _one(clues, wanted, asking, faults, offer, columns, sheet, terms)
+        _one(clues, wanted, asking, faults, offer, layout, terms)
         return
     if asking is not None or condition is not None or offer is not None:
         raise click.UsageError("--asking, --condition and --offer go with one piece: add --id ID")
     if lot is not None:
-        _lot(seen[0], lot, columns, sheet, terms)
-        return
-    if not _table(seen[0], out, force, columns, sheet, terms):
+        all_read = _lot(seen[0], lot, layout, terms)
+    else:
+        all_read = _table(seen[0], out, force, layout, terms)
+    if not all_read:
         ctx.exit(1)
 
 
 def _one(
     seen: tuple[str, ...], wanted: str | None, asking: str | None, condition: str | None,
-    offer: str | None, columns: str | None, sheet: str | None, terms: dict[str, Any],
+    offer: str | None, layout: Layout, terms: dict[str, Any],
 ) -> None:  # fmt: skip
     import scarfdate
     from scarfdate.worth.offered import offered
@@ -90,47 +94,47 @@ def _one(
     money: object = asking
     faults: object = condition
     if len(seen) == 1 and "=" not in seen[0]:  # a row of a file says more than its clues
-        row = row_of(seen[0], wanted, priors, columns, sheet)
-        scarf, beside = scarf_of(row, priors), offered(row, priors, prices.currency)
+        row = row_of(seen[0], wanted, priors, layout)[1]
+        scarf, beside = scarf_of(row, priors, layout.unit), offered(row, priors, prices.currency)
         for text in beside.not_read.get(0, ()):
             say_wrapped(f"left out: {text}", err=True)
         if asking is None and not math.isnan(beside.asked[0]):
             money = float(beside.asked[0])
         faults = beside.conditions[0] if condition is None else condition
     else:
-        scarf = piece(seen, wanted, priors)
+        scarf = piece(seen, wanted, priors, layout)
     found = scarfdate.appraise(scarf, money, condition=faults, offer=offer, **terms)  # type: ignore[arg-type]
     for line in str(found).splitlines():
         say_wrapped(line)
 
 
-def _lot(
-    file: str, price: str, columns: str | None, sheet: str | None, terms: dict[str, Any]
-) -> None:
+def _lot(file: str, price: str, layout: Layout, terms: dict[str, Any]) -> bool:
+    """What a lot may bring, printed; whether everything could be read."""
     import scarfdate
-    from scarfdate.columns.sheet import read_sheet
 
-    read = read_sheet(source(file), columns=columns, priors=terms["priors"], sheet=sheet)
-    found = scarfdate.appraise_lot(read.clues, None if price == "?" else price, **terms)
+    read = sheet_of(file, terms["priors"], layout)
+    asked = None if price == "?" else price
+    found = scarfdate.appraise_lot(read.clues, asked, unit=layout.unit, **terms)
     for line in str(found).splitlines():
         say_wrapped(line)
+    return not say_left_out(
+        (found.ids[row], "; ".join(told)) for row, told in found.not_read.items()
+    )
 
 
 def _table(
-    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None,
-    terms: dict[str, Any],
+    file: str, out: str | None, force: bool, layout: Layout, terms: dict[str, Any],
 ) -> bool:  # fmt: skip
     """The buying list, printed and written; whether everything could be read."""
     import scarfdate
-    from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.written import check_target, write_table
     from scarfdate.worth.amounts import amount
 
     if out is not None:
         check_target(out)
         check_new(out, force)
-    read = read_sheet(source(file), columns=columns, priors=terms["priors"], sheet=sheet)
-    answers = scarfdate.appraise_table(read.clues, **terms)
+    read = sheet_of(file, terms["priors"], layout)
+    answers = scarfdate.appraise_table(read.clues, unit=layout.unit, **terms)
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
     if out is not None:
         order = read.clues.index.get_indexer(answers.index)
@@ -138,8 +142,6 @@ def _table(
         written = answers.drop(columns=["id", "asked"]).round(digits)
         write_table(beside(read.table.iloc[order], written), out)
     _print(answers)
-    for remark in read.remarks:
-        say(f"note: {remark}", err=True)
     buys = answers[answers["advice"] == "buy"]
     text = f"{len(answers)} pieces: buy {len(buys)} of them"
     if len(buys):
@@ -148,10 +150,8 @@ def _table(
     say_wrapped(f"{text}." + (f" Written to {out}." if out is not None else ""))
     for note in notes:
         say_wrapped(note)
-    left = places(answers["not_read"].notna())
-    for place in left:
-        say(f"{answers['id'].iloc[place]}: left out: {answers['not_read'].iloc[place]}", err=True)
-    return not left
+    left = answers[answers["not_read"].notna()]
+    return not say_left_out(zip(left["id"], left["not_read"], strict=True))
 
 
 def _print(answers: pd.DataFrame) -> None:
@@ -167,7 +167,8 @@ def _print(answers: pd.DataFrame) -> None:
         chance = "" if math.isnan(loses) else percent(loses)
         say(f"{called:<{_ID}}{amounts}{chance:>10}  {advice}")
     say_wrapped(
-        "Loses: the chance of a loss at the price asked. Profit: what can be expected, after all costs."
+        "Loses: the chance of a loss at the price asked. Sells for: the middle, half of such pieces bring more. Profit: "
+        "what can be expected on average, after all costs; the few that bring far more raise it."
     )
 
 

@@ -5,22 +5,22 @@ from __future__ import annotations
 import click
 
 from scarfdate.cli.front import (
+    Layout,
     level_option,
     model_options,
     priors_in,
+    row_options,
     say_all,
     say_wrapped,
-    source,
     standard_input,
 )
 from scarfdate.cli.long_file import date_long, is_long
-from scarfdate.cli.pieces import column, piece, places
+from scarfdate.cli.pieces import column, piece, places, say_left_out, sheet_of
 from scarfdate.cli.pile import lists_for, print_picture, say_look_again, say_nothing_noted
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
 from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, say
-from scarfdate.words.lengths import WHICH_UNIT
 
 _LONGEST_LABEL = 10_000  # characters read of a label on standard input
 _NO_CLUE = (
@@ -38,14 +38,11 @@ _OF_THE_LABEL = (
 @click.option("--out", metavar="FILE", help="Rows and answers: .csv .xlsx .json(l) .parquet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--bom", is_flag=True, help="Mark a .csv as UTF-8.")
-@click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
-@click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
-@click.option("--encoding", metavar="NAME", help="Of a CSV file, if not recognised.")
+@row_options
 @click.option("--sort", type=click.Choice(["year", "doubt", "width"]), help="Order of the pieces.")
 @click.option("--picture", is_flag=True, help="Draw bars, not a table.")
 @click.option("--sentences", is_flag=True, help="Print what is said about each piece.")
 @click.option("--quiet", is_flag=True, help="Print the counts alone.")
-@click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
 @click.option("--strict", is_flag=True, help="Do not date a row with a cell not read.")
 @click.option(
     "--memory",
@@ -60,9 +57,8 @@ _OF_THE_LABEL = (
 @level_option
 @click.pass_context
 def date(
-    ctx: click.Context, file: str, out: str | None, force: bool, bom: bool, columns: str | None,
-    sheet: str | None, encoding: str | None, sort: str | None, picture: bool, sentences: bool,
-    quiet: bool, unit: str | None, strict: bool, memory: int | None, processes: int | None,
+    ctx: click.Context, file: str, out: str | None, force: bool, bom: bool, layout: Layout, sort: str | None, picture: bool, sentences: bool,
+    quiet: bool, strict: bool, memory: int | None, processes: int | None,
     channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Date every row of FILE: .csv .xlsx .ods .json .jsonl .parquet (- is input).
@@ -73,7 +69,6 @@ def date(
     """
     from scarfdate.answer.again import beside
     from scarfdate.answer.pile import in_order
-    from scarfdate.columns.sheet import read_sheet
     from scarfdate.reading.written import check_target, write_table
 
     if out is not None:
@@ -83,19 +78,19 @@ def date(
         raise click.UsageError("--bom goes with --out FILE.csv")
     priors = priors_in(folder)
     if out is not None and (memory or processes or is_long(file, out)):
-        if sheet or sort or picture or sentences:
+        if layout.sheet or sort or picture or sentences:
             raise click.UsageError(
                 "a file dated in parts has no --sheet, --sort, --picture or --sentences"
             )
         odd = date_long(
-            file, out, columns=columns, priors=priors, channel=channel, level=level, as_of=as_of, unit=unit,
-            on_error="collect" if strict else "leave-out", encoding=encoding, mark=bom, force=force,
+            file, out, columns=layout.columns, priors=priors, channel=channel, level=level, as_of=as_of, unit=layout.unit,
+            on_error="collect" if strict else "leave-out", encoding=layout.encoding, mark=bom, force=force,
             memory=memory, processes=processes,
         )  # fmt: skip
         ctx.exit(1 if odd else 0)
     if memory or processes:
         raise click.UsageError("--memory and --processes go with --out FILE")
-    read = read_sheet(source(file), columns=columns, priors=priors, sheet=sheet, encoding=encoding)
+    read, unit = sheet_of(file, priors, layout), layout.unit
     answers = dated(read.clues, priors, channel, level, as_of, unit=unit, strict=strict)
     order = in_order(answers, sort)
     not_used = answers.attrs.get("not_used", ())
@@ -112,8 +107,6 @@ def date(
         print_picture(answers, names.tolist(), percent(level))
     elif not quiet:
         print_table(answers, ids, sentences)
-    for remark in read.remarks:
-        say(f"note: {remark}", err=True)
     bad, warned = answers["errors"].notna(), answers["warnings"].notna()
     partly = answers["not_read"].notna()
     pieces = "1 piece" if len(answers) == 1 else f"{len(answers)} pieces"
@@ -140,12 +133,9 @@ def date(
         )
     if not_used:
         say_wrapped(f"Columns not used: {', '.join(map(clean, not_used))}.")
-    asked = ""  # once is enough, where a whole column lacks its unit
-    for place in places(bad | partly):
-        told = answers["errors" if bad.iloc[place] else "not_read"].iloc[place].replace(asked, "")
-        if WHICH_UNIT in told:
-            asked = f"; {WHICH_UNIT}"
-        say(f"{where(place)}: {'' if bad.iloc[place] else 'left out: '}{told}", err=True)
+    for place in places(bad):
+        say(f"{where(place)}: {answers['errors'].iloc[place]}", err=True)
+    say_left_out((where(place), answers["not_read"].iloc[place]) for place in places(partly & ~bad))
     if (bad | partly).any():
         ctx.exit(1)
 
@@ -154,10 +144,11 @@ def date(
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
 @click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
 @click.option("--listing", metavar="LANG", help="Only a line for selling: en, de, fr, it.")
+@row_options
 @model_options
 @level_option
 def show(
-    seen: tuple[str, ...], wanted: str | None, listing: str | None,
+    seen: tuple[str, ...], wanted: str | None, listing: str | None, layout: Layout,
     channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Show one scarf: the sentence, its decades as bars, the facts.
@@ -173,7 +164,7 @@ def show(
     from scarfdate import date_scarf
 
     priors = priors_in(folder)
-    scarf = piece(seen, wanted, priors)
+    scarf = piece(seen, wanted, priors, layout)
     dating = date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
     if listing is not None:
         say(dating.for_listing(listing))

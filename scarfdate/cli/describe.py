@@ -10,14 +10,15 @@ import click
 
 from scarfdate.cli.front import (
     WIDTH,
+    Layout,
     Refused,
     model_options,
     priors_in,
+    row_options,
     say_all,
     say_wrapped,
-    source,
 )
-from scarfdate.cli.pieces import apart, column, pairs, place_of
+from scarfdate.cli.pieces import apart, column, pairs, row_of, say_left_out, sheet_of
 from scarfdate.files import check_new, write_whole
 from scarfdate.show.terminal import say
 from scarfdate.tables.listing import LANGUAGES
@@ -45,15 +46,12 @@ _RULE = "-" * (WIDTH - 1)
     "--out", metavar="FILE", help="Write it: .txt .md .html .json; of a table .csv .xlsx too."
 )
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@click.option("--columns", metavar="MAP.toml", help="Which of your columns is which of ours.")
-@click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet.")
-@click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in.")
+@row_options
 @model_options
 @click.pass_context
 def describe(
     ctx: click.Context, seen: tuple[str, ...], wanted: str | None, condition: str | None, language: str,
-    form: str | None, out: str | None, force: bool, columns: str | None, sheet: str | None,
-    unit: str | None, channel: str, as_of: int | None, folder: str | None,
+    form: str | None, out: str | None, force: bool, layout: Layout, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Describe one piece, or every row of FILE, for sale: what it is, its age, its faults.
 
@@ -70,13 +68,13 @@ def describe(
     ending = _ending(out, force)
     priors = priors_in(folder)
     seen, condition = apart(seen, condition)
-    table, clues, many = _rows(seen, wanted, columns, sheet, priors)
+    table, clues, many = _rows(seen, wanted, priors, layout)
     if condition is not None:
         if len(clues) != 1:
             raise click.UsageError("--condition is of one piece: clues, or FILE with --id ID")
         clues = clues.assign(condition=[condition])
     found = describe_table(
-        clues, language=language, priors=priors, channel=channel, as_of=as_of, unit=unit
+        clues, language=language, priors=priors, channel=channel, as_of=as_of, unit=layout.unit
     )
     if out is not None:
         if ending in _BESIDE:
@@ -104,23 +102,20 @@ def _ending(out: str | None, force: bool) -> str:
 
 
 def _rows(
-    seen: Sequence[str], wanted: str | None, columns: str | None, sheet: str | None, priors: Priors
+    seen: Sequence[str], wanted: str | None, priors: Priors, layout: Layout
 ) -> tuple[pd.DataFrame, pd.DataFrame, bool]:
     """The rows as they were written, the same by our names, and whether they are a table."""
     import pandas as pd
-
-    from scarfdate.columns.sheet import read_sheet
 
     if len(seen) > 1 or "=" in seen[0]:
         if wanted is not None:
             raise click.UsageError("--id goes with one file, as in: FILE --id ID")
         frame = pd.DataFrame([pairs(seen, priors)], dtype=object)
         return frame, frame, False
-    read = read_sheet(source(seen[0]), columns=columns, priors=priors, sheet=sheet)
     if wanted is None:
+        read = sheet_of(seen[0], priors, layout)
         return read.table, read.clues, True
-    row = [place_of(read.clues, seen[0], wanted, priors)]
-    return read.table.iloc[row], read.clues.iloc[row], False
+    return *row_of(seen[0], wanted, priors, layout), False
 
 
 def _write_beside(table: pd.DataFrame, found: Sequence[Listing], out: str) -> None:
@@ -152,16 +147,14 @@ def _print(found: Sequence[Listing]) -> None:
 def _told(found: Sequence[Listing], clues: pd.DataFrame, priors: Priors) -> bool:
     """Whether a cell was left out of any; each is told on standard error."""
     ids = column(clues, "id", priors)
-    any_left = False
-    for place, one in enumerate(found):
+
+    def where(place: int) -> str:
         called = str(ids.iloc[place]).strip() if ids is not None else ""
-        where = (
-            f"{clues.index.name or 'row'} {clues.index[place]}{f' ({called})' if called else ''}"
-        )
-        for reason in one.left_out:
-            say(f"{where}: left out: {reason}", err=True)
-            any_left = True
-    return any_left
+        return f"{clues.index.name or 'row'} {clues.index[place]}{f' ({called})' if called else ''}"
+
+    return say_left_out(
+        (where(place), reason) for place, one in enumerate(found) for reason in one.left_out
+    )
 
 
 COMMANDS = (describe,)

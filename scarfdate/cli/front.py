@@ -5,9 +5,10 @@ from __future__ import annotations
 import io
 import os
 import sys
+from functools import wraps
 from pathlib import Path
 from textwrap import wrap
-from typing import IO, TYPE_CHECKING, Any, TextIO
+from typing import IO, TYPE_CHECKING, Any, NamedTuple, TextIO
 
 import click
 
@@ -122,9 +123,41 @@ def model_options(command: Any) -> Any:
     return command
 
 
+class Layout(NamedTuple):
+    """How a FILE of pieces is laid out: ``columns``, its map; ``sheet`` of a spreadsheet; ``unit`` of sizes that
+    state none; ``encoding`` of a CSV file."""
+
+    columns: str | None
+    sheet: str | None
+    unit: str | None
+    encoding: str | None
+
+
+def row_options(command: Any) -> Any:
+    """The options that say how a FILE of pieces is laid out; the command gets them as ``layout``."""
+
+    @wraps(command)
+    def laid_out(*arguments: Any, **options: Any) -> Any:
+        layout = Layout(*(options.pop(name) for name in Layout._fields))
+        return command(*arguments, layout=layout, **options)
+
+    decorated: Any = laid_out
+    for option in (
+        click.option("--encoding", metavar="NAME", help="Of a CSV file, if not recognised."),
+        click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in."),
+        click.option("--sheet", metavar="NAME", help="Of a spreadsheet: which sheet."),
+        click.option(
+            "--columns", metavar="MAP.toml", help="Which of your columns is which of ours."
+        ),
+    ):
+        decorated = option(decorated)
+    return decorated
+
+
 def map_options(command: Any) -> Any:
     """The options that say how a dealer's table is laid out."""
     for option in (
+        click.option("--unit", metavar="UNIT", help="Unit of sizes that state none: cm, in."),
         click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which."),
         click.option("--sheet", metavar="NAME", help="Which sheet of a spreadsheet."),
     ):

@@ -2,31 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import click
 
-from scarfdate.cli.front import say_wrapped, source
+from scarfdate.cli.front import Layout, say_wrapped, source
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.show.terminal import say
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from scarfdate import Scarf
+    from scarfdate.columns.sheet import Sheet
     from scarfdate.tables.priors import Priors
 
 
-def piece(seen: Sequence[str], wanted: str | None, priors: Priors) -> Scarf:
+def piece(seen: Sequence[str], wanted: str | None, priors: Priors, layout: Layout) -> Scarf:
     """The one piece that is meant: a row of a file, by its id, or clues as name=value."""
     from scarfdate import Scarf
+    from scarfdate.clues.readable import with_unit
+    from scarfdate.words.units import checked_unit
 
     if len(seen) == 1 and "=" not in seen[0]:
-        return scarf_of(row_of(seen[0], wanted, priors), priors)
+        return scarf_of(row_of(seen[0], wanted, priors, layout)[1], priors, layout.unit)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
-    else:
-        clues = pairs(seen, priors)
+    clues = with_unit(pairs(seen, priors), checked_unit(layout.unit))
     return Scarf.from_dict(clues, priors=priors)
 
 
@@ -41,12 +44,12 @@ def apart(seen: Sequence[str], condition: str | None) -> tuple[tuple[str, ...], 
     return clues, own[0] if own else condition
 
 
-def scarf_of(row: pd.DataFrame, priors: Priors) -> Scarf:
-    """A row of a file, without the cells that cannot be read: each is told on standard error."""
-    from scarfdate.clues.readable import readable
+def scarf_of(row: pd.DataFrame, priors: Priors, unit: str | None = None) -> Scarf:
+    """A row of a file as every verb reads it, without the cells that cannot be read: each is told on standard error."""
+    from scarfdate.clues.readable import readable, rows_of_cells
+    from scarfdate.words.units import checked_unit
 
-    found = {name: str(row.iloc[0, place]) for name, place in _places(row, priors).items()}
-    cells: dict[str, object] = {name: cell for name, cell in found.items() if cell.strip()}
+    (cells,) = rows_of_cells(row, priors, checked_unit(unit))
     scarf, left_out = readable(cells, priors)
     for reason in left_out:
         say_wrapped(f"left out: {reason}", err=True)
@@ -72,20 +75,45 @@ def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
 
 
 def row_of(
-    file: str, wanted: str | None, priors: Priors, columns: str | None = None, sheet: str | None = None
-) -> pd.DataFrame:  # fmt: skip
-    """The one row of a file that is meant, by its id, as a table of one."""
+    file: str, wanted: str | None, priors: Priors, layout: Layout
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The one row of a file that is meant, by its id, as it was written and by our names, tables of one."""
     from scarfdate.answer.again import without_answers
     from scarfdate.answer.date import ANSWERS
-    from scarfdate.columns.sheet import read_sheet
 
     _answered(file, priors)
-    read = read_sheet(source(file), columns=columns, priors=priors, sheet=sheet)
+    read = sheet_of(file, priors, layout)
     frame = without_answers(read.clues, ANSWERS)
     if wanted is None and len(frame) > 1:
         raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
-    row = 0 if wanted is None else place_of(frame, file, wanted, priors)
-    return frame.iloc[[row]]
+    row = [0 if wanted is None else place_of(frame, file, wanted, priors)]
+    return read.table.iloc[row], frame.iloc[row]
+
+
+def sheet_of(file: str, priors: Priors, layout: Layout) -> Sheet:
+    """A file of pieces; how it was read is told on standard error."""
+    from scarfdate.columns.sheet import read_sheet
+
+    read = read_sheet(
+        source(file), columns=layout.columns, priors=priors, sheet=layout.sheet, encoding=layout.encoding
+    )  # fmt: skip
+    for remark in read.remarks:
+        say_wrapped(f"note: {remark}", err=True)
+    return read
+
+
+def say_left_out(rows: Iterable[tuple[str, str]]) -> bool:
+    """Whether anything was left out; what, of each piece by its name, is told on standard error. How to state a unit
+    is told once, where a whole column lacks it."""
+    from scarfdate.words.lengths import WHICH_UNIT
+
+    asked, any_left = "", False
+    for name, told in rows:
+        say(f"{name}: left out: {told.replace(asked, '') if asked else told}", err=True)
+        any_left = True
+        if WHICH_UNIT in told:
+            asked = f"; {WHICH_UNIT}"
+    return any_left
 
 
 def place_of(frame: pd.DataFrame, file: str, wanted: str, priors: Priors) -> int:

@@ -76,7 +76,7 @@ def card(
 )
 @model_options
 def learn(
-    file: str, out: str, columns: str | None, sheet: str | None, admit: tuple[str, ...], route: str,
+    file: str, out: str, columns: str | None, sheet: str | None, unit: str | None, admit: tuple[str, ...], route: str,
     everything: bool, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Learn the tables from sold records (FILE) whose years are known, and write them to a new folder.
@@ -92,7 +92,7 @@ def learn(
     check_new(out, force=False)
     priors = priors_in(folder)
     records = scarfdate.read_sold(
-        file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of
+        file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of, unit=unit
     )
     say_all(str(records))
     learned = scarfdate.learn(
@@ -114,7 +114,7 @@ def learn(
 @level_option
 @model_options
 def score(
-    file: str, columns: str | None, sheet: str | None, admit: tuple[str, ...], against: str | None,
+    file: str, columns: str | None, sheet: str | None, unit: str | None, admit: tuple[str, ...], against: str | None,
     level: float, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Score datings of records (FILE) whose years are known: log score, years off, intervals.
@@ -127,7 +127,7 @@ def score(
 
     priors = priors_in(folder)
     records = scarfdate.read_sold(
-        file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of
+        file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of, unit=unit
     )
     if against is None:
         result: object = scarfdate.score(priors, records, channel=channel, as_of=as_of, level=level)

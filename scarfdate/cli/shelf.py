@@ -1,4 +1,4 @@
-"""``shelf``: what sells."""
+"""``shelf`` and ``learn-prices``: what sells, and for how much."""
 
 from __future__ import annotations
 
@@ -33,8 +33,8 @@ def book_options(command: Any) -> Any:
 @level_option
 @model_options
 def shelf(
-    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None, currency: str | None,
-    closed_on: str | None, level: float, channel: str, as_of: int | None, folder: str | None,
+    file: str, out: str | None, force: bool, columns: str | None, sheet: str | None, unit: str | None,
+    currency: str | None, closed_on: str | None, level: float, channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """What sells: a book (FILE) of bought and sold pieces by decade, fibre, maker and price.
 
@@ -53,7 +53,7 @@ def shelf(
     priors = priors_in(folder)
     book = scarfdate.read_book(
         source(file), columns=columns, priors=priors, currency=currency, closed_on=closed_on, as_of=as_of,
-        sheet=sheet,
+        sheet=sheet, unit=unit,
     )  # fmt: skip
     sells = scarfdate.shelf(book, priors, channel=channel, as_of=as_of, level=level)
     if out is not None:  # before anything is printed: who reads it may leave
@@ -65,4 +65,41 @@ def shelf(
         say(f"\nThe table is written to {out}.")
 
 
-COMMANDS = (shelf,)
+@click.command("learn-prices")
+@click.argument("file")
+@click.option(
+    "--out", required=True, metavar="DIR", help="New folder that the prices are written to."
+)
+@book_options
+@click.option("--route", default="laplace", show_default=True, help="laplace or hierarchical.")
+@model_options
+def learn_prices(
+    file: str, out: str, columns: str | None, sheet: str | None, unit: str | None, currency: str | None,
+    closed_on: str | None, route: str, channel: str, as_of: int | None, folder: str | None,
+) -> None:  # fmt: skip
+    """Learn prices, days to sell and returns from a book (FILE) of bought and sold pieces.
+
+    \b
+    scarfdate learn-prices book.csv --out my-prices
+    scarfdate appraise offered.csv --prices my-prices
+
+    One row a piece, sold or not. Needs the extra `learn`.
+    """
+    import scarfdate
+
+    check_new(out, force=False)
+    priors = priors_in(folder)
+    book = scarfdate.read_book(
+        source(file), columns=columns, priors=priors, currency=currency, closed_on=closed_on, as_of=as_of,
+        sheet=sheet, unit=unit,
+    )  # fmt: skip
+    for note in book.notes:
+        say(f"note: {note}", err=True)
+    prices = scarfdate.learn_prices(
+        book, priors, route=route, channel_of_finding=channel, as_of=as_of
+    )
+    say_all(str(prices.save(out)))
+    say(f"Written to {out}; appraise takes them with --prices {out}.")
+
+
+COMMANDS = (shelf, learn_prices)

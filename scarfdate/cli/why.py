@@ -6,7 +6,15 @@ import shlex
 
 import click
 
-from scarfdate.cli.front import level_option, model_options, priors_in, say_all, say_wrapped
+from scarfdate.cli.front import (
+    Layout,
+    level_option,
+    model_options,
+    priors_in,
+    row_options,
+    say_all,
+    say_wrapped,
+)
 from scarfdate.cli.pieces import piece
 
 _ONE_PIECE = "FILE|CLUE=VALUE..."
@@ -22,10 +30,12 @@ _ONE_PIECE = "FILE|CLUE=VALUE..."
 @click.option(
     "--sensitivity", "with_sensitivity", is_flag=True, help="How far wrong tables move the answer."
 )
+@row_options
 @model_options
 def explain(
     seen: tuple[str, ...], wanted: str | None, claim: str | None, with_conflict: bool,
-    with_sensitivity: bool, channel: str, as_of: int | None, folder: str | None,
+    with_sensitivity: bool, layout: Layout,
+    channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Explain a dating: what each clue weighs, and what sets its earliest and latest years.
 
@@ -38,7 +48,7 @@ def explain(
     import scarfdate
 
     priors = priors_in(folder)
-    scarf = piece(seen, wanted, priors)
+    scarf = piece(seen, wanted, priors, layout)
     why = scarfdate.explain(scarf, claim, priors=priors, channel=channel, as_of=as_of)
     say_wrapped(str(why))
     for row in why.to_frame().itertuples():
@@ -60,10 +70,11 @@ def explain(
 @click.option("--harmful", is_flag=True, help="List what can harm the piece, too, with cautions.")
 @click.option("--worth", type=float, metavar="MONEY", help="What the piece is worth as it is.")
 @click.option("--at-stake", type=float, metavar="MONEY", help="What hangs on the right decade.")
+@row_options
 @model_options
 def next_(
     seen: tuple[str, ...], wanted: str | None, minutes: float | None, harmful: bool,
-    worth: float | None, at_stake: float | None,
+    worth: float | None, at_stake: float | None, layout: Layout,
     channel: str, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Say what to look at next on a piece, best first for the time that it takes.
@@ -76,7 +87,7 @@ def next_(
 
     priors = priors_in(folder)
     looks = next_checks(
-        piece(seen, wanted, priors), priors=priors, channel=channel, as_of=as_of,
+        piece(seen, wanted, priors, layout), priors=priors, channel=channel, as_of=as_of,
         minutes=minutes, harmless=not harmful, worth=worth, at_stake=at_stake,
     )  # fmt: skip
     for line in str(looks).splitlines():
@@ -88,10 +99,11 @@ def next_(
 @click.option(
     "--id", "wanted", multiple=True, metavar="ID", help="Two rows of FILE: give it twice."
 )
+@row_options
 @model_options
 @level_option
 def compare(
-    pieces: tuple[str, ...], wanted: tuple[str, ...],
+    pieces: tuple[str, ...], wanted: tuple[str, ...], layout: Layout,
     channel: str, level: float, as_of: int | None, folder: str | None,
 ) -> None:  # fmt: skip
     """Say which of two pieces is older, and which clues make the difference.
@@ -104,17 +116,18 @@ def compare(
 
     priors = priors_in(folder)
     if len(pieces) == 1 and len(wanted) == 2:
-        both = [piece(pieces, name, priors) for name in wanted]
+        both = [piece(pieces, name, priors, layout) for name in wanted]
     elif len(pieces) == 2 and not wanted:
-        both = [piece(_words(text), None, priors) for text in pieces]
+        both = [piece(_words(text), None, priors, layout) for text in pieces]
     else:
         raise click.UsageError("give one file and two --id, or two pieces, each between quotes")
     first, second = (
         scarfdate.date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
         for scarf in both
     )
-    say_wrapped(f"The first: {first.sentence}")
-    say_wrapped(f"The second: {second.sentence}")
+    names = wanted or ("The first", "The second")
+    for name, dating in zip(names, (first, second), strict=True):
+        say_wrapped(f"{name}: {dating.sentence}")
     say_wrapped(str(scarfdate.compare(first, second, level)))
 
 

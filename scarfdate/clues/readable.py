@@ -42,9 +42,14 @@ def rows_of_cells(
     columns = {name: frame.iloc[:, place].tolist() for name, place in read.place.items()}
     for row in range(len(frame)):
         cells = {name: cells[row] for name, cells in columns.items() if not is_blank(cells[row])}
-        if stated and not cells.keys().isdisjoint(_BARE):
-            cells.setdefault(_UNIT, stated)
-        yield cells
+        yield with_unit(cells, stated)
+
+
+def with_unit(cells: dict[str, object], unit: str | None) -> dict[str, object]:
+    """Cells with the unit of their size, where they have one without a unit."""
+    if unit and not cells.keys().isdisjoint(_BARE):
+        cells.setdefault(_UNIT, unit)
+    return cells
 
 
 def readable(cells: Mapping[str, object], priors: Priors) -> tuple[Scarf, tuple[str, ...]]:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from scarfdate.columns.columns_map import ColumnsMap
 from scarfdate.columns.names import DATES, JOINT, SOLD, WAYS, heading_name, known_names, places_of
 from scarfdate.errors import TableError, did_you_mean, listed, nearest, shown
 from scarfdate.reading.cells import as_typed, column_name, is_blank
+from scarfdate.reading.headings import unit_behind
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
 
+_UNIT = "unit"
 _LONGEST_WORD = 200  # characters of a cell that a map can exchange
+_SIZES = ("size", "width", "height")  # whose cells need not state their unit
 _TEXTS = ("id", "maker", "label_text", "sold_channel")  # a number in them is a text of digits
 
 
@@ -22,11 +25,13 @@ class Placed:
     """Where our columns stand in one table, and what became of each of its columns.
 
     ``places``: our name to the numbers of the columns that hold it. ``fate``: for each column of the
-    table its name, what it is read as ("" if it is not) and a remark.
+    table its name, what it is read as ("" if it is not) and a remark. ``unit``: of sizes, where the heading of one
+    states it ("Size (in)"), "" where none does.
     """
 
     places: Mapping[str, tuple[int, ...]]
     fate: tuple[tuple[str, str, str], ...]
+    unit: str = ""
 
 
 def find_columns(
@@ -76,7 +81,17 @@ def find_columns(
         elif place not in read:
             remark = "not understood" + _near(folded[place], names, mapped=bool(using.columns))
         fate.append((text, ", ".join(read.get(place, [])), remark))
-    return Placed(places=MappingProxyType(places), fate=tuple(fate))
+    sizes = (written[place] for name in _SIZES for place in places.get(name, ()))
+    unit = next((unit for heading in sizes if (unit := unit_behind(heading)[1])), "")
+    return Placed(places=MappingProxyType(places), fate=tuple(fate), unit=unit)
+
+
+def with_unit(using: ColumnsMap, placed: Placed, unit: str | None) -> ColumnsMap:
+    """The map with the unit of sizes that state none: of a heading, or else ``unit``; a stated one stands."""
+    unit = placed.unit or unit
+    if not unit or _UNIT in using.constants or placed.places.keys().isdisjoint(_SIZES):
+        return using
+    return replace(using, constants={**using.constants, _UNIT: unit})
 
 
 def _lacking(stated: set[str], written: Sequence[str]) -> list[str]:

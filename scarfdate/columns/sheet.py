@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ import pandas as pd
 from scarfdate.clues.kinds import fields_of
 from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import NOTE, SOLD, heading_name
-from scarfdate.columns.placing import Placed, find_columns, own_cell
+from scarfdate.columns.placing import Placed, find_columns, own_cell, with_unit
 from scarfdate.errors import TableError, in_text
 from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.reading.files import open_table, text_frame
@@ -46,7 +46,8 @@ class Sheet:
 
 
 def heading_test(using: ColumnsMap, priors: Priors) -> IsName:
-    """Whether a text can be a heading of a dealer's table: one of ours, or of those that the map names."""
+    """Whether a text can be a heading of a dealer's table, one of ours or of those that the map names; and whether a
+    row is one of totals."""
     mapped = {column_name(text) for fields in using.columns.values() for text in fields}
     mapped |= {column_name(text) for text in using.ignore}
 
@@ -55,7 +56,7 @@ def heading_test(using: ColumnsMap, priors: Priors) -> IsName:
             not column_name(text).startswith(NOTE) and heading_name(text, priors) != ""
         )
 
-    return is_name
+    return IsName(is_name, priors.words_of_sheets.is_total)
 
 
 def read_sheet(
@@ -135,7 +136,8 @@ def headings(header: Iterable[object], using: ColumnsMap, name: str, priors: Pri
     """How the table ``name`` is read under this header; TableError where the map and it do not fit."""
     written = [in_text(heading, str) for heading in header]
     placed = find_columns(written, using, name, priors, sold=False)
-    return Headings(using=using, placed=placed, priors=priors)
+    own = Headings(using=using, placed=placed, priors=priors)
+    return replace(own, using=with_unit(using, placed, None)) if own._mapped else own
 
 
 def _in_our_words(

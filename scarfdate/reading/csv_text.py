@@ -82,8 +82,10 @@ def csv_rows(
                 feed.done()
                 if len(cells) == len(header):
                     again = is_headings(cells, header) and log.headings_again(start)
-                    if not again and any(map(str.strip, cells)):
+                    if not again and any(map(str.strip, cells)) and not log.no_piece(start, cells):
                         yield start, cells
+                elif len(cells) < len(header) and log.no_piece(start, cells):
+                    continue
                 elif 1 < len(cells) < len(header) and log.ends_early(start):
                     yield start, [*cells, *[""] * (len(header) - len(cells))]
                 elif any(map(str.strip, cells)):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from scarfdate.errors import FileFault, TableError, shown
@@ -44,6 +45,10 @@ class FaultLog:
         """Whether a row that repeats the headings is passed over."""
         return False
 
+    def no_piece(self, row: int, cells: Sequence[str]) -> bool:
+        """Whether a row holds totals, and is passed over."""
+        return False
+
 
 @dataclass
 class Refusals(FaultLog):
@@ -51,13 +56,17 @@ class Refusals(FaultLog):
 
     Rows of a wrong length are refused some at a time, because they mostly have one cause. But of a sheet that a person
     keeps the last cells may be missing: spreadsheets leave out blank cells at the ends of rows (from memory). They are
-    counted: ``early``, the first of them in line ``first_early``; so are headings that stand ``again``.
+    counted: ``early``, the first of them in line ``first_early``; so are headings that stand ``again``, and rows that
+    are ``summed``, as ``totals`` says.
     """
 
     early: int = 0
     first_early: int = 0
     again: int = 0
     first_again: int = 0
+    totals: Callable[[Iterable[str]], bool] | None = None
+    summed: int = 0
+    first_summed: int = 0
 
     def ends_early(self, row: int) -> bool:
         """Yes, and it is counted."""
@@ -71,6 +80,14 @@ class Refusals(FaultLog):
         self.first_again = self.first_again or row
         return True
 
+    def no_piece(self, row: int, cells: Sequence[str]) -> bool:
+        """Whether ``totals`` says so; it is counted."""
+        if self.totals is None or not self.totals(cells):
+            return False
+        self.summed += 1
+        self.first_summed = self.first_summed or row
+        return True
+
     @property
     def remarks(self) -> list[str]:
         """What a person is told of rows that end early, and of headings that are no piece."""
@@ -80,7 +97,8 @@ class Refusals(FaultLog):
         elif self.early:
             rows = f"{self.early} rows end before the last column, the first in line {self.first_early}"
             said = [f"{rows}: the rest of each is blank"]
-        return said + repeated_headings("line", self.again, self.first_again)
+        said += passed_over("line", "repeat", "the headings", self.again, self.first_again)
+        return said + passed_over("line", "hold", "totals", self.summed, self.first_summed)
 
     def lose(
         self, file: str, row: int | None, problem: str, got: object = None, next_step: str = ""
@@ -98,8 +116,8 @@ class Refusals(FaultLog):
             )
 
 
-def repeated_headings(counted: str, rows: int, first: int = 0) -> list[str]:
-    """What is told of so many rows that repeat the headings, of which ``first`` is the first."""
+def passed_over(counted: str, verb: str, what: str, rows: int, first: int = 0) -> list[str]:
+    """What is told of so many rows that are no piece, of which ``first`` is the first."""
     if rows < 2:
-        return [f"{counted} {first} repeats the headings, and is passed over"] * rows
-    return [f"{counted} {first} and {rows - 1} more repeat the headings, and are passed over"]
+        return [f"{counted} {first} {verb}s {what}, and is passed over"] * rows
+    return [f"{counted} {first} and {rows - 1} more {verb} {what}, and are passed over"]

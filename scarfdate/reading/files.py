@@ -18,7 +18,7 @@ from scarfdate.reading import package
 from scarfdate.reading.csv_lines import LONGEST_FILE
 from scarfdate.reading.csv_text import csv_rows, is_headings
 from scarfdate.reading.encoding import Rejoined, as_utf8
-from scarfdate.reading.faults import Refusals, repeated_headings
+from scarfdate.reading.faults import Refusals, passed_over
 from scarfdate.reading.header import IsName, csv_start
 from scarfdate.reading.json_text import cell_text, line_records, whole_list
 from scarfdate.reading.opendocument import ods_page
@@ -134,7 +134,7 @@ def _read(
     if kind == "csv":
         utf8, start, remark = as_utf8(whole, name, encoding)
         above, delimiter = csv_start(start, is_name)
-        log = Refusals()
+        log = Refusals(totals=is_name.totals if is_name else None)
         header, read = csv_rows(utf8, name, log, delimiter=delimiter, strict=True, above=above)
         lines = list(read)
         log.refuse()
@@ -160,17 +160,34 @@ def _read(
         else:
             names, rows = _parquet(content, name)
         header = [key.strip() for key in names]
-        return checked_table(name, header, rows, [*range(1, len(rows) + 1)], "record")
+        rows, places, remarks = _pieces(rows, [*range(1, len(rows) + 1)], "record", is_name)
+        return checked_table(name, header, rows, places, "record", remarks)
     page, room = (ods_page if kind == "ods" else xlsx_page)(content, name, sheet)
     rows, places, remarks = page_rows(page, room, is_name)
     header = [cell_text(cell).strip() for cell in rows[0]]
     again = [is_headings(map(cell_text, row), header) for row in rows]
     pieces = [at for at, headings in enumerate(again) if not headings]
     repeated = [place for place, headings in zip(places, again, strict=True) if headings][1:]
+    told = passed_over("row", "repeat", "the headings", len(repeated), *repeated[:1])
+    rows, places, sums = _pieces(
+        [rows[at] for at in pieces], [places[at] for at in pieces], "row", is_name
+    )
     return checked_table(
-        name, header, [rows[at] for at in pieces], [places[at] for at in pieces], "row",
-        [*remarks, *repeated_headings("row", len(repeated), *repeated[:1])], name_columns=named,
-    )  # fmt: skip
+        name, header, rows, places, "row", [*remarks, *told, *sums], name_columns=named
+    )
+
+
+def _pieces(
+    rows: list[list[object]], places: list[int], counted: str, is_name: IsName | None
+) -> tuple[list[list[object]], list[int], list[str]]:
+    """Rows without those of totals, where each stands, and what is told of the others."""
+    if is_name is None:
+        return rows, places, []
+    sums = [is_name.totals(map(cell_text, row)) for row in rows]
+    over = [place for place, total in zip(places, sums, strict=True) if total]
+    kept = [at for at, total in enumerate(sums) if not total]
+    told = passed_over(counted, "hold", "totals", len(over), *over[:1])
+    return [rows[at] for at in kept], [places[at] for at in kept], told
 
 
 def _kind_of(head: bytes) -> str:

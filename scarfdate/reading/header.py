@@ -9,9 +9,25 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
-IsName = Callable[[str], bool]
+Names = Callable[[str], bool]
+
+
+@dataclass(frozen=True)
+class IsName:
+    """What is known of a dealer's table before it is read: whether a text can be a heading (``names``), and whether
+    cells are a row of totals (``totals``)."""
+
+    names: Names
+    totals: Callable[[Iterable[str]], bool]
+
+    def __call__(self, text: str) -> bool:
+        """Whether a text can be a heading."""
+        return self.names(text)
+
+
 _LOOKED_AT = 40  # rows from the top among which the headings are looked for
 WIDEST = (
     1000  # columns of a table of scarves: each of their names is compared with all that are known
@@ -20,7 +36,7 @@ _SENTENCE = 25  # characters of a cell, on average: no heading is so long
 _STATED = re.compile(r"sep=([,;\t|])\r?\n?")  # some spreadsheets write it above a CSV
 
 
-def header_place(rows: Sequence[Sequence[str]], is_name: IsName | None) -> int:
+def header_place(rows: Sequence[Sequence[str]], is_name: Names | None) -> int:
     """The number from 0 of the row with the headings, among the first rows of a table.
 
     ``is_name``: whether a text can be the name of a column; None: the headings are the first row.
@@ -49,7 +65,7 @@ def _is_prose(row: Sequence[str]) -> bool:
     return sum(lengths) > _SENTENCE * len(lengths)
 
 
-def csv_start(text: str, is_name: IsName | None) -> tuple[int, str]:
+def csv_start(text: str, is_name: Names | None) -> tuple[int, str]:
     """How many lines of a CSV text stand above its headings, and its delimiter ("": by the headings)."""
     stated = _STATED.match(text)
     above, marks = (1, stated[1]) if stated else (0, ",;\t")

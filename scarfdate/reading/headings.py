@@ -71,15 +71,21 @@ def heading_column(heading: str, known: Sequence[str], table: Headings) -> tuple
         *_SIDES,
     }:  # "Weave/texture": a column of ours, and what no table knows
         return both.pop(), ""
-    parts = _UNIT_BEHIND.fullmatch(_WHICH_WAY.sub(" ", heading.strip().casefold()))
-    unit = UNIT_OF_WORD.get(parts[2], "") if parts else ""
-    if not unit or not parts:
+    before, unit = unit_behind(heading)
+    if not unit:
         return "", ""
-    plain = column_name(parts[1]) if parts[1].strip() else ""
-    column = plain if plain in (_SIZE, *_SIDES) else table.column(parts[1])
+    plain = column_name(before) if before.strip() else ""
+    column = plain if plain in (_SIZE, *_SIDES) else table.column(before)
     if column in _SIDES and unit in _HEADED_BY:
         return f"{column}_{unit}", ""
     return (column, unit) if column == _SIZE else ("", "")
+
+
+def unit_behind(heading: str) -> tuple[str, str]:
+    """What stands in front of the unit of a heading, and the unit, "" where it states none: "Size (in)"."""
+    parts = _UNIT_BEHIND.fullmatch(_WHICH_WAY.sub(" ", heading[:_LONGEST].strip().casefold()))
+    unit = UNIT_OF_WORD.get(parts[2], "") if parts else ""
+    return (parts[1], unit) if parts and unit else ("", "")
 
 
 def heading_of(name: str, known: Sequence[str], table: Headings) -> str:

@@ -1,7 +1,8 @@
 """Cells of a dealer's book: prices and currencies.
 
-What a cell says in a local form (1.234) is read only where the form is stated. Every reader gives what
-it read, or a problem in words; none raises for anything a cell can hold.
+What a cell says in a local form (1.234) is read only where the form is stated, or where cells show it: 30,69 and
+1.234,50 can be read in one way alone. Every reader gives what it read, or a problem in words; none raises for
+anything a cell can hold.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -25,7 +26,11 @@ _MOST_DIGITS = 12  # of a price: a float holds them all, and no scarf costs more
 _PRICE = re.compile(
     r"([^\d+-]*?) ?([+-]?)(\d[\d.,'’ ]*?)(?:([.,])-{1,2})? ?([^\d.,'’-]*(?:\.)?)", re.ASCII
 )
-_COMMA = re.compile(r"[^,]*\d,\d{1,2}(?!\d)[^,]*", re.ASCII)  # one decimal comma
+# digits that can be read with one decimal sign alone: 30,69 and 1.234,50; 30.69 and 1,234.50
+_SHOWS = {
+    ",": re.compile(r"(?:\d+|\d{1,3}(?:([.'’ ])\d{3})(?:\1\d{3})*),\d{1,2}", re.ASCII),
+    ".": re.compile(r"(?:\d+|\d{1,3}(?:([,'’ ])\d{3})(?:\1\d{3})*)\.\d{1,2}", re.ASCII),
+}
 _CODE = re.compile(r"[A-Z]{3}")  # the form of ISO 4217; which codes are in use is not looked up
 _SIGNED = re.compile(r"[A-Za-z]{0,3} ?[^\w\s]", re.ASCII)
 # signs and the currencies that write them: common practice; a sign not listed fits every code
@@ -68,9 +73,9 @@ def price(
 ) -> Money:
     """The money in a cell that is not blank.
 
-    ``decimal``: the decimal sign, "." or ","; None: not stated, then only digits with at most two
-    behind a full stop are read. With it, the other sign, a blank or an apostrophe may part groups of
-    three. ``words``: what the currency is called (as compared by `plain`) to its code. ``stated``:
+    ``decimal``: the decimal sign, "." or ","; None: not stated, then only digits are read that can be read
+    in one way alone (40, 40.50, 40,50, 1.234,50; not 1.234). With it, the other sign, a blank or an apostrophe
+    may part groups of three. ``words``: what the currency is called (as compared by `plain`) to its code. ``stated``:
     the code that holds where a cell has no currency, or a sign that this code is written with.
     ``free``: 0 is allowed, as for costs. A sign of several currencies stays as it is.
     """
@@ -97,10 +102,8 @@ def price(
 
 
 def typed_price(cell: object, stated: str = "") -> Money:
-    """The money that is asked or offered for one piece, 0 allowed: as `price` where no decimal sign is stated, but
-    that one comma with one or two digits behind is a decimal comma, as where any number is read."""
-    comma = isinstance(cell, str) and len(cell) <= LONGEST and _COMMA.fullmatch(cell)
-    found = price(cell, "," if comma else None, {}, stated, free=True)
+    """The money that is asked or offered for one piece, 0 allowed: as `price` where no decimal sign is stated."""
+    found = price(cell, None, {}, stated, free=True)
     if found.problem.startswith(_LOCAL):
         return found._replace(problem=f"{_LOCAL}write 1250, 12.50 or 12,50")
     return found
@@ -117,8 +120,9 @@ def _amount(number: float, currency: str, free: bool) -> Money:
 def _number(digits: str, decimal: str | None) -> tuple[float, str]:
     if len(digits) > 2 * _MOST_DIGITS:
         return math.nan, "more than any scarf can cost"
+    decimal = decimal or _shown(digits)
     if decimal is None:
-        if re.fullmatch(r"\d+(\.\d{1,2})?", digits, re.ASCII):
+        if digits.isdigit():
             return float(digits), ""
         return math.nan, _LOCAL + 'state decimal in the map of columns ("." or ",")'
     parting = "'’ " + ("," if decimal == "." else ".")
@@ -128,6 +132,27 @@ def _number(digits: str, decimal: str | None) -> tuple[float, str]:
     for sign in parting:
         digits = digits.replace(sign, "")
     return float(digits.replace(",", ".")), ""
+
+
+def _shown(digits: str) -> str | None:
+    """The decimal sign with which alone digits are a number; None where there is none, or either would do."""
+    return next((sign for sign, alone in _SHOWS.items() if alone.fullmatch(digits)), None)
+
+
+def decimal_of(cells: Iterable[object]) -> tuple[str | None, bool]:
+    """The decimal sign of the money in one table, as far as its cells show it and agree; and whether any cell needs
+    it."""
+    shown = set()
+    needed = False
+    for cell in cells:
+        text = " ".join(cell.translate(BLANKS).split()) if isinstance(cell, str) else ""
+        match = _PRICE.fullmatch(text) if len(text) <= LONGEST else None
+        if match is not None:
+            digits = match[3].strip()
+            sign = _shown(digits)
+            needed = needed or (sign is None and not digits.isdigit())
+            shown |= {sign} - {None}
+    return (shown.pop() if len(shown) == 1 else None), needed
 
 
 def currency_of(text: str, words: Mapping[str, str]) -> tuple[str, str]:

@@ -57,7 +57,8 @@ class Notes:
 
 @dataclass
 class Row:
-    """One row while it is understood. ``wrong``: kind and reason of each thing that keeps it out."""
+    """One row while it is understood. ``wrong``: kind and reason of each thing that keeps it out; ``months``: the
+    columns of days that say no more than a month."""
 
     number: int
     cells: dict[str, Any]
@@ -69,6 +70,7 @@ class Row:
     currency: str = ""
     days_to_sell: float = math.nan
     costs: float = math.nan
+    months: set[str] = field(default_factory=set)
     wrong: list[tuple[str, str]] = field(default_factory=list)
 
     @property

@@ -30,19 +30,21 @@ class SheetRows:
     def __init__(self, priors: Priors, using: ColumnsMap, today: datetime.date) -> None:
         self.priors, self.using, self.today = priors, using, today
         self.notes = Notes()
-        self.sale = SaleReader(using, today, self.notes)
+        self.sale = SaleReader(using, today, self.notes, priors.words_of_sheets)
 
     def cells(
         self, made: type[AnyRow], table: SoldTable, places: Mapping[str, tuple[int, ...]]
     ) -> list[AnyRow]:
         """All rows, in their order, with their cells and nothing understood yet."""
         names = list(dict.fromkeys((*places, *self.using.constants)))
-        return [
+        rows = [
             made(
                 at + 1, {name: self._cell(table, name, places.get(name, ()), at) for name in names}
             )
             for at in range(len(table.places))
         ]
+        self.sale.settle(rows)
+        return rows
 
     def _cell(self, table: SoldTable, name: str, places: Sequence[int], at: int) -> object:
         cells = [table.columns[place][at] for place in places]

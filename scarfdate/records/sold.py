@@ -97,6 +97,7 @@ def read_sold(
     sheet: str | int | None = None,
     as_of: int | None = None,
     copies: bool = False,
+    unit: str | None = None,
 ) -> SoldRecords:
     """Sold records from a file (CSV, .xlsx, JSON), an open stream, or a frame.
 
@@ -104,14 +105,17 @@ def read_sold(
     table has our own names. ``admit``: of "own-judgement" and "label-law", the circular ways to let
     in without the clues in question. ``sheet``: of a spreadsheet, by name or number from 1.
     ``as_of``: dates after this year are refused (default: after today). ``copies``: True where rows
-    that are alike in all that is read but the id are pieces of their own; otherwise the first one counts.
+    that are alike in all that is read but the id are pieces of their own; otherwise the first one counts. ``unit``: of
+    sizes that state none, as of `date_table`.
 
     A row that cannot teach is in ``left_out`` with the reason. Prices, days and dates of sale that
     cannot be read are blanked with a note. Raises TableError where no row can teach, where the table
     has no columns that say when pieces were made and how that is known, and where the file or the map
     has a fault; WordError or ScarfdateError for a wrong ``admit`` or ``as_of``.
     """
-    table, rows, reader, notes = _read(source, columns, priors, admit, sheet, as_of, copies)
+    table, rows, reader, notes = _read(
+        source, columns, priors, admit, sheet, as_of, copies, unit=unit
+    )  # fmt: skip
     good = [row for row in rows if not row.wrong]
     bad = [row for row in rows if row.wrong]
     if not good:
@@ -166,7 +170,9 @@ def dry_run(
         return stock_understood(stock, known, COLUMNS, unit)
     if isinstance(source, io.BytesIO):
         source.seek(0)
-    table, rows, reader, notes = _read(source, using, known, admit, sheet, as_of, copies, encoding)
+    table, rows, reader, notes = _read(
+        source, using, known, admit, sheet, as_of, copies, encoding, unit
+    )
     placed = find_columns(table.header, reader.using, table.name, reader.priors)
     return understood(
         rows, table.places, reader.clue_names(rows), reader.notes.by_row(), placed.fate, notes
@@ -182,6 +188,7 @@ def _read(
     as_of: int | None,
     copies: bool,
     encoding: str | None = None,
+    unit: str | None = None,
 ) -> tuple[SoldTable, list[Row], RowReader, tuple[str, ...]]:
     known = checked_priors(priors)
     try:
@@ -194,7 +201,9 @@ def _read(
             raise ScarfdateError(f"admit: {shown(way)} is not a kind of circular date; {hint}")
     year = checked_as_of(as_of)
     today = this_day() if as_of is None else datetime.date(year, 12, 31)
-    opened = open_book(source, columns, known, sheet=sheet, encoding=encoding, dated=True)
+    opened = open_book(
+        source, columns, known, sheet=sheet, encoding=encoding, unit=unit, dated=True
+    )
     table = opened.table
     reader = RowReader(known, opened.using, admit=ways, today=today, copies=copies)
     rows = reader.rows(table, opened.placed.places)

@@ -21,7 +21,7 @@ import pandas as pd
 
 from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import SOLD
-from scarfdate.columns.placing import Placed, find_columns
+from scarfdate.columns.placing import Placed, find_columns, with_unit
 from scarfdate.columns.sheet import heading_test
 from scarfdate.errors import TableError, in_text, shown
 from scarfdate.files import open_plain
@@ -32,6 +32,7 @@ from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.header import IsName
 from scarfdate.reading.table import printable, unbearable
 from scarfdate.tables.priors import Priors
+from scarfdate.words.units import checked_unit
 
 _LARGEST = 10**300
 
@@ -73,10 +74,11 @@ def open_book(
     *,
     sheet: str | int | None = None,
     encoding: str | None = None,
+    unit: str | None = None,
     dated: bool,
 ) -> Opened:
     """A dealer's book and which of its columns is which of ours. ``columns``: as of `columns_map`; ``sheet``
-    and ``encoding``: as of `read_source`; ``dated``: the book has to say when pieces were made and how that
+    and ``encoding``: as of `read_source`; ``unit``: of sizes that state none; ``dated``: the book has to say when pieces were made and how that
     is known. Raises TableError as `read_source`, and where the map and the table do not fit.
     """
     using = columns_map(columns, SOLD, priors)
@@ -85,7 +87,7 @@ def open_book(
         using.encoding if encoding is None else encoding, heading_test(using, priors),
     )  # fmt: skip
     placed = find_columns(table.header, using, table.name, priors, sold=dated)
-    return Opened(table, using, placed)
+    return Opened(table, with_unit(using, placed, checked_unit(unit)), placed)
 
 
 def read_source(

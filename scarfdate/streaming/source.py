@@ -85,7 +85,7 @@ def _share(stream: IO[bytes], size: int) -> Callable[[], float]:
 def _csv(stream: IO[bytes], name: str, size: int, is_name: IsName, encoding: str | None) -> Source:
     utf8, start, remark = as_utf8(stream, name, encoding)
     above, delimiter = csv_start(start, is_name)
-    log = Refusals()
+    log = Refusals(totals=is_name.totals)
     header, read = csv_rows(
         utf8, name, log, delimiter=delimiter, strict=True, above=above, longest=None
     )

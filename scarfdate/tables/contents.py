@@ -51,6 +51,7 @@ from scarfdate.tables.makers import Makers, read_makers
 from scarfdate.tables.noted import DoubtWord, Headings, read_doubt, read_headings
 from scarfdate.tables.noting import ConfusionTable, read_slip_values, read_slips
 from scarfdate.tables.sets import TableSet, folders_of, of_clues
+from scarfdate.tables.sheet_words import SHEET_WORDS, SheetWords, read_sheet_words
 from scarfdate.tables.wording import WORDING, Wording, read_wording
 from scarfdate.tables.words import Vocabulary, read_vocabulary
 from scarfdate.words.date_phrases import DateWords
@@ -240,6 +241,12 @@ class Contents:
     def headings(self) -> Headings:
         """``headings.csv``."""
         return read_headings(self._tables["headings.csv"])
+
+    @cached_property
+    def sheet_words(self) -> SheetWords | None:
+        """``sheet_words.csv``."""
+        table = self._there(SHEET_WORDS)
+        return None if table is None else read_sheet_words(table)
 
     @cached_property
     def questions(self) -> Mapping[str, Question]:

@@ -40,10 +40,10 @@ OF_A_DESCRIPTION: Fields = {
         "under": ("n",), "over": ("n",),
         "made": ("span", "sure"), "age open": ("span", "sure"), "most likely decade": ("from", "chance"),
         "hill": ("span", "chance"), "later": ("chance",), "reissue": ("chance",), "earliest": ("year", "word"),
-        "reason": ("word", "odds"), "doubted": ("word", "chance"), "basis": ("n",), "number": ("text",),
+        "reason": ("word", "odds"), "strong reason": ("word", "odds"), "doubted": ("word", "chance"), "basis": ("n",), "number": ("text",),
         "both units": ("size", "inches"), "fringe within": ("size",), "fringe without": ("size",),
         "stitches": ("n",), "momme": ("n",), "printed year": ("n",), "shown year": ("n",), "known": ("span",),
-        "label text": ("text",), "not looked over": (), "no fault": (),
+        "label text": ("text",), "as written": ("text",), "not looked over": (), "no fault": (),
     },
 }  # fmt: skip
 _FIELD = re.compile(r"\{(\w*)\}")

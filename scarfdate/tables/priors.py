@@ -40,6 +40,7 @@ from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.older import older_fault
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
+from scarfdate.tables.sheet_words import SheetWords
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
 from scarfdate.tables.words import Vocabulary, plain
@@ -100,6 +101,7 @@ class Priors:
     doubt: tuple[DoubtWord, ...]
     date_words: DateWords
     headings: Headings
+    sheet_words: SheetWords | None  # None where a folder has none; `words_of_sheets` has
     questions: Mapping[str, Question]  # by the words that each is asked in
     listing: ListingWords  # of a line
     phrases: ListingWords  # of a description, beside those of a line
@@ -127,6 +129,13 @@ class Priors:
 
     def __repr__(self) -> str:
         return f"Priors({self.folder!r}, {len(self.families)} families, hash {self.hash[:12]})"
+
+    @property
+    def words_of_sheets(self) -> SheetWords:
+        """The words of ``sheet_words.csv``; the shipped ones where the folder has none."""
+        own = self.sheet_words or load_priors().sheet_words
+        assert own is not None  # of the shipped tables
+        return own
 
     def in_channel(self, channel: str) -> Priors:
         """The same priors with the tables that a channel has of its own (`Channel.tables`)."""

@@ -17,6 +17,7 @@ from scarfdate.tables.folder import KINDS, kind_of, missing
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_kind
 from scarfdate.tables.sheet import read_sheet
+from scarfdate.tables.sheet_words import SHEET_WORDS
 from scarfdate.tables.sorting import SORTING_KEYS
 from scarfdate.tables.wording import WORDING
 from scarfdate.tables.words import Vocabulary
@@ -24,7 +25,7 @@ from scarfdate.tables.words import Vocabulary
 # at the top of the folder, and not read in dating, or not needed
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
-    SLIP_VALUES, WORDING, LANGUAGES, DRAWINGS, SORTING_KEYS,
+    SLIP_VALUES, WORDING, LANGUAGES, DRAWINGS, SORTING_KEYS, SHEET_WORDS,
 )  # fmt: skip
 
 

@@ -34,6 +34,8 @@ LONGEST_MM = next(
 )
 _FIELD = re.compile(r"\{(\w*)\}")
 _IN_FAULT = ("doubt", "number", "degree", "size", "kind", "measure", "place", "spreading", "mended")
+FORM_OF = ("form of one", "form of many")
+_FORMS = ("1", "2", "3", "4")  # no language here has more
 _STATES = {"mended": (), "doubtful": (), "decimal": (), "measure": ("mm",), "faultless": ()}
 
 
@@ -104,11 +106,13 @@ class Caution:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultWord:
-    """A word of a condition as people write it: what it tells of, and the word of the tables or a number."""
+    """A word of a condition as people write it: what it tells of, the word of the tables or a number, and how a
+    listing calls it ("" as its kind)."""
 
     word: str
     gives: str
     means: str
+    named: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,7 +155,7 @@ def read_condition_tables(tables: Mapping[str, Table]) -> ConditionTables:
         ),
         cautions=frozen({row["caution"]: _read_caution(row) for row in cautions.rows}),
         words=_read_words(words, [grade.grade for grade in read_grades]),
-        phrases=frozen(_read_phrases(phrases, [grade.grade for grade in read_grades])),
+        phrases=frozen(_read_phrases(phrases, words, [grade.grade for grade in read_grades])),
     )
 
 
@@ -249,7 +253,7 @@ def _read_caution(row: Row) -> Caution:
 
 def _read_words(table: Table, grades: list[str]) -> tuple[FaultWord, ...]:
     allowed = {
-        "kind": KINDS, "kinds": KINDS, "place": PLACES, "size": SIZES, "degree": DEGREES,
+        "kind": KINDS, "kinds": KINDS, "without": KINDS, "mended": ("repair",), "place": PLACES, "size": SIZES, "degree": DEGREES,
         "spreading": ("yes", "no"), "grade": grades, "unit": ("mm", "cm", "in"),
     }  # fmt: skip
     for row in table.rows:
@@ -264,9 +268,14 @@ def _read_words(table: Table, grades: list[str]) -> tuple[FaultWord, ...]:
     return tuple(row.read_as(FaultWord) for row in table.rows)
 
 
-def _read_phrases(table: Table, grades: list[str]) -> dict[tuple[str, str], Mapping[str, str]]:
-    needed = {
-        **dict.fromkeys(product(("one", "many"), KINDS), ()),
+def _read_phrases(
+    table: Table, words: Table, grades: list[str]
+) -> dict[tuple[str, str], Mapping[str, str]]:
+    named = [(row["gives"], row.get("named", "")) for row in words.rows]
+    called = [*KINDS, *dict.fromkeys(name for gives, name in named if name and gives != "grade")]
+    needed: dict[tuple[str, str], tuple[str, ...]] = {
+        **dict.fromkeys(product(("one", "many"), called), ()),
+        **{("one", name): () for gives, name in named if name and gives == "grade"},
         **dict.fromkeys((("place", place) for place in PLACES), ()),
         **dict.fromkeys((("size", size) for size in SIZES), ()),
         **dict.fromkeys((("degree", degree) for degree in DEGREES), ()),
@@ -275,15 +284,21 @@ def _read_phrases(table: Table, grades: list[str]) -> dict[tuple[str, str], Mapp
         ("pattern", "fault"): _IN_FAULT,
         **dict.fromkeys((("grade", grade) for grade in grades), ()),
     }
+    # without these a folder of before says a little less
+    allowed = (
+        needed | dict.fromkeys(product(FORM_OF, called), ()) | {("state", "denied"): ("kinds",)}
+    )
     found: dict[tuple[str, str], Mapping[str, str]] = {}
     for row in table.rows:
         key = row["part"], row["word"]
-        if key not in needed:
+        if key not in allowed:
             table.fault(row, "word", f"not a word of {row['part']}", row["word"])
             continue
         for language in LANGUAGES:
-            if sorted(_FIELD.findall(row[language])) != sorted(needed[key]):
-                wanted = " ".join(f"{{{name}}}" for name in needed[key]) or "none"
+            if row["part"] in FORM_OF and row[language] not in _FORMS:
+                table.fault(row, language, "is the number of a form", row[language])
+            if sorted(_FIELD.findall(row[language])) != sorted(allowed[key]):
+                wanted = " ".join(f"{{{name}}}" for name in allowed[key]) or "none"
                 problem = "has other braces than it needs"
                 table.fault(row, language, problem, row[language], f"needed: {wanted}")
         found[key] = frozen({language: row[language] for language in LANGUAGES})

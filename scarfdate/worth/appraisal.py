@@ -144,9 +144,14 @@ class Appraisal:
     def _lines(self) -> list[str]:
         low, high = self.price.interval()
         days = "" if self.days is None else f", in about {self.days.median:.0f} days"
+        middle, mean = (
+            amount(one, self.currency) for one in (self.price.median, self.price.expected)
+        )
+        average = f" On average it brings {mean}: that is what a profit is reckoned from."
         found = [
-            f"It sells for about {amount(self.price.median, self.currency)}{days}; "
+            f"It sells for about {middle}{days}; "
             f"8 times in 10 for {amount(low, '')} to {amount(high, self.currency)}."
+            f"{average if mean != middle else ''}"
         ]
         if self.asking is not None:
             low, high = self.profit().interval()

@@ -18,7 +18,7 @@ A table (CSV, spreadsheet, JSON, frame), one row a piece, sold or not; its year 
 | `price_index` | a general index of prices on the day of sale, in any unit; 100 = the base, say |
 | `note...` | kept and never read |
 
-A piece is sold where a day or a price of sale is stated. Unsold pieces are kept: leaving them out would make
+A piece is sold where a day or a price of sale is stated, be it one that cannot be read. Unsold pieces are kept: leaving them out would make
 everything look as if it sold fast.
 """
 
@@ -122,6 +122,7 @@ def read_book(
     closed_on: datetime.date | str | None = None,
     as_of: int | None = None,
     sheet: str | int | None = None,
+    unit: str | None = None,
 ) -> Book:
     """A book of bought and sold pieces from a file (CSV, spreadsheet, JSON), an open stream, or a frame.
 
@@ -129,7 +130,8 @@ def read_book(
     has our own names or usual headings ("Paid", "Sold for"). ``currency``: the ISO 4217 code of amounts that
     state none; a label: nothing is ever converted. ``closed_on``: the day on which the unsold pieces were last
     counted (a date, or as 2026-09-30); by default the latest day in the book. ``as_of``: days after this year
-    are refused (default: after today). ``sheet``: of a spreadsheet, by name or number from 1.
+    are refused (default: after today). ``sheet``: of a spreadsheet, by name or number from 1. ``unit``:
+    of sizes that state none, as of `date_table`.
 
     Clues are read as `date_table` reads them; what it cannot read it leaves out, and a note says so. A cell of
     money or of a day that cannot be read is blank, with a note. A row whose days are not in order, that
@@ -137,19 +139,19 @@ def read_book(
     ``left_out`` with the reason, and so is the second of two equal rows with an id (without one they are two
     pieces). Which row comes first never matters.
 
-    Raises TableError for money in two currencies, for money without a currency where other money has one,
-    for a book without pieces or in which no sale has a price, and where the file or the map has a fault;
+    Raises TableError for money in two currencies (what states none is taken to be in the one that is stated, with a
+    note), for a book without pieces or in which no sale has a price, and where the file or the map has a fault;
     ScarfdateError for another ``currency``, ``closed_on`` or ``as_of``.
     """
     known = checked_priors(priors)
     year, today = checked_as_of(as_of), this_day()
     latest = today if as_of is None else datetime.date(year, 12, 31)
-    closed = _day(closed_on)
+    closed = _day(closed_on, known)
     if currency is not None and not (isinstance(currency, str) and is_code(currency)):
         raise ScarfdateError(
             f"currency: an ISO 4217 code (three capital letters, such as EUR) is allowed, got {shown(currency)}"
         )
-    opened = open_book(source, columns, known, sheet=sheet, dated=False)
+    opened = open_book(source, columns, known, sheet=sheet, unit=unit, dated=False)
     table = opened.table
     last = latest if closed is None else min(closed, latest)
     reader = BookReader(known, opened.using, currency=currency or "", closed_on=last)
@@ -183,13 +185,14 @@ def read_book(
     )
 
 
-def _day(day: object) -> datetime.date | None:
+def _day(day: object, priors: Priors) -> datetime.date | None:
     if day is None:
         return None
-    read, problem = sale_date(day, None)
+    read = sale_date(day, None, priors.words_of_sheets.months)
+    problem = read.problem or ("a month alone; write the day" if read.month else "")
     if problem:
         raise ScarfdateError(f"closed_on: {problem}, got {shown(day)}")
-    return read
+    return read.day
 
 
 def _counted(rows: Sequence[PieceRow]) -> str:

@@ -34,8 +34,8 @@ def conditions(
     for place in fault_columns(opened, priors):
         cells[opened.placed.fate[place][0]] = opened.table.columns[place]
     found = conditions_read(pd.DataFrame(cells, dtype=object), priors)
-    for row, (_, unread) in zip(rows, found, strict=True):
+    for row, (_, unread, _) in zip(rows, found, strict=True):
         if unread:
             cell = row.cells.get(COLUMN)
             notes.add(f"condition: {', '.join(unread)!r} is not understood", row.number, cell)
-    return [condition for condition, _ in found]
+    return [one.condition for one in found]

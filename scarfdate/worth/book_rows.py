@@ -15,7 +15,7 @@ from itertools import pairwise
 from scarfdate.columns.columns_map import ColumnsMap
 from scarfdate.errors import ScarfdateError, TableError, shown
 from scarfdate.reading.cells import read_number, read_yes
-from scarfdate.reading.money import BELOW_ZERO, is_code, price, writes
+from scarfdate.reading.money import BELOW_ZERO, is_code, writes
 from scarfdate.records.row import Row
 from scarfdate.records.sheet_rows import SheetRows, alike, clue_frame
 from scarfdate.records.sold_files import SoldTable
@@ -38,11 +38,12 @@ class PieceRow(Row):
     price_index: float = math.nan
     returned: bool | None = None
     currencies: dict[str, str] = field(default_factory=dict)
+    says_sold: bool = False
 
     @property
     def sold(self) -> bool:
-        """Whether it was sold: a day or a price of sale is stated."""
-        return self.sold_on is not None or not math.isnan(self.price)
+        """Whether it was sold: a day or a price of sale is stated, be it one that cannot be read."""
+        return self.sold_on is not None or not math.isnan(self.price) or self.says_sold
 
     @property
     def last_day(self) -> datetime.date | None:
@@ -83,6 +84,7 @@ class BookReader(SheetRows):
     def _days(self, row: PieceRow) -> None:
         for name in _DAYS:
             setattr(row, name, self.sale.day(row, name))
+        self._within_months(row)
         named = [(what, day) for name, what in _DAYS.items() if (day := getattr(row, name))]
         for (earlier, first), (later, last) in pairwise(named):
             if last < first:
@@ -96,14 +98,34 @@ class BookReader(SheetRows):
         if row.sold_on is not None and row.listed_on is not None:
             row.days_to_sell = float((row.sold_on - row.listed_on).days)
 
+    def _within_months(self, row: PieceRow) -> None:
+        """A day that is the middle of a month alone gives way to a stated one of the same month that it would
+        contradict: bought in June, and sold on the 3rd."""
+        latest = self.today
+        for name in reversed(_DAYS):
+            day: datetime.date | None = getattr(row, name)
+            if day is None:
+                continue
+            if name in row.months and day > latest and same_month(day, latest):
+                setattr(row, name, latest)
+            latest = min(latest, getattr(row, name))
+        earliest = datetime.date.min
+        for name in _DAYS:
+            day = getattr(row, name)
+            if day is None:
+                continue
+            if name in row.months and day < earliest and same_month(day, earliest):
+                setattr(row, name, earliest)
+            earliest = max(earliest, getattr(row, name))
+
     def _money(self, row: PieceRow) -> None:
         own = self.sale.currency(row)
-        words = self.using.words.get("sold_currency", {})
         for name, kept in _MONEY.items():
-            if (cell := row.cells.get(name)) is None:
+            cell = row.cells.get(name)
+            if cell is None or self.sale.says_nothing(name, cell):
                 continue
             code = own if is_code(own) else ""
-            money = price(cell, self.using.decimal, words, code, free=name == _FREE)
+            money = self.sale.money(cell, code, free=name == _FREE)
             if money.problem == BELOW_ZERO:
                 row.wrong.append(("contradictory", f"{name} is {shown(cell)}, {BELOW_ZERO}; mend it, or "
                                   "write a piece that came back as returned"))  # fmt: skip
@@ -112,6 +134,9 @@ class BookReader(SheetRows):
             else:
                 setattr(row, kept, money.amount)
                 row.currencies[name] = money.currency or own
+        row.says_sold = self.sale.says_sold(row)
+        if row.says_sold and row.sold_on is None and math.isnan(row.price):
+            self.notes.add("counted as sold: when and for how much cannot be read", row.number)
 
     def _others(self, row: PieceRow) -> None:
         try:
@@ -173,8 +198,7 @@ class BookReader(SheetRows):
                 row.returned = False
 
     def _one_currency(self, rows: Sequence[PieceRow], table: SoldTable) -> str:
-        """The currency of all amounts, "" where none is stated. Raises TableError for two, and where some
-        amounts have one and others none."""
+        """The currency of all amounts, "" where none is stated. Raises TableError for two."""
         where: dict[str, list[PieceRow]] = defaultdict(list)
         for row in rows:
             for currency in {currency or self.stated for currency in row.currencies.values()}:
@@ -197,9 +221,15 @@ class BookReader(SheetRows):
             raise TableError(f"{table.name}: money in {each}. A book is kept in one currency, and nothing is "
                              "converted here; keep a book for each")  # fmt: skip
         if named and "" in where:
-            raise TableError(f"{table.name}: money without a currency ({told('')}) where the rest is in "
-                             f"{named[0]}; write it there, or pass currency={named[0]!r}")  # fmt: skip
+            self.notes.say(
+                f"money without a currency ({told('')}) is taken to be in {named[0]}, as all that is stated"
+            )
         return named[0] if named else ""
+
+
+def same_month(one: datetime.date, other: datetime.date) -> bool:
+    """Whether two days are of the same month."""
+    return (one.year, one.month) == (other.year, other.month)
 
 
 def _why(refusal: ScarfdateError) -> str:

@@ -10,7 +10,7 @@ from scarfdate.conventions import CHANNEL
 from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.lot import called
-from scarfdate.worth.offered import offered
+from scarfdate.worth.offered import all_not_read, offered
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import highest_price
@@ -37,11 +37,13 @@ def appraise_table(
     sale_channel: str | None = None,
     season: str | int | None = None,
     as_of: int | None = None,
+    unit: str | None = None,
 ) -> pd.DataFrame:
     """A buying list: one row a piece of a sheet, by itself, sorted by expected profit.
 
     ``frame``: pieces as `date_table` takes them (of pandas, polars or another eager library; the answer is of
-    the same), with ``asked_price``, and ``condition`` where it was looked at; all else as in `appraise`.
+    the same), with ``asked_price``, and ``condition`` where it was looked at; ``unit``: of sizes that state none;
+    all else as in `appraise`.
 
     Returns a frame with the index of the pieces (of pandas): ``id``; ``advice`` ("buy", "leave it", "offer" where
     no price is asked); ``asked``; ``pay_at_most``; ``sells_for``, ``sells_for_low``, ``sells_for_high``: the middle
@@ -62,7 +64,7 @@ def appraise_table(
     table = as_pandas(frame)
     sheet = offered(table, terms.priors, terms.currency)
     pieces = Pieces.of(
-        table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of
+        table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of, unit=unit
     )
     found = np.full((len(table), len(NUMBERS)), np.nan)
     for start in range(0, len(table), _AT_ONCE):
@@ -73,7 +75,8 @@ def appraise_table(
     pays = (answer["loss_probability"] <= terms.risk) & (answer["expected_profit"] >= 0)
     answer.insert(0, "advice", np.where(~asks, "offer", np.where(pays, "buy", "leave it")))
     answer.insert(0, "id", list(called(sheet.ids, table)))
-    left = ["; ".join(sheet.not_read.get(row, ())) or None for row in range(len(table))]
+    not_read = all_not_read(sheet, pieces)
+    left = ["; ".join(not_read.get(row, ())) or None for row in range(len(table))]
     answer["not_read"] = pd.array(left, dtype="string")
     order = np.lexsort(
         [answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)]

@@ -7,7 +7,12 @@ from dataclasses import dataclass
 TITLE, SEEN, SIZE, AGE, FOR, AGAINST, DOUBT, CONDITION, CARE, BASIS, PHOTOGRAPHS = (
     "title", "seen", "size", "age", "for", "against", "doubt", "condition", "care", "basis", "photographs",
 )  # fmt: skip
-PUBLISHED = (TITLE, SEEN, SIZE, AGE, FOR, AGAINST, DOUBT, CONDITION, CARE, BASIS)
+PUBLISHED = (TITLE, SEEN, SIZE, AGE, FOR, AGAINST, CONDITION, BASIS)
+FOR_THE_SELLER = (
+    DOUBT,
+    CARE,
+    PHOTOGRAPHS,
+)  # what is to be looked at again, cautions, pictures: in no view published
 
 
 @dataclass(frozen=True, kw_only=True)

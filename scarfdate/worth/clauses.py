@@ -172,15 +172,17 @@ class Clauses:
             self.scarf, years, priors=self.say.priors,
             channel=self.dating.channel, as_of=self.dating.as_of,
         )  # fmt: skip
+        doubted = {one.clue for one in self.dating.doubts}
         ranked = sorted(found.clues, key=lambda name: -abs(found.share[name]))
         for section, sign in ((FOR, 1), (AGAINST, -1)):
             some = [
-                n for n in ranked if n not in found.no_reason and sign * found.share[n] >= WEIGHTY
-            ]
+                n for n in ranked
+                if n not in found.no_reason and n not in doubted and sign * found.share[n] >= WEIGHTY
+            ]  # fmt: skip
             for name in some[:_NAMED]:
                 weight = found.share[name]
                 yield Claim(
-                    clause=self.say.say("reason", word=self._clue(name), odds=self.say.odds(weight)),
+                    clause=self.say.reason(self._clue(name), weight),
                     number=weight, basis=f"weight of evidence for {years[0]}-{years[1]}, in decibans",
                     kind=name, section=section,
                 )  # fmt: skip

@@ -38,7 +38,9 @@ class Condition:
 
     ``faults``: each a `Fault`, a mapping of its fields, or text as a dealer writes it. ``stated``: the grade
     that somebody wrote, in the words of ``condition_grades.csv`` ("good"); faults do not better it.
-    ``not_read``: words of a cell that were not understood. ``priors``: whose tables it goes by; the shipped
+    ``not_read``: words of a cell that were not understood. ``denied``: kinds of fault of which somebody wrote that
+    there are none; ``written``: the cell that it was read from; ``named``: how a listing says the grade, where
+    somebody wrote no grade but what comes to one ("signs of wear"). ``priors``: whose tables it goes by; the shipped
     ones where left out.
 
     Raises WordError for words that are not known, RangeError for numbers that cannot be, and ScarfdateError
@@ -49,6 +51,9 @@ class Condition:
     _: KW_ONLY
     stated: str | None = None
     not_read: tuple[str, ...] = ()
+    denied: tuple[str, ...] = field(default=(), compare=False)
+    written: str = field(default="", compare=False)
+    named: str = field(default="", compare=False)
     priors: Priors | None = field(default=None, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -76,13 +81,18 @@ class Condition:
             step = did_you_mean(self.stated, grades)
             raise WordError(f"stated: no grade {shown(self.stated)} is known; {step}")
         faults: list[Fault] = []
-        stated = [] if self.stated is None else [self.stated]
+        stated = [] if self.stated is None else [(self.stated, self.named)]
+        denied = [*self.denied]
         for one in given:
             read = self._from(one, tables)
+            denied += read.denied
             faults += read.faults
-            stated += [read.stated] if read.stated is not None else []
+            stated += [(read.stated, read.named)] if read.stated is not None else []
         object.__setattr__(self, "faults", tuple(faults))
-        object.__setattr__(self, "stated", max(stated, key=grades.index, default=None))
+        worst = max(stated, key=lambda one: grades.index(one[0]), default=(None, ""))
+        object.__setattr__(self, "stated", worst[0])
+        object.__setattr__(self, "named", worst[1])
+        object.__setattr__(self, "denied", tuple(dict.fromkeys(denied)))
         object.__setattr__(self, "not_read", tuple(self.not_read))
 
     def _from(self, one: object, tables: ConditionTables) -> ConditionRead:
@@ -112,7 +122,10 @@ class Condition:
         read = read_condition(text, priors)
         if not read.seen:
             return None
-        return cls(read.faults, stated=read.stated, not_read=read.not_read, priors=priors)
+        return cls(
+            read.faults, stated=read.stated, not_read=read.not_read, denied=read.denied,
+            written=as_typed(text), named=read.named, priors=priors,
+        )  # fmt: skip
 
     @property
     def kept(self) -> float:
@@ -167,6 +180,22 @@ class Condition:
         language = checked_language(language)
         tables = _tables(self.priors)
         return tuple((fault, phrase(fault, tables, language)) for fault in self.faults)
+
+    def denied_in(self, language: str) -> str:
+        """The kinds of which there are none, as a listing writes it ("not seen: holes, stains"); "" for none."""
+        say = _tables(self.priors).phrases
+        kinds = ", ".join(say["many", kind][checked_language(language)] for kind in self.denied)
+        return (
+            say.get(("state", "denied"), {}).get(language, "").format(kinds=kinds) if kinds else ""
+        )
+
+    def stated_in(self, language: str) -> str:
+        """The grade that somebody wrote, in "en", "de", "fr" or "it"; "" for none."""
+        if self.stated is None:
+            return ""
+        say = _tables(self.priors).phrases
+        key = ("one", self.named) if ("one", self.named) in say else ("grade", self.stated)
+        return say[key][checked_language(language)]
 
     def grade_in(self, language: str) -> str:
         """The grade in "en", "de", "fr" or "it"; WordError for another language."""

@@ -12,19 +12,35 @@ from scarfdate.worth.fault import Fault
 from scarfdate.worth.phrasing import FIBRE
 
 
-def condition_clauses(clauses: Clauses, condition: Condition | None) -> Iterator[Claim]:
-    """The condition in plain words, every fault with its place, and the cautions."""
+def condition_clauses(
+    clauses: Clauses, condition: Condition | None, written: str = ""
+) -> Iterator[Claim]:
+    """The condition as it was noted, no better and no worse: the grade that somebody wrote, every fault with its
+    place, what there is none of; and the cautions. ``written``: the cell that says it, quoted where part of it has no
+    other words here."""
     say = clauses.say
-    if condition is None:
+    quoted = say.quote(written)
+    if condition is None and not quoted:
         yield _claim("not looked over", say.say("not looked over"), 0.0, "times it was looked over")
-    else:
+    if condition is not None:
         kept = "part of a faultless piece's price that is left, in the median"
-        yield _claim("grade", condition.grade_in(say.language), condition.kept, kept)
-        if not condition.faults and condition.stated is None:
+        if condition.stated is not None:
+            stated = Condition(stated=condition.stated, priors=say.priors).kept
+            yield _claim("grade", condition.stated_in(say.language), stated, kept)
+        denied = condition.denied_in(say.language)
+        if not (condition.faults or condition.stated or denied or condition.not_read):
             yield _claim("no fault", say.say("no fault"), 0.0, "faults noted")
         for fault, phrase in condition.words(say.language):
             alone = Condition((fault,), priors=say.priors).kept
             yield _claim(fault.kind, phrase, alone, f"{kept} beside this fault alone")
+        if denied:
+            yield _claim(
+                "none", denied, float(len(condition.denied)), "kinds of which none was noted"
+            )
+    if quoted and (condition is None or condition.not_read):
+        unread = 1 if condition is None else len(condition.not_read)
+        text = say.say("as written", text=quoted) or quoted
+        yield _claim("as written", text, float(unread), "words that have no others here")
     yield from _cautions(clauses, condition.faults if condition is not None else ())
 
 

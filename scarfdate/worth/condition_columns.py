@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from scarfdate.errors import TableError, shown
-from scarfdate.reading.cells import column_name
+from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.reading.frames import as_pandas
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.worth.condition import Condition, read_condition
@@ -26,13 +26,20 @@ def conditions_of(frame: pd.DataFrame, priors: Priors | None = None) -> list[Con
 
     Raises TableError where two columns are of one kind of fault, or two are named condition.
     """
-    return [condition for condition, _ in conditions_read(frame, priors)]
+    return [one.condition for one in conditions_read(frame, priors)]
 
 
-def conditions_read(
-    frame: pd.DataFrame, priors: Priors | None = None
-) -> list[tuple[Condition | None, tuple[str, ...]]]:
-    """`conditions_of`, and by row the words that were not understood, those of a condition that is None, too."""
+class OfRow(NamedTuple):
+    """What one row says: its condition, None where no cell says anything of it; the words that were not understood;
+    and what was written."""
+
+    condition: Condition | None
+    not_read: tuple[str, ...]
+    written: str
+
+
+def conditions_read(frame: pd.DataFrame, priors: Priors | None = None) -> list[OfRow]:
+    """`conditions_of`, and by row what was not understood and what was written, of a condition that is None, too."""
     known = checked_priors(priors)
     table = as_pandas(frame)
     kinds = fault_headings(known)
@@ -53,16 +60,21 @@ def conditions_read(
     ]
 
 
-def _of_row(
-    cells: list[tuple[str, object]], priors: Priors
-) -> tuple[Condition | None, tuple[str, ...]]:
+def _of_row(cells: list[tuple[str, object]], priors: Priors) -> OfRow:
     read = [read_condition(cell, priors, kind) for kind, cell in cells]
     not_read = tuple(word for one in read for word in one.not_read)
+    texts = [as_typed(cell).strip() for kind, cell in cells if not kind and not is_blank(cell)]
+    written = "; ".join(text for text in texts if text)
     if not any(one.seen for one in read):
-        return None, not_read
-    stated = next((one.stated for one in read if one.stated is not None), None)
+        return OfRow(None, not_read, written)
+    graded = next((one for one in read if one.stated is not None), None)
     faults = tuple(fault for one in read for fault in one.faults)
-    return Condition(faults, stated=stated, not_read=not_read, priors=priors), not_read
+    denied = tuple(kind for one in read for kind in one.denied)
+    found = Condition(
+        faults, stated=graded and graded.stated, not_read=not_read, denied=denied, written=written,
+        named=graded.named if graded else "", priors=priors,
+    )  # fmt: skip
+    return OfRow(found, not_read, written)
 
 
 def fault_headings(priors: Priors) -> dict[str, str]:

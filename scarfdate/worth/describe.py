@@ -23,7 +23,14 @@ from scarfdate.tables.listing import checked_language
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.words.units import checked_unit
 from scarfdate.worth import listing_views as views
-from scarfdate.worth.claims import BASIS, PHOTOGRAPHS, PUBLISHED, TITLE, Claim
+from scarfdate.worth.claims import (
+    BASIS,
+    FOR_THE_SELLER,
+    PHOTOGRAPHS,
+    PUBLISHED,
+    TITLE,
+    Claim,
+)
 from scarfdate.worth.clauses import Clauses
 from scarfdate.worth.condition import Condition
 from scarfdate.worth.condition_clauses import condition_clauses
@@ -35,7 +42,7 @@ from scarfdate.worth.product import product
 if TYPE_CHECKING:
     import pandas as pd
 
-_ORDER = (*PUBLISHED, PHOTOGRAPHS)
+_ORDER = (*PUBLISHED, *FOR_THE_SELLER)
 _ALWAYS = ("front", "back", "cloth", "hem", "size")  # photographs of any piece
 _NOTHING = {"label": ("none-seen",), "signature": ("none",)}  # words for what there is none of
 
@@ -104,12 +111,14 @@ def describe_table(
     made = []
     table = without_answers(as_pandas(frame), ANSWERS)
     rows = rows_of_cells(table, known, unit)
-    for cells, (condition, unread) in zip(rows, conditions_read(table, known), strict=True):
+    for cells, (condition, unread, written) in zip(
+        rows, conditions_read(table, known), strict=True
+    ):
         scarf, left_out = readable(cells, known)
         if unread:
             left_out = (*left_out, f"condition: not understood: {', '.join(unread)}")
         dating = date_scarf(scarf, priors=known, channel=channel, as_of=as_of)
-        made.append(_made(scarf, dating, condition, say, left_out))
+        made.append(_made(scarf, dating, condition, say, left_out, written))
     return tuple(made)
 
 
@@ -119,6 +128,7 @@ def _made(
     condition: Condition | None,
     say: Phrasing,
     left_out: Sequence[str] = (),
+    written: str = "",
 ) -> Listing:
     sure = max(dating.level, say.priors.allowances["listing_probably"])
     if dating.level < sure:
@@ -127,7 +137,7 @@ def _made(
     faults = condition.faults if condition is not None else ()
     claims = [
         *clauses.every(),
-        *condition_clauses(clauses, condition),
+        *condition_clauses(clauses, condition, written),
         *_number(clauses),
         *_photographs(clauses, len(faults)),
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import KW_ONLY, dataclass, fields
+from dataclasses import KW_ONLY, dataclass, field, fields
 from numbers import Integral
 from typing import Any
 
@@ -25,7 +25,8 @@ class Fault:
 
     ``size``: tiny, small, medium or large, where nobody measured it (``size_mm`` goes before it). ``degree``:
     faint or strong. ``counted``: False where the number is only about right. ``sure``: the chance, above 0
-    to 1, that it is there at all. ``mended``: the part of what it costs, 0 to 1, that mending has won back.
+    to 1, that it is there at all. ``named``: how a listing calls it, a word of ``fault_phrases.csv`` ("yellowing", a
+    fault of the kind fade), None as its kind. ``mended``: the part of what it costs, 0 to 1, that mending has won back.
 
     Raises WordError for an unknown word and RangeError for a number that cannot be.
     """
@@ -41,6 +42,7 @@ class Fault:
     counted: bool = True
     sure: float = 1.0
     mended: float = 0.0
+    named: str | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         _check_word("kind", self.kind, KINDS)
@@ -52,6 +54,8 @@ class Fault:
                 listed = ", ".join(map(str, allowed))
                 got = shown(getattr(self, name))
                 raise ScarfdateError(f"{name} of a fault: {listed} are allowed, got {got}")
+        if self.named is not None and not isinstance(self.named, str):
+            raise ScarfdateError(f"named of a fault: a text is allowed, got {shown(self.named)}")
         if self.size_mm is not None:
             most = LONGEST_MM / 1000
             self._keep("size_mm", 0, LONGEST_MM, f"longer than 0 mm, and at most {most:g} m")

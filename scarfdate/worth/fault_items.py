@@ -36,12 +36,13 @@ _IN = "in"  # means an inch, or a place: "2 in corner"
 
 class Item(NamedTuple):
     """One thing that a cell says: what it gives (as in ``fault_words.csv``, or one of the names above), its
-    word or number, and the text behind it."""
+    word or number, the text behind it, and how a listing calls it ("" as its kind)."""
 
     gives: str
     means: str
     number: float
     text: str
+    named: str = ""
 
 
 class ConditionWords:
@@ -55,7 +56,9 @@ class ConditionWords:
                 units[one.word] = one.means
             else:
                 text = _ELIDED.sub("", one.word)
-                self.tree.add(medium_tokens(text), Item(one.gives, one.means, 1.0, one.word))
+                self.tree.add(
+                    medium_tokens(text), Item(one.gives, one.means, 1.0, one.word, one.named)
+                )
         for doubt in priors.doubt:
             name = doubt.act.name
             if doubt.family or doubt.word in _SIGNS:

@@ -47,13 +47,16 @@ class ConditionRead(NamedTuple):
 
     ``faults``, and ``stated``: the grade that is written in words, None for none. ``seen``: whether it says
     anything of the condition; without faults and grade such a piece is faultless. ``not_read``: the words that
-    no table knows, or that belong to no fault.
+    no table knows, or that belong to no fault. ``denied``: kinds of which there are none, nothing more being said.
+    ``named``: how a listing says the grade, where its word says another thing ("signs of wear").
     """
 
     faults: tuple[Fault, ...]
     stated: str | None
     seen: bool
     not_read: tuple[str, ...]
+    denied: tuple[str, ...] = ()
+    named: str = ""
 
 
 @dataclass
@@ -65,6 +68,7 @@ class _Draft:
     plural: bool = False
     denied: bool = False
     implied: bool = False
+    named: str = ""
     told: dict[str, Any] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
 
@@ -110,7 +114,7 @@ class _Reader:
         self.waiting: dict[str, tuple[Any, str]] = {}
         self.denying = ""  # the word that denies what comes
         self.by = ""
-        self.grades: list[str] = []
+        self.grades: list[tuple[str, str]] = []  # and how a listing calls it
         self.faultless = self.unknown = False
         self.unread: list[str] = []
         self.unread_before = 0  # words that were not read when the clause began
@@ -124,8 +128,11 @@ class _Reader:
         if gives in (PART, BUT):
             self._end_clause(of_sentence=means == STOP)
             self.by = means or BUT
-        elif gives in ("kind", "kinds"):
-            self._kind(means, plural=gives == "kinds")
+        elif gives in ("kind", "kinds", "mended"):
+            self._kind(means, item.named, plural=gives == "kinds", done=gives == "mended")
+        elif gives == "without":
+            self._begin(means)
+            self.drafts[-1].denied = True
         elif gives in ("place", "size", "degree", "spreading"):
             self._say(gives, means == "yes" if gives == "spreading" else means, item.text)
         elif gives == LENGTH:
@@ -145,26 +152,34 @@ class _Reader:
         elif gives in (UNREAD, "not last"):
             self.unread.append(item.text)
 
-    def _begin(self, kind: str, *, plural: bool = False, implied: bool = False) -> None:
-        self.current = _Draft(kind, self.by, plural, bool(self.denying), implied)
+    def _begin(
+        self, kind: str, named: str = "", *, plural: bool = False, implied: bool = False
+    ) -> None:
+        self.current = _Draft(kind, self.by, plural, bool(self.denying), implied, named)
         self.drafts.append(self.current)
         for name, (value, word) in self.waiting.items():
             self.current.told[name], self.current.words[name] = value, word
         self.waiting.clear()
         self.denying = ""
 
-    def _kind(self, kind: str, *, plural: bool) -> None:
+    def _kind(self, kind: str, named: str, *, plural: bool, done: bool) -> None:
+        """A fault; ``done``: what was done to the one before ("small hole, mended")."""
         last = self.current
+        if done and last is None and self.by == COMMA and not (self.waiting or self.denying):
+            last = self.drafts[-1] if len(self.drafts) > self.earlier else None
+            last = None if last is None or last.denied else last
         if last is not None and last.implied and last.bare:
             self.drafts.remove(last)  # the cell names the kind of its column, or a closer one
         elif last is not None and not self.waiting and not self.denying:
             if last.kind == kind and last.bare:
                 last.plural = last.plural or plural  # "stain marks"
+                last.named = last.named or named
                 return
             if _REPAIR in (last.kind, kind) and {last.kind, kind} & _MENDED_AS_REPAIR:
                 last.kind, last.plural = _REPAIR, last.plural or plural  # "repaired hole"
+                last.named = ""
                 return
-        self._begin(kind, plural=plural)
+        self._begin(kind, named, plural=plural)
 
     def _say(self, name: str, value: Any, word: str) -> None:
         """A place, length or spreading is of the fault before it that lacks it; what else, of the next one."""
@@ -201,7 +216,7 @@ class _Reader:
                 self.unread.append(f"{self.denying} {item.text}")
             self.denying = ""
         elif item.gives == "grade":
-            self.grades.append(item.means)
+            self.grades.append((item.means, item.named))
         elif item.gives == "faultless":
             self.faultless = True
         else:
@@ -242,14 +257,17 @@ class _Reader:
         faults = tuple(self._faults())
         seen = bool(self.drafts or self.grades or self.faultless)
         order = [grade.grade for grade in self.tables.grades]
-        stated = max(self.grades, key=order.index, default=None)
-        return ConditionRead(faults, stated, seen, tuple(dict.fromkeys(self.unread)))
+        stated, named = max(self.grades, key=lambda one: order.index(one[0]), default=(None, ""))
+        denied = tuple(dict.fromkeys(one.kind for one in self.drafts if one.denied and one.bare))
+        return ConditionRead(faults, stated, seen, tuple(dict.fromkeys(self.unread)), denied, named)
 
     def _faults(self) -> Iterator[Fault]:
-        for draft in self.drafts:
-            if draft.denied:
+        for at, draft in enumerate(self.drafts):
+            if draft.denied or _said_before(self.drafts, at):
                 continue
             told = dict(draft.told)
+            if draft.named:
+                told["named"] = draft.named
             if draft.plural and told.get("count", 1) == 1:
                 told |= {"count": 2, "counted": False}
             if "size_mm" in told:
@@ -262,6 +280,15 @@ class _Reader:
                 self.unread.append(draft.words.get("size_mm", ""))
                 told.pop("size_mm", None)
                 yield Fault(draft.kind, **told)
+
+
+def _said_before(drafts: list[_Draft], at: int) -> bool:
+    """Whether a fault says again what the one before it said: "sun damage, faded"."""
+    draft, before = drafts[at], drafts[at - 1] if at else None
+    return (
+        before is not None and not before.denied and draft.by == COMMA and draft.bare and before.bare
+        and (draft.kind, draft.named) == (before.kind, before.named)
+    )  # fmt: skip
 
 
 def _spread_denials(drafts: list[_Draft]) -> None:

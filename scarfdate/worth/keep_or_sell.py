@@ -39,10 +39,11 @@ class Keeping:
 
     def __str__(self) -> str:
         least = amount(self.waiting.reserve, self.currency)
-        ask = (
-            f"ask {amount(self.waiting.asking, self.currency)} (it then stands for {self.waiting.days:.0f} "
-            f"days on average) and take no less than {least}"
-        )
+        asking = amount(self.waiting.asking, self.currency)
+        stands = f"(it then stands for {self.waiting.days:.0f} days on average)"
+        ask = f"ask {asking} {stands} and take no less than {least}"
+        if asking == least:
+            ask = f"ask {asking} and hold to it {stands}"
         if self.does == "take the offer":
             return f"Take the {amount(self.offer or 0.0, self.currency)}: waiting is worth no more than {least}."
         if self.does == "sell now":

@@ -11,7 +11,7 @@ from scarfdate.show import page
 from scarfdate.show.sentence import capital
 from scarfdate.show.terminal import clean
 from scarfdate.worth import listing_views as views
-from scarfdate.worth.claims import CARE, PHOTOGRAPHS, PUBLISHED, Claim
+from scarfdate.worth.claims import CARE, FOR_THE_SELLER, PHOTOGRAPHS, PUBLISHED, Claim
 
 if TYPE_CHECKING:
     import pandas
@@ -24,8 +24,8 @@ _IN_PAGES = {ord(letter): f"\\u{ord(letter):04x}" for letter in "<>&\u2028\u2029
 class Listing:
     """A description of one piece that is for sale.
 
-    ``claims``: every clause with the number it stands on, in the order of the text, and after them the
-    photographs to take, which are for the seller and stand in no view that is published; ``notes``: what the
+    ``claims``: every clause with the number it stands on, in the order of the text, and after them what is for the
+    seller and stands in no view that is published: what to look at again, cautions, photographs to take; ``notes``: what the
     seller is to know of what was noted, in plain English; ``left_out``: cells that could not be read, and why.
     ``language``: "en", "de", "fr" or "it".
     """
@@ -91,14 +91,14 @@ class Listing:
 
     def __str__(self) -> str:
         notes = "".join(f"{note}\n" for note in self._remarks())
-        seller = views.text("", self._parts(PHOTOGRAPHS)).strip()
+        seller = views.text("", self._parts(*FOR_THE_SELLER)).strip()
         return f"{self.text}\n{seller}\n{notes}".rstrip()
 
     def _repr_html_(self) -> str:
         more = self._remarks()
         seller = [
             part
-            for heading, own in self._parts(PHOTOGRAPHS)
+            for heading, own in self._parts(*FOR_THE_SELLER)
             for part in (page.heading(heading), page.lines(own))
         ]
         return page.view(page.Html(self.html), *seller, *([page.lines(more)] if more else []))

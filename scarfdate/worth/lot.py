@@ -23,7 +23,7 @@ from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import amount, between, read_amount
 from scarfdate.worth.appraisal import as_a_gift, may_pay
-from scarfdate.worth.offered import offered
+from scarfdate.worth.offered import all_not_read, offered
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import Spread, highest_price
@@ -191,11 +191,13 @@ def appraise_lot(
     sale_channel: str | None = None,
     season: str | int | None = None,
     as_of: int | None = None,
+    unit: str | None = None,
 ) -> LotAppraisal:
     """What a lot may bring, what to bid for it at most, and which pieces carry it.
 
     ``frame``: its pieces, as `date_table` takes them, with their ``condition`` where it was looked at; ``price``:
-    what is asked for all together, None if nothing is; all else as in `appraise`.
+    what is asked for all together, None if nothing is; ``unit``: of sizes that state none; all else as in
+    `appraise`.
 
     Raises RangeError for a lot without pieces, and ScarfdateError as `appraise` does.
     """
@@ -206,7 +208,7 @@ def appraise_lot(
     table = as_pandas(frame)
     sheet = offered(table, terms.priors, terms.currency)
     pieces = Pieces.of(
-        table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of
+        table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of, unit=unit
     )
     sold = sales(terms.samples(pieces, alone=False), terms.costs)
     return LotAppraisal(
@@ -217,7 +219,7 @@ def appraise_lot(
         risk=terms.risk,
         currency=terms.currency,
         notes=terms.notes,
-        not_read=frozen(sheet.not_read),
+        not_read=frozen(all_not_read(sheet, pieces)),
     )
 
 

@@ -16,6 +16,7 @@ from scarfdate.reading.money import currency_of, is_code, typed_price
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.condition import Condition
 from scarfdate.worth.condition_columns import conditions_read
+from scarfdate.worth.pieces import Pieces
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -59,7 +60,7 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
         else:
             asked[row] = read.amount
     conditions = []
-    for row, (condition, left) in enumerate(conditions_read(frame, priors)):
+    for row, (condition, left, _) in enumerate(conditions_read(frame, priors)):
         conditions.append(condition)
         if left:
             words = ", ".join(map(shown, left))
@@ -70,6 +71,12 @@ def offered(frame: pd.DataFrame, priors: Priors, currency: str) -> Offered:
         conditions=tuple(conditions),
         not_read=not_read,
     )
+
+
+def all_not_read(sheet: Offered, pieces: Pieces) -> dict[int, list[str]]:
+    """By row everything that was not understood: the clues as well as the price and the condition."""
+    rows = sorted({*sheet.not_read, *pieces.not_read})
+    return {row: [*pieces.not_read.get(row, ()), *sheet.not_read.get(row, ())] for row in rows}
 
 
 def _check_currency(row: int, label: object, cell: object, currency: str) -> None:

@@ -28,6 +28,7 @@ _OF_NUMBER = {
     "stitches_per_inch": "stitches", "momme": "momme", "printed_year": "printed year",
     "depicted_year": "shown year",
 }  # fmt: skip
+_MOST_ODDS = 100  # more than that nobody can know of what was noted
 _LONGEST_QUOTE = 120  # letters of a label that are quoted
 
 
@@ -61,12 +62,14 @@ class Phrasing:
             return f"{whole} %"
         return self.say("over", n=99) if whole else self.say("under", n=1)
 
-    def odds(self, decibans: float) -> str:
-        """How many times likelier, as the first number of "3 to 1"."""
+    def reason(self, word: str, decibans: float) -> str:
+        """What speaks for the years, with how many times likelier it makes them: "about 3 to 1"; never more than a
+        chance of over 99 % says."""
         factor = math.exp(abs(decibans) / DECIBANS_PER_NAT)
-        if factor < 10:
-            return in_figures(round(factor, 1), self.language)
-        return f"{float(f'{factor:.2g}'):.0f}"
+        if factor > _MOST_ODDS:
+            return self.say("strong reason", word=word, odds=_MOST_ODDS)
+        rounded = round(factor, 1) if factor < 10 else float(f"{factor:.2g}")
+        return self.say("reason", word=word, odds=in_figures(rounded, self.language))
 
     def span(self, first: int | None, last: int | None) -> str:
         """Years, both ends inclusive; the first year that is dated to stands for all before it."""

@@ -7,7 +7,7 @@ those of a fibre, hem or form that nobody noted, given the decade and grade.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
@@ -26,6 +26,7 @@ from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.frames import as_pandas
 from scarfdate.tables.priors import Priors, checked_priors
 from scarfdate.tables.words import plain
+from scarfdate.words.units import checked_unit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -73,7 +74,7 @@ class Pieces:
     all before it too; ``cells`` (n, cells), P(decade, grade | all that was noted), rows sum to one; ``values``:
     by family (fibre, hem, form) its `Value`; ``log_area`` (n,) of square centimetres, NaN where not measured;
     ``log_kept``, ``log_kept_sd`` (n,): of the condition, NaN where nobody looked at it; ``maker`` (n,) as
-    compared (lower case), "" where none was noted.
+    compared (lower case), "" where none was noted; ``not_read``: of a frame, by row what could not be read.
     """
 
     ids: tuple[str, ...]
@@ -84,6 +85,7 @@ class Pieces:
     log_kept: Array
     log_kept_sd: Array
     maker: tuple[str, ...]
+    not_read: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.ids)
@@ -97,15 +99,17 @@ class Pieces:
         *,
         channel: str = CHANNEL,
         as_of: int | None = None,
+        unit: str | None = None,
     ) -> Pieces:
         """``pieces``: a `Scarf` or a mapping, a list of such, or a frame as `date_table` takes it.
 
         ``conditions``: one a piece, None where nobody looked. ``channel``: where the pieces turned up.
-        In a frame what cannot be read is left out, as in `date_table`. Raises ScarfdateError for a scarf that
+        ``unit``: of sizes of a frame that state none. In a frame what cannot be read is left out, as in `date_table`. Raises ScarfdateError for a scarf that
         cannot be read, RangeError where there are no pieces, or not as many conditions as pieces.
         """
         known = checked_priors(priors)
         model = compiled(known, channel, as_of)
+        not_read: Mapping[int, tuple[str, ...]] = {}
         if isinstance(pieces, (Scarf, Mapping)):
             pieces = [pieces]
             conditions = [cast("Kept | None", conditions)] if not _many(conditions) else conditions
@@ -117,7 +121,7 @@ class Pieces:
             maker = tuple("" if one is None else plain(cast(Any, one).name) for one in named)
             read = np.concatenate(codes) if codes else np.empty((0, len(model.clues)), np.int32)
         else:
-            read, ids, maker = _of_frame(model, as_pandas(pieces))
+            read, ids, maker, not_read = _of_frame(model, as_pandas(pieces), unit)
         if not ids:
             raise RangeError("pieces: there are none; give at least one")
         each = list(cast("Sequence[Kept | None]", conditions)) if _many(conditions) else None
@@ -140,6 +144,7 @@ class Pieces:
             log_kept=np.array([kept for kept, _ in looked], np.float64),
             log_kept_sd=np.array([sd for _, sd in looked], np.float64),
             maker=maker,
+            not_read=not_read,
         )
 
     def take(self, places: object) -> Pieces:
@@ -168,11 +173,13 @@ def _many(conditions: object) -> bool:
     return isinstance(conditions, Sequence) and not isinstance(conditions, str)
 
 
-def _of_frame(model: Model, frame: pd.DataFrame) -> tuple[Codes, tuple[str, ...], tuple[str, ...]]:
-    """Row numbers of the clues, ids and makers of a frame."""
+def _of_frame(
+    model: Model, frame: pd.DataFrame, unit: str | None
+) -> tuple[Codes, tuple[str, ...], tuple[str, ...], dict[int, tuple[str, ...]]]:
+    """Row numbers of the clues, ids and makers of a frame, and by row what was not read."""
     from scarfdate.answer.frame import Columns
 
-    columns = Columns(model, frame, strict=False, noted=True)
+    columns = Columns(model, frame, checked_unit(unit), strict=False, noted=True)
     block = columns.block(0, len(frame))
 
     def texts(name: str) -> list[str]:
@@ -181,7 +188,8 @@ def _of_frame(model: Model, frame: pd.DataFrame) -> tuple[Codes, tuple[str, ...]
             return [""] * len(frame)
         return ["" if is_blank(cell) else as_typed(cell).strip() for cell in cells]
 
-    return block.codes, tuple(texts(_ID)), tuple(plain(text) for text in texts(_MAKER))
+    left = {row: tuple(dict.fromkeys(errors)) for row, errors in block.errors.items()}
+    return block.codes, tuple(texts(_ID)), tuple(plain(text) for text in texts(_MAKER)), left
 
 
 def _clue(model: Model, name: str) -> SharesClue:

@@ -21,7 +21,10 @@ from scarfdate.years import checked_as_of
 
 RISK = 0.2  # the chance of a loss that is accepted when nobody says
 DRAWS = 600
-INVENTED = "These prices are invented, to try things out: learn them from your own book before you spend money."
+INVENTED = (
+    "These prices are invented, to try things out: learn them from your own book (learn-prices at the prompt, "
+    "learn_prices in Python) before you spend money."
+)
 GivenCosts = Costs | Mapping[str, Any] | str | Path | None
 GivenPrices = Prices | str | Path | None
 

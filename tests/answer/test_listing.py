@@ -147,13 +147,13 @@ def test_what_is_not_noted_is_not_claimed():
 
 
 def test_a_fibre_is_said_with_how_it_is_known():
-    assert "silk by feel" in line(fibre="silk")
+    assert "silk (not tested)" in line(fibre="silk")
     assert "silk by burn test" in line(fibre="silk", fibre_method="burn")
     assert "silk by its label" in line(fibre="silk", fibre_method="label")
     assert "perhaps silk" in line(fibre="silk?")
     assert "silk" not in line(fibre="silk or rayon")
     assert "silk" not in line(fibre={"silk": 0.4, "rayon": 0.35, "polyester": 0.25})
-    assert "not silk by feel" in line(fibre="not silk")
+    assert "not silk (not tested)" in line(fibre="not silk")
     assert "vielleicht Seide" in line("de", fibre="vielleicht Seide")
 
 
@@ -216,7 +216,7 @@ def test_at_the_prompt():
         cli, ["show", str(STOCK), "--id", "V006", "--listing", "de", "--as-of", "2026"]
     )
     assert run.exit_code == 0
-    assert run.stdout.startswith("Quadratisches Tuch, dem Griff nach Seide, 86 × 86 cm")
+    assert run.stdout.startswith("Quadratisches Tuch, Seide (ungeprüft), 86 × 86 cm")
     assert run.stdout.count("\n") == 1
     refused = CliRunner().invoke(cli, ["show", "fibre=silk", "--listing", "xx"])
     assert refused.exit_code == 2 and "allowed: en, de, fr, it" in refused.stderr

@@ -207,6 +207,39 @@ def test_formulas_without_a_value_are_followed_or_told(tmp_path: Path) -> None:
     assert read_sheet(loop).table["fibre"].tolist() == ["=B2"]
 
 
+TOTALS = ["Total", "TOTAL:", "Summe", "Gesamt", "Totale", "Totaal", "Somme", "Sous-total"]
+
+
+@pytest.mark.parametrize("word", TOTALS)
+@pytest.mark.parametrize("ending", ["csv", "xlsx", "json"])
+def test_a_row_of_totals_is_neither_dated_nor_priced(
+    tmp_path: Path, ending: str, word: str
+) -> None:
+    rows = [["id", "fibre", "size", "asking price"], ["a1", "silk", "90 x 90 cm", "20"],
+            ["a2", "cotton", "", "4"], [word, "", "", "24"]]  # fmt: skip
+    file = tmp_path / f"stock.{ending}"
+    if ending == "xlsx":
+        book(file, rows)  # type: ignore[arg-type]
+    else:
+        made = pd.DataFrame(rows[1:], columns=rows[0])
+        made.to_csv(file, index=False) if ending == "csv" else made.to_json(file, orient="records")
+    dated = run("date", str(file))
+    assert "2 pieces: 2 dated" in dated.output
+    assert "holds totals, and is passed over" in " ".join(dated.output.split())
+    assert "2 pieces: buy" in run("appraise", str(file)).output
+    assert word not in run("describe", str(file)).output
+    if ending == "csv":  # in parts, too
+        run("date", str(file), "--out", str(tmp_path / "out.csv"), "--processes", "1")
+        assert len(pd.read_csv(tmp_path / "out.csv")) == 2
+
+
+def test_a_piece_called_total_is_a_piece(tmp_path: Path) -> None:
+    file = tmp_path / "stock.csv"
+    for row in ("total,silk,,24", "total,,90 x 90 cm,24", "Total War,,,24"):
+        file.write_text(f"id,fibre,size,asking price\na1,silk,,20\n{row}\n")
+        assert "2 pieces: 2 dated" in run("date", str(file)).output
+
+
 def test_the_sheet_read_and_the_others_are_named(tmp_path: Path) -> None:
     made = openpyxl.Workbook()
     made.active.title = "Summary"

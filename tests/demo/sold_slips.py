@@ -106,7 +106,7 @@ def _slips(left: list[Piece]) -> None:
     old = [piece for piece in left if piece.last is not None and piece.last < 2010]
     for piece in take(old, SLIPS["sale without its century"], _any):
         day = f"{piece.sold_on.day}.{piece.sold_on.month}.{piece.sold_on.year % 100}"
-        _change(piece, "sold_on", day, "no century: no day is read")
+        _change(piece, "sold_on", day, "no century")
         left.remove(piece)
     for piece in take(old, SLIPS["dates exchanged"], _any):
         cells = piece.cells["sold_on"], piece.cells["listed_on"]

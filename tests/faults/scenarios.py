@@ -214,8 +214,15 @@ def _learn(folder: Path) -> Call:
 def _prices(folder: Path) -> Call:
     from scarfdate import load_prices
 
-    prices = load_prices()
-    return lambda: prices.save(folder / "out" / "mine")
+    prices, book = load_prices(), head("book.csv", 12, folder / "in" / "book.csv")
+
+    def call() -> None:
+        import scarfdate
+
+        scarfdate.learn_prices = lambda *_, **__: prices
+        command("learn-prices", book, "--out", folder / "out" / "mine", *AS_OF)
+
+    return call
 
 
 def _build(folder: Path) -> Call:
@@ -388,7 +395,9 @@ SCENARIOS: tuple[Scenario, ...] = (
         "learn", ("scarfdate learn", "learning.learned.Learned.save"), _learn, "mine",
         told="learning",
     ),
-    Scenario("prices", ("worth.prices.Prices.save",), _prices, "mine"),
+    Scenario(
+        "prices", ("scarfdate learn-prices", "worth.prices.Prices.save"), _prices, "mine"
+    ),
     Scenario(
         "build-priors", ("scarfdate build-priors", "building.build.build_priors"), _build, "priors",
         told="estimating the tables",

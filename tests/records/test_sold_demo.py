@@ -187,10 +187,7 @@ def test_sales_are_read_but_where_the_cell_was_spoilt() -> None:
         else:
             assert sale["price"] == float(true["price"])
             assert sale["currency"] == true["currency"]
-        if "no century" in spoilt.get("sold_on", ""):
-            assert pd.isna(sale["sold_on"])
-            lost["century"] += 1
-            continue
+        lost["century"] += "no century" in spoilt.get("sold_on", "")  # read all the same
         exchanged = "exchanged" in spoilt.get("sold_on", "")
         day = true["listed_on"] if exchanged else true["sold_on"]
         assert sale["sold_on"] == pd.Timestamp(day)

@@ -50,6 +50,7 @@ FREE_TEXT = Counter(
     unit=1,
     unstated=1,
     word=1,
+    named=1,
     law=1,
     why=1,
     means=2,

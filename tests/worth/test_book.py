@@ -154,6 +154,76 @@ def test_a_bare_sign_is_the_currency_that_is_stated() -> None:
     assert read(**amounts, sold_currency=["USD", None, None, None]).currency == "USD"
 
 
+def test_money_that_states_no_currency_is_in_the_one_that_is_stated() -> None:
+    book = read(sold_price=["18 €", None, "10", None])
+    assert book.currency == "EUR" and book.sales["price"].tolist()[2] == 10
+    assert any("without a currency (1 row, such as index 2) is taken to be in EUR" in note
+               for note in book.notes)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("cell", "amount"),
+    [("30,69 €", 30.69), ("1.250,00 €", 1250), ("£1,250.50", 1250.5), ("£6 + p&p", 6), ("6 £ plus postage", 6),
+     ("12,50 zzgl. Versand", 12.5), ("18 € VB", 18), ("15 € hors port", 15), ("8,- € + sped.", 8)],
+)  # fmt: skip
+def test_money_as_people_write_it(cell: str, amount: float) -> None:
+    money = {"costs": [None] * 4, "asked_price": [None] * 4, "sold_price": [cell, None, None, None]}
+    book = read(**money)
+    assert book.sales["price"][0] == amount
+    assert not any("was not read" in note for note in book.notes)
+
+
+@pytest.mark.parametrize(
+    ("cell", "day"),
+    [("24/12/2023", (2023, 12, 24)), ("12/24/2023", (2023, 12, 24)), ("26-01-2024", (2024, 1, 26)),
+     ("17.09.2023", (2023, 9, 17)), ("01.12.23", (2023, 12, 1)), ("19. Mai 2023", (2023, 5, 19)),
+     ("3. März 2023", (2023, 3, 3)), ("1er août 2023", (2023, 8, 1)), ("5 dicembre 2023", (2023, 12, 5)),
+     ("Jun 2023", (2023, 6, 15)), ("Dezember 2023", (2023, 12, 15)), ("28/02/99", (1999, 2, 28))],
+)  # fmt: skip
+def test_days_as_people_write_them(cell: str, day: tuple[int, int, int]) -> None:
+    blank = [None] * 4
+    book = read(bought_on=[cell, *blank[1:]], listed_on=blank, sold_on=blank)
+    assert book.sales["bought_on"][0] == pd.Timestamp(*day)
+    assert any("no more than a month" in note for note in book.notes) == (day[2] == 15)
+
+
+def test_one_day_above_12_shows_the_order_of_the_others() -> None:
+    days = {"bought_on": ["3/4/2023", None, "24/12/2023", None], "listed_on": [None] * 4}
+    book = read(**days)
+    assert book.sales["bought_on"][0] == pd.Timestamp(2023, 4, 3)
+    assert any("are read as day-month-year" in note for note in book.notes)
+    split = read(**days | {"listed_on": [None, None, "12/25/2023", None]})  # they do not agree
+    assert pd.isna(split.sales["bought_on"][0]) and split.sales["bought_on"][2] == pd.Timestamp(
+        2023, 12, 24
+    )
+
+
+def test_a_month_alone_does_not_contradict_a_day_in_it() -> None:
+    book = read(
+        bought_on=["Jan 2024", None, None, None], listed_on=["2024-01-05", None, None, None]
+    )
+    assert len(book) == 4 and book.sales["bought_on"][0] == pd.Timestamp(2024, 1, 5)
+
+
+def test_what_was_sold_stays_sold_where_its_day_and_price_cannot_be_read() -> None:
+    cells = {"sold_on": ["3/4/2024", None, "2024-03-05", "in stock"],
+             "sold_price": ["abt 20 the two", "verkauft", "10 €", "unverkauft"]}  # fmt: skip
+    book = read(**cells)
+    assert book.sales["sold"].tolist() == [True, True, True, False]
+    assert any("counted as sold" in note and "(rows 1, 2" in note for note in book.notes)
+    assert any("sold_price was not read" in note and "(row 1;" in note for note in book.notes)
+    assert str(book).startswith("4 pieces: 3 sold, 1 unsold")
+
+
+def test_a_row_of_totals_is_no_piece(tmp_path: Any) -> None:
+    file = tmp_path / "book.csv"
+    total = {"id": "Total", "costs": "11 €", "sold_price": "28 €", "sold_channel": "4 pieces"}
+    pd.concat([frame(), pd.DataFrame([total])]).to_csv(file, index=False)
+    book = read_book(file, as_of=AS_OF)
+    assert len(book) == 4 and book.sales["price"].max() == 18
+    assert any("line 6 holds totals, and is passed over" in note for note in book.notes)
+
+
 # -------------------------------------------------------------------- what is refused, and how
 
 
@@ -162,7 +232,6 @@ def test_a_bare_sign_is_the_currency_that_is_stated() -> None:
     [
         ({"sold_price": ["18 €", None, "10 GBP", None]}, "EUR .* and GBP .*index 2.*nothing is converted"),
         ({"costs": ["5 €", "0 €", "6 £", None]}, "EUR .* and £"),
-        ({"sold_price": ["18 €", None, "10", None]}, "without a currency .*index 2.* the rest is in EUR"),
         ({"sold_price": [None] * 4}, "no piece has the price of its sale; wanted is a column sold_price"),
         ({"sold_price": ["a cake"] * 4}, "no piece has the price of its sale"),
         ({"costs": [-5, -5, -5, -5]}, "no piece can be used: 4 contradictory"),

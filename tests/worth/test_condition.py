@@ -369,17 +369,40 @@ def test_every_fault_has_words_in_every_language(language: str) -> None:
 def test_a_fault_as_a_listing_writes_it() -> None:
     made = Condition(["2 small pulls near edge", "faint stain 12.5 mm", "maybe a hole, running"])
     assert [words for _, words in made.words()] == [
-        "2 small pulled threads at the edge",
+        "2 small pulled threads by the edge",
         "faint stain 12.5 mm",
-        "possibly hole, still spreading",
+        "possible hole, still spreading",
     ]
     assert [words for _, words in made.words("de")] == [
-        "2 Fadenzieher, klein, am Rand",
-        "Fleck, schwach, 12,5 mm",
+        "2 kleine Fadenzieher am Rand",
+        "schwacher Fleck von 12,5 mm",
         "möglicherweise Loch, breitet sich aus",
     ]
-    assert made.words("fr")[1][1] == "tache de faible intensité de 12,5 mm"
-    assert made.words("it")[0][1] == "2 fili tirati di piccole dimensioni al bordo"
+    assert made.words("fr")[1][1] == "tache légère de 12,5 mm"
+    assert made.words("it")[0][1] == "2 piccoli fili tirati al bordo"
+
+
+@pytest.mark.parametrize(
+    ("text", "en", "de", "fr", "it"),
+    [  # worked out by hand: the gender and number of each word
+        ("tiny hole", "tiny hole", "winziges Loch", "tout petit trou", "piccolissimo buco"),
+        ("2 large stains", "2 large stains", "2 große Flecken", "2 grandes taches", "2 grandi macchie"),
+        ("medium tear", "medium-sized tear", "mittelgroßer Riss", "déchirure de taille moyenne",
+         "strappo di media grandezza"),
+        ("slight moth holes", "slight moth holes", "schwache Mottenlöcher", "trous de mites légers",
+         "buchi di tarme lievi"),
+        ("yellowed", "yellowing", "Vergilbung", "jaunissement", "ingiallimento"),
+        ("shattered silk", "shattering of the cloth", "brüchiger Stoff", "étoffe fusée", "tessuto che si taglia"),
+        ("smell of smoke", "smell of smoke", "Rauchgeruch", "odeur de fumée", "odore di fumo"),
+        ("hem loose in 2 places", "2 loose stretches of hem", "2 offene Saumstellen",
+         "2 endroits où l'ourlet est défait", "2 tratti di orlo scucito"),
+    ],
+)  # fmt: skip
+def test_faults_in_four_languages(text: str, en: str, de: str, fr: str, it: str) -> None:
+    read = Condition.read(text)
+    assert read is not None and not read.not_read
+    for language, said in zip(("en", "de", "fr", "it"), (en, de, fr, it), strict=True):
+        assert [words for _, words in read.words(language)] == [said]
 
 
 def test_cautions_defer_to_local_rules_or_a_conservator() -> None:
@@ -400,7 +423,7 @@ def test_what_it_prints() -> None:
         str(Condition()) == "excellent: no faults seen\nleaves the whole price of a faultless piece"
     )
     text = str(Condition.read("small hole at edge, gzorp"))
-    assert "good: small hole at the edge" in text
+    assert "good: small hole by the edge" in text
     assert "not understood: gzorp" in text
     html = Condition(not_read=("<script>alert(1)</script>",))._repr_html_()
     assert "<script>" not in html
@@ -472,7 +495,7 @@ def test_copies_say_the_same(own: Priors) -> None:
         ("fault_words.csv", "corner,en,place,corner", "corner,en,place,korner", "did you mean"),
         ("fault_words.csv", "two,en,count,2", "two,en,count,two", "a number from 1 to 999"),
         ("fault_phrases.csv", "state,measure,{mm} mm", "state,measure,mm", "other braces"),
-        ("fault_phrases.csv", "one,hole,", "one,holes,", "not a word of one"),
+        ("fault_phrases.csv", "one,hole,hole", "one,holes,hole", "not a word of one"),
     ],
 )
 def test_tables_by_which_worse_would_be_better_are_refused(

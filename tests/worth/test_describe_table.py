@@ -62,7 +62,7 @@ def test_a_frame_of_another_library():
 
     frame = polars.DataFrame({"fibre": ["silk", None], "condition": ["stain", None]})
     assert [one.title for one in describe_table(frame, as_of=AS_OF)] == [
-        "Scarf, silk by feel",
+        "Scarf, silk (not tested)",
         "Scarf",
     ]
 
@@ -88,7 +88,7 @@ def test_one_piece_at_the_prompt():
         == one.text
     )
     piece = run(str(STOCK), "--id", "V006", "--language", "de", "--as", "json")
-    assert json.loads(piece.stdout)["name"].startswith("Quadratisches Tuch, dem Griff nach Seide")
+    assert json.loads(piece.stdout)["name"].startswith("Quadratisches Tuch, Seide (ungeprüft)")
 
 
 @pytest.mark.parametrize("ending", ["txt", "md", "html", "json", "csv", "xlsx"])
@@ -155,3 +155,46 @@ def test_the_whole_stock_on_the_screen():
     assert result.exit_code == 0
     assert result.stdout.count("Photographs to take") == 60
     assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+# ------------------------------------------------- a listing says no more of the condition than was written
+
+HEADING = {"en": "Condition", "de": "Zustand", "fr": "État", "it": "Condizioni"}
+
+
+def of_condition(text: str, language: str = "en") -> list[str]:
+    """The lines of a listing under its condition."""
+    (one,) = describe_table(
+        pd.DataFrame({"fibre": ["silk"], "condition": [text]}), language=language
+    )
+    _, _, after = one.text.partition(f"\n{HEADING[language]}\n")
+    return [line[2:] for line in after.split("\n\n")[0].splitlines()]
+
+
+@pytest.mark.parametrize(
+    ("written", "language", "said"),
+    [
+        ("no holes", "en", ["Not seen: holes"]),
+        ("stain-free", "en", ["Not seen: stains"]),
+        ("senza macchie", "it", ["Non visto: macchie"]),
+        ("no faults", "en", ["Looked over, no fault seen"]),
+        ("stain, faint", "en", ["Faint stain"]),
+        ("fils tirés", "fr", ["Fils tirés"]),
+        ("gebraucht", "de", ["Wie notiert: „gebraucht“"]),
+        ("mint", "en", ["As new"]),
+        ("leichte Gebrauchsspuren", "de", ["Gebrauchsspuren"]),
+        ("très bon état, une petite tache", "fr", ["Très bon", "Petite tache"]),
+        ("very good, small stain", "en", ["Very good", "Small stain"]),
+        ("sehr gut, kleiner Fleck am Rand", "de", ["Sehr gut", "Kleiner Fleck am Rand"]),
+        ("small hole, mended", "en", ["Small repair"]),
+        ("Lichtschaden, ausgeblichen", "de", ["Verblichene Stelle"]),
+        ("buone condizioni", "it", ["Buone"]),
+        ("some bead loss", "en", ["As noted: “some bead loss”"]),
+        ("good, gzorp at one end", "en", ["Good", "As noted: “good, gzorp at one end”"]),
+        ("", "en", ["Not noted yet"]),
+    ],
+)  # fmt: skip
+def test_the_condition_is_said_as_it_was_written(
+    written: str, language: str, said: list[str]
+) -> None:
+    assert of_condition(written, language) == said

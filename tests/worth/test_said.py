@@ -131,7 +131,12 @@ def test_chances_odds_years_and_clues_in_words(priors: Priors) -> None:
         "under 1 %", "under 1 %", "1 %", "50 %", "99 %", "over 99 %", "over 99 %",
     ]  # fmt: skip
     # ten decibans are ten to one, three about two to one, for or against
-    assert [say.odds(x) for x in (0, 3, -3, 9.9, 10, 20)] == ["1", "2", "2", "9.8", "10", "100"]
+    assert [say.reason("x", by) for by in (0, 3, -3, 9.9, 10, 19.9)] == [
+        f"x (about {odds} to 1)" for odds in ("1", "2", "2", "9.8", "10", "98")
+    ]
+    for name, over in (("en", "more than 100 to 1"), ("de", "über 100 zu 1"), ("fr", "plus de 100 contre 1"),
+                       ("it", "oltre 100 a 1")):  # fmt: skip
+        assert Phrasing(priors=priors, language=name).reason("x", 120) == f"x ({over})"
     spans = [(1950, 1950), (1950, 1960), (None, 1960), (1880, 1950), (1950, None)]
     assert [say.span(*each) for each in spans] == [
         "in 1950", "between 1950 and 1960", "in 1960 or earlier", "in 1950 or earlier", "in 1950 or later",

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 
-from scarfdate import cli, read_book, shelf
+from scarfdate import cli, learn_prices, load_prices, read_book, shelf
 from tests.demo import make_book
 
 
@@ -51,6 +51,26 @@ def test_slips_are_one_message_and_no_file(file: Path, arguments: list[str], nam
     result = run(str(file), *arguments)
     assert result.exit_code == 2
     assert named in result.output
+
+
+def test_prices_are_learned_at_the_prompt_as_in_the_library(tmp_path: Path) -> None:
+    out = tmp_path / "mine"
+    given = [str(make_book.BOOK), "--closed-on", "2026-09-30", "--as-of", "2026", "--out", str(out)]
+    result = CliRunner().invoke(cli.cli, ["learn-prices", *given])
+    assert result.exit_code == 0, result.output
+    book = read_book(make_book.BOOK, closed_on="2026-09-30", as_of=2026)
+    learned = learn_prices(book, as_of=2026)
+    assert str(learned) in result.output
+    assert not load_prices(out).invented
+    same = load_prices(out).effects()
+    pd.testing.assert_frame_equal(same, learned.effects(), rtol=1e-9)
+    said = CliRunner().invoke(
+        cli.cli, ["appraise", "fibre=silk", "--prices", str(out), "--as-of", "2026"]
+    )
+    assert said.exit_code == 0 and "invented" not in said.output
+    assert (
+        CliRunner().invoke(cli.cli, ["learn-prices", *given]).exit_code == 2
+    )  # it is there already
 
 
 def test_a_sheet_without_sales_is_refused() -> None:
