@@ -217,6 +217,25 @@ def test_a_kind_of_fibre_and_what_is_mixed_in_have_years_of_their_own(
     assert table["sentence"].iloc[0] == found.sentence
 
 
+# Years of states from memory: Croatia independent in June 1991, Iran for Persia from March 1935, the double monarchy to
+# November 1918, zones of Germany 1945 to 1949 (on labels to about 1952), the Czechoslovak Socialist Republic 1960-1990.
+STATES = [
+    ("Croatia", 1991, 2026), ("Persia", 1880, 1950), ("Austria-Hungary", 1880, 1930),
+    ("US Zone Germany", 1945, 1962), ("ČSSR", 1960, 2002), ("Nippon", 1880, 1945), ("Viet Nam", 1945, 2026),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "first", "last"), STATES)
+def test_a_name_of_a_state_has_years_of_its_own(name: str, first: int, last: int) -> None:
+    """In the column, as on a label: seven in ten within the years, however common the country is later."""
+    found = dated(origin=name)
+    assert found.between(first, last) > 0.7
+    if first > 1880:
+        assert found.earliest is not None and found.earliest.year == first
+        amiss = max(each.chance for each in found.misreadings)
+        assert found.between(1880, first - 1) <= amiss + 1e-9
+
+
 @pytest.mark.parametrize("cell", ["silk or acrylic", "wool, not acrylic", "silk? acrylic?"])
 def test_what_may_not_be_there_bounds_nothing(cell: str) -> None:
     assert dated(fibre=cell).earliest is None
