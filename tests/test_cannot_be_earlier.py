@@ -227,9 +227,9 @@ STATES = [
 
 @pytest.mark.parametrize(("name", "first", "last"), STATES)
 def test_a_name_of_a_state_has_years_of_its_own(name: str, first: int, last: int) -> None:
-    """In the column, as on a label: seven in ten within the years, however common the country is later."""
+    """In the column, as on a label: two thirds within the years, however common the country is later."""
     found = dated(origin=name)
-    assert found.between(first, last) > 0.7
+    assert found.between(first, last) > 2 / 3
     if first > 1880:
         assert found.earliest is not None and found.earliest.year == first
         amiss = max(each.chance for each in found.misreadings)
