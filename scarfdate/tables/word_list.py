@@ -182,9 +182,10 @@ def word_list(
 def _words(vocabulary: Vocabulary, family: str) -> tuple[Word, ...]:
     also: dict[str, list[tuple[str, str]]] = {}
     rows = vocabulary.rows.get(family, ())
-    for one in rows:
-        if one.reading in ("synonym", "narrower"):
-            also.setdefault(one.means, []).append((one.word, one.language))
+    for reading in ("synonym", "narrower"):  # other names first, then what is some kind of it
+        for one in rows:
+            if one.reading == reading:
+                also.setdefault(one.means, []).append((one.word, one.language))
     found = []
     for one in rows:
         synonyms = tuple(also.get(one.word, ()))
