@@ -372,11 +372,10 @@ def test_what_one_markets_rule_says_is_said_of_that_market() -> None:
 
 
 def test_what_is_no_reason_is_not_named_as_one() -> None:
-    """A size, a firm form and the place where a word stands bound no year."""
-    for text in ("SIZE 12\nSILK", "Fancy Inc.\nSILK", "R.C. SEINE 214"):
+    """A firm form that no law dates, and a word that is misread."""
+    for text in ("Fancy Inc.", "39/11 INC. P. TAX", "R.C. SEINE 214"):
         sentence = date_scarf(Scarf(label_text=text), as_of=2026).sentence
-        assert "a size" not in sentence and "a firm form: inc" not in sentence
-        assert "fibre name silk" not in sentence
+        assert "a firm form: inc" not in sentence and "fibre name silk" not in sentence
     nothing = date_scarf(Scarf(label_text="Quorvelle"), as_of=2026).sentence
     assert "the words on the label" not in nothing
     assert "Nippon" in date_scarf(Scarf(label_text="NIPPON"), as_of=2026).sentence
