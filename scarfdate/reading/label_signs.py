@@ -44,7 +44,7 @@ _CODES = (
 )  # fmt: skip
 # behind these a number is that of an article: "Art. 12/6"
 _ARTICLE = re.compile(
-    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*$"
+    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*\Z"
 )
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(

@@ -10,7 +10,7 @@ from operator import itemgetter
 from scarfdate.reading.label_content import adds_up, check_shares, read_content
 from scarfdate.reading.label_marks import CUT_OFF, ONE_OFF, Bare, Draft, Mark, Printed, Span
 from scarfdate.reading.label_phrases import LabelPhrases
-from scarfdate.tables.label import ORIGIN, LabelRules
+from scarfdate.tables.label import ORIGIN, LabelRules, Series
 from scarfdate.words.phrases import CUT
 
 _JOINS = (" ", "-", " & ", "'")
@@ -95,10 +95,20 @@ def _read_patents(rules: LabelRules, draft: Draft) -> None:
     others = (rules.homes.get(m.mark, home) for m in draft.marks if m not in draft.anybodys)
     abroad = not all(set(home) & set(each) for each in (*others, *draft.homes))
     british = any((_BRITISH, country) in rules.names for country in draft.values(ORIGIN))
-    if british and not abroad:
+    series = rules.series.get(_BRITISH)
+    if british and not abroad and series is not None:
         draft.marks = [
-            mark._replace(mark=_BRITISH) if mark in draft.anybodys else mark for mark in draft.marks
+            _as_british(mark, series) if mark in draft.anybodys else mark for mark in draft.marks
         ]
+
+
+def _as_british(mark: Mark, series: Series) -> Mark:
+    """The number of a patent in the British series; one that is larger than any there stays American."""
+    number = float(mark.value or "nan")
+    if series.is_beyond(number):
+        return mark
+    # numbers below the first began anew each year
+    return mark._replace(mark=_BRITISH, value=mark.value if number >= series.numbers[0] else "")
 
 
 def _likely_country(rules: LabelRules, draft: Draft) -> str:
