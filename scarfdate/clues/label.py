@@ -286,9 +286,8 @@ class LabelClue(Clue):
         if mark.mark in DATED and mark.value:
             if mark.mark == NOTICE:
                 return Bound(year, self.name, f"the label has the year {mark.value}", "lags.csv")
-            return Bound(
-                year, self.name, f"the label names a standard of {mark.value}", "label_use.csv"
-            )
+            reason = f"the label has {title}: {mark.value}"
+            return Bound(year, self.name, reason, "label_use.csv")
         if mark.mark in self.rules.series and mark.value:
             name, number = series_of(mark)
             series = self.rules.series[name]

@@ -266,6 +266,14 @@ LABELS = [
     ("Brit. Pat. 512345", "british-patent=512345 <Brit. Pat. 512345>", "", ""),
     ("Pat. No. 512345\nMade in England", "british-patent=512345 <Pat. No. 512345>; origin=england <Made in England>", "", ""),
     ("Pat. No. 512345\nMade in England\nReg. U.S. Pat. Off.", "patent=512345 <Pat. No. 512345>; origin=england <Made in England>; reg-us-pat-off <Reg. U.S. Pat. Off>", "", ""),
+    ("+44 (0)20 7493 0142", "phone-london-020 <+44 (0)20 7493 0142>", "", ""),
+    ("TEL (03)3661-0142", "phone-tokyo <(03)3661-0142>", "", ""),
+    ("A-1010 Wien", "postcode-austria <A-1010>", "", ""),
+    ("1010 Wien", "postcode-austria <1010>", "", ""),
+    ("제조년월 2003.05", "made-year=2003 <제조년월 2003>", "05", ""),
+    ("MFD. 2003", "made-year=2003 <MFD. 2003>", "", ""),
+    ("MFD. UNDER CODE", "", "MFD. UNDER", ""),
+    ("WASH CODE 7", "care-symbols=tub-number <WASH CODE>", "7", ""),
 ]
 # fmt: on
 
