@@ -284,8 +284,10 @@ class LabelClue(Clue):
     def _bound(self, mark: Mark, year: int) -> Bound:
         title = self.rules.title(mark.mark, mark.value)
         if mark.mark in DATED and mark.value:
-            file = "lags.csv" if mark.mark == NOTICE else "label_use.csv"
-            return Bound(year, self.name, f"the label has the year {mark.value} ({title})", file)
+            if mark.mark == NOTICE:
+                return Bound(year, self.name, f"the label has the year {mark.value}", "lags.csv")
+            reason = f"the label has {title}: {mark.value}"
+            return Bound(year, self.name, reason, "label_use.csv")
         if mark.mark in self.rules.series and mark.value:
             name, number = series_of(mark)
             series = self.rules.series[name]
@@ -375,16 +377,18 @@ class LabelClue(Clue):
         seen = cast(LabelSeen, key)
         # which country it is says the clue `origin`, but not by which of its names
         countries = {(ORIGIN, value) for value in self.priors.vocabulary.values[ORIGIN]}
-        marks = [mark for mark in seen.marks if mark not in countries and self._bounds(*mark)]
+        marks = [mark for mark in seen.marks if mark not in countries and self._tells(*mark)]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
         titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
 
-    def _bounds(self, mark: str, value: str) -> bool:
-        """Whether a mark is a reason for a reader: one of which a rule, a number or a year speaks."""
+    def _tells(self, mark: str, value: str) -> bool:
+        """Whether a mark is a reason: one of which a rule, a number, a year, or the habit of a table speaks."""
         numbered = bool(value) and (mark in self.rules.series or mark in DATED)
+        if numbered or any(mark == shown for shown, _ in self.rules.shown):
+            return True
         rules = (r for market in MARKETS for r in self.rules.set_off(mark, value, market))
-        return numbered or any(rule.role == "bound" for rule in rules)
+        return any(rule.role == "bound" for rule in rules)
 
     def _spoken(self, mark: str, value: str) -> str:
         if mark not in self.rules.series or not value:

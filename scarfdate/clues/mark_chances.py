@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.lags import lags_of
 from scarfdate.conventions import MARKETS, Array
-from scarfdate.reading.label_marks import NOTICE, STANDARD, Mark
+from scarfdate.reading.label_marks import DATED, NOTICE, Mark
 from scarfdate.reading.label_series import HARDLY, in_use_by_year
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.label import LabelRule
@@ -78,7 +78,7 @@ class MarkChances:
         found = Mark(mark, value, 0, 0)
         if mark == NOTICE and value:
             return self._after(int(value))
-        if mark == STANDARD and value:  # in its year, and as long as it is in force
+        if mark in DATED and value:  # a standard, as long as it is in force; a year of make
             return np.interp(self.years - int(value), *self.rules.in_use(mark), left=0.0)
         if mark in self.rules.series and value:
             return in_use_by_year(self.rules, found, self.years)

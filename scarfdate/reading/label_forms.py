@@ -1,7 +1,7 @@
 """A number beside a word on a label: a price in a currency, a standard with its year.
 
 The words are rows of ``label_words.csv`` in which a nought stands for the number: "dm 0", "0 lire",
-"rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year).
+"rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year); 1999 for a year: "mfd 1999".
 """
 
 from __future__ import annotations
@@ -25,8 +25,10 @@ _STANDARD = (
     r"[ :№-]{0,2}(?:[a-z] ?)?\d{1,6}(?:[ .]\d{1,4})?(?:-[a-z]{2,5})? ?[-:] ?"
     r"(?P<year>(?:19|20)\d{2}{short})(?!\d)"
 )
+_YEAR = r"[ :.]{0,3}(?P<year>(?:19|20)\d{2})(?!\d)"
 _YEAR_FIRST = r" ?- ?(?P<year>[3-9]\d)(?=/[a-z\d])"
 _SHORT = r"|[3-9]\d"  # two digits, as written in the last century
+_A_YEAR = "1999"
 _CENTURY = "19"
 
 
@@ -54,7 +56,10 @@ def _patterns(forms: tuple[Form, ...]) -> Sequence[_Pattern]:
 def _pattern(words: str, entry: Entry) -> _Pattern:
     parts = words.split()
     named = [part for part in parts if not part.startswith("0")]
-    if parts[-1] == "0000":
+    if parts[-1] == _A_YEAR:
+        name = r"\.? ?".join(map(re.escape, named[:-1]))
+        text = f"{_NOT_IN_A_WORD}{name}{_YEAR}"
+    elif parts[-1] == "0000":
         name = r" ?".join(map(re.escape, named))
         behind = (
             _YEAR_FIRST

@@ -31,6 +31,8 @@ _CODES = (
     ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-london-020", "+44", re.compile(r"\+44 ?(?:\(0\) ?)?20[ -][378]\d{3}[ -]?\d{4}(?!\d)")),
+    ("phone-tokyo", "03", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),
     ("phone-london-01", "01-", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
     ("phone-toll-free", _DASHED, re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
     ("phone-exchange-name", _DASHED, re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
@@ -44,7 +46,7 @@ _CODES = (
 )  # fmt: skip
 # behind these a number is that of an article: "Art. 12/6"
 _ARTICLE = re.compile(
-    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*$"
+    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*\Z"
 )
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(

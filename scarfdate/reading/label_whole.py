@@ -5,12 +5,13 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
+from collections.abc import Set
 from operator import itemgetter
 
 from scarfdate.reading.label_content import adds_up, check_shares, read_content
 from scarfdate.reading.label_marks import CUT_OFF, ONE_OFF, Bare, Draft, Mark, Printed, Span
 from scarfdate.reading.label_phrases import LabelPhrases
-from scarfdate.tables.label import ORIGIN, LabelRules
+from scarfdate.tables.label import ORIGIN, LabelRules, Series
 from scarfdate.words.phrases import CUT
 
 _JOINS = (" ", "-", " & ", "'")
@@ -92,13 +93,24 @@ def _read_patents(rules: LabelRules, draft: Draft) -> None:
     """A patent of which no country is said, on a label that was made in Britain and has no mark of another
     market's own, is a British one."""
     home = rules.homes.get(_BRITISH, ())
-    others = (rules.homes.get(m.mark, home) for m in draft.marks if m not in draft.anybodys)
+    others = (rules.homes.get(m.mark, home) for m in draft.marks if m.mark not in _PATENTS)
     abroad = not all(set(home) & set(each) for each in (*others, *draft.homes))
     british = any((_BRITISH, country) in rules.names for country in draft.values(ORIGIN))
-    if british and not abroad:
+    series = rules.series.get(_BRITISH)
+    if british and not abroad and series is not None:
+        anybodys = {*draft.anybodys}
         draft.marks = [
-            mark._replace(mark=_BRITISH) if mark in draft.anybodys else mark for mark in draft.marks
+            _as_british(mark, series) if mark in anybodys else mark for mark in draft.marks
         ]
+
+
+def _as_british(mark: Mark, series: Series) -> Mark:
+    """The number of a patent in the British series; one that is larger than any there stays American."""
+    number = float(mark.value or "nan")
+    if series.is_beyond(number):
+        return mark
+    # numbers below the first began anew each year
+    return mark._replace(mark=_BRITISH, value=mark.value if number >= series.numbers[0] else "")
 
 
 def _likely_country(rules: LabelRules, draft: Draft) -> str:
@@ -128,10 +140,11 @@ def _read_names(rules: LabelRules, printed: Printed, draft: Draft) -> None:
     shared = {rules.clue_word("fibre", name) for name in draft.shares}
     by_shares = bool(shared) and not draft.parts and adds_up(draft)
     whole = _said_whole(rules, draft)
-    gone = set()
+    gone: set[Mark] = set()
+    words = {*draft.unread, *draft.known}
     for one in draft.bare:
         mark, name = one.mark, rules.clue_word("fibre", one.mark.value)
-        beside = mark.how == ONE_OFF or _beside_a_name(printed, draft, one)
+        beside = mark.how == ONE_OFF or _beside_a_name(printed, words, one)
         if mark.mark == ORIGIN:
             other = bool(said) and mark.value not in said and beside
         elif by_shares:
@@ -142,9 +155,8 @@ def _read_names(rules: LabelRules, printed: Printed, draft: Draft) -> None:
             gone.add(mark)
             draft.unread.append((mark.start, mark.end))
     draft.marks = [mark for mark in draft.marks if mark not in gone]
-    draft.content = [
-        one for one in draft.content if not any(one[-2:] == mark[2:4] for mark in gone)
-    ]
+    spans = {(mark.start, mark.end) for mark in gone}
+    draft.content = [one for one in draft.content if (one.start, one.end) not in spans]
 
 
 def _said_whole(rules: LabelRules, draft: Draft) -> set[str]:
@@ -157,9 +169,9 @@ def _said_whole(rules: LabelRules, draft: Draft) -> set[str]:
     }
 
 
-def _beside_a_name(printed: Printed, draft: Draft, one: Bare) -> bool:
+def _beside_a_name(printed: Printed, words: Set[Span], one: Bare) -> bool:
     """Whether a word that is no mark stands just beside: "Doll" of "China Doll"."""
-    tokens, words = printed.tokens, {*draft.unread, *draft.known}
+    tokens = printed.tokens
     for place, gap in ((one.at - 1, one.at), (one.behind, one.behind)):
         if not 0 <= place < len(tokens):
             continue

@@ -504,7 +504,7 @@ class _Composer:
             absent = cut and any(
                 mark == "copyright-no-year" or mark == "care-symbols" for mark, _ in part.marks
             )
-            if not groups & taken and not absent:
+            if not groups & taken and not absent and not _british_patent(part, kept):
                 kept.append(part)
                 taken |= groups
         shown = {pair for part in kept for pair in part.marks}
@@ -893,6 +893,15 @@ _GROUP = {
     "postcode-switzerland": "address", "phone-london-01": "phone", "phone-london-071": "phone",
     "phone-london-0171": "phone", "phone-london-020": "phone", "wpl": "rn", "upc": "bars", "ean": "bars",
 }  # fmt: skip
+
+
+def _british_patent(part: Part, kept: Sequence[Part]) -> bool:
+    """Whether a patent of no country comes beside a British origin, where it is read as a British one."""
+    marks = {mark for each in (part, *kept) for mark, _ in each.marks}
+    values = {value for each in (part, *kept) for mark, value in each.marks if mark == "origin"}
+    british = values & {"england", "great-britain", "scotland"}
+    own = any(each.text.upper().startswith("U.S.") for each in (part, *kept))
+    return bool(british) and "patent" in marks and "reg-us-pat-off" not in marks and not own
 
 
 def titled(text: str) -> str:

@@ -80,5 +80,9 @@ WRITTEN: tuple[tuple[str, str, int, tuple[Pair, ...]], ...] = (
     ("ZELLWOLLE", "europe", 1938, (("fibre", "staple-rayon"),)),
     ("100% ANGORA", "europe", 1995, (("fibre", "angora"), ("wool-percent", ""))),
     ("PURE VICUÑA", "europe", 1995, (("fibre", "vicuna"),)),
+    ("A-1010 Wien", "europe", 1985, (("postcode-austria", ""),)),
+    ("TEL (03)3661-0142", "elsewhere", 1996, (("phone-tokyo", ""),)),
+    ("제조년월 2003.05", "elsewhere", 2003, (("made-year", "2003"),)),
+    ("ЗНАК КАЧЕСТВА", "europe", 1975, (("quality-mark", ""),)),
     ("BREVET NO\nSOIE", "europe", 1950, (("patent-abroad", ""), ("fibre", "silk"))),
 )  # fmt: skip
