@@ -8,11 +8,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from scarfdate import load_priors
 from scarfdate.building import build
 from scarfdate.building.build import Built, build_priors
 from scarfdate.building.record_clues import record_clues
+from scarfdate.cli import cli
 from scarfdate.errors import PriorsError, ScarfdateError, TableError
 from scarfdate.records.museum import read_records
 from scarfdate.tables.priors import shipped_folder
@@ -415,3 +417,28 @@ def test_no_table_is_written_that_check_priors_refuses(tmp_path, monkeypatch):
     with pytest.raises(PriorsError, match="not a number|is not allowed"):
         build_priors([_of_sizes(tmp_path, ["90", "88"])], folder)
     assert contents(folder) == before
+
+
+@pytest.mark.slow
+def test_the_command_says_what_was_left_out_and_why(tmp_path):
+    rows = [f"a,{n},scarf,{1900 + n},silk; printed,90,{88 + n % 5}\n" for n in range(60)]
+    rows += [
+        "a,w,scarf,1600-1990,silk,,\n",
+        "a,u,shawls,vaguely modern,silk,,\n",
+        "a,v,brooch,1950s,silk,,\n",
+    ]
+    records = tmp_path / "records.csv"
+    records.write_text(_HAS_FORM + "".join(rows), encoding="utf-8")
+    result = CliRunner().invoke(cli, ["build-priors", str(records), "--out", str(tmp_path / "out")])
+    said = " ".join(result.output.split())
+    assert result.exit_code == 0, said
+    assert (
+        "63 rows: 61 dated records in 61 clumps; left out: 1 too wide, 1 date not understood."
+        in said
+    )
+    assert (
+        "60 scarf-like, 1 other" in said
+        and "'brooch' (1)" in said
+        and "'vaguely modern' (1)" in said
+    )
+    assert CliRunner().invoke(cli, ["check-priors", str(tmp_path / "out")]).exit_code == 0

@@ -180,7 +180,9 @@ def test_a_year_in_the_print_may_stand_in_a_date(text):
         Scarf(printed_year="May 1937 or June 1938")
 
 
-@pytest.mark.parametrize("heading", ["Year acquired", "Accession year", "Date d'acquisition", "Erwerbsjahr"])
+@pytest.mark.parametrize(
+    "heading", ["Year acquired", "Accession year", "Date d'acquisition", "Erwerbsjahr"]
+)
 def test_a_museums_heading_for_the_year_of_acquisition_is_read(heading):
     table = date_table(pd.DataFrame([{**SEEN, heading: 1930}]), as_of=AS_OF)
     assert table["year_to"][0] <= 1930
@@ -188,6 +190,12 @@ def test_a_museums_heading_for_the_year_of_acquisition_is_read(heading):
 
 def test_years_that_are_in_doubt_are_spoken_of_in_the_plural():
     sentence = date_scarf(
-        {"fibre": "polyester", "print_technique": "digital", "known": 1920, "known_by": "museum-record"}, as_of=AS_OF
+        {
+            "fibre": "polyester",
+            "print_technique": "digital",
+            "known": 1920,
+            "known_by": "museum-record",
+        },
+        as_of=AS_OF,
     ).sentence
     assert "if they are right, the piece was not made before 1920" in sentence
