@@ -608,8 +608,15 @@ def test_of_two_lists_the_map_says_which(tmp_path: Path) -> None:
         "column b: another list of records, which was not read"
         in told(read(tmp_path, content, "a.json"))[0]
     )
-    with pytest.raises(TableError, match="no record at 'b.d'"):
+    with pytest.raises(TableError, match='no record at \'b.d\'.*records = "a" or records = "b"'):
         read(tmp_path, content, "a.json", columns=columns)
+
+
+@pytest.mark.parametrize("indent", [None, 1])
+def test_a_list_further_in_is_named(tmp_path: Path, indent: int | None) -> None:
+    content = json.dumps({"result": {"page": 1, "objects": objects(row(1))}}, indent=indent)
+    with pytest.raises(TableError, match='records = "result.objects"'):
+        read(tmp_path, content, "a.json")
 
 
 # ---------------------------------------------------------------------------- maps
