@@ -922,8 +922,8 @@ def test_a_million_rows_in_bounded_memory(tmp_path: Path, ending: str) -> None:
                 year_begin=year - 5 if number % 1_000 else "x",
                 year_end=year + 5,
                 medium_text=f"invented cloth {int(draw.random() ** 2 * 1_100)}; printed in colours",
-                width_cm=draw.randrange(200, 9_000) / 10,
-                height_cm=draw.randrange(200, 9_000) / 10,
+                width_cm=draw.randrange(200, 5_000) / 10,
+                height_cm=draw.randrange(200, 5_000) / 10,
                 year_acquired=min(year + draw.randrange(60), 2020),
             )
             if ending == "csv":
