@@ -115,8 +115,8 @@ class Slip(NamedTuple):
     """One part of an observation, and what it would be as a slip: a thing noted at random.
 
     ``part``: its family. ``says``: what was noted, in words. ``chance``: P(a slip). ``seen``: P(what was
-    noted | a slip); for a measurement its density per unit of log. ``step``: the width of the step that a
-    density is read on, 1 for a word. ``rest``: the key of what is left of the observation, or None.
+    noted | a slip); for a measurement its density per unit of natural log. ``step``: the width in natural log of
+    the step that a density is read on, 1 for a word. ``rest``: the key of what is left of the observation, or None.
     """
 
     part: str
@@ -221,7 +221,8 @@ class Clue(ABC):
 
     @abstractmethod
     def likelihood(self, key: Hashable) -> Array:
-        """P(what was seen | market, grade, year) of shape ``self.shape``, all above zero."""
+        """P(what was seen | market, grade, year) of shape ``self.shape``, all above zero; for a measurement its density
+        per unit of natural log."""
 
     @abstractmethod
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
@@ -229,8 +230,8 @@ class Clue(ABC):
 
     @abstractmethod
     def amiss(self, key: Hashable, part: str) -> Array:
-        """Of `likelihood` what is owed to a slip or a misreading of one part: of a word all that is not
-        P(noted as it is, and no slip)."""
+        """Of `likelihood` what is owed to a slip or a misreading of one part: of a word, all but the chance that it was
+        noted as the piece is and without a slip."""
 
     def amiss_at_most(self, keys: Sequence[Hashable]) -> Array:
         """Of each observation no less than the largest value that `amiss` has for any part, (n,): a quick bound, for a

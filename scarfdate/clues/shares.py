@@ -8,6 +8,9 @@ a log-normal density given v, and after a slip of its own is spread evenly over 
     N(o | v)        = (1 - slip) C(o | v) + slip q(o)
     f(x | v, state) = (1 - slip_x) normal(log x) + slip_x / log(high / low)
 
+x is read on geometric steps (``step`` of families.csv), and a ratio of sides is folded: x and 1/x are one. The product
+is raised to the ``trust`` of the family, 1 in all shipped tables; at another trust it is no probability.
+
 q is the mean of p over all years, grades and markets of the usual tables. A slip of the pen has nothing to do
 with the piece: it takes the word of some other piece, or the first that comes to mind, and what comes to
 mind is what one meets. That is the law of the label clue, where a label of another piece is drawn from all
@@ -211,7 +214,8 @@ class SharesClue(Clue):
         return found if self.trust == 1 else found**self.trust
 
     def amiss(self, key: Hashable, part: str) -> Array:
-        """Another true value than the word says, or a slip that says the same; a slip of a measure."""
+        """That the true value is another than the word says, or that the word is a slip, even one that happens to be
+        right; of a measure that it is a slip."""
         found = np.asarray((self.value_fits(key, amiss=part) * self.shares).sum(axis=0))
         if self.trust == 1:
             return found

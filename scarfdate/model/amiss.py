@@ -6,8 +6,8 @@ owed to it (`Clue.amiss`, `Clue.first_printing`). So the same exact sum gives it
     P(a part is amiss | all)       = P(all, that part amiss) / P(all)
     P(printed again | all)         = 1 - P(all, everything in its first printing) / P(all)
 
-Of a thing noted, P(all) / P(all others) is at least P(it | all others) and what it is amiss at most its
-largest value over all states; so with r of `scarfdate.model.weighing`
+Of a thing noted, P(all) / P(all others) is P(it | all others), and P(all, it amiss) / P(all others) is at most the
+largest value that P(it, amiss | state) has over all states; so with r of `scarfdate.model.weighing`
 
     P(a part is amiss | all)      <= r  max over states of P(it, amiss | state) / P(it)
 
@@ -211,8 +211,8 @@ def _latest(codes: Codes, year_of: Callable[[int, int], int]) -> NDArray[np.int6
 class _CanBeAmiss:
     """What can be amiss in the rows of a unit, each worked out once.
 
-    ``slips``: parts of rows; beside each the ``column`` and row of the clue with it ``amiss``, and how likely the unit is
-    then at the ``highest`` (infinite where clues are weighed together), (parts,). A bound that is quickly had (`Clue.amiss_at_most`) spares most rows of a long table all but itself.
+    ``slips``: parts of rows; beside each the ``column`` and row of the clue with it ``amiss``, and the ``highest`` value
+    over all states of how likely the unit is then (infinite where clues are weighed together), (parts,). A bound that is quickly had (`Clue.amiss_at_most`) spares most rows of a long table all but itself.
     """
 
     def __init__(self, columns: tuple[int, ...], rows: Rows) -> None:

@@ -2,6 +2,10 @@
 
     P(y | clues) ∝ P(y) Σ_g Σ_k P(g|y) P(k|y) M(y,g,k) [ (1−ρ(y)) S(y,g) + ρ(y) Σ_s K(s|y) S(s,g) ]
 
+y is the year of making, from 1880, which stands for all before it, to ``as_of``; g the price tier, k the market of
+first sale. M is the product of the making clues' likelihoods, S of the style clues' (each to the power of its trust,
+1 in the shipped tables); ρ(y) is the share of pieces made in an older look, K(s|y) of which year s that look is.
+
 Clues fall into three kinds. *Style* clues are multiplied and mixed over revivals once for each
 combination of them, together with the prior. Clues that *depend on the market* are multiplied and
 the market summed out once for each combination. All other making clues are rows over grade and year
@@ -143,7 +147,7 @@ class Gathered(NamedTuple):
 
 
 class Model:
-    """Everything that dating needs, for one channel and one ``as_of``. Its arrays are read-only.
+    """Everything that dating needs, for one channel and one ``as_of``. Its arrays are shared and not to be written to.
 
     ``years`` (years,); ``prior`` P(g, y) (grades, years); ``market`` P(k | y) (markets, years);
     ``revival_share`` ρ (years,); ``looked_back_to`` K (year made, style year). ``units``: the places of

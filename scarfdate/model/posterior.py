@@ -32,8 +32,9 @@ class Posterior:
     """Probabilities of n scarves, each row summing to one.
 
     ``year`` (n, years); ``grade`` (n, grades); ``market`` (n, markets); ``revival`` (n,), the chance
-    of a later piece in an older look; ``log_evidence`` (n,), log P(all that was seen); ``joint``
-    (n, grades * years), kept only where asked for, in single precision for weighing.
+    of a later piece in an older look; ``log_evidence`` (n,), log P(all that was seen), in nats, where
+    something was measured a log density; ``joint`` (n, grades * years), kept only where asked for; of long tables in
+    single precision for weighing.
     """
 
     year: Array

@@ -32,8 +32,8 @@ _SMALLEST = 1e-12  # odds are taken between this and one less it: no claim is be
 class Weighing:
     """For n scarves and each unit of evidence (`Model.units`): decibans and surprise, (n, units).
 
-    ``decibans`` for the claim that the piece was made in its interval, 0 where a unit was not looked
-    at; ``surprise`` is r above, 0 where not looked at; ``evidence`` P(unit), 0 where not looked at;
+    ``decibans`` for the claim that the piece was made in the years asked about (the sentence asks about the
+    decade that it names), 0 where a unit was not looked at; ``surprise`` is r above, 0 where not looked at; ``evidence`` P(unit), 0 where not looked at;
     ``predictive_p`` (n,) lies between 0 and 1.
     """
 

@@ -14,6 +14,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator
 from io import TextIOWrapper
+from itertools import islice
 from typing import IO
 
 from scarfdate.errors import TableError, in_text, shown
@@ -21,6 +22,7 @@ from scarfdate.reading import json_scan
 from scarfdate.reading.faults import FaultLog, Refusals
 from scarfdate.reading.json_scan import Records, Scan
 
+_LISTS_NAMED = 5
 _LAYOUTS = "a list of records, an object with one such list, or one record a line (.jsonl)"
 
 
@@ -135,9 +137,34 @@ def json_records(
             yield number, record
         if not count:
             lacking = f"no record at {shown(wanted)}" if wanted else "no list of records in it"
-            raise TableError(f"{name}: {lacking}; allowed: {_LAYOUTS}")
+            raise TableError(f"{name}: {lacking}; {lists_in(text, name) or f'allowed: {_LAYOUTS}'}")
     if scan.peek():
         raise scan.refusal("more text after the end of the JSON")
+
+
+def lists_in(text: IO[str], name: str) -> str:
+    """What to write into a map, where an object has lists of records in it; "" where it has none."""
+    text.seek(0)
+    scan = Scan(text, name)
+    try:
+        found = [*islice(_paths(scan), _LISTS_NAMED)] if scan.peek() == "{" else []
+    except (TableError, RecursionError):
+        return ""
+    lists = " or ".join(f'records = "{path}"' for path in found)
+    return (found and f"name the list in a map of columns: {lists}") or ""
+
+
+def _paths(scan: Scan, before: str = "") -> Iterator[str]:
+    """The dotted paths of the lists of objects in an object."""
+    for key, mark in scan.names():
+        if mark == "{":
+            yield from _paths(scan, f"{before}{key}.")
+        elif mark == "[":
+            kinds = {type(member) for _, member in scan.members()}
+            if kinds == {dict}:
+                yield f"{before}{key}"
+        else:
+            scan.skip()
 
 
 def _is_one_a_line(text: IO[str]) -> bool:

@@ -8,6 +8,7 @@ columns.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 
 from scarfdate.columns.columns_map import ColumnsMap
@@ -16,7 +17,7 @@ from scarfdate.errors import TableError, did_you_mean, shown
 from scarfdate.files import open_plain
 from scarfdate.reading.csv_text import csv_rows
 from scarfdate.reading.faults import FaultLog
-from scarfdate.reading.json_text import json_records
+from scarfdate.reading.json_text import json_records, lists_in
 from scarfdate.records.nested import Nested, field_at, field_reader, joined
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
@@ -53,6 +54,15 @@ def open_rows(
     else:
         names, rows = _json_rows(path, fields, using, log, lines=kind == "lines")
     return names, _completed(names, rows, using)
+
+
+def lists_of_file(path: Path) -> str:
+    """What to do about a JSON file whose records lie in a list further in; "" for any other."""
+    if ENDINGS.get(path.suffix.casefold()) != "json":
+        return ""
+    with open_plain(path) as stream:
+        found = lists_in(TextIOWrapper(stream, "utf-8-sig", "surrogateescape"), str(path))
+    return found and f"; {found}"
 
 
 def _names(fields: Iterable[str], using: ColumnsMap) -> tuple[str, ...]:

@@ -30,7 +30,7 @@ from scarfdate.records.cells import (
     year_of,
 )
 from scarfdate.records.gathered import CHUNK, TEXTS, Column, Gathered
-from scarfdate.records.record_files import open_rows
+from scarfdate.records.record_files import lists_of_file, open_rows
 from scarfdate.tables.priors import Priors
 
 _LONGEST_ID = 200  # characters
@@ -67,7 +67,7 @@ class RecordsBuilder(Gathered):
         finally:
             self._level_clues()
         if rows_before == (self.rows, self.log.rows_lost):
-            raise TableError(f"{path}: there is not one record in it")
+            raise TableError(f"{path}: there is not one record in it{lists_of_file(path)}")
 
     def _level_clues(self) -> None:
         """Blanks for the clues that a file does not have: files need not have the same."""

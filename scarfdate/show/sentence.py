@@ -72,7 +72,8 @@ def sentence(
     is then said; ``clues``: those that set the decade, heaviest first; ``hills``: stretches apart from the main
     one, with their chances; ``parts``: of the main one, where it spans a valley; ``later``: the chance of a later piece in an older style; ``misfit``: the clue that
     does not fit, or ""; ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a
-    year and the chance that the piece is older than that, told apart; all else then holds if it is not.
+    year and the chance that the piece is older than that, told apart; interval, decade and the other stretch then hold if it is not, all
+    else of the piece whatever its age.
     """
     head = (
         "Made" if before is None else f"Older than {before[0]}: {percent(before[1])}; if younger:"

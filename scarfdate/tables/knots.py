@@ -61,13 +61,13 @@ class SharesTable(GradeTable):
     values: tuple[str, ...]
     by_market: bool
     first: Mapping[str, tuple[float, float]] = field(default_factory=dict, repr=False)
-    # of some values the first year in which there is one, and the share that may stand before it
+    # of some values the first year in which there is one, and the share, 0 to 1, that may stand before it
 
     def every_year(self, years: NDArray[np.int64]) -> Array:
         """Shares of shape (values, markets or 1, grades, years), summing to one over values.
 
-        Straight lines between knots reach back before what they lead to was made, and a museum's records
-        are misdated: so a value's share before its first year is no larger than what may stand there.
+        Between knots shares are log-linear, and scaled to sum to one again. Such lines reach back before what they
+        lead to was made, and a museum's records are misdated: so a value's share before its first year is no larger than what may stand there.
         """
         shares = self._between_knots(years)
         most = np.ones((len(self.values), 1, 1, len(years)))
@@ -129,7 +129,8 @@ class KnotTable:
         return interpolate_shares(*self.series[key], years.astype(float))
 
     def values_of(self, column: str, at: Array, key: str = ANY) -> Array:
-        """One column at ``at``, log-linear between knots; a zero is the smallest share."""
+        """One column at ``at``, log-linear between knots; a zero counts as the square root of the precision of a float
+        times the largest number of the column."""
         knots, values = self.series[key]
         one = values[:, [self.columns.index(column)]]
         floor = one.max() * np.finfo(float).eps ** 0.5 if one.max() > 0 else 1.0

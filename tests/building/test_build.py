@@ -8,11 +8,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from scarfdate import load_priors
 from scarfdate.building import build
 from scarfdate.building.build import Built, build_priors
 from scarfdate.building.record_clues import record_clues
+from scarfdate.cli import cli
 from scarfdate.errors import PriorsError, ScarfdateError, TableError
 from scarfdate.records.museum import read_records
 from scarfdate.tables.priors import shipped_folder
@@ -415,3 +417,21 @@ def test_no_table_is_written_that_check_priors_refuses(tmp_path, monkeypatch):
     with pytest.raises(PriorsError, match="not a number|is not allowed"):
         build_priors([_of_sizes(tmp_path, ["90", "88"])], folder)
     assert contents(folder) == before
+
+
+@pytest.mark.slow
+def test_the_command_says_what_was_left_out_and_why(tmp_path):
+    rows = [
+        f"a,{number},{'brooch' if number % 3 else 'shawls'},{1900 + number},silk; printed,90,{88 + number % 5}\n"
+        for number in range(90)
+    ]
+    rows += ["a,w,scarf,1600-1990,silk,,\n", "a,u,shawls,vaguely modern,silk,,\n"]
+    records = tmp_path / "records.csv"
+    records.write_text(_HAS_FORM + "".join(rows), encoding="utf-8")
+    result = CliRunner().invoke(cli, ["build-priors", str(records), "--out", str(tmp_path / "out")])
+    said = " ".join(result.output.split())
+    assert result.exit_code == 0, said
+    counts = "92 rows: 90 dated records in 90 clumps; left out: 1 too wide, 1 date not understood."
+    for words in (counts, "60 other, 30 scarf-like", "'brooch' (60)", "'vaguely modern' (1)"):
+        assert words in said, said
+    assert CliRunner().invoke(cli, ["check-priors", str(tmp_path / "out")]).exit_code == 0
