@@ -119,17 +119,43 @@ def test_every_verb_takes_unit_and_sheet(verb: tuple[str, ...], tmp_path: Path) 
 
 def test_what_is_not_read_reaches_the_price_of_a_sheet_and_of_a_lot(tmp_path: Path) -> None:
     path = tmp_path / "offered.csv"
-    path.write_text("id,fibre,size,asking price\na,sillk,90x90,5\nb,silk,90 x 90 cm,6\n")
+    path.write_text("id,fibre,size,asking price\na,sillk,90x90,5\nb,silk,90 x 90,6\n")
     for more in ([], ["--lot", "20"]):
         result = run("appraise", str(path), *more)
         said = " ".join(result.output.split())
         assert result.exit_code == 1
         assert "a: left out: fibre: no word 'sillk'" in said and "a length without a unit" in said
-        assert "b: left out" not in said
+        assert "b: left out: size" in said
     table = scarfdate.appraise_table(pd.read_csv(path))
     assert "sillk" in table.set_index("id")["not_read"]["a"]
     lot = scarfdate.appraise_lot(pd.read_csv(path), unit="cm")
     assert ["sillk" in told for told in lot.not_read[0]] == [True]
+
+
+@pytest.mark.parametrize(
+    ("sizes", "unit"),
+    [
+        (["90 x 90 cm", "70 x 70"], "cm"), (["34 in", '35"', "36 x 36"], "in"), (["90 x 90 cm", "35 in", "70 x 70"], ""),
+        (["90 x 90", "70 x 70"], ""), (["34 in", "90 x 90"], ""), (["35 1/2 in", "34 x 34"], "in"),
+    ],
+)  # fmt: skip
+def test_a_size_without_a_unit_is_in_that_of_all_others(
+    tmp_path: Path, sizes: list[str], unit: str
+) -> None:
+    """Or asked for once, where they do not agree, or where it may well be of another."""
+    path = tmp_path / "stock.csv"
+    pd.DataFrame({"fibre": "silk", "size": sizes, "sold_price": "5 EUR"}).to_csv(path, index=False)
+    for verb in ("date", "dry-run"):
+        said = " ".join(run(verb, str(path)).output.split())
+        assert ("without a unit is read in" in said) == bool(unit)
+        assert ("a length without a unit" in said) == (not unit)
+        assert said.count("--unit cm or --unit in") <= 1 or verb == "dry-run"
+        if unit:
+            assert f"read in {unit}, as all others of the column" in said
+    notes = " ".join(scarfdate.read_book(path).notes)
+    assert ("is read in" in notes) == bool(unit) and ("a length without a unit" in notes) == (
+        not unit
+    )
 
 
 def test_a_book_takes_the_unit_of_its_heading_or_of_the_option(tmp_path: Path) -> None:

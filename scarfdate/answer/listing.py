@@ -18,6 +18,7 @@ from scarfdate.tables.priors import Priors
 
 _LONGEST = 160  # characters
 _CM_PER_INCH = 2.54
+_SPACED = "fr"  # a blank stands before its semicolon
 _IN_INCHES = "en"
 _DECIMAL_POINT = "en"
 _FIBRE, _FORM, _SIZE = "fibre", "form", "size"
@@ -62,7 +63,8 @@ def listing(
     dated = ", ".join(_age(priors, age, language))
     for left_out in ("", *_FIRST_LEFT_OUT):
         told.pop(left_out, None)
-        line = f"{', '.join(filter(None, (what, *told.values())))}; {dated}."
+        before = " " if language == _SPACED else ""
+        line = f"{', '.join(filter(None, (what, *told.values())))}{before}; {dated}."
         if len(line) <= _LONGEST:
             break
     return line[:1].upper() + line[1:]

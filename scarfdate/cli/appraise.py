@@ -94,8 +94,8 @@ def _one(
     money: object = asking
     faults: object = condition
     if len(seen) == 1 and "=" not in seen[0]:  # a row of a file says more than its clues
-        row = row_of(seen[0], wanted, priors, layout)[1]
-        scarf, beside = scarf_of(row, priors, layout.unit), offered(row, priors, prices.currency)
+        _, row, unit = row_of(seen[0], wanted, priors, layout)
+        scarf, beside = scarf_of(row, priors, unit), offered(row, priors, prices.currency)
         for text in beside.not_read.get(0, ()):
             say_wrapped(f"left out: {text}", err=True)
         if asking is None and not math.isnan(beside.asked[0]):
@@ -114,7 +114,7 @@ def _lot(file: str, price: str, layout: Layout, terms: dict[str, Any]) -> bool:
 
     read = sheet_of(file, terms["priors"], layout)
     asked = None if price == "?" else price
-    found = scarfdate.appraise_lot(read.clues, asked, unit=layout.unit, **terms)
+    found = scarfdate.appraise_lot(read.clues, asked, unit=read.unit, **terms)
     for line in str(found).splitlines():
         say_wrapped(line)
     return not say_left_out(
@@ -134,7 +134,7 @@ def _table(
         check_target(out)
         check_new(out, force)
     read = sheet_of(file, terms["priors"], layout)
-    answers = scarfdate.appraise_table(read.clues, unit=layout.unit, **terms)
+    answers = scarfdate.appraise_table(read.clues, unit=read.unit, **terms)
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
     if out is not None:
         order = read.clues.index.get_indexer(answers.index)

@@ -90,7 +90,8 @@ def date(
         ctx.exit(1 if odd else 0)
     if memory or processes:
         raise click.UsageError("--memory and --processes go with --out FILE")
-    read, unit = sheet_of(file, priors, layout), layout.unit
+    read = sheet_of(file, priors, layout)
+    unit = read.unit
     answers = dated(read.clues, priors, channel, level, as_of, unit=unit, strict=strict)
     order = in_order(answers, sort)
     not_used = answers.attrs.get("not_used", ())

@@ -68,13 +68,13 @@ def describe(
     ending = _ending(out, force)
     priors = priors_in(folder)
     seen, condition = apart(seen, condition)
-    table, clues, many = _rows(seen, wanted, priors, layout)
+    table, clues, unit, many = _rows(seen, wanted, priors, layout)
     if condition is not None:
         if len(clues) != 1:
             raise click.UsageError("--condition is of one piece: clues, or FILE with --id ID")
         clues = clues.assign(condition=[condition])
     found = describe_table(
-        clues, language=language, priors=priors, channel=channel, as_of=as_of, unit=layout.unit
+        clues, language=language, priors=priors, channel=channel, as_of=as_of, unit=unit
     )
     if out is not None:
         if ending in _BESIDE:
@@ -103,18 +103,18 @@ def _ending(out: str | None, force: bool) -> str:
 
 def _rows(
     seen: Sequence[str], wanted: str | None, priors: Priors, layout: Layout
-) -> tuple[pd.DataFrame, pd.DataFrame, bool]:
-    """The rows as they were written, the same by our names, and whether they are a table."""
+) -> tuple[pd.DataFrame, pd.DataFrame, str | None, bool]:
+    """The rows as they were written, the same by our names, the unit of sizes, and whether they are a table."""
     import pandas as pd
 
     if len(seen) > 1 or "=" in seen[0]:
         if wanted is not None:
             raise click.UsageError("--id goes with one file, as in: FILE --id ID")
         frame = pd.DataFrame([pairs(seen, priors)], dtype=object)
-        return frame, frame, False
+        return frame, frame, layout.unit, False
     if wanted is None:
         read = sheet_of(seen[0], priors, layout)
-        return read.table, read.clues, True
+        return read.table, read.clues, read.unit, True
     return *row_of(seen[0], wanted, priors, layout), False
 
 

@@ -26,7 +26,8 @@ def piece(seen: Sequence[str], wanted: str | None, priors: Priors, layout: Layou
     from scarfdate.words.units import checked_unit
 
     if len(seen) == 1 and "=" not in seen[0]:
-        return scarf_of(row_of(seen[0], wanted, priors, layout)[1], priors, layout.unit)
+        _, row, unit = row_of(seen[0], wanted, priors, layout)
+        return scarf_of(row, priors, unit)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
     clues = with_unit(pairs(seen, priors), checked_unit(layout.unit))
@@ -76,8 +77,9 @@ def _places(frame: pd.DataFrame, priors: Priors) -> dict[str, int]:
 
 def row_of(
     file: str, wanted: str | None, priors: Priors, layout: Layout
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """The one row of a file that is meant, by its id, as it was written and by our names, tables of one."""
+) -> tuple[pd.DataFrame, pd.DataFrame, str | None]:
+    """The one row of a file that is meant, by its id, as it was written and by our names, tables of one; and the unit
+    of sizes that state none."""
     from scarfdate.answer.again import without_answers
     from scarfdate.answer.date import ANSWERS
 
@@ -87,15 +89,17 @@ def row_of(
     if wanted is None and len(frame) > 1:
         raise click.UsageError(f"the file has {len(frame)} rows; say which one with --id ID")
     row = [0 if wanted is None else place_of(frame, file, wanted, priors)]
-    return read.table.iloc[row], frame.iloc[row]
+    return read.table.iloc[row], frame.iloc[row], read.unit
 
 
 def sheet_of(file: str, priors: Priors, layout: Layout) -> Sheet:
     """A file of pieces; how it was read is told on standard error."""
     from scarfdate.columns.sheet import read_sheet
+    from scarfdate.words.units import checked_unit
 
     read = read_sheet(
-        source(file), columns=layout.columns, priors=priors, sheet=layout.sheet, encoding=layout.encoding
+        source(file), columns=layout.columns, priors=priors, sheet=layout.sheet, encoding=layout.encoding,
+        unit=checked_unit(layout.unit),
     )  # fmt: skip
     for remark in read.remarks:
         say_wrapped(f"note: {remark}", err=True)

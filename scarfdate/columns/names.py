@@ -15,7 +15,7 @@ DATES = ("known", "known_from", "known_to")
 SOLD = (
     "id", *DATES, "known_by", "judged_by", "sold_on", "listed_on", "sold_price", "sold_currency",
     "sold_channel", "days_to_sell", "costs", "bought_on", "asked_price", "returned", "price_index",
-    "condition",
+    "condition", "quantity",
 )  # fmt: skip
 MUSEUM = (
     "source", "record_id", "object_type", "date_text", "year_begin", "year_end", "medium_text",

@@ -14,6 +14,7 @@ from scarfdate.clues.kinds import fields_of
 from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import NOTE, SOLD, heading_name
 from scarfdate.columns.placing import Placed, find_columns, own_cell, with_unit
+from scarfdate.columns.shared_unit import unit_of_sheet
 from scarfdate.errors import TableError, in_text
 from scarfdate.reading.cells import as_typed, column_name, is_blank
 from scarfdate.reading.files import open_table, text_frame
@@ -26,7 +27,7 @@ from scarfdate.reading.table import Table
 from scarfdate.tables.priors import Priors, checked_priors
 
 # what is told of a piece beside its clues
-_FOR_SALE = ("condition", "asked_price", "sold_currency")
+_FOR_SALE = ("condition", "asked_price", "sold_currency", "quantity")
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?[0-9]{1,3}(?:\.?[0-9]{3})*,[0-9]+\s*")
 
 
@@ -35,7 +36,8 @@ class Sheet:
     """One table of pieces. ``name``: of the file, for messages; ``table``: text cells under the person's
     own headings, "" where blank, the index saying where each row stands; ``clues``: the same rows as
     `date_table` takes them; ``fate``: for each of the person's columns its heading, what it is read as
-    ("" if it is not) and a remark; ``remarks``: on how the file was read.
+    ("" if it is not) and a remark; ``remarks``: on how the file was read; ``unit``: of sizes that state none, as it
+    was given, or else as all other sizes state it, None where neither says it.
     """
 
     name: str
@@ -43,6 +45,7 @@ class Sheet:
     clues: pd.DataFrame
     fate: tuple[tuple[str, str, str], ...]
     remarks: tuple[str, ...]
+    unit: str | None = None
 
 
 def heading_test(using: ColumnsMap, priors: Priors) -> IsName:
@@ -66,13 +69,15 @@ def read_sheet(
     priors: Priors | None = None,
     sheet: str | int | None = None,
     encoding: str | None = None,
+    unit: str | None = None,
 ) -> Sheet:
     """A sheet of pieces from a path, an open stream or a table of any eager library.
 
     ``columns``: a TOML file, a `ColumnsMap` or a mapping of our names to the sheet's, which also may state
     the sheet, the encoding and a unit; None: headings are ours. ``sheet``: of a spreadsheet, by name or
-    number from 1; ``encoding``: of a CSV file, where it is not recognised. Raises TableError as
-    `read_table`, and where the map and the sheet do not fit.
+    number from 1; ``encoding``: of a CSV file, where it is not recognised; ``unit``: of sizes
+    that state none; left out, it is that of all others, where they agree. Raises TableError as `read_table`, and where
+    the map and the sheet do not fit.
     """
     known = checked_priors(priors)
     using = columns_map(columns, SOLD, known)
@@ -89,8 +94,12 @@ def read_sheet(
                 "sheet and encoding are of files, and a table was given; leave both out"
             )
     own = headings(table.columns, using, name, known)
+    clues = own.clues(table)
+    if unit is None:
+        shared, said = unit_of_sheet(clues, known)
+        unit, remarks = shared or None, (*remarks, *filter(None, [said]))
     return Sheet(
-        name=name, table=table, clues=own.clues(table), fate=own.placed.fate, remarks=remarks
+        name=name, table=table, clues=clues, fate=own.placed.fate, remarks=remarks, unit=unit
     )
 
 

@@ -194,5 +194,5 @@ def _currency(before: str, after: str, words: Mapping[str, str], stated: str) ->
         return (signs[0] if signs else ""), ""
     for sign in signs:
         if not writes(codes[0], sign):
-            return "", f"a sign that {codes[0]} is not written with"
+            return "", f"a sign that {codes[0]} is not written with; nothing is converted"
     return codes[0], ""

@@ -164,10 +164,12 @@ def dry_run(
         source = io.BytesIO(drained(source))
         source.name = given
     using = columns_map(columns, SOLD, known)
-    stock = read_sheet(source, columns=using, priors=known, sheet=sheet, encoding=encoding)
+    stock = read_sheet(
+        source, columns=using, priors=known, sheet=sheet, encoding=encoding, unit=unit
+    )
     stated = {name for _, names, _ in stock.fate for name in names.split(", ")} | {*using.constants}
     if stated.isdisjoint((*DATES, "known_by")):
-        return stock_understood(stock, known, COLUMNS, unit)
+        return stock_understood(stock, known, COLUMNS, stock.unit)
     if isinstance(source, io.BytesIO):
         source.seek(0)
     table, rows, reader, notes = _read(

@@ -11,7 +11,7 @@ import io
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -22,6 +22,7 @@ import pandas as pd
 from scarfdate.columns.columns_map import ColumnsMap, columns_map
 from scarfdate.columns.names import SOLD
 from scarfdate.columns.placing import Placed, find_columns, with_unit
+from scarfdate.columns.shared_unit import shared_unit, told
 from scarfdate.columns.sheet import heading_test
 from scarfdate.errors import TableError, in_text, shown
 from scarfdate.files import open_plain
@@ -87,7 +88,13 @@ def open_book(
         using.encoding if encoding is None else encoding, heading_test(using, priors),
     )  # fmt: skip
     placed = find_columns(table.header, using, table.name, priors, sold=dated)
-    return Opened(table, with_unit(using, placed, checked_unit(unit)), placed)
+    unit = checked_unit(unit)
+    sizes = placed.places.get("size", ())
+    if unit is None and len(sizes) == 1 and not placed.unit and "unit" not in placed.places:
+        shared, count = shared_unit(table.columns[sizes[0]])
+        if shared:
+            unit, table = shared, replace(table, remarks=(*table.remarks, told(shared, count)))
+    return Opened(table, with_unit(using, placed, unit), placed)
 
 
 def read_source(

@@ -23,6 +23,7 @@ ACTS = ("or", "and", "not", "skip", QUOTE, NOTHING)
 _DOUBTS = ("doubt-next", "doubt-last")
 _WORDS = re.compile(r"[^\W_]+|[°º]")
 _LONGEST_HEADING = 120
+_OF_MONEY = {"sold_on": "sold_price", "bought_on": "costs", "listed_on": "asked_price"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +43,12 @@ class Headings:
     columns: Mapping[str, str]
 
     def column(self, heading: str) -> str:
-        """The column a heading is read as; "" where it is none of the table."""
-        return self.columns.get(plain_heading(heading), "")
+        """The column a heading is read as; "" where it is none of the table. Under one with the sign of a currency
+        stands money: "Sold £" is no day."""
+        column = self.columns.get(plain_heading(heading), "")
+        if column in _OF_MONEY and any(unicodedata.category(sign) == "Sc" for sign in heading):
+            return _OF_MONEY[column]
+        return column
 
 
 def plain_heading(heading: str) -> str:

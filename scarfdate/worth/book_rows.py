@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from scarfdate.columns.columns_map import ColumnsMap
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.reading.cells import read_number, read_yes
+from scarfdate.reading.cells import as_typed, read_number, read_yes
 from scarfdate.reading.money import BELOW_ZERO, is_code, writes
 from scarfdate.records.row import Row
 from scarfdate.records.sheet_rows import SheetRows, alike, clue_frame
@@ -139,6 +139,13 @@ class BookReader(SheetRows):
             self.notes.add("counted as sold: when and for how much cannot be read", row.number)
 
     def _others(self, row: PieceRow) -> None:
+        count = row.cells.get("quantity")
+        if count is not None and as_typed(count).strip().casefold().strip("x× ") not in (
+            "1",
+            "1.0",
+        ):
+            row.wrong.append(("unreadable", f"quantity is {shown(count)}: a row of a book is one piece; give each a "
+                              "row of its own"))  # fmt: skip
         try:
             row.returned = read_yes("returned", row.cells.get("returned"))
         except ScarfdateError as refusal:

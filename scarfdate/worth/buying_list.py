@@ -10,7 +10,7 @@ from scarfdate.conventions import CHANNEL
 from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.lot import called
-from scarfdate.worth.offered import all_not_read, offered
+from scarfdate.worth.offered import all_not_read, offered, pieces_of_rows
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import highest_price
@@ -76,6 +76,13 @@ def appraise_table(
     answer.insert(0, "advice", np.where(~asks, "offer", np.where(pays, "buy", "leave it")))
     answer.insert(0, "id", list(called(sheet.ids, table)))
     not_read = all_not_read(sheet, pieces)
+    counts, told = pieces_of_rows(table, terms.priors)
+    for row in np.flatnonzero(counts > 1).tolist():
+        told[row] = (
+            f"quantity: {counts[row]} pieces in one row; the list is for one of them, as if the price were"
+        )
+    for row, text in told.items():
+        not_read.setdefault(row, []).append(text)
     left = ["; ".join(not_read.get(row, ())) or None for row in range(len(table))]
     answer["not_read"] = pd.array(left, dtype="string")
     order = np.lexsort(

@@ -20,7 +20,8 @@ from scarfdate.worth.claims import AGAINST, AGE, BASIS, DOUBT, FOR, SEEN, TITLE,
 from scarfdate.worth.claims import SIZE as SIZE_SECTION
 from scarfdate.worth.phrasing import FIBRE, Phrasing
 
-_FORM, _LABEL, _LABEL_TEXT = "form", "label", "label_text"
+_FORM, _LABEL, _LABEL_MAKE, _LABEL_TEXT = "form", "label", "label_make", "label_text"
+_THERE = ("label", "some label")  # words that say no more than that there is one
 # the order in which a person looks: cloth, edge, pattern, what is written on it
 _IN_TURN = (
     "weave", "momme", "hem", "hem_thread", "stitches_per_inch", "print_technique", "motif", "layout",
@@ -87,6 +88,9 @@ class Clauses:
         words = {name: self.say.word(name, self.noted.get(name)) for name in _IN_TURN}
         if words[_LABEL_TEXT]:
             words[_LABEL] = ""  # what is quoted of a label says that there is one
+        label = self.noted.get(_LABEL)
+        if words[_LABEL_MAKE] and isinstance(label, Observation) and label.word in _THERE:
+            words[_LABEL] = ""  # so does its make
         for name, word in words.items():
             if word:
                 yield self._seen(name, word, SEEN)

@@ -23,7 +23,7 @@ from scarfdate.show.sentence import percent
 from scarfdate.tables.priors import Priors
 from scarfdate.worth.amounts import amount, between, read_amount
 from scarfdate.worth.appraisal import as_a_gift, may_pay
-from scarfdate.worth.offered import all_not_read, offered
+from scarfdate.worth.offered import all_not_read, offered, pieces_of_rows
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import Spread, highest_price
@@ -196,8 +196,8 @@ def appraise_lot(
     """What a lot may bring, what to bid for it at most, and which pieces carry it.
 
     ``frame``: its pieces, as `date_table` takes them, with their ``condition`` where it was looked at; ``price``:
-    what is asked for all together, None if nothing is; ``unit``: of sizes that state none; all else as in
-    `appraise`.
+    what is asked for all together, None if nothing is; ``unit``: of sizes that state none; a row whose
+    ``quantity`` is 10 is ten pieces; all else as in `appraise`.
 
     Raises RangeError for a lot without pieces, and ScarfdateError as `appraise` does.
     """
@@ -206,11 +206,23 @@ def appraise_lot(
         season=season, risk=risk,
     )  # fmt: skip
     table = as_pandas(frame)
+    counts, told = pieces_of_rows(table, terms.priors)
+    origin = np.repeat(np.arange(len(table)), counts)
+    table = table.iloc[origin]
     sheet = offered(table, terms.priors, terms.currency)
     pieces = Pieces.of(
         table, sheet.conditions, terms.priors, channel=terms.channel, as_of=terms.as_of, unit=unit
     )
     sold = sales(terms.samples(pieces, alone=False), terms.costs)
+    not_read = all_not_read(sheet, pieces)
+    first = np.flatnonzero(np.diff(origin, prepend=-1))  # of the copies of a row
+    for row, text in told.items():
+        not_read.setdefault(int(first[row]), []).append(text)
+    several = int((counts > 1).sum())
+    counted = (
+        f"{'1 row is' if several == 1 else f'{several} rows are'} more than one piece, by quantity: "
+        f"{len(table)} pieces in all."
+    )
     return LotAppraisal(
         ids=called(sheet.ids, table),
         prices=sold.price,
@@ -218,8 +230,8 @@ def appraise_lot(
         price=read_amount("price", price, terms.currency),
         risk=terms.risk,
         currency=terms.currency,
-        notes=terms.notes,
-        not_read=frozen(all_not_read(sheet, pieces)),
+        notes=(*([counted] if several else []), *terms.notes),
+        not_read=frozen({row: not_read[row] for row in first.tolist() if row in not_read}),
     )
 
 

@@ -32,6 +32,11 @@ _MOST_ODDS = 100  # more than that nobody can know of what was noted
 _LONGEST_QUOTE = 120  # letters of a label that are quoted
 
 
+def _in_doubt(seen: Observed | None) -> bool:
+    """Whether something was noted in doubt: "perhaps acetate" gives no reason."""
+    return isinstance(seen, Observation) and seen.word is None
+
+
 @dataclass(frozen=True, kw_only=True)
 class Phrasing:
     """The phrases of some priors in one language."""
@@ -138,5 +143,5 @@ class Phrasing:
         """What was noted of a clue and of what is measured with it; its name where there is no word for it."""
         measured = [f.name for f in self.priors.families.values() if f.parent == name]
         parts = [name, *dict.fromkeys(SIZE if each in DERIVED else each for each in measured)]
-        words = [self.word(part, seen.get(part)) for part in parts]
+        words = [self.word(part, seen.get(part)) for part in parts if not _in_doubt(seen.get(part))]
         return ", ".join(filter(None, words)) or self.named(name)

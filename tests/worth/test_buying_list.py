@@ -10,7 +10,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import ScarfdateError, TableError, appraise, appraise_table, load_priors, simulate
+from scarfdate import (
+    ScarfdateError,
+    TableError,
+    appraise,
+    appraise_lot,
+    appraise_table,
+    load_priors,
+    read_book,
+    simulate,
+)
 from tests.worth.stated import REFERENCE, prices
 from tests.worth.test_appraise import COSTS, PRICES
 
@@ -26,9 +35,19 @@ def listed(frame: pd.DataFrame, **more: object) -> pd.DataFrame:
     return appraise_table(frame, **({"costs": COSTS, "prices": PRICES, "as_of": 2026} | more))  # type: ignore[arg-type]
 
 
-def test_money_of_another_currency_is_refused_by_both_names() -> None:
+@pytest.mark.parametrize("cell", ["12 GBP", "£12", "$12"])
+def test_money_of_another_currency_costs_its_cell(cell: str) -> None:
+    found = listed(
+        pd.DataFrame({"id": ["a", "b"], "fibre": ["silk"] * 2, "asked_price": ["9 EUR", cell]})
+    )
+    found = found.set_index("id")
+    assert found["asked"]["a"] == 9 and np.isnan(found["asked"]["b"])
+    assert found["advice"]["b"] == "offer" and "nothing is converted" in found["not_read"]["b"]
+
+
+def test_a_sheet_in_another_currency_is_refused_by_both_names() -> None:
     """By the sign in the cell or by the column beside it; prices of no stated currency say that."""
-    in_words = pd.DataFrame({"fibre": ["silk", "silk"], "asked_price": ["9 EUR", "12 GBP"]})
+    in_words = pd.DataFrame({"fibre": ["silk", "silk"], "asked_price": ["", "12 GBP"]})
     beside = pd.DataFrame({"fibre": ["silk"], "asked_price": [9], "sold_currency": ["GBP"]})
     for frame, row in ((in_words, 2), (beside, 1)):
         with pytest.raises(
@@ -38,6 +57,29 @@ def test_money_of_another_currency_is_refused_by_both_names() -> None:
     unsaid = prices(reference=replace(REFERENCE, currency=""))
     with pytest.raises(TableError, match="in GBP, .* learned are in no currency that is stated"):
         listed(beside, prices=unsaid, costs=None)
+
+
+def test_a_row_of_several_pieces_is_counted_or_told() -> None:
+    frame = pd.DataFrame({"id": ["a", "b"], "fibre": ["polyester", "silk"], "qty": ["10", "1"]})
+    lot = appraise_lot(frame, 35, prices=prices(), as_of=2026)
+    assert len(lot.ids) == 11 and lot.ids.count("a") == 10
+    assert (
+        lot.gains.sum()
+        > 5 * appraise_lot(frame[["id", "fibre"]], 35, prices=prices(), as_of=2026).gains[0].sum()
+    )
+    assert "1 row is more than one piece, by quantity: 11 pieces in all." in str(lot)
+    told = listed(frame.assign(asked_price=3)).set_index("id")["not_read"]
+    assert "10 pieces in one row" in told["a"] and pd.isna(told["b"])
+    named = appraise_lot(
+        frame.assign(id=["poly x3", "silk 90 x 90"]).drop(columns="qty"),
+        prices=prices(),
+        as_of=2026,
+    )
+    assert [*named.not_read] == [0] and "may be several pieces" in named.not_read[0][0]
+    bad = appraise_lot(frame.assign(qty=["some", ""]), prices=prices(), as_of=2026)
+    assert len(bad.ids) == 2 and "quantity: a number of pieces" in bad.not_read[0][0]
+    sold = frame.assign(sold_price="5 EUR")
+    assert "a row of a book is one piece" in read_book(sold, as_of=2026).left_out["reason"][0]
 
 
 def test_what_cannot_be_read_of_a_row_is_left_out_and_named() -> None:
@@ -130,17 +172,11 @@ def test_other_libraries_get_their_own(box: pd.DataFrame) -> None:
     )
 
 
-@pytest.mark.parametrize("how", ["currency", "cell", "none"])
+@pytest.mark.parametrize("how", ["currency", "none"])
 def test_what_holds_for_no_row_is_refused(box: pd.DataFrame, how: str) -> None:
-    frame = box.copy()
-    if how == "currency":
-        frame.loc[4, "sold_currency"] = "USD"
-    elif how == "cell":
-        frame.loc[4, "asked_price"] = "USD 12"
-    else:
-        frame = frame[:0]
+    frame = box.assign(sold_currency="USD") if how == "currency" else box[:0]
     with pytest.raises(
-        ScarfdateError, match="pieces: there are none" if how == "none" else "row 5: a price in USD"
+        ScarfdateError, match="pieces: there are none" if how == "none" else "a price in USD"
     ):
         listed(frame)
 
