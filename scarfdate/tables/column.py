@@ -32,7 +32,8 @@ class Column:
     ``words``: those that are allowed, None for any text. ``low``, ``high``: limits of a number, ends
     included. ``form``: ``pattern`` in words. ``blank``: whether a cell, ``optional``: whether the column may
     be missing. ``total``: what all columns of the same ``group`` add up to in a row, None for nothing.
-    ``older``: the cell of folders of an older format, which lack the column; None where nobody can say.
+    ``older``: the cell of folders of an older format, which lack the column; None where nobody can say. ``finer``: a
+    word that older formats did not know: a row of theirs takes it that says the same as the shipped one but for it.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Column:
     total: float | None = None
     group: str = ""
     older: str | None = None
+    finer: str = ""
 
     def value(self, text: str) -> Any:
         """What a cell says: text, a number (NaN where it is blank), or a tuple of words.

@@ -1,6 +1,7 @@
 """Folders of priors of an older format: what they lack, and the same folder in the present format.
 
-What stands in an older folder stays as it is. Tables that it lacks are the shipped ones; the cells of a column that it
+What stands in an older folder stays as it is, but for a word that newer formats tell more finely (``finer`` in
+``schema.toml``: a synonym of rayon that is a kind of it). Tables that it lacks are the shipped ones; the cells of a column that it
 lacks, and rows that other tables speak of, are as ``schema.toml`` says (``older``, ``gains``).
 """
 
@@ -76,7 +77,7 @@ def _table(old: Sheet, shipped: Sheet, declared: TableSchema) -> tuple[list[list
     key = [column for column in declared.key if column in old.header]
     theirs = {tuple(row[column] for column in key): row for row in shipped.rows}
     notes = [f"{old.name}: the column {c.name} is new ({_whence(c)})" for c in lacks]
-    kept, had = list[Mapping[str, str]](), set[tuple[str, ...]]()
+    kept, had, renamed = list[Mapping[str, str]](), set[tuple[str, ...]](), 0
     for row in old.rows:
         at = tuple(row[column] for column in key)
         had.add(at)
@@ -84,19 +85,31 @@ def _table(old: Sheet, shipped: Sheet, declared: TableSchema) -> tuple[list[list
         cells = {
             c.name: same.get(c.name, "") if c.older == _SHIPPED else c.older or "" for c in lacks
         }
+        finer = _finer(row, same, declared)
+        renamed += any(row[name] != word for name, word in finer.items())
         unsaid = [c.name for c in lacks if not cells[c.name] and not c.blank]
         if unsaid:
             notes.append(
                 f"{old.name}: the row {', '.join(at)} is left out, for nobody says its {unsaid[0]}"
             )
         else:
-            kept.append({**row, **cells})
+            kept.append({**row, **cells, **finer})
     more = [row for at, row in theirs.items() if at not in had] if declared.gains else []
     notes += [f"{old.name}: rows from the shipped table, {len(more)} of them"] if more else []
+    notes += [f"{old.name}: {renamed} rows in a word that is new"] if renamed else []
     new = [column.name for column in lacks]
     order = [column for column in shipped.header if column in old.header or column in new]
     order += [column for column in old.header if column not in order]
     return [order, *([row.get(name, "") for name in order] for row in (*kept, *more))], notes
+
+
+def _finer(
+    row: Mapping[str, str], shipped: Mapping[str, str], declared: TableSchema
+) -> dict[str, str]:
+    """The cells of a row in words that its format did not know, where the shipped row says the same but for them."""
+    finer = {c.name: c.finer for c in declared.lines if c.finer and shipped.get(c.name) == c.finer}
+    others = [c.name for c in declared.lines if c.name not in finer and not c.optional]
+    return finer if all(row.get(name) == shipped.get(name) for name in others) else {}
 
 
 def _whence(column: Column) -> str:
