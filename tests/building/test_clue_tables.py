@@ -39,7 +39,9 @@ def drawn(shares: Array, year: np.ndarray, rng: np.random.Generator) -> np.ndarr
 def stated(fits: Array, which: Array, *measured: Array | float) -> FamilyLikelihood:
     """One family: fits, row numbers and, for a measured one, logs, slip and width."""
     names = ("log", "slip", "width")[: len(measured)]
-    return FamilyLikelihood(fits=fits, which=which, **dict(zip(names, measured, strict=True)))  # type: ignore[arg-type]
+    return FamilyLikelihood(
+        fits=fits, which=which, least=0.01, **dict(zip(names, measured, strict=True))
+    )  # type: ignore[arg-type]
 
 
 def likelihoods(

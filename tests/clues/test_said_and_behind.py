@@ -24,10 +24,10 @@ AS_OF = 1995
 # what was seen, the clue, its words, and its first year with the reason and the source, or None
 SAID: list[tuple[dict[str, Any], str, str, tuple[int, str, str] | None]] = [
     ({"fibre": "silk"}, "fibre", "the silk", None),
-    ({"fibre": {"silk": 0.7, "rayon": 0.3}}, "fibre", "the fibre (silk or rayon)", None),
-    ({"fibre": {"silk": 0.4, "rayon": 0.35, "acetate": 0.25}}, "fibre", "the fibre (silk or rayon or other)", None),
+    ({"fibre": {"silk": 0.7, "rayon": 0.3}}, "fibre", "the silk or the rayon", None),
+    ({"fibre": {"silk": 0.4, "rayon": 0.35, "acetate": 0.25}}, "fibre", "the silk or the rayon or another", None),
     ({"fibre": {"silk": 0.85, "rayon": 0.15}}, "fibre", "the fibre (perhaps silk)", None),
-    ({"fibre": {"nylon": 0.5, "polyester": 0.5}}, "fibre", "the fibre (nylon or polyester)",
+    ({"fibre": {"nylon": 0.5, "polyester": 0.5}}, "fibre", "the nylon or the polyester",
      (1939, "there was no nylon earlier", "fact fibre-nylon-1939")),
     ({"fibre": "synthetic"}, "fibre", "the synthetic fibre",
      (1918, "there was no acetate earlier", "fact fibre-acetate-uk-1918")),
@@ -37,7 +37,7 @@ SAID: list[tuple[dict[str, Any], str, str, tuple[int, str, str] | None]] = [
     ({"hem": "hand-rolled", "stitches_per_inch": 14}, "hem", "the hand-rolled hem (about 14 stitches per inch)", None),
     ({"stitches_per_cm": 4}, "hem", "the stitching (about 10 stitches per inch)", None),
     ({"momme": 6.25}, "weave", "its weight (about 6.3 momme)", None),
-    ({"weave": {"twill": 0.6, "satin": 0.4}, "momme": 12}, "weave", "the weave (twill or satin, about 12 momme)", None),
+    ({"weave": {"twill": 0.6, "satin": 0.4}, "momme": 12}, "weave", "the twill weave or the satin weave (about 12 momme)", None),
     ({"form": "square", "width_cm": 90, "height_cm": 90}, "form", "the square shape (about 89 cm)", None),
     ({"width_cm": 150, "height_cm": 30}, "form", "its size (about 152 cm, about 4.9 times as long as wide)", None),
     ({"maker": "Perriquelle"}, "maker", "the maker's file on Perriquelle", None),

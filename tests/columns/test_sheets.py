@@ -471,12 +471,13 @@ def test_every_word_of_every_clue_is_listed_with_its_meaning() -> None:
     for family in priors.shares:
         got = priors.words(family)
         words = {one.word: one for one in got.words}
-        assert {*priors.vocabulary.values[family]} | {*priors.vocabulary.parents[family]} == {
-            *words
-        }
+        known = priors.vocabulary
+        assert {*known.values[family], *known.wider(family)} == {*words}
+        also = {name for one in got.words for name, _ in one.also}
+        assert known.narrower[family] <= also, family
         assert all(one.means for one in got.words), family
         for word, read_as in priors.vocabulary.words(family):
-            assert not read_as or read_as in words, word
+            assert not read_as or read_as in words or read_as in also, word
         said = str(got)
         assert max(map(len, said.splitlines())) <= 80
         assert "<script" not in got._repr_html_()

@@ -23,8 +23,8 @@ def by_end(seen: dict[str, object], **how: object) -> dict[str, object]:
         ("CC41", "earliest", "fact uk-utility-cc41"),
         ("CC41", "latest", "fact uk-utility-cc41"),
         # British telephone numbering changes of 16 April 1995 and 22 April 2000 (memory)
-        ("Tel 0171 000 0000 PURE SILK", "earliest", "fact uk-london-0171-0181"),
-        ("Tel 0171 000 0000 PURE SILK", "latest", "fact uk-london-0171-0181"),
+        ("Tel 0171 000 0000 PURE SILK", "earliest", "fact uk-london-0171-parallel"),
+        ("Tel 0171 000 0000 PURE SILK", "latest", "fact uk-london-0171-parallel"),
     ],
 )
 def test_a_rule_of_a_label_is_named_with_its_fact(text: str, which: str, words: str) -> None:
