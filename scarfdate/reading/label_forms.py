@@ -1,7 +1,7 @@
 """A number beside a word on a label: a price in a currency, a standard with its year.
 
 The words are rows of ``label_words.csv`` in which a nought stands for the number: "dm 0", "0 lire",
-"rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year); 1999 for a year: "mfd 1999".
+"rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year); yyyy for a year: "mfd yyyy".
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _STANDARD = (
 _YEAR = r"[ :.]{0,3}(?P<year>(?:19|20)\d{2})(?!\d)"
 _YEAR_FIRST = r" ?- ?(?P<year>[3-9]\d)(?=/[a-z\d])"
 _SHORT = r"|[3-9]\d"  # two digits, as written in the last century
-_A_YEAR = "1999"
+_A_YEAR = "yyyy"
 _CENTURY = "19"
 
 

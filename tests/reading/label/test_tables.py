@@ -119,7 +119,10 @@ def test_no_fact_is_a_number_in_code() -> None:
     """Years and shares of labels stand in the tables; what code holds is how text is cut up."""
     for name in (
         "reading/label",
+        "reading/label_forms",
         "reading/label_marks",
+        "reading/label_notices",
+        "reading/label_series",
         "reading/label_numbers",
         "reading/label_phrases",
         "reading/label_reader",
