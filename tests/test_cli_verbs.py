@@ -233,6 +233,7 @@ def test_learn_and_score(tmp_path: Path) -> None:
     assert learned.exit_code == 0, learned.output
     assert json.loads((out / "datapackage.json").read_text(encoding="utf-8"))["resources"]
     assert run("learn", SOLD, "--map", MAP, "--out", str(out)).exit_code == 2
+    assert "is left out: " in " ".join(learned.output.split())  # and why
     scored = run("score", SOLD, "--map", MAP, "--priors", str(out), *AS_OF)
     assert scored.exit_code == 0, scored.output
     beside = run("score", SOLD, "--map", MAP, "--against", str(out), *AS_OF)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,6 +17,11 @@ from scarfdate.cli.front import (
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import check_new, csv_bytes, safe_cell
 from scarfdate.show.terminal import say
+
+if TYPE_CHECKING:
+    from scarfdate import SoldRecords
+
+_REASONS = 5  # of rows left out that are told
 
 
 def _sold_options(command: Any) -> Any:
@@ -95,6 +100,7 @@ def learn(
         file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of, unit=unit
     )
     say_all(str(records))
+    _say_reasons(records)
     learned = scarfdate.learn(
         records, priors, route=route, channel=channel, as_of=as_of, all_that_turned_up=everything
     )
@@ -103,6 +109,13 @@ def learn(
     say(
         f"Written to {out}; check whether it helped with score, on records that were not used here."
     )
+
+
+def _say_reasons(records: SoldRecords) -> None:
+    """Why rows were left out, the first of each reason; on standard error."""
+    first = records.left_out.drop_duplicates("reason").iloc[:_REASONS]
+    for row in first.itertuples():
+        say_wrapped(f"row {row.row} ({row.place}) is left out: {row.reason}", err=True)
 
 
 @click.command("score")
@@ -129,6 +142,7 @@ def score(
     records = scarfdate.read_sold(
         file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of, unit=unit
     )
+    _say_reasons(records)
     if against is None:
         result: object = scarfdate.score(priors, records, channel=channel, as_of=as_of, level=level)
     else:

@@ -229,7 +229,7 @@ class _Reader:
             for name, (value, word) in self.waiting.items():
                 if last.lacks(name):
                     last.told[name], last.words[name] = value, word
-                elif word:
+                elif word and (name, value) != ("count", 1):  # "2 stains at a corner": an article
                     self.unread.append(word)
             self.waiting.clear()
         if self.denying:

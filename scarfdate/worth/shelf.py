@@ -125,8 +125,13 @@ def _notes(book: Book) -> tuple[str, ...]:
     sales = book.sales
     undated = int(sales["days"].isna().sum())
     unpriced = int((sales["sold"] & (sales["price"].isna() | sales["paid"].isna())).sum())
+    put_out = (
+        ""
+        if sales["listed_on"].notna().any()
+        else '; wanted is a column listed_on ("Listed", "Put out")'
+    )
     said = [
-        (undated, "not counted among the days: when it was put out or sold is not noted"),
+        (undated, f"not counted among the days: when it was put out or sold is not noted{put_out}"),
         (unpriced, "not counted in the margin: what was paid or got is not noted"),
     ]
     return tuple(f"{'1 piece is' if n == 1 else f'{n} pieces are'} {why}." for n, why in said if n)

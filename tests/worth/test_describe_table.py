@@ -192,6 +192,7 @@ def of_condition(text: str, language: str = "en") -> list[str]:
         ("some bead loss", "en", ["As noted: “some bead loss”"]),
         ("good, gzorp at one end", "en", ["Good", "As noted: “good, gzorp at one end”"]),
         ("", "en", ["Not noted yet"]),
+        ("1 small stain at a corner, 3 pulls", "en", ["Small stain at a corner", "3 pulled threads"]),
     ],
 )  # fmt: skip
 def test_the_condition_is_said_as_it_was_written(
