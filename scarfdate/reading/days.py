@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from scarfdate.reading.cells import as_float, is_blank
-from scarfdate.tables.sheet_words import folded
+from scarfdate.words.date_phrases import words_of
 
 DATE_ORDERS = ("day-month-year", "month-day-year", "year-month-day")
 _DAY_FIRST, _MONTH_FIRST = DATE_ORDERS[:2]
@@ -54,7 +54,7 @@ def sale_date(cell: object, order: str | None, months: Mapping[str, int]) -> Day
     """The day in a cell that is not blank.
 
     Read: dates of a spreadsheet or frame; ``2024-03-05`` (ISO 8601, a clock time behind it says
-    nothing more); the month as a word (``months``: by its name as `folded`); and numbers in the stated ``order`` (one
+    nothing more); the month as a word (``months``: as `DateWords.months`); and numbers in the stated ``order`` (one
     of `DATE_ORDERS`, None: not stated, then in the one order in which they are a day). A year of two digits is read as
     POSIX reads it.
     """
@@ -133,7 +133,7 @@ def order_of(cells: Iterable[object]) -> tuple[str | None, bool]:
 
 
 def _named_month(year: str, month: str, day: str, months: Mapping[str, int]) -> Day:
-    number = months.get(folded(month))
+    number = months.get(" ".join(words_of(month)))
     if number is None:
         return Day(None, "a month that is not known; write it as 2024-03-05")
     return _day(year, str(number), day)

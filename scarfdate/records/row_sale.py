@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from scarfdate.columns.columns_map import ColumnsMap
@@ -20,12 +20,18 @@ _MONEY = ("costs", "asked_price", "sold_price")
 
 class SaleReader:
     """Reads what was paid for a piece, and when; ``today``: the last day on which it can have been sold; ``words``:
-    of months, and what stands beside a price."""
+    what stands beside a price; ``months``: as `DateWords.months`."""
 
     def __init__(
-        self, using: ColumnsMap, today: datetime.date, notes: Notes, words: SheetWords
+        self,
+        using: ColumnsMap,
+        today: datetime.date,
+        notes: Notes,
+        words: SheetWords,
+        months: Mapping[str, int],
     ) -> None:
         self.using, self.today, self.notes, self.words = using, today, notes, words
+        self.months = months
 
     def settle(self, rows: Sequence[Row]) -> None:
         """The order of days and the decimal sign, where the map states none and cells of the table show them."""
@@ -117,7 +123,7 @@ class SaleReader:
         cell = row.cells.get(name)
         if cell is None or self.says_nothing(name, cell):
             return None
-        read = sale_date(cell, self.using.date_order, self.words.months)
+        read = sale_date(cell, self.using.date_order, self.months)
         if read.problem:
             self.notes.add(f"{name} was not read: {read.problem}", row.number, cell)
         if read.month:

@@ -30,7 +30,9 @@ class SheetRows:
     def __init__(self, priors: Priors, using: ColumnsMap, today: datetime.date) -> None:
         self.priors, self.using, self.today = priors, using, today
         self.notes = Notes()
-        self.sale = SaleReader(using, today, self.notes, priors.words_of_sheets)
+        self.sale = SaleReader(
+            using, today, self.notes, priors.words_of_sheets, priors.date_words.months
+        )
 
     def cells(
         self, made: type[AnyRow], table: SoldTable, places: Mapping[str, tuple[int, ...]]

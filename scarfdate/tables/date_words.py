@@ -8,7 +8,7 @@ from scarfdate.tables.checked import Table
 from scarfdate.words.date_phrases import DateWords, words_of
 
 DATE_WORDS = "date_words.csv"
-_NUMBERED = ("ordinal", "fraction", "part-of-decade", "part-of-century", "decade", "decade-or-century",
+_NUMBERED = ("month", "ordinal", "fraction", "part-of-decade", "part-of-century", "decade", "decade-or-century",
              "decade-before", "period")  # fmt: skip
 
 

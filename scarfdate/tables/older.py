@@ -74,7 +74,7 @@ def older_fault(files: Mapping[str, bytes], faults: Sequence[FileFault]) -> list
 def _table(old: Sheet, shipped: Sheet, declared: TableSchema) -> tuple[list[list[str]], list[str]]:
     """The cells of one table in the present format, and what is new in it; nothing new where it says nothing."""
     lacks = [c for c in declared.lines if c.older is not None and c.name not in old.header]
-    key = [column for column in declared.key if column in old.header]
+    key = [column for column in declared.told_apart_by or declared.key if column in old.header]
     theirs = {tuple(row[column] for column in key): row for row in shipped.rows}
     notes = [f"{old.name}: the column {c.name} is new ({_whence(c)})" for c in lacks]
     kept, had, renamed = list[Mapping[str, str]](), set[tuple[str, ...]](), 0

@@ -38,6 +38,9 @@ class TableSchema:
     key: tuple[str, ...] = ()
     rises: str = ""
     gains: bool = False  # whether an older folder gets the rows that it lacks
+    told_apart_by: tuple[
+        str, ...
+    ] = ()  # the columns that say which these are, where they are no key
 
     def columns(self, words: Words, header: Iterable[str], file: str) -> tuple[Column, ...]:
         """The columns of one file, with the words that a folder allows."""
@@ -98,6 +101,7 @@ def schema() -> Schema:
             key=tuple(told.get("key", ())),
             rises=told.get("rises", ""),
             gains=told.get("gains", False),
+            told_apart_by=tuple(told.get("told_apart_by", ())),
             lines=(
                 *(_column(name, line) for name, line in told["columns"].items()),
                 *(column for column in provenance if column.name in last),

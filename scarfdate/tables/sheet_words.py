@@ -1,8 +1,7 @@
-"""``sheet_words.csv``: words of a dealer's sheet that say nothing of a piece: months, totals, what stands beside a price."""
+"""``sheet_words.csv``: words of a dealer's sheet that say nothing of a piece: totals, what stands beside a price."""
 
 from __future__ import annotations
 
-import math
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
@@ -29,10 +28,8 @@ def folded(text: str) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class SheetWords:
-    """``months``: a month's name to its number, 1 to 12; ``words``: what a word says to the words that say it, all
-    `folded`."""
+    """``words``: what a word says to the words that say it, all `folded`."""
 
-    months: Mapping[str, int]
     words: Mapping[str, frozenset[str]]
 
     def says(self, what: str, cell: object) -> bool:
@@ -69,22 +66,16 @@ class SheetWords:
 
 
 def read_sheet_words(table: Table) -> SheetWords:
-    """``sheet_words.csv``; a word that would say two things, and a month without its number, are faults."""
-    months: dict[str, int] = {}
+    """``sheet_words.csv``; a word that would say two things is a fault."""
     words: dict[str, set[str]] = {}
     for row in table.rows:
-        word, says, number = folded(row["word"]), row["says"], row["value"]
+        word, says = folded(row["word"]), row["says"]
         if word in words.setdefault(says, set()):
             table.fault(row, "word", "the word stands twice", row["word"])
         words[says].add(word)
-        if (says == "month") == math.isnan(number):
-            table.fault(row, "value", "a month has its number, and nothing else has one", number)
-        elif says == "month":
-            months[word] = int(number)
     clash = words.get("sold", set()) & words.get("unsold", set())
     for word in sorted(clash):
         table.fault(None, "word", "says that a piece is sold and that it is not", word)
     return SheetWords(
-        months=MappingProxyType(months),
-        words=MappingProxyType({says: frozenset(some) for says, some in words.items()}),
+        words=MappingProxyType({says: frozenset(some) for says, some in words.items()})
     )

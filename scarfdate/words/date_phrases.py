@@ -13,6 +13,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import chain, islice, product
 from types import MappingProxyType
 from typing import NamedTuple
@@ -86,6 +87,16 @@ class DateWords:
         for words, roles in found.items():
             tree.add([(word, 0, 0) for word in words], [*roles.values()])
         object.__setattr__(self, "_tree", tree)
+
+    @cached_property
+    def months(self) -> Mapping[str, int]:
+        """Each name of a month, its words as `words_of` has them with blanks between, and its number, 1 to 12."""
+        named = {
+            " ".join(words_of(phrase)): first
+            for phrase, role, first, _ in self.rows
+            if role == "month"
+        }
+        return MappingProxyType(named)
 
     def read(self, bare: str, text: str) -> Years:
         """The years of ``bare``, a date in words; ``text``: as it was given, for a refusal."""

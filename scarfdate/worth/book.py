@@ -188,7 +188,7 @@ def read_book(
 def _day(day: object, priors: Priors) -> datetime.date | None:
     if day is None:
         return None
-    read = sale_date(day, None, priors.words_of_sheets.months)
+    read = sale_date(day, None, priors.date_words.months)
     problem = read.problem or ("a month alone; write the day" if read.month else "")
     if problem:
         raise ScarfdateError(f"closed_on: {problem}, got {shown(day)}")

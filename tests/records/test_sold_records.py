@@ -27,7 +27,7 @@ from scarfdate.records.known_years import known_years
 from scarfdate.records.sold import SoldRecords, dry_run, read_sold, read_sold_columns
 
 NOW = 2024
-MONTHS = load_priors().words_of_sheets.months
+MONTHS = load_priors().date_words.months
 DATA = Path(__file__).parents[2] / "data" / "sold_columns"
 GOOD = {"fibre": "silk", "hem": "hand-rolled", "known": "1962", "known_by": "receipt"}
 OTHER = {"fibre": "wool", "hem": "raw", "known": "1975", "known_by": "receipt"}
