@@ -69,6 +69,7 @@ class _Draft:
     denied: bool = False
     implied: bool = False
     named: str = ""
+    done: bool = False
     told: dict[str, Any] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
 
@@ -163,11 +164,8 @@ class _Reader:
         self.denying = ""
 
     def _kind(self, kind: str, named: str, *, plural: bool, done: bool) -> None:
-        """A fault; ``done``: what was done to the one before ("small hole, mended")."""
+        """A fault; ``done``: what is done to one ("mended")."""
         last = self.current
-        if done and last is None and self.by == COMMA and not (self.waiting or self.denying):
-            last = self.drafts[-1] if len(self.drafts) > self.earlier else None
-            last = None if last is None or last.denied else last
         if last is not None and last.implied and last.bare:
             self.drafts.remove(last)  # the cell names the kind of its column, or a closer one
         elif last is not None and not self.waiting and not self.denying:
@@ -177,9 +175,10 @@ class _Reader:
                 return
             if _REPAIR in (last.kind, kind) and {last.kind, kind} & _MENDED_AS_REPAIR:
                 last.kind, last.plural = _REPAIR, last.plural or plural  # "repaired hole"
-                last.named = ""
+                last.named, last.done = "", False
                 return
         self._begin(kind, named, plural=plural)
+        self.drafts[-1].done = done
 
     def _say(self, name: str, value: Any, word: str) -> None:
         """A place, length or spreading is of the fault before it that lacks it; what else, of the next one."""
@@ -224,6 +223,7 @@ class _Reader:
 
     def _end_clause(self, *, of_sentence: bool) -> None:
         """What no fault of the clause took is of the last one of its sentence, or waits for the first."""
+        self._mended()
         last = self.current or (self.drafts[-1] if self.drafts else None)
         if last is not None and (of_sentence or len(self.drafts) > self.earlier):
             for name, (value, word) in self.waiting.items():
@@ -245,6 +245,19 @@ class _Reader:
         self.unread_before = len(self.unread)
         if of_sentence:
             self.earlier = len(self.drafts)
+
+    def _mended(self) -> None:
+        """A clause that says no more than what was done is of the fault before it: "small hole, mended"."""
+        here = self.current
+        if here is None or not (here.done and here.bare and here.by == COMMA) or here.denied:
+            return
+        before = self.drafts[-2] if len(self.drafts) > self.earlier + 1 else None
+        if here is not self.drafts[-1] or before is None or before.denied:
+            return
+        if before.kind in _MENDED_AS_REPAIR:
+            before.kind, before.named = _REPAIR, ""
+            self.drafts.pop()
+            self.current = before
 
     def result(self) -> ConditionRead:
         """All that was said."""

@@ -187,6 +187,8 @@ def of_condition(text: str, language: str = "en") -> list[str]:
         ("very good, small stain", "en", ["Very good", "Small stain"]),
         ("sehr gut, kleiner Fleck am Rand", "de", ["Sehr gut", "Kleiner Fleck am Rand"]),
         ("small hole, mended", "en", ["Small repair"]),
+        ("hole centre, mended tear edge", "en", ["Hole near the centre", "Repair by the edge"]),
+        ("Riss, gestopft", "de", ["Reparatur"]),
         ("Lichtschaden, ausgeblichen", "de", ["Verblichene Stelle"]),
         ("buone condizioni", "it", ["Buone"]),
         ("some bead loss", "en", ["As noted: “some bead loss”"]),
