@@ -68,9 +68,10 @@ class Bounds:
         return hash(self._years())
 
     def __str__(self) -> str:
+        later = not (math.isnan(self.usual_from) or self.usual_from <= self.not_before)
         parts = [
             f"not before {self.not_before:.0f}" if not math.isnan(self.not_before) else "",
-            f"usual from {self.usual_from:.0f}" if not math.isnan(self.usual_from) else "",
+            f"usual from {self.usual_from:.0f}" if later else "",
             f"until {self.until:.0f}, plus a few years while old labels were used up"
             if not math.isnan(self.until)
             else "",
@@ -216,8 +217,7 @@ class Label:
         """The bounds of all marks in words, with the number that bounds from below."""
         bounds, earliest = self.bounds(), self.earliest
         late = not math.isnan(earliest) and not earliest <= bounds.not_before
-        usual = math.nan if bounds.usual_from <= earliest else bounds.usual_from
-        told = str(replace(bounds, not_before=earliest, usual_from=usual))
+        told = str(replace(bounds, not_before=earliest))
         if late:
             told = told.replace(f"{earliest:.0f}", f"{earliest:.0f} by its number", 1)
         return told
