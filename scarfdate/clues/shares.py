@@ -203,12 +203,10 @@ class SharesClue(Clue):
         seen, cells = cast(Key, key)
         if seen is not None and not any(cell is not None for cell in cells):
             fits = self._word_fits(seen, "")
-            alike = fits.shape[-1] == 1  # in all years, as most words
-            found = np.asarray(
-                np.tensordot(fits[:, 0, 0, 0], self.shares, axes=1)
-                if alike
-                else (fits * self.shares).sum(axis=0)
-            )
+            if fits.shape[-1] == 1:  # alike in all years, as of most words
+                found = np.tensordot(fits[:, 0, 0, 0], self.shares, axes=1)
+            else:
+                found = np.asarray((fits * self.shares).sum(axis=0))
         else:
             found = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
         return found if self.trust == 1 else found**self.trust
@@ -303,11 +301,13 @@ class SharesClue(Clue):
             return np.ones((len(self.values), 1, 1, 1))
         fits = self.fits(seen)
         if amiss == self.name:
-            fits = np.maximum(fits - self.noting.rightly(seen), 0.0)
-            return fits[:, None, None, None]
+            return np.maximum(fits - self.noting.rightly(seen), 0.0)[:, None, None, None]
         cannot_be = self._limited.cannot_be(seen)
-        each = fits[:, None] if cannot_be is None else fits[:, None] - cannot_be
-        return each[:, None, None]
+        return (
+            fits[:, None, None, None]
+            if cannot_be is None
+            else (fits[:, None] - cannot_be)[:, None, None]
+        )
 
     def bound(self, key: Hashable) -> Bound | None:
         """The first year of the word by a dated fact; of a parent word or weights that of the first of them."""
