@@ -113,8 +113,15 @@ class Field(ABC):
         if self.says_nothing(given.get(self.name)):
             return told
         how = any(not is_blank(given.get(column)) for column in told if column != self.name)
-        same = told.get(self.name) in self.stands_for(given.get(self.name))
-        return told if same and not how else {}
+        if how or told.get(self.name) in self.stands_for(given.get(self.name)):
+            return {} if how else told
+        same = self.in_other_words(given.get(self.name)) == told.get(self.name, "")
+        # the cell stays, for it says more besides
+        return {column: word for column, word in told.items() if same and column != self.name}
+
+    def in_other_words(self, cell: object) -> str | None:
+        """The one value that a cell which is no plain word comes to; None where it comes to none."""
+        return None
 
     def stands_for(self, cell: object) -> tuple[str, ...]:
         """The values that a plain word in the first column stands for; none where it is no plain word."""

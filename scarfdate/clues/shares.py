@@ -58,7 +58,7 @@ from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import ScarfdateError
-from scarfdate.reading.cells import LABEL_AGAINST_MAKE, is_blank
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
@@ -97,15 +97,9 @@ class WordsField(Field):
         word = None if found is None else found.word
         return () if word is None else self.priors.vocabulary.children(self.name, word)
 
-    def takes(
-        self, told: Mapping[str, object], given: Mapping[str, object]
-    ) -> Mapping[str, object]:
-        """As of any field; a cell that says the same in other words ("100% silk twill") stays, and is known that way."""
-        taken = super().takes(told, given)
-        if taken or self.method not in told or not is_blank(given.get(self.method)):
-            return taken
-        word = self._cells.word(given.get(self.name))
-        return {self.method: told[self.method]} if word and word == told[self.name] else {}
+    def in_other_words(self, cell: object) -> str | None:
+        """The one word that a cell such as "100% silk twill" comes to."""
+        return self._cells.word(cell)
 
     def as_noted(self, *cells: object) -> AsNoted | None:
         """Doubt, alternatives, denials, and words of neighbouring families."""
