@@ -236,6 +236,17 @@ def test_a_name_of_a_state_has_years_of_its_own(name: str, first: int, last: int
         assert found.between(1880, first - 1) <= amiss + 1e-9
 
 
+@pytest.mark.parametrize(
+    ("motif", "first"), [("sputnik", 1957), ("moon landing", 1969), ("smiley faces", 1963)]
+)
+def test_what_is_shown_cannot_be_older_than_itself(motif: str, first: int) -> None:
+    """The first satellite of October 1957, the landing of July 1969, the yellow face of 1963 (memory)."""
+    found = dated(motif=motif)
+    assert found.earliest is not None and found.earliest.year == first
+    amiss = max(each.chance for each in found.misreadings)
+    assert found.between(1880, first - 1) <= amiss + 1e-9
+
+
 @pytest.mark.parametrize("cell", ["silk or acrylic", "wool, not acrylic", "silk? acrylic?"])
 def test_what_may_not_be_there_bounds_nothing(cell: str) -> None:
     assert dated(fibre=cell).earliest is None
