@@ -52,6 +52,7 @@ from scarfdate.files import as_path, write_folder
 from scarfdate.model.model import Model
 from scarfdate.records.arrays import Records
 from scarfdate.records.museum import folds, read_records
+from scarfdate.tables.folder import is_dated_by
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
 from scarfdate.threads import one_thread
 from scarfdate.years import checked_as_of
@@ -108,7 +109,8 @@ def build_priors(
     built = built_from(
         records, known, trade=descriptions, licence=licence, last_year=last_year, say=say
     )
-    priors_of_files({**known.files, **built.files}, str(out))  # or nothing is written
+    dated_by = {name: file for name, file in built.files.items() if is_dated_by(name)}
+    priors_of_files({**known.files, **dated_by}, str(out))  # or nothing is written
     write_folder(as_path(out, "out"), built.files)
     return built
 

@@ -74,7 +74,8 @@ class ClueLikelihood:
         self.likelihood_at = b""
 
     def _words(self, clue: SharesClue, noted: Sequence[Hashable]) -> tuple[Array, Array]:
-        """P(word | value) without a slip, (rows, values), and after one, (rows,); ones where no word is noted."""
+        """P(word | value) without a slip, (rows, values), and after one, (rows,); ones where no word is noted. A narrower
+        word counts as the value that it is of: its own years say nothing of shares."""
         slip = clue.priors.slips[clue.name]
         given, by_slip = np.ones((len(noted), len(clue.values))), np.ones(len(noted))
         for row, key in enumerate(noted):
