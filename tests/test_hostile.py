@@ -371,6 +371,7 @@ def test_cells_that_repeat_are_read_once() -> None:
     assert len(told.cells) == 8_000 and len(read) <= 8
 
 
+@pytest.mark.sampled(2)
 @pytest.mark.parametrize(
     "path",
     [31, None, ["a"], b"\xff", pd.NA, "a\0b", "x" * 5_000],

@@ -380,6 +380,7 @@ def test_no_word_may_be_broken(name: str, results: Any) -> None:
     assert not re.search(r"break-all|break-word|anywhere|hyphens:auto|<wbr|\xad|&shy;", html)
 
 
+@pytest.mark.sampled(4)
 @pytest.mark.parametrize("name", VIEWS)
 def test_on_a_narrow_page_whole_words_stay_within_it(name: str, results: Any) -> None:
     """Laid out by an engine of other people: every line holds whole words, and ends within the page."""

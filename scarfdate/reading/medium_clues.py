@@ -130,8 +130,11 @@ class MediumClues:
         every = self.vocabulary.values[family]
         weights: dict[str, float] = {}
         values: set[str] = set()
+        narrower: set[str] = set()  # values of which a kind is named: it may be another kind of them
         for one in statements:
             meant, terms = one.reading.values, one.reading.terms
+            if all(word in self.vocabulary.narrower[family] for word, _ in terms):
+                narrower |= meant
             if one.denied:
                 meant = frozenset(every) - meant
                 terms = self._even(family, meant)
@@ -144,7 +147,7 @@ class MediumClues:
         total = math.fsum(weights.values())
         sure = min(one.sure for one in statements)
         scaled = {word: sure * weight / total for word, weight in weights.items()}
-        others = [value for value in every if value not in values]
+        others = [value for value in every if value not in values - narrower]
         if sure < 1 and others:
             # what else it may be is not said, so the rest of the weight is spread evenly
             scaled.update((value, (1 - sure) / len(others)) for value in others)

@@ -345,6 +345,7 @@ def test_what_cannot_be_built_or_written_is_said_and_does_not_hang(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_smoothing_chosen_on_a_sample_is_chosen_on_whole_clumps(monkeypatch):
     """Of more clumps than are needed some are drawn; with no more than that, all are, and nothing changes."""
     records = read_records(EXPORTS / "table.csv", EXPORTS / MAPS["table.csv"])

@@ -49,6 +49,7 @@ def test_what_is_taken_is_what_the_arrays_hold(used: Priors) -> None:
     assert taken(replace(load_priors(), _compiled={})) == 0
 
 
+@pytest.mark.slow
 def test_what_is_given_back_is_free_at_once(used: Priors) -> None:
     """Without a collection of what holds each other in a circle."""
     old = [weakref.ref(compiled(used, channel, AS_OF)) for channel in CHANNELS]

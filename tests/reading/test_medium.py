@@ -287,8 +287,8 @@ def test_case_and_accents_do_not_matter(parts):
 
 @pytest.mark.parametrize(
     "unit",
-    ["?", *(pytest.param(unit, marks=pytest.mark.slow) for unit in (
-        "silk,", "silk or cotton and ", "printed by engraved ", "possibly block or ", "on silk ", "50% silk ",
+    [*(pytest.param(unit, marks=pytest.mark.slow) for unit in (
+        "?", "silk,", "silk or cotton and ", "printed by engraved ", "possibly block or ", "on silk ", "50% silk ",
         "́", "a'", "9", "(", "satin, ", "not ", "warp resist dyed before ", "\x00ß", "lined with silk "))],
 )  # fmt: skip
 def test_time_grows_with_the_length_and_no_faster(unit):

@@ -156,6 +156,7 @@ def test_it_lies_where_python_keeps_this_package_compiled(monkeypatch: pytest.Mo
     assert of_the_package() is None
 
 
+@pytest.mark.slow
 def test_a_later_process_reads_it_unless_the_code_is_another(tmp_path: Path) -> None:
     """A copy of the package in a folder of its own: written by the first process, read by the next; not after one
     letter of the code that checks tables, or of what declares them, was changed. No user's folder is kept."""

@@ -78,6 +78,7 @@ def test_a_folder_edited_meanwhile_changes_nothing(folder: Path) -> None:
     assert told == f"{priors.hash} 0.4 {folder}"
 
 
+@pytest.mark.slow
 def test_another_current_folder_changes_nothing(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

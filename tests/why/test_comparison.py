@@ -73,6 +73,7 @@ def test_the_same_piece_twice_has_no_difference() -> None:
     assert "decides" not in str(found)
 
 
+@pytest.mark.slow
 def test_under_different_priors_or_with_many_clues_nothing_is_shared_out() -> None:
     assert not compare(date_scarf(A, as_of=NOW), date_scarf(A, as_of=NOW, channel="estate")).share
     rng = np.random.default_rng(3)

@@ -73,6 +73,7 @@ def one_slip(word: str) -> set[str]:
     }
 
 
+@pytest.mark.slow
 def test_misprints_are_those_one_slip_away() -> None:
     rng = random.Random(4)
     words = {"".join(rng.choices("ab", k=rng.randint(3, 7))) for _ in range(60)}

@@ -282,6 +282,7 @@ def test_effects_are_against_the_average_sale(shipped: Prices) -> None:
 
 
 @pytest.mark.learning
+@pytest.mark.slow
 def test_the_container_has_all_draws(priors: Priors) -> None:
     sales, _ = known_sales(60, seed=5)
     prices = prices_of(sales, pooling_of(priors), draws=50)

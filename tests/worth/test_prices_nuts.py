@@ -92,6 +92,7 @@ def test_pymc_states_the_same_density() -> None:
     assert np.ptp(differences) < 1e-6
 
 
+@pytest.mark.slow
 def test_chains_that_disagree_are_refused() -> None:
     apart = np.random.default_rng(1).normal(size=(4, 200)) + np.arange(4)[:, None]
     with pytest.raises(ScarfdateError, match=r"chains cannot be trusted.*sigma: R-hat"):

@@ -53,6 +53,7 @@ def test_slips_are_one_message_and_no_file(file: Path, arguments: list[str], nam
     assert named in result.output
 
 
+@pytest.mark.slow
 def test_prices_are_learned_at_the_prompt_as_in_the_library(tmp_path: Path) -> None:
     out = tmp_path / "mine"
     given = [str(make_book.BOOK), "--closed-on", "2026-09-30", "--as-of", "2026", "--out", str(out)]

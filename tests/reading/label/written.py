@@ -84,5 +84,11 @@ WRITTEN: tuple[tuple[str, str, int, tuple[Pair, ...]], ...] = (
     ("TEL (03)3661-0142", "elsewhere", 1996, (("phone-tokyo", ""),)),
     ("제조년월 2003.05", "elsewhere", 2003, (("made-year", "2003"),)),
     ("ЗНАК КАЧЕСТВА", "europe", 1975, (("quality-mark", ""),)),
+    ("MADE IN CZECHO-SLOVAKIA", "europe", 1929, (("origin", "czecho-slovakia"),)),
+    ("Protektorat Böhmen und Mähren", "europe", 1942, (("origin", "protectorate"),)),
+    ("86,- Ft", "europe", 1968, (("price", "forint"),)),
+    ("K. K. PRIV.", "europe", 1905, (("crown-privilege", ""),)),
+    ("VDN", "europe", 1962, (("vdn", ""),)),
+    ("[Silk Mark]", "elsewhere", 2012, (("silk-mark", ""),)),
     ("BREVET NO\nSOIE", "europe", 1950, (("patent-abroad", ""), ("fibre", "silk"))),
 )  # fmt: skip
