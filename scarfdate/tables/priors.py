@@ -293,6 +293,7 @@ def load_priors(path: str | Path | None = None) -> Priors:
         check_names(files, shipped, faults)
         if not files:
             faults.append(FileFault(str(path), None, None, "the folder holds no priors file"))
+            raise PriorsError(str(path), faults)  # of the shipped tables there is nothing to say
         files = {**shipped, **files}
     try:
         return priors_of_files(files, str(path), faults, of_the_package() if shipped_here else None)
