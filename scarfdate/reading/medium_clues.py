@@ -130,7 +130,9 @@ class MediumClues:
         every = self.vocabulary.values[family]
         weights: dict[str, float] = {}
         values: set[str] = set()
-        narrower: set[str] = set()  # values of which a kind is named: it may be another kind of them
+        narrower: set[str] = (
+            set()
+        )  # values of which a kind is named: it may be another kind of them
         for one in statements:
             meant, terms = one.reading.values, one.reading.terms
             if all(word in self.vocabulary.narrower[family] for word, _ in terms):
