@@ -6,13 +6,13 @@ import re
 from typing import NamedTuple
 
 from scarfdate.reading.label_marks import Printed
+from scarfdate.words.date_phrases import roman_number
 
 PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 LONGEST_NUMBER = 12  # digits
 _PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
 _BEHIND = PER_CENT.union(_PER)
 _LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
-_NUMERALS = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
 _ROMAN = re.compile(r"m{1,2}(?:cm|dc{0,3})?(?:x[lc]|l?x{0,3})(?:i[vx]|v?i{0,3})")
 _TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
 
@@ -66,9 +66,7 @@ def roman_year(token: str) -> str:
     match = _ROMAN.fullmatch(token)
     if match is None:
         return ""
-    values = [_NUMERALS[each] for each in token]
-    signs = [-1 if one < after else 1 for one, after in zip(values, [*values[1:], 0], strict=True)]
-    return str(sum(one * sign for one, sign in zip(values, signs, strict=True)))
+    return str(roman_number(token))
 
 
 def percentage_at(printed: Printed, at: int) -> Percentage | None:

@@ -149,7 +149,7 @@ class MediumClues:
         total = math.fsum(weights.values())
         sure = min(one.sure for one in statements)
         scaled = {word: sure * weight / total for word, weight in weights.items()}
-        others = [value for value in every if value not in values - narrower]
+        others = [value for value in every if value not in values or value in narrower]
         if sure < 1 and others:
             # what else it may be is not said, so the rest of the weight is spread evenly
             scaled.update((value, (1 - sure) / len(others)) for value in others)

@@ -37,7 +37,7 @@ _TOKEN = re.compile(
     r"|[0-9]+|[^\W\d_]+|[^\w\s.]"
 )
 _ROMAN_WORD = re.compile(r"(x{0,2}(?:ix|iv|v?i{0,3}))(e|es|er|eme|o)?")
-_ROMAN = {"i": 1, "v": 5, "x": 10}
+_ROMAN = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
 _MASKED_SEASONS = ("21", "22", "23", "24")
 
 
@@ -169,9 +169,14 @@ def _number(token: str) -> list[Items]:
     roman = _ROMAN_WORD.fullmatch(token)
     if roman is None or not roman[1]:
         return []
-    values = [_ROMAN[letter] for letter in roman[1]]
-    value = sum(-a if a < b else a for a, b in zip(values, [*values[1:], 0], strict=True))
+    value = roman_number(roman[1])
     return [[_Item("R", value, value), *([_Item("o")] if roman[2] else [])]]
+
+
+def roman_number(letters: str) -> int:
+    """The number that small Roman numerals mean; whether they are well written is not asked."""
+    values = [_ROMAN[letter] for letter in letters]
+    return sum(-a if a < b else a for a, b in zip(values, [*values[1:], 0], strict=True))
 
 
 def _year_of_day(token: str) -> int | None:
