@@ -25,10 +25,11 @@ from scarfdate.model.model import Codes, Model
 from scarfdate.model.numbered import distinct
 from scarfdate.reading.cells import as_typed, is_blank
 from scarfdate.reading.headings import read_headings
+from scarfdate.tables.families import DESCRIPTION
 
 _CELLS_KEPT = 50_000  # distinct cells remembered for one column
 _LONGEST_KEPT = 200  # characters of a cell that is remembered
-_UNIT, _WITHOUT_UNIT = "unit", ("width", "height", SIZE)
+_UNIT, _WITHOUT_UNIT = "unit", ("width", "height", SIZE, DESCRIPTION)
 
 Raw = dict[str, pd.Series]
 _Answer = tuple[Any, Sequence[str], str, Mapping[str, object]]

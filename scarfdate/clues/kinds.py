@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scarfdate.clues.bounds import BoundsClue, BoundsField
 from scarfdate.clues.clue import Clue
 from scarfdate.clues.dated import DatedClue, DatedField
+from scarfdate.clues.described import DescribedField
 from scarfdate.clues.field import Field
 from scarfdate.clues.label import LabelClue, LabelField
 from scarfdate.clues.maker import MakerClue, MakerField
@@ -44,7 +45,7 @@ class Fields:
     def __init__(self, priors: Priors) -> None:
         own = [f for f in priors.families.values() if f.name not in DERIVED]
         every = [FIELDS[family.kind](priors, family) for family in own]
-        every.append(SidesField(priors))
+        every = [DescribedField(priors), *every, SidesField(priors)]
         self.by_name: Mapping[str, Field] = {field.name: field for field in every}
         self.of_column = {column: field for field in every for column in field.columns}
         self.names = (*self.of_column, *DERIVED)

@@ -10,16 +10,15 @@ from scarfdate.clues.scarf import Scarf, partly_read
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.reading.cells import is_blank
 from scarfdate.reading.headings import read_headings
+from scarfdate.tables.families import DESCRIPTION
 from scarfdate.tables.priors import Priors
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _METHOD = "_method"
-_UNIT, _BARE = (
-    "unit",
-    ("size", "width", "height"),
-)  # columns of sizes that need not state their unit
+_UNIT = "unit"
+_BARE = ("size", "width", "height", DESCRIPTION)  # columns of sizes that need not state their unit
 
 
 def column_names(priors: Priors) -> list[str]:

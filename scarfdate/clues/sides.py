@@ -128,6 +128,13 @@ class SidesField(Field):
                 found.setdefault(side, (cell, ending or unit))
         return sides_written([*found.values()])
 
+    def takes(
+        self, told: Mapping[str, object], given: Mapping[str, object]
+    ) -> Mapping[str, object]:
+        """What a description tells of the size, where no side is given."""
+        sides = (SIZE, *_SIDES)
+        return told if all(self.says_nothing(given.get(column)) for column in sides) else {}
+
     def _fringe(self, cell: object) -> str:
         if is_blank(cell):
             return ""

@@ -19,6 +19,7 @@ from scarfdate.reading.cells import column_name, is_blank
 from scarfdate.reading.headings import read_headings
 from scarfdate.reading.json_text import cell_text
 from scarfdate.show import page
+from scarfdate.tables.families import DESCRIPTION
 from scarfdate.tables.priors import Priors
 
 _UNIT = "unit"
@@ -164,9 +165,13 @@ def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
             return "", not_understood(one.name, cells[0], noted.unread)
         seen, odd, others = noted.value, noted.odd, dict(noted.others)
     plain = {} if seen is None else seen.cells(one.name)
+    if one.name == DESCRIPTION and seen is not None:
+        plain = {column: cell for told in one.fills(seen).values() for column, cell in told.items()}
     plain |= others
     if not plain:
-        return "not looked at" + (f" ({'; '.join(odd)})" if odd else ""), ""
+        return ("nothing of a clue" if seen is not None else "not looked at") + (
+            f" ({'; '.join(odd)})" if odd else ""
+        ), ""
     said = [
         f"{cell:.4g}" if isinstance(cell, float) else _short(_weighed(cell_text(cell)))
         for cell in plain.values()

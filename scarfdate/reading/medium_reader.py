@@ -12,7 +12,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from scarfdate.tables.medium import Act, MediumRules, Reading
+from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.words.phrases import medium_tokens
 
 _LONGEST_PERCENT = 8  # digits; a longer number is no percentage
@@ -105,14 +105,18 @@ class MediumReader:
             end, act = tokens[at - 1][2], phrase.act
             if act is None or act.name not in _SILENT:
                 self.text.phrases.append(MediumPhrase(start, end, phrase.text, phrase.gives))
-            if act is not None:
-                tight = token == _TIGHT and end < len(text) and not text[end].isspace()
-                self._connect(act, tight=tight)
-            for family, method, _ in phrase.methods:
-                self.text.methods[family] = method
-            if phrase.readings:
-                self._state(phrase.readings)
+            tight = token == _TIGHT and end < len(text) and not text[end].isspace()
+            self._take(phrase, tight=tight)
         return self.text
+
+    def _take(self, phrase: Phrase, *, tight: bool) -> None:
+        """Do what a phrase asks. ``tight``: no blank stands behind it."""
+        if phrase.act is not None:
+            self._connect(phrase.act, tight=tight)
+        for family, method, _ in phrase.methods:
+            self.text.methods[family] = method
+        if phrase.readings:
+            self._state(phrase.readings)
 
     def _unknown(self, token: str) -> None:
         if token[0].isdecimal():

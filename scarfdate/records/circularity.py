@@ -41,7 +41,7 @@ class Circularity:
         self._fields = fields_of(priors)
         self._years = {column for one in self._fields if one.is_year for column in one.columns}
         self._label = {one.name for one in self._fields if one.of_label}
-        self._texts = [one for one in self._fields if one.tells]
+        self._texts = [one for one in self._fields if one.tells and one.of_label]
         # clues that the words of a label fill, too
         self._told = {name for one in self._texts for name in one.others} - self._label
 

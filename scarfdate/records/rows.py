@@ -18,6 +18,7 @@ from scarfdate.records.row import Row
 from scarfdate.records.row_date import DateReader
 from scarfdate.records.sheet_rows import SheetRows, alike, clue_frame
 from scarfdate.records.sold_files import SoldTable
+from scarfdate.tables.families import DESCRIPTION
 from scarfdate.tables.priors import Priors
 
 
@@ -46,6 +47,7 @@ class RowReader(SheetRows):
     def rows(self, table: SoldTable, places: Mapping[str, tuple[int, ...]]) -> list[Row]:
         """All rows, in their order, each with what is wrong with it."""
         read = self.cells(Row, table, places)
+        self._without_descriptions(read)
         keys = [alike(row, "id") for row in read]  # before anything is blanked
         for row in read:
             self.date.way(row)
@@ -55,6 +57,15 @@ class RowReader(SheetRows):
         self.read_clues(read, clue_frame(read, self.clue_names(read)), noted=False)
         self._twice(read, keys)
         return read
+
+    def _without_descriptions(self, rows: Sequence[Row]) -> None:
+        """Free words are read generously, and often say when the piece was made: what teaches is noted in columns."""
+        described = [row for row in rows if row.cells.pop(DESCRIPTION, None) is not None]
+        if described:
+            self.notes.say(
+                f"{_rows(len(described))} with a description: kept, and not read here; what is to teach stands in "
+                "a column of its clue"
+            )
 
     def _twice(self, rows: Sequence[Row], keys: Sequence[tuple[str, ...]]) -> None:
         """Second rows of one piece, and copies of a row, among those that could teach."""

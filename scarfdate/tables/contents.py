@@ -15,6 +15,7 @@ from scarfdate.errors import FileFault
 from scarfdate.tables.century import Century, read_century
 from scarfdate.tables.checked import Table
 from scarfdate.tables.date_words import DATE_WORDS, read_date_words
+from scarfdate.tables.descriptions import DESCRIPTIONS, Descriptions, read_descriptions
 from scarfdate.tables.families import Family, read_families
 from scarfdate.tables.folder import missing
 from scarfdate.tables.knots import (
@@ -247,6 +248,12 @@ class Contents:
         """``sheet_words.csv``."""
         table = self._there(SHEET_WORDS)
         return None if table is None else read_sheet_words(table)
+
+    @cached_property
+    def descriptions(self) -> Descriptions | None:
+        """``descriptions.csv``."""
+        table = self._there(DESCRIPTIONS)
+        return None if table is None else read_descriptions(table)
 
     @cached_property
     def questions(self) -> Mapping[str, Question]:

@@ -12,9 +12,11 @@ from scarfdate.tables.checked import Row, Table
 
 _ONE_TABLE = {"maker": "makers.csv", "label": "label_*.csv"}  # kinds whose tables are of one family
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
+DESCRIPTION = "description"  # the column of a description in free words
 _OTHER_KEYWORDS = (
     "size", "width", "height", "width_cm", "height_cm", "width_in", "height_in", "unit", "fringe",
     "stitches_per_cm", "grams_per_square_metre", "methods", "method", "priors", "id", "note", "any",
+    DESCRIPTION,
 )  # fmt: skip
 
 

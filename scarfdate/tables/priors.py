@@ -21,6 +21,7 @@ from scarfdate.tables.behind import behind
 from scarfdate.tables.cache import Cache, of_the_package
 from scarfdate.tables.century import Century
 from scarfdate.tables.contents import FIELDS, Contents
+from scarfdate.tables.descriptions import Descriptions
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import (
     DESCRIPTOR,
@@ -102,6 +103,7 @@ class Priors:
     date_words: DateWords
     headings: Headings
     sheet_words: SheetWords | None  # None where a folder has none; `words_of_sheets` has
+    descriptions: Descriptions | None  # None where a folder has none; `words_of_descriptions` has
     questions: Mapping[str, Question]  # by the words that each is asked in
     listing: ListingWords  # of a line
     phrases: ListingWords  # of a description, beside those of a line
@@ -134,6 +136,13 @@ class Priors:
     def words_of_sheets(self) -> SheetWords:
         """The words of ``sheet_words.csv``; the shipped ones where the folder has none."""
         own = self.sheet_words or load_priors().sheet_words
+        assert own is not None  # of the shipped tables
+        return own
+
+    @property
+    def words_of_descriptions(self) -> Descriptions:
+        """``descriptions.csv``; the shipped one where the folder has none."""
+        own = self.descriptions or load_priors().descriptions
         assert own is not None  # of the shipped tables
         return own
 

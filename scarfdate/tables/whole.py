@@ -11,6 +11,7 @@ from scarfdate.errors import FileFault, PriorsError, did_you_mean
 from scarfdate.tables.cache import Cache
 from scarfdate.tables.checked import Table, check_by
 from scarfdate.tables.contents import FIELDS, LANGUAGES, SLIP_VALUES, WORDS, Contents, kept
+from scarfdate.tables.descriptions import DESCRIPTIONS
 from scarfdate.tables.drawings import DRAWINGS
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import KINDS, kind_of, missing
@@ -26,6 +27,7 @@ from scarfdate.tables.words import Vocabulary
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
     SLIP_VALUES, WORDING, LANGUAGES, DRAWINGS, SORTING_KEYS, SHEET_WORDS,
+    DESCRIPTIONS,
 )  # fmt: skip
 
 
