@@ -91,5 +91,5 @@ class DescribedField(Field):
     def specimens(self) -> list[dict[str, object]]:
         """A text that says nothing, and one of each fibre."""
         known = self.priors.vocabulary.values.get("fibre", ())
-        texts = ["a present", *(f"a square of {word}" for word in known)]
+        texts = [f"a square of {word}" for word in known]
         return [{self.name: text} for text in texts]

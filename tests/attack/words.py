@@ -48,7 +48,7 @@ SAID = {
 WORDS_OF_OURS = {
     ("wording.csv", "reason"), ("label_rules.csv", "means"), ("doubt.csv", "means"), ("worth/fault_words.csv", "means"), ("sheet_words.csv", "says"),
     ("worth/condition_cautions.csv", "caution"), ("worth/caution_when.csv", "caution"),
-    ("sheet_words.csv", "says"),
+    ("sheet_words.csv", "says"), ("descriptions.csv", "says"),
 }  # fmt: skip
 # words that a folder may name as it likes: where they stand, they stand in every table that knows them
 NAMED = {"paisley", "hand-rolled", "Quorvelle"}

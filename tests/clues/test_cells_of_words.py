@@ -163,7 +163,9 @@ def test_every_column_has_its_field_and_what_is_worked_out_the_field_it_comes_fr
     assert (
         told == sorted(told, reverse=True) and told[0]
     )  # what fills other families is read before them
-    assert {f.name for f in fields.beside_others} == {"label_text", "label_make", "known", "size"}
+    assert {f.name for f in fields.beside_others} == {
+        "description", "label_text", "label_make", "known", "size",
+    }  # fmt: skip
 
 
 def test_fields_say_of_themselves_what_holds(priors: Priors) -> None:
@@ -172,7 +174,7 @@ def test_fields_say_of_themselves_what_holds(priors: Priors) -> None:
     holds = {
         "is_year": {"depicted_year", "printed_year"},
         "of_label": {"label", "label_make", "label_text"},
-        "tells": {"label_text"},
+        "tells": {"label_text", "description"},
         "quotes": {"stitches_per_inch", "momme", "size"},
         "method": set(priors.confusion),
         "never": {"label_make", "label_text"},
@@ -183,7 +185,7 @@ def test_fields_say_of_themselves_what_holds(priors: Priors) -> None:
         specimen = next(c for c in field.specimens() if len(c) == 1)
         seen = Scarf(**specimen).seen[name]
         assert field.prints_year(seen) is False
-        assert bool(field.fills(seen)) == (name == "label_text")
+        assert bool(field.fills(seen)) == field.tells
         quoted = field.quote({c: cell for c, cell in specimen.items() if c in field.columns})
         assert bool(quoted) == field.quotes, name
         if name in ("maker", "printed_year", "acquired", "label_text"):
