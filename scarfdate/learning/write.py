@@ -1,4 +1,9 @@
-"""Learned tables as files of a priors folder: posterior means in whole rows, with the basis ``records``."""
+"""Learned tables as files of a priors folder: whole rows, with the basis ``records``.
+
+Written is what lies in the middle of the prior where nothing was learned, so that no table moves without evidence: the
+posterior means of log shares and log measurements, and the posterior medians of slip rates. The mean of a rare share or
+of a rate lies above the middle of its prior, the more so the less is known, and would rise with every learning.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +40,7 @@ def learned_files(
     source: str,
     tiers: bool,
 ) -> dict[str, bytes]:
-    """The tables that differ from the parent's, by name in the folder: posterior means over ``draws``.
+    """The tables that differ from the parent's, by name in the folder, by the middle of ``draws``.
 
     ``draws`` (n, size) of theta. ``source``: what every learned row names. ``tiers``: whether the
     channel's shares of grades and markets are written, too.
@@ -89,23 +94,23 @@ def trusted_file(content: bytes, exponent: Mapping[str, float], source: str) -> 
 
 
 def shares_rows(table: SharesTable, years: NDArray[np.int64], shifts: Array) -> list[Row]:
-    """Rows of a shares table whose log shares are shifted, the mean over some shifts (n, values, years): at its
+    """Rows of a shares table whose log shares are shifted by the mean of some shifts (n, values, years): at its
     own knots and at these years, between which the shifts are straight lines."""
     from scipy.special import softmax
 
-    rows: list[Row] = []
-    for (grade, market), (own, shares) in table.series.items():
+    shift, rows = shifts.mean(axis=0), list[Row]()
+    for (grade, market), (own, stated) in table.series.items():
         at = np.union1d(own, years).astype(float)
-        now = np.log(interpolate_shares(own, shares, at))  # (values, knots of both)
+        now = np.log(interpolate_shares(own, stated, at))  # (values, knots of both)
         # an impossible value stays so: it is at the least share in the parent's table
         impossible = now < np.log(2 * ZERO_SHARE)
         basis = np.stack([np.interp(at, years, row) for row in np.eye(len(years))], axis=1)
-        mean = softmax(now + shifts @ basis.T, axis=1).mean(axis=0)
-        mean[impossible] = 0.0
-        mean = 100 * mean / mean.sum(axis=0)
+        shares = softmax(now + shift @ basis.T, axis=0)
+        shares[impossible] = 0.0
+        shares = 100 * shares / shares.sum(axis=0)
         for place, year in enumerate(at.astype(int).tolist()):
             head = {"year": year, "grade": grade} | ({"market": market} if table.by_market else {})
-            rows.append(head | dict(zip(table.values, _numbers(mean[:, place]), strict=True)))
+            rows.append(head | dict(zip(table.values, _numbers(shares[:, place]), strict=True)))
     return rows
 
 
@@ -139,7 +144,7 @@ def _slips(content: bytes, each: Mapping[tuple[str, str], Array], source: str) -
     for row in rows:
         moved = each.get((SLIP, row["family"]))
         if moved is not None and moved.any():
-            rate = moved_rate(float(row["rate"]) / 100, moved[:, 0, 0]).mean()
+            rate = np.median(moved_rate(float(row["rate"]) / 100, moved[:, 0, 0]))
             row["rate"] = f"{min(max(100 * float(rate), 0.01), 50):.6g}"
             row |= {"basis": _BASIS, "source": source}
     return _csv(header, rows)

@@ -67,7 +67,9 @@ def read_descriptions(table: Table) -> Descriptions:
             table.fault(row, "word", "has no letter or sign", word)
         else:
             key: object = (tokens, family) if says in _OF_FAMILIES else tokens
-            held: dict[Any, Any] = words if says in _OF_FAMILIES else names if says == NAMES else acts
+            held: dict[Any, Any] = (
+                words if says in _OF_FAMILIES else names if says == NAMES else acts
+            )
             if key in held:
                 table.fault(row, "word", "the word stands twice", word)
             held[key] = family if says == NAMES else says if says in _OF_FAMILIES else (word, says)

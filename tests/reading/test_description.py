@@ -120,7 +120,9 @@ def test_a_text_of_several_pieces_is_told() -> None:
 
 
 def test_the_dry_run_says_what_was_understood() -> None:
-    text = dry_run(pd.DataFrame({"Titel": ["Tuch aus Seide, handrolliert", "ein Geschenk"]})).to_string()
+    text = dry_run(
+        pd.DataFrame({"Titel": ["Tuch aus Seide, handrolliert", "ein Geschenk"]})
+    ).to_string()
     assert "Titel: 'Tuch aus Seide, handrolliert' -> fibre silk, hem hand-rolled" in text
     assert "Titel: 'ein Geschenk' -> nothing of a clue" in text
 
@@ -174,7 +176,9 @@ def test_a_spoiled_row_of_the_table_is_refused(row: str, problem: str) -> None:
 
 def test_a_word_of_ones_own_is_understood_without_code() -> None:
     files = dict(load_priors().files)
-    files["descriptions.csv"] = files["descriptions.csv"].replace(b",any,palette,never\n", b",any,palette,alone\n")
+    files["descriptions.csv"] = files["descriptions.csv"].replace(
+        b",any,palette,never\n", b",any,palette,alone\n"
+    )
     own = priors_of_files(files, "own")
     assert "palette" in Scarf(description="a navy square", priors=own).seen
     assert "palette" not in Scarf(description="a navy square").seen
@@ -183,7 +187,12 @@ def test_a_word_of_ones_own_is_understood_without_code() -> None:
 def test_a_table_with_one_column_of_words() -> None:
     texts = pd.DataFrame({"description": ["silk square hand rolled", "nylon, pink roses"]})
     columns = pd.DataFrame(
-        {"fibre": ["silk", "nylon"], "form": ["square", None], "hem": ["hand-rolled", None], "motif": [None, "roses"]}
+        {
+            "fibre": ["silk", "nylon"],
+            "form": ["square", None],
+            "hem": ["hand-rolled", None],
+            "motif": [None, "roses"],
+        }
     )
     read, other = (date_table(one, as_of=AS_OF) for one in (texts, columns))
     assert read["sentence"].tolist() == other["sentence"].tolist()
