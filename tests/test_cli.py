@@ -311,6 +311,17 @@ def test_label_reads_standard_input_and_a_cut_one():
     assert "no market 'mars' is known" in wrong.output + wrong.stderr
 
 
+def test_show_free_words():
+    done = run("show", "silk square, hand rolled, 90 x 90 cm")
+    plain = run("show", "fibre=silk", "form=square", "hem=hand-rolled", "size=90 x 90 cm")
+    assert done.stdout == plain.stdout
+    assert "fibre silk, form square, hem hand-rolled, size 90 x 90 cm" in " ".join(
+        done.stderr.split()
+    )
+    assert run("show", "a file that is not there.csv").exit_code == 2
+    assert "nothing of a clue" in run("show", "a lovely present").stderr
+
+
 def test_show_refuses_an_id_that_stands_twice():
     result = run("show", "-", "--id", "A1", given=BAD_ROWS)
     assert result.exit_code == 2

@@ -159,6 +159,7 @@ def show(
     \b
     scarfdate show stock.csv --id V012
     scarfdate show fibre=silk hem=hand-rolled width_cm=90
+    scarfdate show "silk square, hand rolled, 90 x 90 cm, made in Italy"
     scarfdate show stock.csv --id V012 --listing de
     scarfdate show 'fibre={"silk": 0.8, "polyester": 0.2}' fibre_method=burn
     """

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from scarfdate.cli.front import Layout, say_wrapped, source
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
+from scarfdate.reading.table import printable
 from scarfdate.show.terminal import say
+from scarfdate.tables.families import DESCRIPTION
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,18 +23,50 @@ if TYPE_CHECKING:
 
 
 def piece(seen: Sequence[str], wanted: str | None, priors: Priors, layout: Layout) -> Scarf:
-    """The one piece that is meant: a row of a file, by its id, or clues as name=value."""
+    """The one piece that is meant: a row of a file, by its id, clues as name=value, or a description in free words."""
     from scarfdate import Scarf
     from scarfdate.clues.readable import with_unit
     from scarfdate.words.units import checked_unit
 
+    if wanted is None and len(seen) == 1 and _is_description(seen[0], priors):
+        seen = [f"{DESCRIPTION}={seen[0]}"]
     if len(seen) == 1 and "=" not in seen[0]:
         _, row, unit = row_of(seen[0], wanted, priors, layout)
         return scarf_of(row, priors, unit)
     elif wanted is not None:
         raise click.UsageError("--id goes with one file, as in: FILE --id ID")
     clues = with_unit(pairs(seen, priors), checked_unit(layout.unit))
-    return Scarf.from_dict(clues, priors=priors)
+    scarf = Scarf.from_dict(clues, priors=priors)
+    if DESCRIPTION in clues:
+        say_wrapped(f"Read in the description: {_told(scarf)}.", err=True)
+    return scarf
+
+
+def _is_description(text: str, priors: Priors) -> bool:
+    """Whether the one argument is free words: neither a file, nor name=value, nor a word that people often ask about."""
+    words = text.split()
+    if len(words) < 2 or "=" in text or priors.question(text) is not None:
+        return False
+    path = Path(text)
+    return not path.suffix or " " in path.suffix or path.suffix.endswith(".")
+
+
+def _told(scarf: Scarf) -> str:
+    """What a description was read as: "fibre silk, form square"."""
+    cells = {name: cell for name, cell in scarf.to_dict().items() if name != DESCRIPTION}
+    methods = cells.pop("methods", {})
+    sides = [f"{cells.pop(name):.4g}" for name in ("width_cm", "height_cm") if name in cells]
+    said = [f"{name.replace('_', ' ')} {_in_words(cell)}" for name, cell in cells.items()]
+    said += [f"size {' x '.join(sides)} cm"] if sides else []
+    said += [f"{name} by the {how}" for name, how in dict(methods).items()]
+    return printable(", ".join(said)) or "nothing of a clue"
+
+
+def _in_words(cell: object) -> str:
+    if isinstance(cell, Mapping):
+        likely = max(cell.values())
+        return " or ".join(word for word in cell if cell[word] > likely / 2) + " (in doubt)"
+    return str(cell)
 
 
 def apart(seen: Sequence[str], condition: str | None) -> tuple[tuple[str, ...], str | None]:

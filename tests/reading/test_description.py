@@ -170,7 +170,7 @@ def test_a_spoiled_row_of_the_table_is_refused(row: str, problem: str) -> None:
     files = dict(load_priors().files)
     files["descriptions.csv"] += f"{row}\n".encode()
     with pytest.raises(PriorsError) as refused:
-        priors_of_files(files, "spoiled").descriptions
+        priors_of_files(files, "spoiled")
     assert problem in str(refused.value)
 
 
