@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -53,12 +53,12 @@ def _is_description(text: str, priors: Priors) -> bool:
 
 def _told(scarf: Scarf) -> str:
     """What a description was read as: "fibre silk, form square"."""
-    cells = {name: cell for name, cell in scarf.to_dict().items() if name != DESCRIPTION}
+    cells: dict[str, Any] = {n: cell for n, cell in scarf.to_dict().items() if n != DESCRIPTION}
     methods = cells.pop("methods", {})
     sides = [f"{cells.pop(name):.4g}" for name in ("width_cm", "height_cm") if name in cells]
     said = [f"{name.replace('_', ' ')} {_in_words(cell)}" for name, cell in cells.items()]
     said += [f"size {' x '.join(sides)} cm"] if sides else []
-    said += [f"{name} by the {how}" for name, how in dict(methods).items()]
+    said += [f"{name} by the {how}" for name, how in methods.items()]
     return printable(", ".join(said)) or "nothing of a clue"
 
 
