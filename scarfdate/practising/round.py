@@ -15,6 +15,7 @@ from scarfdate.practising.history import Played, Step
 from scarfdate.practising.outcome import Outcome, outcome_of
 from scarfdate.practising.piece import noted, only, title_of
 from scarfdate.show import page
+from scarfdate.tables.lists import caution_of
 
 if TYPE_CHECKING:
     from scarfdate.drawing.drawing import Drawing
@@ -158,7 +159,10 @@ class Round:
         if pair is None:
             return ""
         both = f"{pair.one} or {pair.other}".replace("-", " ")
-        return f"{title_of(pair.family, self._table.priors).capitalize()}, {both}? {pair.says}"
+        priors = self._table.priors
+        care = caution_of(priors.checks, pair.family, pair.test) if pair.test else ""
+        said = f"{title_of(pair.family, priors).capitalize()}, {both}? {pair.says}"
+        return f"{said} Take care: {care}." if care else said
 
     def _drawn(self, scarf: Scarf) -> Drawing | None:
         try:

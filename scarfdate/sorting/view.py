@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scarfdate.clues.scarf import Scarf
+from scarfdate.conventions import METHOD
 from scarfdate.reading.observation import Observation
 from scarfdate.show.sentence import percent
 from scarfdate.sorting.answer import Answers
@@ -24,6 +25,7 @@ from scarfdate.sorting.screen import (
     Tray,
     WordView,
 )
+from scarfdate.tables.lists import caution_of
 
 HANDS = ("first", "second")
 _MUCH_LESS = 5  # times lighter than the leading word
@@ -109,6 +111,8 @@ def _clue_view(clue: TableClue, noted: Noted | None, scarf: Scarf, *, marked: bo
 def _open(answers: Answers, clue: TableClue, place: Place, piece: Piece) -> OpenClue:
     noted = piece.get(clue.name)
     shown = words_shown(answers.priors, clue, place)
+    method = (noted.method if noted else "") or place.method
+    care = caution_of(answers.priors.checks, clue.name, method or METHOD)
     return OpenClue(
         name=clue.name,
         title=clue.title,
@@ -124,8 +128,8 @@ def _open(answers: Answers, clue: TableClue, place: Place, piece: Piece) -> Open
             for at, word in enumerate(shown)
         ),
         typed=place.typed,
-        help=clue.help,
-        method=(noted.method if noted else "") or place.method,
+        help=f"{clue.help}. Take care: {care}" if care else clue.help,
+        method=method,
         methods=clue.methods,
         doubt=(noted.doubt if noted else 0.0) if clue.can_be_doubted else None,
     )

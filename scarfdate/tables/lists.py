@@ -7,7 +7,7 @@ shares tables hold what they mean.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -140,6 +140,21 @@ def read_checks(
             table.fault(row, "caution", "what harms or can hurt has a caution")
         found.append(check)
     return tuple(found)
+
+
+def caution_of(checks: Iterable[Check], family: str, method: str) -> str:
+    """What to take care of in looking at a family by a method that can harm the piece or hurt; "" for any other."""
+    for check in checks:
+        if (check.family, check.method) == (family, method):
+            return check.caution if check.harms or check.needs in _HURT else ""
+    return ""
+
+
+def cautions(checks: Iterable[Check], method: str) -> tuple[str, ...]:
+    """The same of a method, for whatever is looked at by it, each once."""
+    every = [check for check in checks if check.method == method]
+    found = dict.fromkeys(caution_of(every, check.family, method) for check in every)
+    return tuple(one for one in found if one)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

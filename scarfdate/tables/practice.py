@@ -30,13 +30,15 @@ class Level:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pair:
-    """Two words of a family, and what tells them apart; ``pairs``: whether they are "near" or "clear"."""
+    """Two words of a family, and what tells them apart; ``pairs``: whether they are "near" or "clear"; ``test``: the
+    way of looking of which this speaks where it can hurt or harm, "" where it cannot."""
 
     family: str
     one: str
     other: str
     pairs: str
     says: str
+    test: str
     basis: Basis
 
 
@@ -67,7 +69,7 @@ def read_practice(levels: Table, pairs: Table, vocabulary: Vocabulary) -> Practi
     """Both tables; a pair has two different values of its family, and every level has a pair."""
     found = PracticeTables(
         levels=MappingProxyType({row["level"]: row.read_as(Level) for row in levels.rows}),
-        pairs=tuple(row.read_as(Pair) for row in pairs.rows),
+        pairs=tuple(row.read_as(Pair, test=row.get("test", "")) for row in pairs.rows),
     )
     for row in pairs.rows:
         words = vocabulary.values.get(row["family"], ())

@@ -224,6 +224,7 @@ class Priors:
             clue,
             self.questions,
             self.drawings,
+            self.checks,
         )
 
     def question(self, words: str) -> Question | None:

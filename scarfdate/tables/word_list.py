@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from scarfdate.conventions import METHOD
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.show.page import word_table
 from scarfdate.tables.drawings import DrawingRow
 from scarfdate.tables.families import Family
-from scarfdate.tables.lists import Question
+from scarfdate.tables.lists import Check, Question, caution_of, cautions
 from scarfdate.tables.words import ANY_FAMILY, Vocabulary, plain
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ class WordList:
     words of each; `text` and `to_frame` have them all.
 
     ``clue``: the clue, "" for the list of clues; ``says``: one line on it; ``words``: its words, or the
-    clues; ``unsure``: words that mean that nobody looked or nobody could tell; ``drawings``: what is shown beside
+    clues; ``unsure``: words that mean that nobody looked or nobody could tell; ``care``: what to take care of in looking; ``drawings``: what is shown beside
     the words in HTML, or why nothing is, by family and word.
     """
 
@@ -91,6 +92,7 @@ class WordList:
     says: str
     words: tuple[Word, ...]
     unsure: tuple[str, ...] = ()
+    care: tuple[str, ...] = ()
     drawings: Mapping[tuple[str, str], DrawingRow] = field(default_factory=dict, repr=False)
 
     def to_frame(self) -> pandas.DataFrame:
@@ -115,15 +117,15 @@ class WordList:
                 also = "also: " + one.synonyms(most)
                 lines += textwrap.wrap(also, _WIDTH, initial_indent=more, subsequent_indent=more + "  ",
                                        break_on_hyphens=False)  # fmt: skip
-        for said in self._unsure():
+        for said in self._below():
             lines += ["", *textwrap.wrap(said, _WIDTH)]
         return "\n".join(lines)
 
-    def _unsure(self) -> list[str]:
-        if not self.unsure:
-            return []
+    def _below(self) -> list[str]:
+        """What stands below the words."""
         words = ", ".join(self.unsure)
-        return [f"Not looked at, or could not tell: leave it blank, or write {words}."]
+        unsure = [f"Not looked at, or could not tell: leave it blank, or write {words}."]
+        return [*self.care, *(unsure if self.unsure else [])]
 
     def _repr_html_(self) -> str:
         from scarfdate.strokes.small import beside_words
@@ -133,7 +135,7 @@ class WordList:
         rows = [
             (one.word, one.means, one.synonyms(_SHOWN), drawn.get(one.word)) for one in self.words
         ]
-        return word_table(head, rows, [*self._unsure(), *more])
+        return word_table(head, rows, [*self._below(), *more])
 
 
 def word_list(
@@ -143,6 +145,7 @@ def word_list(
     clue: str | None,
     questions: Mapping[str, Question],
     drawings: Mapping[tuple[str, str], DrawingRow],
+    checks: Sequence[Check],
 ) -> WordList:
     """The words of a clue, or the clues for None; the answer where ``clue`` is what people ask for that is none.
 
@@ -169,7 +172,15 @@ def word_list(
     if asked in vocabulary.values:
         unsure = [one.word for one in (*vocabulary.rows.get(asked, ()), *vocabulary.rows.get(ANY_FAMILY, ()))
                   if one.reading == "missing"]  # fmt: skip
-        return WordList(asked, says, _words(vocabulary, asked), tuple(unsure[:8]), drawings)
+        words = _words(vocabulary, asked)
+        told = caution_of(checks, asked, METHOD)
+        care = [f"Take care: {told}."] if told else []
+        if asked == "method":
+            ways = [one.word for one in words if one.word != METHOD]
+            care = [
+                f"Take care with {way}: {one}." for way in ways for one in cautions(checks, way)[:1]
+            ]
+        return WordList(asked, says, words, tuple(unsure[:8]), tuple(care), drawings)
     if asked in families and families[asked].kind == "maker":
         return WordList(asked, says, tuple(Word(name, "", ()) for name in makers.values()))
     family = families.get(asked)

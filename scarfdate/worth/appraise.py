@@ -53,8 +53,9 @@ def appraise(
     )  # fmt: skip
     seen = as_scarf(scarf, terms.priors)
     terms = terms.turned_up(channel_for(terms.priors, channel, seen))
+    state = _condition(condition, terms.priors)
     pieces = Pieces.of(
-        seen, _condition(condition, terms.priors), terms.priors, channel=terms.channel, as_of=terms.as_of
+        seen, state, terms.priors, channel=terms.channel, as_of=terms.as_of
     )  # fmt: skip
     samples = terms.samples(pieces)
     sold = sales(samples, terms.costs)
@@ -68,7 +69,7 @@ def appraise(
         currency=terms.currency,
         costs=terms.costs,
         invented=samples.invented,
-        notes=terms.notes,
+        notes=(*terms.notes, *(() if state is None else state.cautions)),
         _scarf=seen,
         _terms=terms,
         _pieces=pieces,
