@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -69,26 +68,17 @@ def worst_doubts(
     whose interval begins before it, for of others it need not be told. Only these are worked out and put into words:
     of thousands of scarves few are in doubt.
     """
-    found: dict[int, list[PartAmiss]] = defaultdict(list)
-    for one in likely_amiss(model, codes, joint, weighing, bounding):
-        found[one.scarf].append(one)
-    scarves = sorted(found)
-    designs = design_years(model, codes[scarves]).tolist()
-    said, told = _Said(model), {}
-    for scarf, design in zip(scarves, designs, strict=True):
-        parts = sorted(found[scarf], key=_most_doubtful_first)
-        first = [one for one in parts[:1] if one.chance > MORE_LIKELY_THAN_NOT]
-        first += [o for o in parts if o.part.part == bounding.get(scarf) and o not in first]
-        told[scarf] = [
-            said.doubt(
-                one,
-                int(codes[scarf, one.column]),
-                notes(scarf, (one.part.part,)).get(one.part.part),
-                design,
-                bounds=scarf in bounding,
-            )
-            for one in first
-        ]
+    found = likely_amiss(model, codes, joint, weighing, bounding)
+    found.sort(key=lambda one: (one.scarf, *_most_doubtful_first(one)))
+    designs = design_years(model, codes).tolist()
+    said, told = _Said(model), dict[int, list[Doubt]]()
+    for one in found:
+        scarf, part = one.scarf, one.part.part
+        worst = scarf not in told and one.chance > MORE_LIKELY_THAN_NOT
+        if worst or bounding.get(scarf) == part:
+            row, noted = int(codes[scarf, one.column]), notes(scarf, (part,)).get(part)
+            doubt = said.doubt(one, row, noted, designs[scarf], bounds=scarf in bounding)
+            told.setdefault(scarf, []).append(doubt)
     return told
 
 

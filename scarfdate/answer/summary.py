@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.doubts import Doubt, earliest_of, worst_doubts
+from scarfdate.answer.doubts import Doubt, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
-from scarfdate.model.amiss import design_years, first_possible, printed_again
+from scarfdate.model.amiss import bound_of, design_years, first_years, printed_again
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import at_fault
@@ -208,7 +208,11 @@ class Summary:
     @cached_property
     def first_possible(self) -> NDArray[np.int64]:
         """The first possible year by everything seen, taken as certain; 0 where nothing bounds."""
-        return first_possible(self.model, self.codes)
+        return np.asarray(self._first_years.max(axis=1))
+
+    @cached_property
+    def _first_years(self) -> NDArray[np.int64]:
+        return first_years(self.model, self.codes)
 
     @property
     def vintage(self) -> Array:
@@ -227,8 +231,12 @@ class Summary:
     def doubts(self) -> dict[int, list[Doubt]]:
         """What the answer takes for a mistake, by piece: the first of what is more likely wrong than right; and
         where the interval begins before the first possible year, what set that year."""
-        early = np.flatnonzero(self.interval[0] + FIRST_YEAR < self.first_possible).tolist()
-        bounds = {row: earliest_of(self.model, self.codes, row) for row in early}
+        early = np.flatnonzero(self.interval[0] + FIRST_YEAR < self.first_possible)
+        column = self._first_years[early].argmax(axis=1)  # of the clue that set the year
+        places = zip(
+            early.tolist(), column.tolist(), self.codes[early, column].tolist(), strict=True
+        )
+        bounds = {row: bound_of(self.model, *of_clue) for row, *of_clue in places}
         return worst_doubts(
             self.model,
             self.codes,
