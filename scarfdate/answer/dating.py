@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Hashable, Mapping
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
 from numbers import Real
@@ -435,8 +435,8 @@ class Dating:
         year = self.probability[None, :]
         return Summary(*self._noted(), self.level, year, self._posterior, self._noted_sizes)
 
-    def _noted_sizes(self, row: int, families: Collection[str]) -> Noted:
-        return self._measured
+    def _noted_sizes(self, rows: Sequence[int], families: Collection[str]) -> list[Noted]:
+        return [self._measured] * len(rows)
 
     def _noted(self) -> tuple[Model, Codes]:
         """The model, and the row numbers of what was seen in it."""

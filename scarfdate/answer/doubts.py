@@ -71,15 +71,32 @@ def worst_doubts(
     found = likely_amiss(model, codes, joint, weighing, bounding)
     found.sort(key=lambda one: (one.scarf, *_most_doubtful_first(one)))
     designs = design_years(model, codes).tolist()
-    said, told = _Said(model), dict[int, list[Doubt]]()
+    told: dict[int, list[PartAmiss]] = {}
+    by_part: dict[str, list[int]] = {}
     for one in found:
-        scarf, part = one.scarf, one.part.part
-        worst = scarf not in told and one.chance > MORE_LIKELY_THAN_NOT
-        if worst or bounding.get(scarf) == part:
-            row, noted = int(codes[scarf, one.column]), notes(scarf, (part,)).get(part)
-            doubt = said.doubt(one, row, noted, designs[scarf], bounds=scarf in bounding)
-            told.setdefault(scarf, []).append(doubt)
-    return told
+        worst = one.scarf not in told and one.chance > MORE_LIKELY_THAN_NOT
+        if worst or bounding.get(one.scarf) == one.part.part:
+            told.setdefault(one.scarf, []).append(one)
+            by_part.setdefault(one.part.part, []).append(one.scarf)
+    noted = {
+        (part, scarf): own.get(part)
+        for part, scarves in by_part.items()
+        for scarf, own in zip(scarves, notes(scarves, (part,)), strict=True)
+    }
+    said = _Said(model)
+    return {
+        scarf: [
+            said.doubt(
+                one,
+                int(codes[scarf, one.column]),
+                noted[one.part.part, scarf],
+                designs[scarf],
+                bounds=scarf in bounding,
+            )
+            for one in parts
+        ]
+        for scarf, parts in told.items()
+    }
 
 
 def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:

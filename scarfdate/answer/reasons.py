@@ -17,12 +17,14 @@ from scarfdate.model.weighing import Weighing, alone
 NAMED = 2  # reasons in a sentence
 _NONE = -1  # in place of a column
 WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
-Notes = Callable[[int, Collection[str]], Noted]  # of a scarf by its row, of some families
+Notes = Callable[
+    [Sequence[int], Collection[str]], list[Noted]
+]  # of scarves by row, of some families
 
 
-def no_notes(row: int, families: Collection[str]) -> Noted:
+def no_notes(rows: Sequence[int], families: Collection[str]) -> list[Noted]:
     """Where nobody kept what was measured as it was noted."""
-    return NO_NOTES
+    return [NO_NOTES] * len(rows)
 
 
 class Says:
@@ -144,8 +146,8 @@ def _in_words(
         place, row = np.nonzero(named == column)
         seen, families = codes[row, column], model.clues[column].families
         if len(families) > 1:  # measured on it: in every scarf something else
-            rows = zip(seen.tolist(), row.tolist(), strict=True)
-            texts[place, row] = [says.clue(column, code, notes(at, families)) for code, at in rows]
+            own = zip(seen.tolist(), notes(row.tolist(), families), strict=True)
+            texts[place, row] = [says.clue(column, code, noted) for code, noted in own]
             continue
         first, back = distinct(seen)
         words = [says.clue(column, code) for code in seen[first].tolist()]

@@ -27,7 +27,10 @@ from scarfdate.words.measures import both_written, sides_written
 LONG_SIDE, SLENDERNESS = "long_side", "slenderness"
 DERIVED = (LONG_SIDE, SLENDERNESS)
 SIZE = "size"  # the name under which a scarf keeps its sides
-_SIDES = ("width_cm", "height_cm", "width_in", "height_in", "width", "height")
+_SIDES = {  # by column the side and its unit
+    "width_cm": ("width", "cm"), "height_cm": ("height", "cm"), "width_in": ("width", "in"),
+    "height_in": ("height", "in"), "width": ("width", ""), "height": ("height", ""),
+}  # fmt: skip
 _FORM, _SQUARE = "form", "square"
 _FRINGE, _WITHIN, _WITHOUT = "fringe", "within", "without"
 
@@ -80,7 +83,7 @@ class SidesField(Field):
 
     derives = DERIVED
     quotes = True
-    numeric = _SIDES
+    numeric = tuple(_SIDES)
     others = (_FORM,)
 
     def __init__(self, priors: Priors) -> None:
@@ -122,10 +125,9 @@ class SidesField(Field):
         if SIZE in given:
             return both_written(given[SIZE], unit)
         found: dict[str, tuple[object, str]] = {}
-        for name, cell in given.items():
-            if name in _SIDES:
-                side, _, ending = name.partition("_")
-                found.setdefault(side, (cell, ending or unit))
+        for name, (side, ending) in _SIDES.items():
+            if name in given:
+                found.setdefault(side, (given[name], ending or unit))
         return sides_written([*found.values()])
 
     def _fringe(self, cell: object) -> str:
@@ -278,10 +280,9 @@ def _in_cm(given: dict[str, object]) -> dict[str, float]:
         numbers = {
             n: side for n, side in zip(("width", "height"), both, strict=True) if side is not None
         }
-    for name in _SIDES:
+    for name, (side, ending) in _SIDES.items():
         if name not in given:
             continue
-        side, _, ending = name.partition("_")
         value = read_side(name, given[name], ending or unit)
         if side in used:
             raise RangeError(
