@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import cast
 
 import numpy as np
@@ -123,16 +123,18 @@ def reasons(
         speaks = (left[rows, best] > least) & (count < NAMED)
         for unit in np.unique(best[speaks]).tolist():
             columns, here = model.units[unit], np.flatnonzero(speaks & (best == unit))
-            if len(columns) == 1:
-                named[count[here], here] = columns[0]
-                count[here] += 1
-                continue
-            weights, may = members[unit][0][:, here], members[unit][1][:, here]
-            for row, heaviest in zip(here.tolist(), _heaviest(columns, weights, may), strict=True):
-                had = int(count[row])
-                some = heaviest[: NAMED - had]
-                named[had : had + len(some), row] = some
-                count[row] = had + len(some)
+            ranked, may = (
+                np.zeros((1, len(here)), dtype=np.intp),
+                np.ones((1, len(here)), dtype=bool),
+            )
+            if len(columns) > 1:
+                weights, counts = members[unit]
+                ranked, may = _heaviest(weights[:, here], counts[:, here])
+            for place, told in zip(ranked, may, strict=True):
+                told &= count[here] < NAMED
+                row = here[told]
+                named[count[row], row] = np.array(columns)[place[told]]
+                count[row] += 1
         left[rows, best] = 0.0
     return _in_words(model, says, codes, named, notes)
 
@@ -179,15 +181,11 @@ def _members(
 
 
 def _heaviest(
-    columns: tuple[int, ...], weights: NDArray[np.float64], may: NDArray[np.bool_]
-) -> Iterator[list[int]]:
-    """Of each scarf the clues of a unit that may be named and weigh something, the heaviest first; at least one."""
+    weights: NDArray[np.float64], may: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """The clues of a unit, the heaviest of each scarf first, and which of them are named: those that may be and weigh
+    something, or else the first that may be; all (clues, n)."""
     ranked = np.argsort(-weights, axis=0, kind="stable")
-    heavy = np.take_along_axis(weights >= WEIGHTY, ranked, axis=0)
-    for own in zip(
-        *(a.T.tolist() for a in (ranked, np.take_along_axis(may, ranked, axis=0), heavy)),
-        strict=True,
-    ):
-        places = [(place, weighs) for place, allowed, weighs in zip(*own, strict=True) if allowed]
-        some = [place for place, weighs in places if weighs] or [place for place, _ in places[:1]]
-        yield [columns[place] for place in some]
+    may = np.take_along_axis(may, ranked, axis=0)
+    named = may & np.take_along_axis(weights >= WEIGHTY, ranked, axis=0)
+    return ranked, named | (may & (np.cumsum(may, axis=0) == 1) & ~named.any(axis=0))

@@ -125,7 +125,7 @@ class Summary:
     @cached_property
     def edtf(self) -> list[str]:
         """ISO 8601-2 text: the interval, or the stretches of the densest region."""
-        texts = self._of_interval(lambda a, b: edtf.interval_text(a, b, open_start=a == FIRST_YEAR))
+        texts = self._of_interval(lambda a, b: _edtf(((a, b),)))
         runs: dict[int, list[tuple[int, int]]] = {}
         for row, first, last in zip(*(some.tolist() for some in self._runs), strict=True):
             runs.setdefault(row, []).append((first + FIRST_YEAR, last + FIRST_YEAR))
@@ -375,5 +375,5 @@ def _each(texts: list[str], back: NDArray[np.intp]) -> list[str]:
 
 @lru_cache(maxsize=20_000)
 def _edtf(stretches: tuple[tuple[int, int], ...]) -> str:
-    """The stretches of a densest region that has several."""
+    """One or more stretches of years, of which the first year of the grid stands for all before it."""
     return edtf.set_text(stretches, open_start=stretches[0][0] == FIRST_YEAR)
