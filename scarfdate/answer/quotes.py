@@ -31,9 +31,8 @@ class Quotes:
         found: list[Noted] = [NO_NOTES] * len(rows)
         for one in dict.fromkeys(self._of[name] for name in families if name in self._of):
             names, columns = one.derives or (one.name,), self._cells(one)
-            cells = zip(*([every[row] for row in rows] for every in columns.values()), strict=True)
-            for place, own in enumerate(cells):
-                given = {n: c for n, c in zip(columns, own, strict=True) if not is_blank(c)}
+            for place, row in enumerate(rows):
+                given = {n: every[row] for n, every in columns.items() if not is_blank(every[row])}
                 text = one.quote(given) if given else ""
                 if text:
                     found[place] = {**found[place], **dict.fromkeys(names, text)}

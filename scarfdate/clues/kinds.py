@@ -14,9 +14,8 @@ from scarfdate.clues.field import Field
 from scarfdate.clues.label import LabelClue, LabelField
 from scarfdate.clues.maker import MakerClue, MakerField
 from scarfdate.clues.measured import MeasuredField
-from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.shares import SharesClue, WordsField
 from scarfdate.clues.sides import DERIVED, SidesField
-from scarfdate.clues.words import WordsField
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 

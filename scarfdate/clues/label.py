@@ -34,7 +34,7 @@ from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Sl
 from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.mark_chances import MarkChances
 from scarfdate.clues.noting import Noting
-from scarfdate.clues.words import LABEL, NONE_SEEN
+from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text

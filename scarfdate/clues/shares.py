@@ -26,10 +26,11 @@ A narrower word, as "lyocell" for a rayon, is noted as its value is. It can have
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from functools import cached_property
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,20 +50,93 @@ from scarfdate.clues.clue import (
     Slip,
     drawn,
 )
-from scarfdate.clues.field import Warnings
+from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.limited import LimitedWords
 from scarfdate.clues.measured import Measure
+from scarfdate.clues.measured_keys import Key, keys_of, which_measured
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
-from scarfdate.reading.observation import Observation
+from scarfdate.errors import ScarfdateError
+from scarfdate.reading.cells import LABEL_AGAINST_MAKE
+from scarfdate.reading.observation import Observation, read_observation
+from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 
+if TYPE_CHECKING:
+    from scarfdate.clues.noted import WordCells
+
+LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
 
-Key = tuple[Observation | None, tuple[int | None, ...]]
+
+class WordsField(Field):
+    """A word, a parent word or weights over words, and how it was looked at."""
+
+    def __init__(self, priors: Priors, family: Family) -> None:
+        super().__init__(priors, family)
+        self.method = f"{family.name}_method"
+        self.columns = (family.name, self.method)
+        self.of_label = family.name in (LABEL, LABEL_MAKE)
+        if family.name == LABEL_MAKE:
+            self.others, self.never = (LABEL,), (LABEL, NONE_SEEN)
+
+    def reads(self, *cells: object) -> tuple[Observation | None, Warnings]:
+        """The words in their one spelling."""
+        return read_observation(self.priors, self.name, *cells), ()
+
+    def stands_for(self, cell: object) -> tuple[str, ...]:
+        """Itself, or the children of a parent word."""
+        try:
+            found, _ = self.reads(cell)
+        except ScarfdateError:
+            return ()
+        word = None if found is None else found.word
+        return () if word is None else self.priors.vocabulary.children(self.name, word)
+
+    def in_other_words(self, cell: object) -> str | None:
+        """The one word that a cell such as "100% silk twill" comes to."""
+        return self._cells.word(cell)
+
+    def as_noted(self, *cells: object) -> AsNoted | None:
+        """Doubt, alternatives, denials, and words of neighbouring families."""
+        return self._cells.read(*cells)
+
+    @cached_property
+    def _cells(self) -> WordCells:
+        from scarfdate.clues.noted import (
+            WordCells,  # most cells are a plain word, and need none of it
+        )
+
+        return WordCells(self.priors, self.name)
+
+    def beside(self, seen: Mapping[str, Any]) -> Warnings:
+        """Refuses the make of a label where there is said to be none."""
+        label = seen.get(LABEL) if self.others else None
+        if label is not None and label.word == NONE_SEEN:
+            raise ScarfdateError(LABEL_AGAINST_MAKE)
+        return ()
+
+    def schema(self) -> dict[str, object]:
+        """A word, or weights over words."""
+        known = self.priors.vocabulary
+        words = [*known.values[self.name], *known.parents[self.name]]
+        weight = {"type": "number", "minimum": 0}
+        several = {"type": "object", "additionalProperties": weight, "minProperties": 1}
+        return {self.name: {"anyOf": [{"type": "string", "examples": words}, several]}}
+
+    def specimens(self) -> list[dict[str, object]]:
+        """Every value, every parent word, weights as a mapping and as text, and every method."""
+        known = self.priors.vocabulary
+        values = known.values[self.name]
+        both: dict[str, object] = {values[0]: 0.75, values[-1]: 0.25} if len(values) > 1 else {}
+        written: list[object] = [*values, *known.parents[self.name]]
+        written += [both, json.dumps(both)] if both else []
+        methods = self.priors.confusion[self.name].matrices
+        found: list[dict[str, object]] = [{self.name: cell} for cell in written]
+        return found + [{self.name: values[0], self.method: method} for method in methods]
 
 
 class SharesClue(Clue):
@@ -101,25 +175,8 @@ class SharesClue(Clue):
 
     def keys(self, seen: Mapping[str, Sequence[Any]]) -> list[Hashable]:
         """`key` of each: what can be refused or odd is so where it is read."""
-        n = len(next(iter(seen.values()), ()))
-        words = seen.get(self.name, [None] * n)
-        steps = [self._steps(name, measure, seen, n) for name, measure in self._measured]
-        return [
-            None if word is None and not any(_measured(cells)) else (word, cells)
-            for word, cells in zip(
-                words, zip(*steps, strict=True) if steps else [()] * n, strict=True
-            )
-        ]
-
-    def _steps(
-        self, name: str, measure: Measure, seen: Mapping[str, Sequence[Any]], n: int
-    ) -> list[int | None]:
-        """The step of one measurement of each, None where there is none."""
-        if name in seen:
-            return [None if one is None else measure.cell(one.value) for one in seen[name]]
         sides = seen.get(SIZE, ()) if SIZE in self.needs else ()
-        made = [one and one.step(name, measure, self._fringe) for one in sides]
-        return made or [None] * n
+        return keys_of(seen, self.name, self._measured, sides, self._fringe)
 
     def noted(self, method: str) -> Array:
         """N(o | v), (true values, noted values): confusion and slip together."""
@@ -157,7 +214,7 @@ class SharesClue(Clue):
             return super().amiss_at_most(keys)
         found = np.zeros(len(keys))
         noted = [cast(Key, key) for key in keys]
-        for places in _alike([_measured(cells) for _, cells in noted]):
+        for places in _alike([which_measured(cells) for _, cells in noted]):
             own = [noted[place] for place in places]
             words = {seen: self._word_fits(seen, "").max(axis=(1, 2, 3)) for seen, _ in own}
             slips = {seen: self._word_fits(seen, self.name)[:, 0, 0, 0] for seen in words}
@@ -202,8 +259,8 @@ class SharesClue(Clue):
         noted: list[tuple[Hashable, Key]] = []
         for key in keys if self.trust == 1 else ():
             part, of = (key.part, key.key) if isinstance(key, Amiss) else ("", key)
-            if not isinstance(of, FirstPrinting) and any(_measured(cast(Key, of)[1])):
-                parts.append((part, _measured(cast(Key, of)[1])))
+            if not isinstance(of, FirstPrinting) and any(which_measured(cast(Key, of)[1])):
+                parts.append((part, which_measured(cast(Key, of)[1])))
                 noted.append((key, cast(Key, of)))
         for places in _alike(parts):
             for start in range(0, len(places), _TOGETHER):
@@ -369,11 +426,6 @@ class SharesClue(Clue):
         """The word that was noted, where it can stand by itself: "it is polyester"."""
         seen, _ = cast(Key, key)
         return "" if part != self.name or seen is None else self._said.supposes(seen)
-
-
-def _measured(cells: Sequence[int | None]) -> tuple[bool, ...]:
-    """Which measurements there are."""
-    return tuple([cell is not None for cell in cells])
 
 
 def _alike(kinds: Sequence[Hashable]) -> Iterable[list[int]]:

@@ -141,9 +141,10 @@ class SidesField(Field):
         if SIZE in given:
             return both_written(given[SIZE], unit)
         found: dict[str, tuple[object, str]] = {}
-        for name, (side, ending) in _SIDES.items():
-            if name in given:
-                found.setdefault(side, (given[name], ending or unit))
+        for name, cell in given.items():
+            if name in _SIDES:
+                side, ending = _SIDES[name]
+                found.setdefault(side, (cell, ending or unit))
         return sides_written([*found.values()])
 
     def _fringe(self, cell: object) -> str:

@@ -38,7 +38,7 @@ from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing, rows_of_unit
 
-_TILE = 96  # ways at a time
+_TILE = 256  # ways at a time
 _TINY = np.finfo(float).tiny  # a state with no likelihood is none of the joint
 
 
@@ -105,8 +105,8 @@ def likely_amiss(
         for at in np.flatnonzero(wanted[scarf] & ~told).tolist():
             told[at] = named[int(scarf[at])] == can.slips[parts[at]].part
         slips = [can.slips[part] for part in parts[told].tolist()]
-        numbers = (some[told].tolist() for some in (scarf, column, chances))
-        found += [PartAmiss(s, c, part, p) for part, s, c, p in zip(slips, *numbers, strict=True)]
+        s, c, p = (some[told].tolist() for some in (scarf, column, chances))
+        found += map(PartAmiss._make, zip(s, c, slips, p, strict=True))
     return found
 
 

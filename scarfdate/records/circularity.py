@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import fields_of, keywords
 from scarfdate.clues.label import ORIGIN
+from scarfdate.clues.shares import LABEL, NONE_SEEN
 from scarfdate.clues.sides import DERIVED
-from scarfdate.clues.words import LABEL, NONE_SEEN
 from scarfdate.columns.names import SOLD
 from scarfdate.errors import ScarfdateError, did_you_mean, shown
 from scarfdate.reading.cells import column_name

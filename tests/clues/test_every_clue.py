@@ -20,8 +20,7 @@ from scarfdate.answer.frame import Columns
 from scarfdate.clues.clue import Asked, Clue
 from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import CLUE_KINDS, FIELDS, fields_of, keywords
-from scarfdate.clues.shares import SharesClue
-from scarfdate.clues.words import WordsField
+from scarfdate.clues.shares import SharesClue, WordsField
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import shipped_folder
