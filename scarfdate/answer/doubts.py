@@ -71,32 +71,25 @@ def worst_doubts(
     found = likely_amiss(model, codes, joint, weighing, bounding)
     found.sort(key=lambda one: (one.scarf, *_most_doubtful_first(one)))
     designs = design_years(model, codes).tolist()
-    told: dict[int, list[PartAmiss]] = {}
+    chosen, had = list[PartAmiss](), set[int]()
     by_part: dict[str, list[int]] = {}
     for one in found:
-        worst = one.scarf not in told and one.chance > MORE_LIKELY_THAN_NOT
+        worst = one.scarf not in had and one.chance > MORE_LIKELY_THAN_NOT
         if worst or bounding.get(one.scarf) == one.part.part:
-            told.setdefault(one.scarf, []).append(one)
-            by_part.setdefault(one.part.part, []).append(one.scarf)
-    noted = {
-        (part, scarf): own.get(part)
-        for part, scarves in by_part.items()
-        for scarf, own in zip(scarves, notes(scarves, (part,)), strict=True)
-    }
-    said = _Said(model)
-    return {
-        scarf: [
-            said.doubt(
-                one,
-                int(codes[scarf, one.column]),
-                noted[one.part.part, scarf],
-                designs[scarf],
-                bounds=scarf in bounding,
-            )
-            for one in parts
-        ]
-        for scarf, parts in told.items()
-    }
+            by_part.setdefault(one.part.part, []).append(len(chosen))
+            chosen.append(one)
+            had.add(one.scarf)
+    noted: list[str | None] = [None] * len(chosen)
+    for part, places in by_part.items():
+        own = notes([chosen[place].scarf for place in places], (part,))
+        for place, measured in zip(places, own, strict=True):
+            noted[place] = measured.get(part)
+    said, told = _Said(model), dict[int, list[Doubt]]()
+    for one, own_note in zip(chosen, noted, strict=True):
+        row, design = int(codes[one.scarf, one.column]), designs[one.scarf]
+        doubt = said.doubt(one, row, own_note, design, bounds=one.scarf in bounding)
+        told.setdefault(one.scarf, []).append(doubt)
+    return told
 
 
 def earliest_of(model: Model, codes: Codes, scarf: int = 0) -> Bound | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,17 +26,18 @@ class Quotes:
         self._of = {name: one for one in quoting for name in one.derives or (one.name,)}
         self._columns: dict[str, dict[str, list[object]]] = {}
 
-    def __call__(self, rows: Sequence[int], families: Collection[str]) -> list[Noted]:
+    def __call__(self, rows: Sequence[int], families: Collection[str]) -> Iterator[Noted]:
         """Of each row by measured family, of those asked for."""
-        found: list[Noted] = [NO_NOTES] * len(rows)
-        for one in dict.fromkeys(self._of[name] for name in families if name in self._of):
-            names, columns = one.derives or (one.name,), self._cells(one)
-            for place, row in enumerate(rows):
+        asked = dict.fromkeys(self._of[name] for name in families if name in self._of)
+        each = [(one, one.derives or (one.name,), self._cells(one)) for one in asked]
+        for row in rows:
+            found: dict[str, str] = {}
+            for one, names, columns in each:
                 given = {n: every[row] for n, every in columns.items() if not is_blank(every[row])}
                 text = one.quote(given) if given else ""
                 if text:
-                    found[place] = {**found[place], **dict.fromkeys(names, text)}
-        return found
+                    found |= dict.fromkeys(names, text)
+            yield found or NO_NOTES
 
     def of(self, places: NDArray[np.intp]) -> Notes:
         """By the rows among some places of the block."""

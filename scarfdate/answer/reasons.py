@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
+from itertools import repeat
 from typing import cast
 
 import numpy as np
@@ -17,14 +18,13 @@ from scarfdate.model.weighing import Weighing, alone
 NAMED = 2  # reasons in a sentence
 _NONE = -1  # in place of a column
 WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
-Notes = Callable[
-    [Sequence[int], Collection[str]], list[Noted]
-]  # of scarves by row, of some families
+# of scarves by row, of some families; of each as it is asked for, so that thousands are not kept at once
+Notes = Callable[[Sequence[int], Collection[str]], Iterator[Noted]]
 
 
-def no_notes(rows: Sequence[int], families: Collection[str]) -> list[Noted]:
+def no_notes(rows: Sequence[int], families: Collection[str]) -> Iterator[Noted]:
     """Where nobody kept what was measured as it was noted."""
-    return [NO_NOTES] * len(rows)
+    return repeat(NO_NOTES, len(rows))
 
 
 class Says:

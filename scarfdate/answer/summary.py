@@ -289,7 +289,7 @@ class Summary:
         rows, says = np.flatnonzero(surprising), Says(self.model)
         parts = at_fault(self.model, self.codes[rows]) if rows.size else ()
         return {
-            row: says.part(part.part, self.notes([row], (part.part.part,))[0])
+            row: says.part(part.part, next(self.notes([row], (part.part.part,))))
             for row, part in zip(rows.tolist(), parts, strict=True)
             if part is not None
         }
