@@ -100,7 +100,7 @@ def likely_amiss(
         likely = ratio[scarf, place] * can.highest[parts] > MORE_LIKELY_THAN_NOT
         parts, scarf = parts[likely | wanted[scarf]], scarf[likely | wanted[scarf]]
         column, amiss = can.column[parts], can.amiss[parts]
-        chances = _shares_amiss(model, columns, codes[scarf], joint[scarf], column, amiss)
+        chances = _shares_amiss(model, columns, codes, joint, scarf, column, amiss)
         told = chances > MORE_LIKELY_THAN_NOT
         for at in np.flatnonzero(wanted[scarf] & ~told).tolist():
             told[at] = named[int(scarf[at])] == can.slips[parts[at]].part
@@ -115,27 +115,29 @@ def _shares_amiss(
     columns: tuple[int, ...],
     codes: Codes,
     joint: NDArray[np.floating[Any]],
+    scarf: NDArray[np.intp],
     column: NDArray[np.intp],
     amiss: NDArray[np.intp],
 ) -> Array:
     """The chance that one part is amiss, (n,): a mean over the joint, of each state the share of the likelihood.
 
-    ``columns``: the unit; ``amiss``: the row of the clue in ``column`` with the part amiss. It is the ratio of
-    `parts_amiss`, quicker where there is a joint.
+    ``columns``: the unit; ``scarf``: the row of the codes and the joint; ``amiss``: the row of the clue in ``column``
+    with the part amiss. It is the ratio of `parts_amiss`, quicker where there is a joint.
     """
-    otherwise = codes.copy()
-    otherwise[np.arange(len(codes)), column] = amiss
+    n, noted_so = len(scarf), codes[scarf]
+    otherwise = noted_so.copy()
+    otherwise[np.arange(n), column] = amiss
     rows, over = _factor(model, columns, otherwise)
-    _, under = _factor(model, columns, codes)
-    found = np.empty(len(codes))
-    room = np.empty((2, min(_TILE, len(codes)), model.cells))
-    for at in range(0, len(codes), _TILE):
-        tile = slice(at, min(at + _TILE, len(codes)))
+    _, under = _factor(model, columns, noted_so)
+    found = np.empty(n)
+    room = np.empty((2, min(_TILE, n), model.cells))
+    for at in range(0, n, _TILE):
+        tile = slice(at, min(at + _TILE, n))
         ratio, noted = room[:, : tile.stop - at]
         np.take(rows.table, over[tile], axis=0, out=ratio, mode="clip")
         np.take(rows.table, under[tile], axis=0, out=noted, mode="clip")
         np.divide(ratio, np.maximum(noted, _TINY, out=noted), out=ratio)
-        np.vecdot(ratio, joint[tile], out=found[tile])
+        np.vecdot(ratio, joint[scarf[tile]], out=found[tile])
     return np.minimum(found * np.exp(rows.log_scale[over] - rows.log_scale[under]), 1.0)
 
 

@@ -40,7 +40,7 @@ def sides_written(sides: Sequence[tuple[object, str]]) -> str:
     if not all(texts):
         return ""
     units = {unit for _, unit in sides}
-    if len(units) == 1 and all(_only_digits(text) or _PLAIN.fullmatch(text) for text in texts):
+    if len(units) == 1 and all(map(_plain, texts)):
         return _joined(texts, *units)
     return " x ".join(as_written(*side) for side in sides)
 
@@ -62,6 +62,11 @@ def _text(cell: object) -> str:
             return ""
     text = " ".join(str(cell).split())
     return text if text.isprintable() and len(text) <= _LONGEST else ""
+
+
+def _plain(text: str) -> bool:
+    """Whether it is a number alone."""
+    return _only_digits(text) or _PLAIN.fullmatch(text) is not None
 
 
 def _only_digits(text: str) -> bool:
