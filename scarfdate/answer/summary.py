@@ -137,7 +137,7 @@ class Summary:
     def sentence(self) -> list[str]:
         """One honest sentence a piece, with short ones behind it where something must be added."""
         made = self._of_interval(lambda a, b: f"Made {words.years(a, b, FIRST_YEAR)}")
-        hills, parts = self._hills, self._parts
+        hills, parts = {**self._hills}, {**self._parts}
         apart, young = self._younger
         ends = (end + FIRST_YEAR for end in young.interval)
         for place, row, a, b in zip(range(len(apart)), apart.tolist(), *ends, strict=True):
