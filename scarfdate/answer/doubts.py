@@ -70,7 +70,6 @@ def worst_doubts(
     """
     found = likely_amiss(model, codes, joint, weighing, bounding)
     found.sort(key=lambda one: (one.scarf, *_most_doubtful_first(one)))
-    designs = design_years(model, codes).tolist()
     chosen, had = list[PartAmiss](), set[int]()
     by_part: dict[str, list[int]] = {}
     for one in found:
@@ -84,9 +83,10 @@ def worst_doubts(
         own = notes([chosen[place].scarf for place in places], (part,))
         for place, measured in zip(places, own, strict=True):
             noted[place] = measured.get(part)
+    designs = design_years(model, codes[[one.scarf for one in chosen]]).tolist()
     said, told = _Said(model), dict[int, list[Doubt]]()
-    for one, own_note in zip(chosen, noted, strict=True):
-        row, design = int(codes[one.scarf, one.column]), designs[one.scarf]
+    for one, own_note, design in zip(chosen, noted, designs, strict=True):
+        row = int(codes[one.scarf, one.column])
         doubt = said.doubt(one, row, own_note, design, bounds=one.scarf in bounding)
         told.setdefault(one.scarf, []).append(doubt)
     return told

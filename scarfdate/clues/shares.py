@@ -169,9 +169,19 @@ class SharesClue(Clue):
             self.needs = (*self.needs, SIZE)
         self.usual_rows = math.inf if self.measures else len(self.values) + 1
 
-    def key(self, seen: Mapping[str, Any]) -> tuple[Hashable, Warnings]:
+    def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
         """The word, and the step of each measurement."""
-        return self.keys({name: [one] for name, one in seen.items()})[0], ()
+        word = seen.get(self.name)
+        if not self.measures:
+            return (None if word is None else (word, ())), ()
+        sides = seen.get(SIZE) if SIZE in self.needs else None
+        made = {} if sides is None else sides.measured(self._fringe)
+        cells: list[int | None] = []
+        for name, measure in self._measured:
+            number = seen[name].value if name in seen else made.get(name)
+            cells.append(None if number is None else measure.cell(number))
+        nothing = word is None and not any(cell is not None for cell in cells)
+        return (None if nothing else (word, tuple(cells))), ()
 
     def keys(self, seen: Mapping[str, Sequence[Any]]) -> list[Hashable]:
         """`key` of each: what can be refused or odd is so where it is read."""

@@ -208,7 +208,8 @@ def _of_rows(
         own = codes[:, column]
         numbers = known.get(column, np.zeros(1, dtype=np.int64))
         numbers = _longer(numbers, model.clues[column].rows.count)
-        for row in np.unique(own[numbers[own] < 0]).tolist():
+        unknown = numbers[own] < 0
+        for row in np.unique(own[unknown]).tolist() if unknown.any() else ():
             numbers[row] = number_of(column, row)
         known[column] = numbers
         found[:, column] = numbers[own]
