@@ -142,8 +142,8 @@ def stretches(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def all_stretches(inside: NDArray[np.bool_]) -> dict[int, list[tuple[int, int]]]:
-    """`stretches` of every row that has more than one, by row."""
+def several_stretches(inside: NDArray[np.bool_]) -> tuple[Cells, Cells, Cells]:
+    """`stretches` of every row that has more than one: row, first and last cell of each, row by row."""
     n, width = inside.shape
     padded = np.zeros((n, width + 2), dtype=bool)
     padded[:, 1:-1] = inside
@@ -153,12 +153,7 @@ def all_stretches(inside: NDArray[np.bool_]) -> dict[int, list[tuple[int, int]]]
     rows, starts = np.divmod(edges[::2], width + 2)
     ends = starts + edges[1::2] - edges[::2] - 1
     several = np.bincount(rows, minlength=n)[rows] > 1
-    found: dict[int, list[tuple[int, int]]] = {}
-    for row, start, end in zip(
-        rows[several].tolist(), starts[several].tolist(), ends[several].tolist(), strict=True
-    ):
-        found.setdefault(row, []).append((start, end))
-    return found
+    return rows[several], starts[several], ends[several]
 
 
 def chance_before(a: Array, b: Array) -> float:

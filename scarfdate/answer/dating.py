@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Hashable, Mapping
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
+from itertools import repeat
 from numbers import Real
 from typing import TYPE_CHECKING, Any
 
@@ -435,8 +436,8 @@ class Dating:
         year = self.probability[None, :]
         return Summary(*self._noted(), self.level, year, self._posterior, self._noted_sizes)
 
-    def _noted_sizes(self, row: int, families: Collection[str]) -> Noted:
-        return self._measured
+    def _noted_sizes(self, rows: Sequence[int], families: Collection[str]) -> Iterator[Noted]:
+        return repeat(self._measured, len(rows))
 
     def _noted(self) -> tuple[Model, Codes]:
         """The model, and the row numbers of what was seen in it."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -69,26 +68,27 @@ def worst_doubts(
     whose interval begins before it, for of others it need not be told. Only these are worked out and put into words:
     of thousands of scarves few are in doubt.
     """
-    found: dict[int, list[PartAmiss]] = defaultdict(list)
-    for one in likely_amiss(model, codes, joint, weighing, bounding):
-        found[one.scarf].append(one)
-    scarves = sorted(found)
-    designs = design_years(model, codes[scarves]).tolist()
-    said, told = _Said(model), {}
-    for scarf, design in zip(scarves, designs, strict=True):
-        parts = sorted(found[scarf], key=_most_doubtful_first)
-        first = [one for one in parts[:1] if one.chance > MORE_LIKELY_THAN_NOT]
-        first += [o for o in parts if o.part.part == bounding.get(scarf) and o not in first]
-        told[scarf] = [
-            said.doubt(
-                one,
-                int(codes[scarf, one.column]),
-                notes(scarf, (one.part.part,)).get(one.part.part),
-                design,
-                bounds=scarf in bounding,
-            )
-            for one in first
-        ]
+    found = likely_amiss(model, codes, joint, weighing, bounding)
+    found.sort(key=lambda one: (one.scarf, *_most_doubtful_first(one)))
+    chosen, had = list[PartAmiss](), set[int]()
+    by_part: dict[str, list[int]] = {}
+    for one in found:
+        worst = one.scarf not in had and one.chance > MORE_LIKELY_THAN_NOT
+        if worst or bounding.get(one.scarf) == one.part.part:
+            by_part.setdefault(one.part.part, []).append(len(chosen))
+            chosen.append(one)
+            had.add(one.scarf)
+    noted: list[str | None] = [None] * len(chosen)
+    for part, places in by_part.items():
+        own = notes([chosen[place].scarf for place in places], (part,))
+        for place, measured in zip(places, own, strict=True):
+            noted[place] = measured.get(part)
+    designs = design_years(model, codes[[one.scarf for one in chosen]]).tolist()
+    said, told = _Said(model), dict[int, list[Doubt]]()
+    for one, own_note, design in zip(chosen, noted, designs, strict=True):
+        row = int(codes[one.scarf, one.column])
+        doubt = said.doubt(one, row, own_note, design, bounds=one.scarf in bounding)
+        told.setdefault(one.scarf, []).append(doubt)
     return told
 
 

@@ -259,7 +259,7 @@ class Columns:
         names = [name for name in (one.name, *one.others) if name in seen]
         here = {name: Seen(seen[name].numbers[rows], seen[name].values) for name in names}
         back, each = _together(names, here)
-        for number, values in enumerate(each):
+        for number, values in enumerate(_by_family(each)):
             if one.name in values:
                 _, odd, error = _answer(lambda v: (None, one.beside(v)), (values,))
                 if odd or error:
@@ -278,25 +278,23 @@ class Columns:
         if not names:
             return []
         back, each = _together(names, seen)
-        keys: list[Hashable] = []
         silent: list[tuple[NDArray[np.intp], int]] = []
-        for number, values in enumerate(each):
-            keys.append(None)
-            if not values:
-                continue
-            try:
-                key, odd = clue.key(values)
-            except ScarfdateError as refusal:
-                _tell(block, np.flatnonzero(back == number), (), str(refusal))
-                continue
-            if odd:
-                _tell(block, np.flatnonzero(back == number), odd, "")
-            if key is not None:
-                keys[number] = key
-                for name in clue.silences(key):
+        keys = clue.keys(each)
+        if keys is None:
+            keys = [None] * len(each[names[0]])
+            for number, values in enumerate(_by_family(each)):
+                if not values:
+                    continue
+                try:
+                    keys[number], odd = clue.key(values)
+                except ScarfdateError as refusal:
+                    _tell(block, np.flatnonzero(back == number), (), str(refusal))
+                    continue
+                if odd:
+                    _tell(block, np.flatnonzero(back == number), odd, "")
+                for name in () if keys[number] is None else clue.silences(keys[number]):
                     silent.append((np.flatnonzero(back == number), self.model.column[name]))
-        rows = clue.indices(keys)
-        block.codes[:, place] = np.array(rows, dtype=np.int32)[back]
+        block.codes[:, place] = np.array(clue.indices(keys), dtype=np.int32)[back]
         return silent
 
 
@@ -325,19 +323,20 @@ def _tell(block: Block, rows: NDArray[np.intp], odd: Sequence[str], error: str) 
 
 def _together(
     names: Sequence[str], seen: dict[str, Seen]
-) -> tuple[NDArray[np.intp], Iterator[dict[str, Any]]]:
-    """The combination of each row, and what was seen in each combination, by family."""
+) -> tuple[NDArray[np.intp], dict[str, list[Any]]]:
+    """The combination of each row, and by family what was seen in each combination."""
     if len(names) == 1:
         (name,) = names
-        only = seen[name]
-        return only.numbers, ({} if v is None else {name: v} for v in only.values)
+        return seen[name].numbers, {name: seen[name].values}
     first, back = distinct(*(seen[name].numbers for name in names))
-    columns = [
-        [seen[name].values[number] for number in seen[name].numbers[first].tolist()]
+    return back, {
+        name: [seen[name].values[number] for number in seen[name].numbers[first].tolist()]
         for name in names
-    ]
+    }
+
+
+def _by_family(each: dict[str, list[Any]]) -> Iterator[dict[str, Any]]:
+    """What was seen in each combination, by family."""
     # one at a time: thousands of mappings kept at once make Python look through them again and again
-    return back, (
-        {name: value for name, value in zip(names, values, strict=True) if value is not None}
-        for values in zip(*columns, strict=True)
-    )
+    for values in zip(*each.values(), strict=True):
+        yield {name: value for name, value in zip(each, values, strict=True) if value is not None}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,39 +24,32 @@ class Quotes:
         self._raw = raw
         quoting = [one for one in fields if one.quotes and any(n in raw for n in one.columns)]
         self._of = {name: one for one in quoting for name in one.derives or (one.name,)}
-        self._columns: dict[str, list[tuple[str, list[object]]]] = {}
-        self._asked: dict[Collection[str], list[Field]] = {}
+        self._columns: dict[str, dict[str, list[object]]] = {}
 
-    def __call__(self, row: int, families: Collection[str]) -> Noted:
-        """By measured family, of those asked for."""
-        asked = self._asked.get(families)
-        if asked is None:
-            there = [self._of[name] for name in families if name in self._of]
-            asked = self._asked[families] = [*dict.fromkeys(there)]
-        found: dict[str, str] = {}
-        for one in asked:
-            given = {}
-            for column, every in self._cells(one):
-                cell = every[row]
-                # the commonest first: a number, and none
-                if cell == cell if type(cell) is float else not is_blank(cell):
-                    given[column] = cell
-            if given:
-                text = one.quote(given)
+    def __call__(self, rows: Sequence[int], families: Collection[str]) -> Iterator[Noted]:
+        """Of each row by measured family, of those asked for."""
+        asked = dict.fromkeys(self._of[name] for name in families if name in self._of)
+        each = [(one, one.derives or (one.name,), self._cells(one)) for one in asked]
+        for row in rows:
+            found: dict[str, str] = {}
+            for one, names, columns in each:
+                given = {n: every[row] for n, every in columns.items() if not is_blank(every[row])}
+                text = one.quote(given) if given else ""
                 if text:
-                    found |= dict.fromkeys(one.derives or (one.name,), text)
-        return found or NO_NOTES
+                    found |= dict.fromkeys(names, text)
+            yield found or NO_NOTES
 
     def of(self, places: NDArray[np.intp]) -> Notes:
-        """By the row among some places of the block."""
-        rows = places.tolist()
-        return lambda row, families: self(rows[row], families)
+        """By the rows among some places of the block."""
+        every = places.tolist()
+        return lambda rows, families: self([every[row] for row in rows], families)
 
-    def _cells(self, one: Field) -> list[tuple[str, list[object]]]:
+    def _cells(self, one: Field) -> dict[str, list[object]]:
+        """The columns of a field."""
         found = self._columns.get(one.name)
         if found is None:
             there = [name for name in one.columns if name in self._raw]
-            found = [(name, self._raw[name].to_numpy(dtype=object).tolist()) for name in there]
+            found = {name: self._raw[name].to_numpy(dtype=object).tolist() for name in there}
             self._columns[one.name] = found
         return found
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
+from itertools import repeat
 from typing import cast
 
 import numpy as np
@@ -17,12 +18,13 @@ from scarfdate.model.weighing import Weighing, alone
 NAMED = 2  # reasons in a sentence
 _NONE = -1  # in place of a column
 WEIGHTY = 1.0  # decibans: about the smallest change of odds that people can feel (Good 1985)
-Notes = Callable[[int, Collection[str]], Noted]  # of a scarf by its row, of some families
+# of scarves by row, of some families; of each as it is asked for, so that thousands are not kept at once
+Notes = Callable[[Sequence[int], Collection[str]], Iterator[Noted]]
 
 
-def no_notes(row: int, families: Collection[str]) -> Noted:
+def no_notes(rows: Sequence[int], families: Collection[str]) -> Iterator[Noted]:
     """Where nobody kept what was measured as it was noted."""
-    return NO_NOTES
+    return repeat(NO_NOTES, len(rows))
 
 
 class Says:
@@ -121,16 +123,18 @@ def reasons(
         speaks = (left[rows, best] > least) & (count < NAMED)
         for unit in np.unique(best[speaks]).tolist():
             columns, here = model.units[unit], np.flatnonzero(speaks & (best == unit))
-            if len(columns) == 1:
-                named[count[here], here] = columns[0]
-                count[here] += 1
-                continue
-            weights, may = members[unit][0][:, here], members[unit][1][:, here]
-            for row, heaviest in zip(here.tolist(), _heaviest(columns, weights, may), strict=True):
-                had = int(count[row])
-                some = heaviest[: NAMED - had]
-                named[had : had + len(some), row] = some
-                count[row] = had + len(some)
+            ranked, may = (
+                np.zeros((1, len(here)), dtype=np.intp),
+                np.ones((1, len(here)), dtype=bool),
+            )
+            if len(columns) > 1:
+                weights, counts = members[unit]
+                ranked, may = _heaviest(weights[:, here], counts[:, here])
+            for place, told in zip(ranked, may, strict=True):
+                told &= count[here] < NAMED
+                row = here[told]
+                named[count[row], row] = np.array(columns)[place[told]]
+                count[row] += 1
         left[rows, best] = 0.0
     return _in_words(model, says, codes, named, notes)
 
@@ -144,8 +148,8 @@ def _in_words(
         place, row = np.nonzero(named == column)
         seen, families = codes[row, column], model.clues[column].families
         if len(families) > 1:  # measured on it: in every scarf something else
-            rows = zip(seen.tolist(), row.tolist(), strict=True)
-            texts[place, row] = [says.clue(column, code, notes(at, families)) for code, at in rows]
+            own = zip(seen.tolist(), notes(row.tolist(), families), strict=True)
+            texts[place, row] = [says.clue(column, code, noted) for code, noted in own]
             continue
         first, back = distinct(seen)
         words = [says.clue(column, code) for code in seen[first].tolist()]
@@ -177,15 +181,11 @@ def _members(
 
 
 def _heaviest(
-    columns: tuple[int, ...], weights: NDArray[np.float64], may: NDArray[np.bool_]
-) -> Iterator[list[int]]:
-    """Of each scarf the clues of a unit that may be named and weigh something, the heaviest first; at least one."""
+    weights: NDArray[np.float64], may: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """The clues of a unit, the heaviest of each scarf first, and which of them are named: those that may be and weigh
+    something, or else the first that may be; all (clues, n)."""
     ranked = np.argsort(-weights, axis=0, kind="stable")
-    heavy = np.take_along_axis(weights >= WEIGHTY, ranked, axis=0)
-    for own in zip(
-        *(a.T.tolist() for a in (ranked, np.take_along_axis(may, ranked, axis=0), heavy)),
-        strict=True,
-    ):
-        places = [(place, weighs) for place, allowed, weighs in zip(*own, strict=True) if allowed]
-        some = [place for place, weighs in places if weighs] or [place for place, _ in places[:1]]
-        yield [columns[place] for place in some]
+    may = np.take_along_axis(may, ranked, axis=0)
+    named = may & np.take_along_axis(weights >= WEIGHTY, ranked, axis=0)
+    return ranked, named | (may & (np.cumsum(may, axis=0) == 1) & ~named.any(axis=0))

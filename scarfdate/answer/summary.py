@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from functools import cached_property, lru_cache
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.doubts import Doubt, earliest_of, worst_doubts
+from scarfdate.answer.doubts import Doubt, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
-from scarfdate.model.amiss import design_years, first_possible, printed_again
+from scarfdate.model.amiss import bound_of, design_years, first_years, printed_again
 from scarfdate.model.model import Codes, Model
+from scarfdate.model.numbered import distinct
 from scarfdate.model.posterior import Posterior
 from scarfdate.model.slips import at_fault
 from scarfdate.model.weighing import Weighing, weigh
@@ -124,99 +125,112 @@ class Summary:
     @cached_property
     def edtf(self) -> list[str]:
         """ISO 8601-2 text: the interval, or the stretches of the densest region."""
-        first, last = (end + FIRST_YEAR for end in self.interval)
-        return [
-            _edtf(a, b, tuple(self._runs.get(row, ())))
-            for row, (a, b) in enumerate(zip(first.tolist(), last.tolist(), strict=True))
-        ]
+        texts = self._of_interval(lambda a, b: _edtf(((a, b),)))
+        runs: dict[int, list[tuple[int, int]]] = {}
+        for row, first, last in zip(*(some.tolist() for some in self._runs), strict=True):
+            runs.setdefault(row, []).append((first + FIRST_YEAR, last + FIRST_YEAR))
+        for row, stretches in runs.items():
+            texts[row] = _edtf(tuple(stretches))
+        return texts
 
     @cached_property
     def sentence(self) -> list[str]:
-        """One honest sentence a piece."""
-        first, last = (end + FIRST_YEAR for end in self.interval)
-        decades = [f"{start}s" for start in self.named_decade[0].tolist()]
-        chances, later = self.named_decade[1].tolist(), self._later.tolist()
-        little = tells_little(self.model, self.year).tolist()
-        misfits, runs, told = self._misfits, self._runs, self._told
+        """One honest sentence a piece, with short ones behind it where something must be added."""
+        made = self._of_interval(lambda a, b: f"Made {words.years(a, b, FIRST_YEAR)}")
+        hills, parts = {**self._hills}, {**self._parts}
         apart, young = self._younger
-        at_young = {row: place for place, row in enumerate(apart.tolist())}
-        ends = list(zip(first.tolist(), last.tolist(), strict=True))
-        hills = {row: self._hills(row, *ends[row]) for row in runs}
-        parts = {row: self._parts(row, *ends[row]) for row in runs}
-        for row, place in at_young.items():
-            a, b = (int(end[place]) + FIRST_YEAR for end in young.interval)
-            ends[row] = a, b
-            hills[row], parts[row] = young._hills(place, a, b), young._parts(place, a, b)
-        return [
-            words.sentence(
-                made=words.years(a, b, FIRST_YEAR),
-                level=self.level,
-                decade="" if little[row] else decades[row],
-                decade_chance=chances[row],
-                clues=[clue for clue in clues if clue],
-                hills=hills.get(row, ()),
-                parts=parts.get(row, ()),
-                later=later[row],
-                misfit=misfits.get(row, ""),
-                told=told.get(row, ()),
-                before=(FIRST_YEAR + 1, float(self.before_grid[row])) if row in at_young else None,
-            )
-            for row, ((a, b), *clues) in enumerate(zip(ends, *self.reasons, strict=True))
-        ]
+        ends = (end + FIRST_YEAR for end in young.interval)
+        for place, row, a, b in zip(range(len(apart)), apart.tolist(), *ends, strict=True):
+            chance = float(self.before_grid[row])
+            made[row] = words.older(FIRST_YEAR + 1, chance, words.years(a, b, FIRST_YEAR))
+            hills[row], parts[row] = young._hills.get(place, []), young._parts.get(place, [])
+        starts, chances = self.named_decade
+        texts = words.sentences(made, self.level, _decades(starts), chances, self.reasons)
+        for row, some in parts.items():
+            texts[row] += f" {words.parted(some)}" if some else ""
+        for row, some in hills.items():
+            texts[row] = " ".join([texts[row], *map(words.instead, some)])
+        for row, chance in self._later.items():
+            texts[row] += f" {words.later_piece(chance)}"
+        little = np.flatnonzero(tells_little(self.model, self.year)).tolist()
+        for row in little:  # nothing else is said of these but what must be known in any case
+            texts[row] = words.hardly(made[row], self.level)
+        for row, told in self._told.items():
+            texts[row] = " ".join([texts[row], *told])
+        for row in self._misfits.keys() - {*little}:
+            texts[row] += f" {words.misfit(self._misfits[row])}"
+        return texts
 
     @property
-    def _later(self) -> Array:
-        """P(a later piece in an older style), (n,); nothing where no style was noted, or the piece is hardly old."""
+    def _later(self) -> dict[int, float]:
+        """By row the chance of a later piece in an older style that is named; not where no style was noted, or the
+        piece is hardly old."""
         style = self.codes[:, self.model.style.columns].any(axis=1)
-        old = self.vintage > MORE_LIKELY_THAN_NOT
-        return np.where(style & old, self._whole.revival, 0.0)
+        rows = np.flatnonzero(style & (self._whole.revival >= words.MATTERS))
+        rows = rows[_vintage(self.model, self.year[rows]) > MORE_LIKELY_THAN_NOT]
+        return dict(zip(rows.tolist(), self._whole.revival[rows].tolist(), strict=True))
+
+    def _of_interval(self, say: Callable[[int, int], str]) -> list[str]:
+        """What is said of the first and last year of each interval, once for all pieces that share it."""
+        each, back = distinct(*self.interval)
+        ends = ((end[each] + FIRST_YEAR).tolist() for end in self.interval)
+        return _each([say(*both) for both in zip(*ends, strict=True)], back)
 
     @cached_property
     def reasons(self) -> list[list[str | None]]:
         """What speaks most for the decade that the sentence names: n texts, then the next n; None for no more."""
         return reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
 
-    def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
-        """Stretches of the densest region that lie apart from the interval and hold enough."""
-        runs = ((a + FIRST_YEAR, b + FIRST_YEAR) for a, b in self._runs.get(row, ()))
-        return self._held(row, [(a, b) for a, b in runs if b < first or a > last])
+    @cached_property
+    def _hills(self) -> dict[int, list[words.Stretch]]:
+        """By row the stretches of the densest region that lie apart from the interval and hold enough."""
+        apart = self._apart
+        return self._held(*(some[apart] for some in self._runs))
 
-    def _parts(self, row: int, first: int, last: int) -> list[words.Stretch]:
-        """Stretches within the interval that hold enough, a decade or more apart; none where there is one alone."""
-        parts: list[tuple[int, int]] = []
-        for start, end in self._runs.get(row, ()):
-            a, b = start + FIRST_YEAR, end + FIRST_YEAR
-            if b < first or a > last:
-                continue
-            if parts and a - parts[-1][1] <= _DECADE:
-                a = parts.pop()[0]
-            parts.append((a, b))
-        held = self._held(row, parts)
-        return held if len(held) > 1 else []
+    @cached_property
+    def _parts(self) -> dict[int, list[words.Stretch]]:
+        """By row the stretches within the interval that hold enough, a decade or more apart; none where there is one
+        alone."""
+        rows, first, last = (some[~self._apart] for some in self._runs)
+        # what begins within a decade of the stretch before it is one with that
+        begins = np.ones(len(rows), dtype=bool)
+        begins[1:] = (rows[1:] != rows[:-1]) | (first[1:] - last[:-1] > _DECADE)
+        start = np.flatnonzero(begins)
+        end = np.append(start[1:], len(rows)) - 1 if start.size else start
+        held = self._held(rows[start], first[start], last[end])
+        return {row: parts for row, parts in held.items() if len(parts) > 1}
 
-    def _held(self, row: int, stretches: list[tuple[int, int]]) -> list[words.Stretch]:
-        """Those of some stretches of years that hold enough to be named, in words, with their chances."""
-        found = []
-        for first, last in stretches:
-            chance = float(
-                self.total[row, last - FIRST_YEAR + 1] - self.total[row, first - FIRST_YEAR]
-            )
-            if chance >= words.MATTERS:
-                found.append((words.years(first, last, FIRST_YEAR), chance))
+    @property
+    def _apart(self) -> NDArray[np.bool_]:
+        rows, first, last = self._runs
+        return np.asarray((last < self.interval[0][rows]) | (first > self.interval[1][rows]))
+
+    def _held(
+        self, rows: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]
+    ) -> dict[int, list[words.Stretch]]:
+        """By row those of some stretches of cells that hold enough to be named, in words, with their chances."""
+        chance = self.total[rows, last + 1] - self.total[rows, first]
+        enough = chance >= words.MATTERS
+        numbers = (some[enough].tolist() for some in (rows, first, last, chance))
+        found: dict[int, list[words.Stretch]] = {}
+        for row, a, b, held in zip(*numbers, strict=True):
+            when = words.years(a + FIRST_YEAR, b + FIRST_YEAR, FIRST_YEAR)
+            found.setdefault(row, []).append((when, held))
         return found
 
     @cached_property
     def first_possible(self) -> NDArray[np.int64]:
         """The first possible year by everything seen, taken as certain; 0 where nothing bounds."""
-        return first_possible(self.model, self.codes)
+        return np.asarray(self._first_years.max(axis=1))
+
+    @cached_property
+    def _first_years(self) -> NDArray[np.int64]:
+        return first_years(self.model, self.codes)
 
     @property
     def vintage(self) -> Array:
         """P(as old as what the trade calls vintage), (n,)."""
-        model = self.model
-        old = model.as_of - np.asarray(model.years) >= model.priors.allowances["vintage_age"]
-        # laid out row by row, or one row is added up in another order than many
-        return np.asarray(np.ascontiguousarray(self.year[:, old]).sum(axis=1))
+        return _vintage(self.model, self.year)
 
     @cached_property
     def printed_again(self) -> Array:
@@ -227,8 +241,12 @@ class Summary:
     def doubts(self) -> dict[int, list[Doubt]]:
         """What the answer takes for a mistake, by piece: the first of what is more likely wrong than right; and
         where the interval begins before the first possible year, what set that year."""
-        early = np.flatnonzero(self.interval[0] + FIRST_YEAR < self.first_possible).tolist()
-        bounds = {row: earliest_of(self.model, self.codes, row) for row in early}
+        early = np.flatnonzero(self.interval[0] + FIRST_YEAR < self.first_possible)
+        column = self._first_years[early].argmax(axis=1)  # of the clue that set the year
+        places = zip(
+            early.tolist(), column.tolist(), self.codes[early, column].tolist(), strict=True
+        )
+        bounds = {row: bound_of(self.model, *of_clue) for row, *of_clue in places}
         return worst_doubts(
             self.model,
             self.codes,
@@ -271,7 +289,7 @@ class Summary:
         rows, says = np.flatnonzero(surprising), Says(self.model)
         parts = at_fault(self.model, self.codes[rows]) if rows.size else ()
         return {
-            row: says.part(part.part, self.notes(row, (part.part.part,)))
+            row: says.part(part.part, next(self.notes([row], (part.part.part,))))
             for row, part in zip(rows.tolist(), parts, strict=True)
             if part is not None
         }
@@ -281,8 +299,9 @@ class Summary:
         return years.densest(self.year, self.level)
 
     @cached_property
-    def _runs(self) -> dict[int, list[tuple[int, int]]]:
-        return years.all_stretches(self._densest[0])
+    def _runs(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Row, first and last cell of each stretch of the densest regions that have several."""
+        return years.several_stretches(self._densest[0])
 
     @property
     def _joint(self) -> NDArray[np.floating[Any]]:
@@ -301,7 +320,7 @@ _COLUMNS: dict[str, Callable[[Summary], Any]] = {
     "year_from": lambda answer: answer.interval[0] + FIRST_YEAR,
     "year_to": lambda answer: answer.interval[1] + FIRST_YEAR,
     "median_year": lambda answer: answer.median + FIRST_YEAR,
-    "decade": lambda answer: [f"{start}s" for start in answer.decade[0].tolist()],
+    "decade": lambda answer: _decades(answer.decade[0]),
     "decade_probability": lambda answer: answer.decade[1],
     "period_probability": lambda answer: answer.period,
     "before_grid": lambda answer: answer.before_grid,
@@ -336,10 +355,25 @@ def tells_little(model: Model, year: Array) -> NDArray[np.bool_]:
     return little
 
 
+def _vintage(model: Model, year: Array) -> Array:
+    """P(as old as what the trade calls vintage), (n,)."""
+    old = model.as_of - np.asarray(model.years) >= model.priors.allowances["vintage_age"]
+    # laid out row by row, or one row is added up in another order than many
+    return np.asarray(np.ascontiguousarray(year[:, old]).sum(axis=1))
+
+
+def _decades(starts: NDArray[np.intp]) -> list[str]:
+    """Decades by their first years, as people name them."""
+    each, back = distinct(starts - FIRST_YEAR)
+    return _each([f"{start}s" for start in starts[each].tolist()], back)
+
+
+def _each(texts: list[str], back: NDArray[np.intp]) -> list[str]:
+    """Of distinct texts the one of each row."""
+    return cast(list[str], np.array(texts, dtype=object)[back].tolist())
+
+
 @lru_cache(maxsize=20_000)
-def _edtf(first: int, last: int, runs: tuple[tuple[int, int], ...]) -> str:
-    """The interval, or the stretches of the densest region where there are several."""
-    if len(runs) > 1:
-        dated = [(start + FIRST_YEAR, end + FIRST_YEAR) for start, end in runs]
-        return edtf.set_text(dated, open_start=dated[0][0] == FIRST_YEAR)
-    return edtf.interval_text(first, last, open_start=first == FIRST_YEAR)
+def _edtf(stretches: tuple[tuple[int, int], ...]) -> str:
+    """One or more stretches of years, of which the first year of the grid stands for all before it."""
+    return edtf.set_text(stretches, open_start=stretches[0][0] == FIRST_YEAR)

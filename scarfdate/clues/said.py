@@ -32,22 +32,23 @@ class Said:
         if seen is None:
             first = next(iter(told.values()), self.measures[0]) if self.measures else None
             return self.title if first is None else self.measure(first, measures)
-        phrase = self.word(seen)
+        phrase, word = self.word(seen), seen.word
         if not told:
             return phrase
-        if seen.word and measures.endswith(f" {seen.word}"):  # "90 cm square" says the form, too
+        if word and measures.endswith(f" {word}"):  # "90 cm square" says the form, too
             return self.measure(next(iter(told.values())), measures)
         return f"{phrase[:-1]}, {measures})" if phrase.endswith(")") else f"{phrase} ({measures})"
 
     def word(self, seen: Observation) -> str:
         """What was noted, without what was measured."""
-        if seen.word is None:
+        word = seen.word
+        if word is None:
             words, more = _leading(seen)
             if len(words) == 1:
                 return f"the {self.title} (perhaps {words[0]})"
             several = " or ".join(map(self._phrase, words))
             return f"{several} or another" if more else several
-        return self._phrase(seen.word)
+        return self._phrase(word)
 
     def _phrase(self, word: str) -> str:
         phrase = self._words.get(word)

@@ -53,6 +53,7 @@ from scarfdate.clues.clue import (
 from scarfdate.clues.field import AsNoted, Field, Warnings
 from scarfdate.clues.limited import LimitedWords
 from scarfdate.clues.measured import Measure
+from scarfdate.clues.measured_keys import Key, keys_of, which_measured
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
@@ -69,8 +70,6 @@ if TYPE_CHECKING:
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
-
-Key = tuple[Observation | None, tuple[int | None, ...]]
 
 
 class WordsField(Field):
@@ -184,6 +183,11 @@ class SharesClue(Clue):
         nothing = word is None and not any(cell is not None for cell in cells)
         return (None if nothing else (word, tuple(cells))), ()
 
+    def keys(self, seen: Mapping[str, Sequence[Any]]) -> list[Hashable]:
+        """`key` of each: what can be refused or odd is so where it is read."""
+        sides = seen.get(SIZE, ()) if SIZE in self.needs else ()
+        return keys_of(seen, self.name, self._measured, sides, self._fringe)
+
     def noted(self, method: str) -> Array:
         """N(o | v), (true values, noted values): confusion and slip together."""
         return self.noting.matrix(method)
@@ -220,7 +224,7 @@ class SharesClue(Clue):
             return super().amiss_at_most(keys)
         found = np.zeros(len(keys))
         noted = [cast(Key, key) for key in keys]
-        for places in _alike([_measured(cells) for _, cells in noted]):
+        for places in _alike([which_measured(cells) for _, cells in noted]):
             own = [noted[place] for place in places]
             words = {seen: self._word_fits(seen, "").max(axis=(1, 2, 3)) for seen, _ in own}
             slips = {seen: self._word_fits(seen, self.name)[:, 0, 0, 0] for seen in words}
@@ -265,8 +269,8 @@ class SharesClue(Clue):
         noted: list[tuple[Hashable, Key]] = []
         for key in keys if self.trust == 1 else ():
             part, of = (key.part, key.key) if isinstance(key, Amiss) else ("", key)
-            if not isinstance(of, FirstPrinting) and any(_measured(cast(Key, of)[1])):
-                parts.append((part, _measured(cast(Key, of)[1])))
+            if not isinstance(of, FirstPrinting) and any(which_measured(cast(Key, of)[1])):
+                parts.append((part, which_measured(cast(Key, of)[1])))
                 noted.append((key, cast(Key, of)))
         for places in _alike(parts):
             for start in range(0, len(places), _TOGETHER):
@@ -432,11 +436,6 @@ class SharesClue(Clue):
         """The word that was noted, where it can stand by itself: "it is polyester"."""
         seen, _ = cast(Key, key)
         return "" if part != self.name or seen is None else self._said.supposes(seen)
-
-
-def _measured(cells: Sequence[int | None]) -> tuple[bool, ...]:
-    """Which measurements there are."""
-    return tuple([cell is not None for cell in cells])
 
 
 def _alike(kinds: Sequence[Hashable]) -> Iterable[list[int]]:

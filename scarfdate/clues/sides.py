@@ -10,13 +10,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.clues.field import Field, Seen, Warnings
-from scarfdate.clues.measured import cells_of
+from scarfdate.clues.measured import Measure, cells_of
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, shown
 from scarfdate.reading.cells import Observed, checked_range, is_blank, read_both, read_side
@@ -27,7 +27,10 @@ from scarfdate.words.measures import both_written, sides_written
 LONG_SIDE, SLENDERNESS = "long_side", "slenderness"
 DERIVED = (LONG_SIDE, SLENDERNESS)
 SIZE = "size"  # the name under which a scarf keeps its sides
-_SIDES = ("width_cm", "height_cm", "width_in", "height_in", "width", "height")
+_SIDES = {  # by column the side and its unit
+    "width_cm": ("width", "cm"), "height_cm": ("height", "cm"), "width_in": ("width", "in"),
+    "height_in": ("height", "in"), "width": ("width", ""), "height": ("height", ""),
+}  # fmt: skip
 _FORM, _SQUARE = "form", "square"
 _FRINGE, _WITHIN, _WITHOUT = "fringe", "within", "without"
 
@@ -60,6 +63,22 @@ class Sides(Observed):
         only = height if width is None else width
         return {} if only is None else {LONG_SIDE: max(only - taken_off, only / 2)}
 
+    def step(self, name: str, measure: Measure, fringe_allowance: float) -> int | None:
+        """The step of one of `measured`; None where it is not known."""
+        value = self.measured(fringe_allowance).get(name)
+        return None if value is None else measure.cell(value)
+
+
+class SidesOnSteps(NamedTuple):
+    """Two sides that were read with those of many other pieces: the steps that both families are weighed on."""
+
+    long_side: int
+    slenderness: int
+
+    def step(self, name: str, measure: Measure, fringe_allowance: float) -> int:
+        """The step of one of both."""
+        return self.long_side if name == LONG_SIDE else self.slenderness
+
 
 def measurements(seen: Mapping[str, Any], priors: Priors) -> dict[str, float]:
     """Every measured family of what was seen of a piece, those that its sides make with them."""
@@ -80,7 +99,7 @@ class SidesField(Field):
 
     derives = DERIVED
     quotes = True
-    numeric = _SIDES
+    numeric = tuple(_SIDES)
     others = (_FORM,)
 
     def __init__(self, priors: Priors) -> None:
@@ -124,7 +143,7 @@ class SidesField(Field):
         found: dict[str, tuple[object, str]] = {}
         for name, cell in given.items():
             if name in _SIDES:
-                side, _, ending = name.partition("_")
+                side, ending = _SIDES[name]
                 found.setdefault(side, (cell, ending or unit))
         return sides_written([*found.values()])
 
@@ -196,7 +215,7 @@ class SidesField(Field):
             done &= ~np.isnan(width) & ~np.isnan(height)
             for family, values in zip(self._families, (long, slender), strict=True):
                 done &= (values >= family.usual_low) & (values <= family.usual_high)
-            done &= short >= self._families[0].usual_low
+            done &= short >= self._families[0].low
             if _FORM in seen:
                 # on steps a square may be a step less square than it is: near the limit, one by one
                 called = [f is not None and f.word == _SQUARE for f in seen[_FORM].values]
@@ -238,13 +257,10 @@ class SidesField(Field):
         ]
         each = steps[0] * (int(steps[1].max(initial=0)) + 1) + steps[1]
         _, first, back = np.unique(each, return_index=True, return_inverse=True)
-        values: list[Sides | None] = [None]
-        for a, b in zip(steps[0][first].tolist(), steps[1][first].tolist(), strict=True):
-            length = float(self._families[0].step ** a)
-            values.append(Sides(length, length / float(self._families[1].step ** b)))
+        pairs = zip(*(own[first].tolist() for own in steps), strict=True)
         place = np.zeros(len(long), dtype=np.intp)
         place[done] = back.reshape(-1) + 1
-        return Seen(place, values)
+        return Seen(place, [None, *(SidesOnSteps(*pair) for pair in pairs)])
 
     def schema(self) -> dict[str, object]:
         """Two sides above 0, and the words for the fringe."""
@@ -285,10 +301,9 @@ def _in_cm(given: dict[str, object]) -> dict[str, float]:
         numbers = {
             n: side for n, side in zip(("width", "height"), both, strict=True) if side is not None
         }
-    for name in _SIDES:
+    for name, (side, ending) in _SIDES.items():
         if name not in given:
             continue
-        side, _, ending = name.partition("_")
         value = read_side(name, given[name], ending or unit)
         if side in used:
             raise RangeError(

@@ -14,7 +14,8 @@ from typing import cast
 
 import numpy as np
 
-from scarfdate.clues.shares import Key, SharesClue
+from scarfdate.clues.measured_keys import Key
+from scarfdate.clues.shares import SharesClue
 from scarfdate.conventions import GRADES, Array
 from scarfdate.learning.deviations import CENTRE, LAG, SHARES, SLIP, SPREAD, Deviations, Places
 from scarfdate.learning.measured_density import Measured, MeasuredDensity, Named

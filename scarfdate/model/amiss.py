@@ -17,8 +17,7 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,17 +34,15 @@ from scarfdate.clues.clue import (
 )
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.model import Codes, Model
-from scarfdate.model.numbered import distinct
 from scarfdate.model.posterior import log_evidence
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing, rows_of_unit
 
-_TILE = 96  # ways at a time
+_TILE = 256  # ways at a time
 _TINY = np.finfo(float).tiny  # a state with no likelihood is none of the joint
 
 
-@dataclass(frozen=True)
-class PartAmiss:
+class PartAmiss(NamedTuple):
     """One part of what was noted of a scarf, and the chance that it is a slip or a misreading.
 
     ``scarf``: its row in the codes; ``column``: of its clue.
@@ -85,7 +82,7 @@ def likely_amiss(
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(weighing.evidence > 0, weighing.surprise / weighing.evidence, 0.0)
-    found = []
+    found: list[PartAmiss] = []
     for place, columns in enumerate(model.units):
         seen = np.flatnonzero((codes[:, columns] != NOT_LOOKED_AT).any(axis=1))
         if not seen.size:
@@ -103,11 +100,13 @@ def likely_amiss(
         likely = ratio[scarf, place] * can.highest[parts] > MORE_LIKELY_THAN_NOT
         parts, scarf = parts[likely | wanted[scarf]], scarf[likely | wanted[scarf]]
         column, amiss = can.column[parts], can.amiss[parts]
-        chances = _shares_amiss(model, columns, codes[scarf], joint[scarf], column, amiss)
-        for at in np.flatnonzero((chances > MORE_LIKELY_THAN_NOT) | wanted[scarf]).tolist():
-            chance, part = float(chances[at]), can.slips[parts[at]]
-            if chance > MORE_LIKELY_THAN_NOT or named.get(int(scarf[at])) == part.part:
-                found.append(PartAmiss(int(scarf[at]), int(column[at]), part, chance))
+        chances = _shares_amiss(model, columns, codes, joint, scarf, column, amiss)
+        told = chances > MORE_LIKELY_THAN_NOT
+        for at in np.flatnonzero(wanted[scarf] & ~told).tolist():
+            told[at] = named[int(scarf[at])] == can.slips[parts[at]].part
+        slips = [can.slips[part] for part in parts[told].tolist()]
+        s, c, p = (some[told].tolist() for some in (scarf, column, chances))
+        found += map(PartAmiss._make, zip(s, c, slips, p, strict=True))
     return found
 
 
@@ -116,27 +115,29 @@ def _shares_amiss(
     columns: tuple[int, ...],
     codes: Codes,
     joint: NDArray[np.floating[Any]],
+    scarf: NDArray[np.intp],
     column: NDArray[np.intp],
     amiss: NDArray[np.intp],
 ) -> Array:
     """The chance that one part is amiss, (n,): a mean over the joint, of each state the share of the likelihood.
 
-    ``columns``: the unit; ``amiss``: the row of the clue in ``column`` with the part amiss. It is the ratio of
-    `parts_amiss`, quicker where there is a joint.
+    ``columns``: the unit; ``scarf``: the row of the codes and the joint; ``amiss``: the row of the clue in ``column``
+    with the part amiss. It is the ratio of `parts_amiss`, quicker where there is a joint.
     """
-    otherwise = codes.copy()
-    otherwise[np.arange(len(codes)), column] = amiss
+    n, noted_so = len(scarf), codes[scarf]
+    otherwise = noted_so.copy()
+    otherwise[np.arange(n), column] = amiss
     rows, over = _factor(model, columns, otherwise)
-    _, under = _factor(model, columns, codes)
-    found = np.empty(len(codes))
-    room = np.empty((2, min(_TILE, len(codes)), model.cells))
-    for at in range(0, len(codes), _TILE):
-        tile = slice(at, min(at + _TILE, len(codes)))
+    _, under = _factor(model, columns, noted_so)
+    found = np.empty(n)
+    room = np.empty((2, min(_TILE, n), model.cells))
+    for at in range(0, n, _TILE):
+        tile = slice(at, min(at + _TILE, n))
         ratio, noted = room[:, : tile.stop - at]
         np.take(rows.table, over[tile], axis=0, out=ratio, mode="clip")
         np.take(rows.table, under[tile], axis=0, out=noted, mode="clip")
         np.divide(ratio, np.maximum(noted, _TINY, out=noted), out=ratio)
-        np.vecdot(ratio, joint[tile], out=found[tile])
+        np.vecdot(ratio, joint[scarf[tile]], out=found[tile])
     return np.minimum(found * np.exp(rows.log_scale[over] - rows.log_scale[under]), 1.0)
 
 
@@ -149,17 +150,17 @@ def _factor(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[Rows,
 
 def printed_again(model: Model, codes: Codes) -> Array:
     """P(something that it bears is of a design printed again later), (n,); 0 where no table knows of any."""
-    first = codes.copy()
-    for column in np.flatnonzero(codes.any(axis=0)).tolist():
+
+    def in_first_printing(column: int, row: int) -> int:
         clue = model.clues[column]
-        for row in np.unique(codes[:, column]).tolist():
-            key = clue.rows.keys[row]
-            if row != NOT_LOOKED_AT and clue.first_printing(key) is not None:
-                first[codes[:, column] == row, column] = clue.index(FirstPrinting(key))
+        key = clue.rows.keys[row]
+        return row if clue.first_printing(key) is None else clue.index(FirstPrinting(key))
+
+    first = _of_rows(model, codes, model.first_printings, in_first_printing)
     found = np.zeros(len(codes))
     rows = np.flatnonzero((first != codes).any(axis=1))
     if rows.size:
-        log = log_evidence(model, np.concatenate((codes[rows], first[rows])))
+        log = log_evidence(model, np.concatenate((codes[rows], first[rows]), dtype=codes.dtype))
         found[rows] = -np.expm1(np.minimum(log[len(rows) :] - log[: len(rows)], 0.0))
     return found
 
@@ -175,36 +176,43 @@ def bound_of(model: Model, column: int, row: int) -> Bound | None:
     return known[column, row]
 
 
-def first_possible(model: Model, codes: Codes) -> NDArray[np.int64]:
-    """The latest of the first years of everything seen, (n,); 0 where nothing bounds."""
+def first_years(model: Model, codes: Codes) -> NDArray[np.int64]:
+    """The first possible year by each thing seen, (n, clues); 0 where it bounds nothing."""
 
     def first(column: int, row: int) -> int:
         bound = bound_of(model, column, row)
         return 0 if bound is None else bound.year
 
-    return _latest(codes, first)
+    return _of_rows(model, codes, model.first_years, first)
 
 
 def design_years(model: Model, codes: Codes) -> NDArray[np.int64]:
     """The latest year seen that can be that of the design alone, (n,); 0 where none is."""
-    known = model.design_years
 
     def of_design(column: int, row: int) -> int:
-        if row != NOT_LOOKED_AT and (column, row) not in known:
-            clue = model.clues[column]
-            known[column, row] = clue.design_year(clue.rows.keys[row]) or 0
-        return known.get((column, row), 0)
+        clue = model.clues[column]
+        return clue.design_year(clue.rows.keys[row]) or 0
 
-    return _latest(codes, of_design)
+    return np.asarray(_of_rows(model, codes, model.design_years, of_design).max(axis=1, initial=0))
 
 
-def _latest(codes: Codes, year_of: Callable[[int, int], int]) -> NDArray[np.int64]:
-    """The latest of the years that the rows of each scarf have, (n,); each row is asked once."""
-    found = np.zeros(len(codes), dtype=np.int64)
+def _of_rows(
+    model: Model,
+    codes: Codes,
+    known: dict[int, NDArray[np.int64]],
+    number_of: Callable[[int, int], int],
+) -> NDArray[np.int64]:
+    """A number that hangs on a row of a clue alone, (n, clues), 0 where nobody looked; each row is asked once for a model."""
+    found = np.zeros(codes.shape, dtype=np.int64)
     for column in np.flatnonzero(codes.any(axis=0)).tolist():
-        first, back = distinct(codes[:, column])
-        years = [year_of(column, row) for row in codes[first, column].tolist()]
-        np.maximum(found, np.array(years, dtype=np.int64)[back], out=found)
+        own = codes[:, column]
+        numbers = known.get(column, np.zeros(1, dtype=np.int64))
+        numbers = _longer(numbers, model.clues[column].rows.count)
+        unknown = numbers[own] < 0
+        for row in np.unique(own[unknown]).tolist() if unknown.any() else ():
+            numbers[row] = number_of(column, row)
+        known[column] = numbers
+        found[:, column] = numbers[own]
     return found
 
 
@@ -293,4 +301,6 @@ class _CanBeAmiss:
 
 def _longer(values: NDArray[Any], n: int) -> NDArray[Any]:
     """So many of them at least: what is new is below 0, not known yet."""
-    return np.concatenate((values, np.full(max(n - len(values), 0), -1, dtype=values.dtype)))
+    if len(values) >= n:
+        return values
+    return np.concatenate((values, np.full(n - len(values), -1, dtype=values.dtype)))

@@ -200,7 +200,11 @@ class Model:
         )
         self.said: dict[tuple[int, int], str] = {}  # rows in words
         self.bounds: dict[tuple[int, int], Bound | None] = {}  # first years of rows
-        self.design_years: dict[tuple[int, int], int] = {}  # that rows can be of, alone
+        # by column, for each row: its first year, the year that it can be of alone, and the row of its first
+        # printing; below 0: not known yet
+        self.first_years: dict[int, NDArray[np.int64]] = {}
+        self.design_years: dict[int, NDArray[np.int64]] = {}
+        self.first_printings: dict[int, NDArray[np.int64]] = {}
         self.parts: dict[tuple[int, int], tuple[Slip, ...]] = {}  # what can be a slip in rows
         self.can_be_amiss: dict[object, Any] = {}  # what can be amiss in rows of units
         self.marginals: dict[tuple[int, ...], Any] = {}  # what weighing keeps of each unit

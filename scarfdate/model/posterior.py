@@ -1,7 +1,7 @@
 """The exact sum of the model, on arrays. It knows no clue by name.
 
 A table of scarves is a matrix of row numbers (scarves, clues). A block of them is multiplied in
-linear space, a few dozen scarves at a time so that the product stays in the nearest memory; rows are
+linear space, a few hundred scarves at a time so that the product stays in the nearer memory; rows are
 scaled to a maximum of one. A scarf whose product all but vanishes is done again in log space.
 
 Every operation is one of rows: no scarf's numbers hang on those beside it, to the last bit, so that a
@@ -23,7 +23,7 @@ from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.model.model import Codes, Gather, Gathered, Model
 
 BLOCK = 8192  # scarves between look-ups of combinations
-_TILE = 96  # scarves multiplied at a time
+_TILE = 256  # scarves multiplied at a time
 _TINY = 1e-250  # below this a product has lost digits
 
 

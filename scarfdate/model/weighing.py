@@ -24,7 +24,7 @@ from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Rows
 from scarfdate.conventions import DECIBANS_PER_NAT, GRADES, Array
 from scarfdate.model.model import Codes, Model
 
-_TILE = 128  # scarves weighed at a time
+_TILE = 256  # scarves weighed at a time
 _SMALLEST = 1e-12  # odds are taken between this and one less it: no claim is beyond all doubt
 
 

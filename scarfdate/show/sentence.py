@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scarfdate.conventions import MORE_LIKELY_THAN_NOT
+import numpy as np
+
+from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 
 Stretch = tuple[str, float]  # years as a person writes them, and the chance they hold
 
@@ -20,6 +22,11 @@ MATTERS = 0.10  # a second hill, or a later piece, is named from this chance on
 def percent(chance: float) -> str:
     """A chance in whole per cent; never 0 % or 100 %, which nobody can know."""
     return _PERCENT[round(100 * chance)]
+
+
+def percents(chances: Array) -> list[str]:
+    """`percent` of many chances."""
+    return [_PERCENT[whole] for whole in np.rint(100 * chances).astype(int).tolist()]
 
 
 def years(first: int, last: int, grid_start: int) -> str:
@@ -52,51 +59,61 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def sentence(
-    *,
-    made: str,
+def sentences(
+    made: Sequence[str],
     level: float,
-    decade: str,
-    decade_chance: float,
-    clues: Sequence[str],
-    hills: Sequence[Stretch],
-    parts: Sequence[Stretch] = (),
-    later: float,
-    misfit: str,
-    told: Sequence[str] = (),
-    before: tuple[int, float] | None = None,
-) -> str:
-    """The sentence (with a second short one where something must be added).
+    decades: Sequence[str],
+    chances: Array,
+    reasons: Sequence[Sequence[str | None]],
+) -> list[str]:
+    """What is said first of each of n pieces.
 
-    ``made``: the interval in words, and ``level`` what it holds; ``decade``: "" where the clues tell nothing, which
-    is then said; ``clues``: those that set the decade, heaviest first; ``hills``: stretches apart from the main
-    one, with their chances; ``parts``: of the main one, where it spans a valley; ``later``: the chance of a later piece in an older style; ``misfit``: the clue that
-    does not fit, or ""; ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a
-    year and the chance that the piece is older than that, told apart; interval, decade and the other stretch then hold if it is not, all
-    else of the piece whatever its age.
+    ``made``: as `years` says them; ``level``: what each interval holds; ``decades``: the most likely ones, with their
+    ``chances``; ``reasons``: the clues that set the decade, the heaviest of each piece, then the next; None for no more.
     """
-    head = (
-        "Made" if before is None else f"Older than {before[0]}: {percent(before[1])}; if younger:"
-    )
-    text = f"{head} {made} ({percent(level)} sure)"
-    if not decade:
-        text = f"These clues hardly narrow it down. {text}, like any scarf found in such a place."
-        return " ".join([text, *told])
-    text += f", most likely in the {decade} ({percent(decade_chance)})"
-    if clues:
-        text += f", mainly because of {' and '.join(clues)}"
-    text += "."
-    if parts:
-        each = " or ".join(f"{when} ({percent(chance)})" for when, chance in parts)
-        text += f" Either {each}, hardly between."
-    for when, chance in hills:
-        text += f" There is {_a(chance)} chance that it is from {when} instead."
-    if later >= MATTERS:
-        text += f" There is {_a(later)} chance that it is a later piece in an older style."
-    text = " ".join([text, *told])
-    if misfit:
-        text += f" The clues disagree: look again at {misfit}."
-    return text
+    sure = percent(level)
+    because = [
+        "" if not clues[0] else f", mainly because of {' and '.join(filter(None, clues))}"
+        for clues in zip(*reasons, strict=True)
+    ]
+    return [
+        f"{when} ({sure} sure), most likely in the {decade} ({chance}){clues}."
+        for when, decade, chance, clues in zip(
+            made, decades, percents(chances), because, strict=True
+        )
+    ]
+
+
+def hardly(made: str, level: float) -> str:
+    """What is said in their place of a piece whose clues tell nothing."""
+    text = f"{made} ({percent(level)} sure)"
+    return f"These clues hardly narrow it down. {text}, like any scarf found in such a place."
+
+
+def older(year: int, chance: float, made: str) -> str:
+    """`years` of a piece that may be older than a year, told apart: interval, decade and other stretches then hold if it
+    is not, all else of the piece whatever its age."""
+    return f"Older than {year}: {percent(chance)}; if younger: {made}"
+
+
+def parted(parts: Sequence[Stretch]) -> str:
+    """That the interval spans a valley, between these stretches."""
+    return f"Either {' or '.join(f'{when} ({percent(chance)})' for when, chance in parts)}, hardly between."
+
+
+def instead(hill: Stretch) -> str:
+    """That it may be of a stretch apart from the main one."""
+    return f"There is {_a(hill[1])} chance that it is from {hill[0]} instead."
+
+
+def later_piece(chance: float) -> str:
+    """That it may be a later piece in an older style."""
+    return f"There is {_a(chance)} chance that it is a later piece in an older style."
+
+
+def misfit(clue: str) -> str:
+    """That a clue does not fit the others."""
+    return f"The clues disagree: look again at {clue}."
 
 
 def _a(chance: float) -> str:

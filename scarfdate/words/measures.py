@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from numbers import Real
 
 _LONGEST = 40  # characters; longer notes are no measurement to be quoted
-_DIGITS = 5  # significant, of a number that a spreadsheet may have worked out
+_SIGNIFICANT = ".5g"  # digits of a number that a spreadsheet may have worked out
 _BOTH = re.compile(
     r"([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?[x×X*] ?([\d.,/ ½¼¾⅛⅜⅝⅞]*[\d½¼¾⅛⅜⅝⅞]) ?([A-Za-z.\"″”]*)"
 )
@@ -36,16 +36,12 @@ def both_written(cell: object, unit: str) -> str:
 
 def sides_written(sides: Sequence[tuple[object, str]]) -> str:
     """Sides, each with its unit."""
-    texts, alike = [], True
-    for cell, unit in sides:
-        text = _text(cell)
-        if not text:
-            return ""
-        texts.append(text)
-        plain = _only_digits(text) or _PLAIN.fullmatch(text) is not None
-        alike = alike and plain and unit == sides[0][1]
-    if texts and alike:
-        return _joined(texts, sides[0][1])
+    texts = [_text(cell) for cell, _ in sides]
+    if not all(texts):
+        return ""
+    units = {unit for _, unit in sides}
+    if len(units) == 1 and all(map(_plain, texts)):
+        return _joined(texts, *units)
     return " x ".join(as_written(*side) for side in sides)
 
 
@@ -57,14 +53,20 @@ def _joined(sides: Sequence[str], unit: str) -> str:
 
 
 def _text(cell: object) -> str:
-    if isinstance(cell, float) or (isinstance(cell, Real) and not isinstance(cell, bool)):
+    if isinstance(cell, float):  # most of them
+        return f"{cell:.0f}" if cell.is_integer() else format(cell, _SIGNIFICANT)
+    if isinstance(cell, Real) and not isinstance(cell, bool):
         try:
-            number = float(cell)
+            return _text(float(cell))
         except TypeError:  # a span of time calls itself a number
             return ""
-        return f"{number:.0f}" if number.is_integer() else f"{number:.{_DIGITS}g}"
     text = " ".join(str(cell).split())
     return text if text.isprintable() and len(text) <= _LONGEST else ""
+
+
+def _plain(text: str) -> bool:
+    """Whether it is a number alone."""
+    return _only_digits(text) or _PLAIN.fullmatch(text) is not None
 
 
 def _only_digits(text: str) -> bool:

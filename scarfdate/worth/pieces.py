@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
+from scarfdate.clues.measured_keys import Key
 from scarfdate.clues.scarf import Scarf
-from scarfdate.clues.shares import Key, SharesClue
+from scarfdate.clues.shares import SharesClue
 from scarfdate.clues.sides import LONG_SIDE, SLENDERNESS
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, Array
 from scarfdate.errors import RangeError, shown
