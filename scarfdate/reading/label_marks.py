@@ -103,4 +103,4 @@ class Draft:
 
     def values(self, mark: str) -> list[str]:
         """The different values of all marks of this name, in order."""
-        return list(dict.fromkeys(one.value for one in self.marks if one.mark == mark))
+        return list(dict.fromkeys([one.value for one in self.marks if one.mark == mark]))

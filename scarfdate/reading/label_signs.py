@@ -23,26 +23,33 @@ _WEB = re.compile(
 _ENDS = ("www.", ".com", ".net", ".org", ".co.", ".example")  # one of them is in every address
 _MAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,60}@[\w-]{1,60}\.[\w.]{2,30}")
 _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
-# behind each mark, what must stand in a text that its pattern can match: most texts need no pattern
-_DASHED = "digit-digit"
-_CODES = (
-    ("zip4", _DASHED, re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
-    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
-    ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-020", "+44", re.compile(r"\+44 ?(?:\(0\) ?)?20[ -][378]\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-tokyo", "03", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),
-    ("phone-london-01", "01-", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-toll-free", _DASHED, re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
-    ("phone-exchange-name", _DASHED, re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
-    ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
-    ("price-shillings", "/", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
-    ("price-shillings", "d", re.compile(r"(?<![\w/])(?:6|9|10|11)d(?!\w)")),
-    ("price-shillings", "d", re.compile(r"\d(?<!\d\d)\d?s\.? ?\d{1,2}d(?!\w)")),
-    ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
-    ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
-    ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
+# what must stand in a text, or be found in it, for the patterns behind: most texts need no pattern
+_CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ...]], ...] = (
+    (re.compile(r"\d ?- ?\d"), (
+        ("zip4", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
+        ("phone-toll-free", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
+        ("phone-exchange-name", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
+    )),
+    ("01", (
+        ("phone-london-0171", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
+        ("phone-london-01", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
+    )),
+    ("07", (("phone-london-071", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("08", (("phone-london-071", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("020", (("phone-london-020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("+44", (("phone-london-020", re.compile(r"\+44 ?(?:\(0\) ?)?20[ -][378]\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("03", (("phone-tokyo", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),)),
+    (re.compile(r"\d/"), (
+        ("price-shillings", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
+        ("price-shillings", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
+    )),
+    (re.compile(r"\dd"), (
+        ("price-shillings", re.compile(r"(?<![\w/])(?:6|9|10|11)d(?!\w)")),
+        ("price-shillings", re.compile(r"\d(?<!\d\d)\d?s\.? ?\d{1,2}d(?!\w)")),
+    )),
+    ("np", (("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),)),
+    ("new pence", (("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),)),
+    ("£", (("price-new-pence", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),)),
 )  # fmt: skip
 # behind these a number is that of an article: "Art. 12/6"
 _ARTICLE = re.compile(
@@ -53,7 +60,6 @@ _EURO = re.compile(
     r"€\s?\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?(?!\d)"
     r"|(?<!\d)(?<!\d[.,])\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?\s?€(?! ?\d)"
 )  # before or behind
-_BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"\d(?<=[a-z]\d)")  # a letter and a digit side by side
 _POSTCODES = (
@@ -107,8 +113,7 @@ def _brackets(rules: LabelRules, plain: str, draft: Draft) -> tuple[str, list[Sp
     for match in _BRACKET.finditer(plain):
         start, end = match.span()
         inside = match[0].strip("[] ") if end > start + 1 else match[0]
-        padded = f" {inside} "
-        kinds = {kind for sign, kind in rules.signs_in_words if sign in padded}
+        kinds = rules.signs_among(inside)
         if not kinds or (kinds & _CARE and _HOTTER.search(inside)):
             draft.unread.append((start, end))
         elif kinds & _ILLEGIBLE:
@@ -215,12 +220,11 @@ def _codes(plain: str, rules: LabelRules) -> list[Mark]:
 
 def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     plain = printed.replace("\n", " ")  # a code may be broken over two lines, a bar code is not
-    hyphen = "-" in plain
-    dashed = hyphen and _BETWEEN.search(plain) is not None
-    for mark, needs, pattern in _CODES:
-        if dashed if needs is _DASHED else needs in plain:
-            for m in pattern.finditer(plain):
-                yield Mark(mark, "", *m.span())
+    for needs, group in _CODES:
+        if needs in plain if isinstance(needs, str) else needs.search(plain):
+            for mark, pattern in group:
+                for m in pattern.finditer(plain):
+                    yield Mark(mark, "", *m.span())
     if _BESIDE.search(plain):
         for mark, pattern in _POSTCODES:
             for m in pattern.finditer(plain):
@@ -236,7 +240,7 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
         yield Mark("ean" if len(digits) == 13 else "upc", digits, *m.span())
-    for m in _ABROAD.finditer(plain) if hyphen and _BEFORE.search(plain) else ():
+    for m in _ABROAD.finditer(plain) if "-" in plain and _BEFORE.search(plain) else ():
         for code in postcodes:
             if (code.prefix, code.digits) == (m[1], len(m[2])):
                 yield Mark(code.mark, "", *m.span())

@@ -18,6 +18,7 @@ from scarfdate.tables.label import (
     OTHER,
     Entry,
     Form,
+    Forms,
     Knots,
     LabelRule,
     LabelRules,
@@ -44,7 +45,7 @@ def read_label_rules(
     year = families.get("printed_year")
     return LabelRules(
         phrases=phrases,
-        forms=tuple(forms),
+        forms=Forms(tuple(forms)),
         states=frozenset(
             row["value"] for row in tables["label_words.csv"].rows if row["mark"] == "state"
         ),
