@@ -1,7 +1,8 @@
 """A number beside a word on a label: a price in a currency, a standard with its year.
 
 The words are rows of ``label_words.csv`` in which a nought stands for the number: "dm 0", "0 lire",
-"rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year); yyyy for a year: "mfd yyyy".
+"rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year), "bangalore 000000" (an Indian postcode); yyyy for a
+year: "mfd yyyy".
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ _STANDARD = (
 )
 _YEAR = r"[ :.]{0,3}(?P<year>(?:19|20)\d{2})(?!\d)"
 _YEAR_FIRST = r" ?- ?(?P<year>[3-9]\d)(?=/[a-z\d])"
+_SIX = r"[ ,:.-]{0,3}[1-8]\d{2} ?\d{3}(?!\d)"
 _SHORT = r"|[3-9]\d"  # two digits, as written in the last century
 _A_YEAR = "yyyy"
 _CENTURY = "19"
@@ -66,6 +68,8 @@ def _pattern(words: str, entry: Entry) -> tuple[str, re.Pattern[str]]:
             if entry.value == "first"
             else _STANDARD.replace("{short}", _SHORT if entry.value else "")
         )
+    elif parts[-1] == "000000":
+        text = r" ?".join(map(re.escape, named)) + _SIX
     else:
         text = _BETWEEN.join(_AMOUNT.get(part, re.escape(part)) for part in parts)
         if not parts[-1].startswith("0"):

@@ -38,7 +38,18 @@ _CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ..
     ("08", (("phone-london-071", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),)),
     ("020", (("phone-london-020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),)),
     ("+44", (("phone-london-020", re.compile(r"\+44 ?(?:\(0\) ?)?20[ -][378]\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("(1)", (
+        ("phone-paris-8", re.compile(r"\(1\) ?\d\d(?:[ .-]\d\d){3}(?![ .-]?\d)")),
+        ("phone-paris-7", re.compile(r"\(1\) ?\d{3}(?:[ .-]\d\d){2}(?![ .-]?\d)")),
+    )),
+    (re.compile(r"0[1-5][ .-]\d\d[ .-]"), (
+        ("phone-france-10", re.compile(r"(?<!\d)(?<!\d[ .-])0[1-5](?:[ .-]\d\d){4}(?![ .-]?\d)")),
+    )),
+    ("+33", (("phone-france-10", re.compile(r"\+33 ?\(0\) ?[1-5](?:[ .-]\d\d){4}(?![ .-]?\d)")),)),
     ("03", (("phone-tokyo", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),)),
+    (re.compile(r"[wo]-\d"), (  # before a town
+        ("postcode-germany-1990", re.compile(r"(?<![a-z\d])[wo]-\d{4}(?= [a-z]{3})")),
+    )),
     (re.compile(r"\d/"), (
         ("price-shillings", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
         ("price-shillings", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
@@ -55,6 +66,7 @@ _CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ..
 _ARTICLE = re.compile(
     r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*\Z"
 )
+_LIKE_ARTICLES = ("price-shillings", "postcode-germany-1990")
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(
     r"€\s?\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?(?!\d)"
@@ -92,7 +104,7 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     for sign in _codes(plain, rules):
         if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
             continue
-        if sign.mark == "price-shillings" and _ARTICLE.search(
+        if sign.mark in _LIKE_ARTICLES and _ARTICLE.search(
             plain[max(0, sign.start - _BEFORE_A_CODE) : sign.start]
         ):
             continue

@@ -28,7 +28,7 @@ from scarfdate.tables.label import (
 from scarfdate.tables.words import Vocabulary
 from scarfdate.words.phrases import Phrases, label_tokens, plain_label
 
-_NUMBER = {"0", "0,00", "0000", "yyyy"}  # what stands for a number among words
+_NUMBER = {"0", "0,00", "0000", "000000", "yyyy"}  # what stands for a number among words
 _CODE = 2  # letters of the code of a country
 
 

@@ -274,6 +274,23 @@ LABELS = [
     ("MFD. 2003", "made-year=2003 <MFD. 2003>", "", ""),
     ("MFD. UNDER CODE", "", "MFD. UNDER", ""),
     ("WASH CODE 7", "care-symbols=tub-number <WASH CODE>", "7", ""),
+    ("W-4150 Krefeld", "postcode-germany-1990 <W-4150>; origin=germany <Krefeld>", "", ""),
+    ("O-9010 Chemnitz", "postcode-germany-1990 <O-9010>", "Chemnitz", ""),
+    ("Art. W-4150 blau", "", "W-4150 blau", ""),
+    ("W-4150", "", "W-4150", ""),
+    ("Tel. (1) 42.36.15.01", "phone-paris-8 <(1) 42.36.15.01>", "", ""),
+    ("Tél. (1) 236.15.01", "phone-paris-7 <(1) 236.15.01>", "", ""),
+    ("Tél. 01 42 36 15 01", "phone-france-10 <01 42 36 15 01>", "", ""),
+    ("+33 (0)4 78 42 15 01", "phone-france-10 <+33 (0)4 78 42 15 01>", "", ""),
+    ("01 42 36 15 01 9", "", "01 42 36 15 01 9", ""),
+    ("Tel. 42.36.15.01", "", "42.36.15.01", ""),  # Danish and Norwegian numbers are written so, too
+    ("Bangalore - 560 001", "postcode-india <Bangalore - 560 001>", "", ""),
+    ("PIN CODE: 560001", "postcode-india <PIN CODE: 560001>", "", ""),
+    ("Bombay 40", "", "Bombay 40", ""),
+    ("safety pin 2", "", "safety pin 2", ""),
+    ("EAC", "eac <EAC>", "", ""),
+    ("ЕАС", "eac <ЕАС>", "", ""),
+    ("[EAC]", "eac <[EAC]>", "", ""),
 ]
 # fmt: on
 
