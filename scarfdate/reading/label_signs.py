@@ -10,9 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence, Set
 
+from scarfdate.reading.label_dates import dates_in_words
 from scarfdate.reading.label_forms import numbers_beside_words
 from scarfdate.reading.label_letters import mended_letters
-from scarfdate.reading.label_marks import Draft, Mark, Printed, Span
+from scarfdate.reading.label_marks import DATE, Draft, Mark, Printed, Span
 from scarfdate.tables.label import LabelRules, Postcode
 from scarfdate.words.phrases import CUT, Token, label_tokens, plain_label
 
@@ -92,7 +93,8 @@ _CARE = frozenset({"care", "letter-circle", "tub", "square"})
 _HOTTER = re.compile(r"\d{3}|9[6-9]")  # than a wash can be, 95 degrees
 _ILLEGIBLE = frozenset({"cut", "unreadable"})
 _STATE_LETTERS, _BEFORE_A_CODE, _BEFORE_A_TOWN = 2, 8, 40  # characters
-_TOWN_WORDS = 3  # of the longest names of American states and towns
+_PHRASE_WORDS = 3  # of the longest names of American states and towns, and words before a year
+_WITH_A_YEAR = ("copyright-sign", "copyright-words", "founded")  # which take the year themselves
 _UNCLOSED = "a square bracket is open to the end: what is in it is read as words of the label"
 _MISREAD = "the check digit of the bar code does not fit: a digit is misread"
 
@@ -103,6 +105,8 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     plain, mended = mended_letters(rules.phrases.spelling.words, plain)
     for sign in _codes(plain, rules):
         if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
+            continue
+        if sign.mark == DATE and _of_a_notice_or_firm(rules, plain, sign.start):
             continue
         if sign.mark in _LIKE_ARTICLES and _ARTICLE.search(
             plain[max(0, sign.start - _BEFORE_A_CODE) : sign.start]
@@ -160,28 +164,36 @@ def _sign(kinds: Set[str], words: Sequence[str], start: int, end: int, draft: Dr
 
 def _american(rules: LabelRules, text: str, plain: str, start: int) -> bool:
     """Whether an American state or town stands just before a place of the text."""
-    first = max(0, start - _BEFORE_A_TOWN)
-    tokens = label_tokens(plain[first:start])[first > 0 :]
+    first, tokens = _before(plain, start)
     if not tokens:
         return False
     token, begin, end = tokens[-1]
     if token in rules.states and text[first + begin : first + end].isupper():
         return True
     return any(
-        _ends_in_place(rules, each) for each in (tokens, tokens[:-1])[: 1 + (token in rules.states)]
+        mark == "state" or (mark == "city" and rules.clue_word(mark, value) == "usa")
+        for each in (tokens, tokens[:-1])[: 1 + (token in rules.states)]
+        for mark, value in _phrases_at_end(rules, each)
     )
 
 
-def _ends_in_place(rules: LabelRules, tokens: Sequence[Token]) -> bool:
-    """Whether the last tokens are the name of an American state or town."""
-    for at in range(max(0, len(tokens) - _TOWN_WORDS), len(tokens)):
+def _of_a_notice_or_firm(rules: LabelRules, plain: str, start: int) -> bool:
+    """Whether words of a notice or of a founding stand just before a date: "© May 1953", "Est. May 1890"."""
+    return any(mark in _WITH_A_YEAR for mark, _ in _phrases_at_end(rules, _before(plain, start)[1]))
+
+
+def _before(plain: str, start: int) -> tuple[int, list[Token]]:
+    """The last tokens before a place of the text, and where the text begins in which they stand."""
+    first = max(0, start - _BEFORE_A_TOWN)
+    return first, label_tokens(plain[first:start])[first > 0 :]
+
+
+def _phrases_at_end(rules: LabelRules, tokens: Sequence[Token]) -> Iterator[tuple[str, str]]:
+    """Marks and values of the phrases that end with the last token."""
+    for at in range(max(0, len(tokens) - _PHRASE_WORDS), len(tokens)):
         match = rules.phrases.longest(tokens, at)
-        if match is None or at + match[1] != len(tokens):
-            continue
-        mark, value = match[0].mark, match[0].value
-        if mark == "state" or (mark == "city" and rules.clue_word(mark, value) == "usa"):
-            return True
-    return False
+        if match is not None and at + match[1] == len(tokens):
+            yield match[0].mark, match[0].value
 
 
 def _state_before(text: str, start: int, draft: Draft) -> None:
@@ -220,6 +232,7 @@ def _codes(plain: str, rules: LabelRules) -> list[Mark]:
     if _DIGIT.search(plain):
         found += numbers_beside_words(rules.forms, plain)
         found += _by_digits(plain, rules.postcodes)
+        found += dates_in_words(rules.months, rules.printed, plain.replace("\n", " "))
     if len(found) < 2:
         return found
     found.sort(key=lambda sign: (sign.start, -sign.end))

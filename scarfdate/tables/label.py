@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -41,6 +42,13 @@ class Entry:
     value: str
     language: str
     markets: tuple[str, ...]
+
+
+class Months(NamedTuple):
+    """Names of months in plain letters, in full, and what is short for them."""
+
+    full: frozenset[str]
+    short: frozenset[str]
 
 
 Form = tuple[str, Entry]  # words with noughts for a number, and the mark that they are
@@ -132,6 +140,7 @@ class LabelRules:
     """
 
     phrases: Phrases[Entry]
+    months: Months
     forms: Forms  # words beside a number that are a mark together
     states: frozenset[str]  # the two letters of American states
     signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
@@ -208,6 +217,7 @@ class LabelRules:
         return replace(
             self,
             phrases=Phrases(),
+            months=Months(frozenset(), frozenset()),
             forms=Forms(),
             states=frozenset(),
             signs={},

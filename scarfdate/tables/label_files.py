@@ -22,6 +22,7 @@ from scarfdate.tables.label import (
     Knots,
     LabelRule,
     LabelRules,
+    Months,
     Postcode,
     Series,
 )
@@ -45,6 +46,7 @@ def read_label_rules(
     year = families.get("printed_year")
     return LabelRules(
         phrases=phrases,
+        months=_months(tables["date_words.csv"]),
         forms=Forms(tuple(forms)),
         states=frozenset(
             row["value"] for row in tables["label_words.csv"].rows if row["mark"] == "state"
@@ -62,6 +64,24 @@ def read_label_rules(
         postcodes=tuple(row.read_as(Postcode) for row in tables["label_postcodes.csv"].rows),
         markets=MappingProxyType(dict(vocabulary.words("market"))),
     )
+
+
+def _months(table: Table) -> Months:
+    """The months of all languages; one that begins another name of its month in its language is short for it."""
+    rows = [
+        (row["language"], row["first"], plain_label(row["phrase"]))
+        for row in table.rows
+        if row["role"] == "month"
+    ]
+    short = {
+        name
+        for language, month, name in rows
+        for other_language, other_month, other in rows
+        if (language, month) == (other_language, other_month)
+        and other != name
+        and other.startswith(name)
+    }
+    return Months(frozenset(name for *_, name in rows) - short, frozenset(short))
 
 
 def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> list[Form]:

@@ -291,6 +291,18 @@ LABELS = [
     ("EAC", "eac <EAC>", "", ""),
     ("ЕАС", "eac <ЕАС>", "", ""),
     ("[EAC]", "eac <[EAC]>", "", ""),
+    ("MAY 12TH 1937", "printed-date=1937 <MAY 12TH 1937>", "", ""),
+    ("le 12 mai\n1937", "printed-date=1937 <12 mai\n1937>", "", ""),
+    ("1. März 1953", "printed-date=1953 <1. März 1953>", "", ""),
+    ("June, 1953", "printed-date=1953 <June, 1953>", "", ""),
+    ("VI.1929", "printed-date=1929 <VI.1929>", "", ""),
+    ("XIII.1929", "", "XIII.1929", ""),
+    ("V-1929", "", "V-1929", ""),
+    ("TWIN SET 1950", "", "TWIN SET 1950", ""),
+    ("12 set 1950", "printed-date=1950 <12 set 1950>", "", ""),
+    ("May 1200", "", "May 1200", ""),
+    ("© May 1953", "copyright-year=1953 <© May 1953>", "May", ""),
+    ("Est. May 1890", "", "May 1890", ""),
 ]
 # fmt: on
 

@@ -97,4 +97,6 @@ WRITTEN: tuple[tuple[str, str, int, tuple[Pair, ...]], ...] = (
     ("Tél. 01 42 36 15 01", "europe", 2003, (("phone-france-10", ""),)),
     ("BANGALORE - 560 001", "elsewhere", 1995, (("postcode-india", ""),)),
     ("[EAC]", "europe", 2018, (("eac", ""),)),
+    ("MAY 12TH 1937", "europe", 1937, (("printed-date", "1937"),)),
+    ("Déposé VI.1929", "europe", 1929, (("depose", ""), ("printed-date", "1929"))),
 )  # fmt: skip
