@@ -14,12 +14,11 @@ def read_content(rules: LabelRules, printed: Printed, draft: Draft) -> None:
     """Add what fibres and percentages tell together."""
     if not all(one.fibre for one in draft.content):
         _read_percentages(rules, printed, draft)
-    languages: dict[str, set[str]] = {}
-    for fibre, language in {(one.fibre, one.language) for one in draft.content if one.fibre}:
-        languages.setdefault(fibre, set()).add(language)
-    if any("fr" in each and each & {"en", "any"} for each in languages.values()):
+    named = {(one.fibre, one.language) for one in draft.content if one.fibre}
+    french = [fibre for fibre, language in named if language == "fr"]
+    if any((fibre, other) in named for fibre in french for other in ("en", "any")):
         draft.add("bilingual", "", 0, len(printed.text))
-    if draft.shares and any("ja" in each for each in languages.values()):
+    if draft.shares and any(language == "ja" for _, language in named):
         draft.add("japanese-content", "", 0, len(printed.text))
 
 

@@ -11,8 +11,8 @@ from scarfdate.words.phrases import Token
 AS_PRINTED, ONE_OFF, GUESSED, CUT_OFF = "as printed", "one letter off", "letters guessed", "cut off"
 _LINE = 120  # characters: no line of a label is longer
 
-NOTICE, STANDARD, MADE = "copyright-year", "standard", "made-year"
-DATED = (NOTICE, STANDARD, MADE)  # marks whose value is a year that they bound from below
+NOTICE, STANDARD, MADE, DATE = "copyright-year", "standard", "made-year", "printed-date"
+DATED = (NOTICE, STANDARD, MADE, DATE)  # marks whose value is a year that they bound from below
 
 Span = tuple[int, int]
 
@@ -103,4 +103,4 @@ class Draft:
 
     def values(self, mark: str) -> list[str]:
         """The different values of all marks of this name, in order."""
-        return list(dict.fromkeys(one.value for one in self.marks if one.mark == mark))
+        return list(dict.fromkeys([one.value for one in self.marks if one.mark == mark]))

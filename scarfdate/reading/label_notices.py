@@ -29,44 +29,38 @@ class Notices:
 
     def __init__(self, rules: LabelRules, printed: Printed, draft: Draft) -> None:
         self.rules, self.printed, self.draft = rules, printed, draft
-        self._notice: _Notice | None = None
-
-    @property
-    def waits(self) -> bool:
-        """Whether there is a notice, of which the year may be read."""
-        return self._notice is not None
+        self.found: _Notice | None = None  # of which the year may be read
 
     def word(self, token: str, start: int, end: int, at: int) -> bool:
-        """Whether a word is taken: a bare c just before a year, or the year in Roman numerals."""
-        return self._typed(token, start, end, at) or self._in_letters(token, end, at)
+        """Whether a bare c is the sign of a notice, or a word behind one its year in Roman numerals."""
+        if self.found is None:
+            return self._typed(start, end, at)
+        return self._in_letters(token, end, at)
 
-    def _typed(self, token: str, start: int, end: int, at: int) -> bool:
-        if (
-            token != "c"
-            or self._notice is not None
-            or not self.is_year(self.printed.word(at + 1))
-            or not self.printed.same_line(end, self.printed.tokens[at + 1][1])
+    def _typed(self, start: int, end: int, at: int) -> bool:
+        if not self.is_year(self.printed.word(at + 1)) or not self.printed.same_line(
+            end, self.printed.tokens[at + 1][1]
         ):
             return False
-        self._notice = _Notice(start, end, at + 1)
+        self.found = _Notice(start, end, at + 1)
         return True
 
     def _in_letters(self, token: str, end: int, at: int) -> bool:
-        notice = self._notice
+        notice = self.found
         if notice is None or notice is _DATED or at - notice.at >= _NEAR:
             return False
         year = roman_year(token)
         if not self.is_year(year):
             return False
         self.draft.add(NOTICE, year, notice.start, end)
-        self._notice = _DATED
+        self.found = _DATED
         return True
 
     def sign(self, phrase: Phrase, at: int) -> None:
         """A sign or word of a notice; the year may stand before it. ``at``: behind it."""
-        if self._notice is not None:
+        if self.found is not None:
             return
-        self._notice = _Notice(phrase.start, phrase.end, at)
+        self.found = _Notice(phrase.start, phrase.end, at)
         digits = self.draft.digits
         # a number that is used, such as "WPL No. 1944", is no year
         if digits and digits[-1].at == phrase.at - 1:
@@ -76,7 +70,7 @@ class Notices:
                 digits.pop()
                 self.draft.unread.remove((before.start, before.end))
                 self.draft.add(NOTICE, year, before.start, phrase.end)
-                self._notice = _DATED
+                self.found = _DATED
 
     def is_year(self, token: str) -> bool:
         """Whether four digits are a year that a notice can bear."""
@@ -86,7 +80,7 @@ class Notices:
 
     def number(self, token: str, end: int, at: int) -> bool:
         """Whether digits are the year of the notice before them."""
-        notice = self._notice
+        notice = self.found
         if notice is None or notice is _DATED or at - notice.at >= _NEAR:
             return False
         if len(token) == _SHORT_YEAR and at == notice.at:
@@ -95,10 +89,10 @@ class Notices:
         if not self.is_year(token):
             return False
         self.draft.add(NOTICE, token, notice.start, end)
-        self._notice = _DATED
+        self.found = _DATED
         return True
 
     def end(self) -> None:
         """A notice whose year was not found is one without."""
-        if self._notice is not None and self._notice is not _DATED:
-            self.draft.add("copyright-no-year", "", self._notice.start, self._notice.end)
+        if self.found is not None and self.found is not _DATED:
+            self.draft.add("copyright-no-year", "", self.found.start, self.found.end)

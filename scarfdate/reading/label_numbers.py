@@ -12,6 +12,7 @@ PER_CENT = frozenset({"%", "percent", "pct", "prozent", "pourcent", "procent"})
 LONGEST_NUMBER = 12  # digits
 _PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
 _BEHIND = PER_CENT.union(_PER)
+_ANY_BEHIND = re.compile("|".join(sorted(_BEHIND)))
 _LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
 _ROMAN = re.compile(r"m{1,2}(?:cm|dc{0,3})?(?:x[lc]|l?x{0,3})(?:i[vx]|v?i{0,3})")
 _TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
@@ -41,7 +42,7 @@ class Percentage(NamedTuple):
 
 def has_shares(plain: str) -> bool:
     """Whether a sign or word that makes a number a percentage is in a plain text."""
-    return any(word in plain for word in _BEHIND)
+    return _ANY_BEHIND.search(plain) is not None
 
 
 def number_behind(printed: Printed, at: int) -> Number:

@@ -88,7 +88,7 @@ class LabelReader:
         while self.at < count:
             token, start, end = tokens[self.at]
             if token[0].isdecimal():
-                if shares or len(token) in _CODE_DIGITS or self.notices.waits or self.city:
+                if shares or len(token) in _CODE_DIGITS or self.notices.found or self.city:
                     self._number(token, start, end)
                 else:  # a text may be full of numbers that can be nothing
                     leave((start, end))
@@ -122,11 +122,12 @@ class LabelReader:
         return len(following) == 1 and following not in step.after
 
     def _word(self, token: str, start: int, end: int) -> None:
-        if len(token) == _STATE_LETTERS and self._is_state(token):
+        if self.city and len(token) == _STATE_LETTERS and self._is_state(token):
             self.at += 1
             self._state(start, end)
             return
-        if self.notices.word(token, start, end, self.at):
+        notices = self.notices
+        if (notices.found or token == "c") and notices.word(token, start, end, self.at):
             self.at += 1
             return
         wanted = self.opening is not None and self._waits(self.at)

@@ -33,7 +33,7 @@ def unread_words(text: str, spans: list[Span]) -> tuple[str, ...]:
     joined: list[str] = []
     first, last = spans[0]
     for start, end in spans:
-        if start - last < _JOINED and not text[last:start].strip(" .,:'-"):
+        if start - last < _JOINED and (start <= last or not text[last:start].strip(" .,:'-")):
             if end > last:
                 last = end
         else:
@@ -44,6 +44,8 @@ def unread_words(text: str, spans: list[Span]) -> tuple[str, ...]:
 
 def known_words(text: str, draft: Draft) -> tuple[str, ...]:
     """What is known and stands in no mark, of two letters or more; neighbouring words of a line together."""
+    if not draft.known:
+        return ()
     marks = [(mark.start, mark.end) for mark in draft.marks if mark.end - mark.start < len(text)]
     marks.sort()
     kept: list[Span] = []

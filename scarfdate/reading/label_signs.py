@@ -10,9 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence, Set
 
+from scarfdate.reading.label_dates import dates_in_words
 from scarfdate.reading.label_forms import numbers_beside_words
 from scarfdate.reading.label_letters import mended_letters
-from scarfdate.reading.label_marks import Draft, Mark, Printed, Span
+from scarfdate.reading.label_marks import DATE, Draft, Mark, Printed, Span
 from scarfdate.tables.label import LabelRules, Postcode
 from scarfdate.words.phrases import CUT, Token, label_tokens, plain_label
 
@@ -23,37 +24,55 @@ _WEB = re.compile(
 _ENDS = ("www.", ".com", ".net", ".org", ".co.", ".example")  # one of them is in every address
 _MAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,60}@[\w-]{1,60}\.[\w.]{2,30}")
 _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
-# behind each mark, what must stand in a text that its pattern can match: most texts need no pattern
-_DASHED = "digit-digit"
-_CODES = (
-    ("zip4", _DASHED, re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
-    ("phone-london-0171", "01", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
-    ("phone-london-071", "07", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-071", "08", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-020", "020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-london-020", "+44", re.compile(r"\+44 ?(?:\(0\) ?)?20[ -][378]\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-tokyo", "03", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),
-    ("phone-london-01", "01-", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
-    ("phone-toll-free", _DASHED, re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
-    ("phone-exchange-name", _DASHED, re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
-    ("price-shillings", "/-", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
-    ("price-shillings", "/", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
-    ("price-shillings", "d", re.compile(r"(?<![\w/])(?:6|9|10|11)d(?!\w)")),
-    ("price-shillings", "d", re.compile(r"\d(?<!\d\d)\d?s\.? ?\d{1,2}d(?!\w)")),
-    ("price-new-pence", "np", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),
-    ("price-new-pence", "new pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),
-    ("price-new-pence", "£", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),
+# what must stand in a text, or be found in it, for the patterns behind: most texts need no pattern
+_CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ...]], ...] = (
+    (re.compile(r"\d ?- ?\d"), (
+        ("zip4", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
+        ("phone-toll-free", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
+        ("phone-exchange-name", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
+    )),
+    ("01", (
+        ("phone-london-0171", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
+        ("phone-london-01", re.compile(r"(?<!\d)01-\d{3}[ -]?\d{4}(?!\d)")),
+    )),
+    ("07", (("phone-london-071", re.compile(r"(?<!\d)071[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("08", (("phone-london-071", re.compile(r"(?<!\d)081[ )-]{1,2}\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("020", (("phone-london-020", re.compile(r"(?<!\d)020[ )-]{1,2}[378]\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("+44", (("phone-london-020", re.compile(r"\+44 ?(?:\(0\) ?)?20[ -][378]\d{3}[ -]?\d{4}(?!\d)")),)),
+    ("(1)", (
+        ("phone-paris-8", re.compile(r"\(1\) ?\d\d(?:[ .-]\d\d){3}(?![ .-]?\d)")),
+        ("phone-paris-7", re.compile(r"\(1\) ?\d{3}(?:[ .-]\d\d){2}(?![ .-]?\d)")),
+    )),
+    (re.compile(r"0[1-5][ .-]\d\d[ .-]"), (
+        ("phone-france-10", re.compile(r"(?<!\d)(?<!\d[ .-])0[1-5](?:[ .-]\d\d){4}(?![ .-]?\d)")),
+    )),
+    ("+33", (("phone-france-10", re.compile(r"\+33 ?\(0\) ?[1-5](?:[ .-]\d\d){4}(?![ .-]?\d)")),)),
+    ("03", (("phone-tokyo", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),)),
+    (re.compile(r"[wo]-\d"), (  # before a town
+        ("postcode-germany-1990", re.compile(r"(?<![a-z\d])[wo]-\d{4}(?= [a-z]{3})")),
+    )),
+    (re.compile(r"\d/"), (
+        ("price-shillings", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
+        ("price-shillings", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
+    )),
+    (re.compile(r"\dd"), (
+        ("price-shillings", re.compile(r"(?<![\w/])(?:6|9|10|11)d(?!\w)")),
+        ("price-shillings", re.compile(r"\d(?<!\d\d)\d?s\.? ?\d{1,2}d(?!\w)")),
+    )),
+    ("np", (("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?np(?![a-z])")),)),
+    ("new pence", (("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),)),
+    ("£", (("price-new-pence", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),)),
 )  # fmt: skip
 # behind these a number is that of an article: "Art. 12/6"
 _ARTICLE = re.compile(
     r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*\Z"
 )
+_LIKE_ARTICLES = ("price-shillings", "postcode-germany-1990")
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(
     r"€\s?\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?(?!\d)"
     r"|(?<!\d)(?<!\d[.,])\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?\s?€(?! ?\d)"
 )  # before or behind
-_BETWEEN = re.compile(r"\d ?- ?\d")  # a hyphen between digits
 _DIGIT = re.compile(r"\d")
 _BESIDE = re.compile(r"\d(?<=[a-z]\d)")  # a letter and a digit side by side
 _POSTCODES = (
@@ -74,7 +93,8 @@ _CARE = frozenset({"care", "letter-circle", "tub", "square"})
 _HOTTER = re.compile(r"\d{3}|9[6-9]")  # than a wash can be, 95 degrees
 _ILLEGIBLE = frozenset({"cut", "unreadable"})
 _STATE_LETTERS, _BEFORE_A_CODE, _BEFORE_A_TOWN = 2, 8, 40  # characters
-_TOWN_WORDS = 3  # of the longest names of American states and towns
+_PHRASE_WORDS = 3  # of the longest names of American states and towns, and words before a year
+_WITH_A_YEAR = ("copyright-sign", "copyright-words", "founded")  # which take the year themselves
 _UNCLOSED = "a square bracket is open to the end: what is in it is read as words of the label"
 _MISREAD = "the check digit of the bar code does not fit: a digit is misread"
 
@@ -86,7 +106,9 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     for sign in _codes(plain, rules):
         if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
             continue
-        if sign.mark == "price-shillings" and _ARTICLE.search(
+        if sign.mark == DATE and _of_a_notice_or_firm(rules, plain, sign.start):
+            continue
+        if sign.mark in _LIKE_ARTICLES and _ARTICLE.search(
             plain[max(0, sign.start - _BEFORE_A_CODE) : sign.start]
         ):
             continue
@@ -107,8 +129,7 @@ def _brackets(rules: LabelRules, plain: str, draft: Draft) -> tuple[str, list[Sp
     for match in _BRACKET.finditer(plain):
         start, end = match.span()
         inside = match[0].strip("[] ") if end > start + 1 else match[0]
-        padded = f" {inside} "
-        kinds = {kind for sign, kind in rules.signs_in_words if sign in padded}
+        kinds = rules.signs_among(inside)
         if not kinds or (kinds & _CARE and _HOTTER.search(inside)):
             draft.unread.append((start, end))
         elif kinds & _ILLEGIBLE:
@@ -143,28 +164,36 @@ def _sign(kinds: Set[str], words: Sequence[str], start: int, end: int, draft: Dr
 
 def _american(rules: LabelRules, text: str, plain: str, start: int) -> bool:
     """Whether an American state or town stands just before a place of the text."""
-    first = max(0, start - _BEFORE_A_TOWN)
-    tokens = label_tokens(plain[first:start])[first > 0 :]
+    first, tokens = _before(plain, start)
     if not tokens:
         return False
     token, begin, end = tokens[-1]
     if token in rules.states and text[first + begin : first + end].isupper():
         return True
     return any(
-        _ends_in_place(rules, each) for each in (tokens, tokens[:-1])[: 1 + (token in rules.states)]
+        mark == "state" or (mark == "city" and rules.clue_word(mark, value) == "usa")
+        for each in (tokens, tokens[:-1])[: 1 + (token in rules.states)]
+        for mark, value in _phrases_at_end(rules, each)
     )
 
 
-def _ends_in_place(rules: LabelRules, tokens: Sequence[Token]) -> bool:
-    """Whether the last tokens are the name of an American state or town."""
-    for at in range(max(0, len(tokens) - _TOWN_WORDS), len(tokens)):
+def _of_a_notice_or_firm(rules: LabelRules, plain: str, start: int) -> bool:
+    """Whether words of a notice or of a founding stand just before a date: "© May 1953", "Est. May 1890"."""
+    return any(mark in _WITH_A_YEAR for mark, _ in _phrases_at_end(rules, _before(plain, start)[1]))
+
+
+def _before(plain: str, start: int) -> tuple[int, list[Token]]:
+    """The last tokens before a place of the text, and where the text begins in which they stand."""
+    first = max(0, start - _BEFORE_A_TOWN)
+    return first, label_tokens(plain[first:start])[first > 0 :]
+
+
+def _phrases_at_end(rules: LabelRules, tokens: Sequence[Token]) -> Iterator[tuple[str, str]]:
+    """Marks and values of the phrases that end with the last token."""
+    for at in range(max(0, len(tokens) - _PHRASE_WORDS), len(tokens)):
         match = rules.phrases.longest(tokens, at)
-        if match is None or at + match[1] != len(tokens):
-            continue
-        mark, value = match[0].mark, match[0].value
-        if mark == "state" or (mark == "city" and rules.clue_word(mark, value) == "usa"):
-            return True
-    return False
+        if match is not None and at + match[1] == len(tokens):
+            yield match[0].mark, match[0].value
 
 
 def _state_before(text: str, start: int, draft: Draft) -> None:
@@ -203,6 +232,7 @@ def _codes(plain: str, rules: LabelRules) -> list[Mark]:
     if _DIGIT.search(plain):
         found += numbers_beside_words(rules.forms, plain)
         found += _by_digits(plain, rules.postcodes)
+        found += dates_in_words(rules.months, rules.printed, plain.replace("\n", " "))
     if len(found) < 2:
         return found
     found.sort(key=lambda sign: (sign.start, -sign.end))
@@ -215,12 +245,11 @@ def _codes(plain: str, rules: LabelRules) -> list[Mark]:
 
 def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     plain = printed.replace("\n", " ")  # a code may be broken over two lines, a bar code is not
-    hyphen = "-" in plain
-    dashed = hyphen and _BETWEEN.search(plain) is not None
-    for mark, needs, pattern in _CODES:
-        if dashed if needs is _DASHED else needs in plain:
-            for m in pattern.finditer(plain):
-                yield Mark(mark, "", *m.span())
+    for needs, group in _CODES:
+        if needs in plain if isinstance(needs, str) else needs.search(plain):
+            for mark, pattern in group:
+                for m in pattern.finditer(plain):
+                    yield Mark(mark, "", *m.span())
     if _BESIDE.search(plain):
         for mark, pattern in _POSTCODES:
             for m in pattern.finditer(plain):
@@ -236,7 +265,7 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
         yield Mark("ean" if len(digits) == 13 else "upc", digits, *m.span())
-    for m in _ABROAD.finditer(plain) if hyphen and _BEFORE.search(plain) else ():
+    for m in _ABROAD.finditer(plain) if "-" in plain and _BEFORE.search(plain) else ():
         for code in postcodes:
             if (code.prefix, code.digits) == (m[1], len(m[2])):
                 yield Mark(code.mark, "", *m.span())

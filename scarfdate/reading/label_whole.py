@@ -34,12 +34,17 @@ def read_whole(rules: LabelRules, printed: Printed, phrases: LabelPhrases, draft
         _read_postcodes(rules, printed, phrases, draft)
     if draft.content:
         read_content(rules, printed, draft)
-    _read_names(rules, printed, draft)
-    _read_origins(rules, draft)
-    _read_firms(rules, draft)
+    if draft.bare:
+        _read_names(rules, printed, draft)
+    there = {mark.mark for mark in draft.marks}
+    if ORIGIN in there or "worked-in" in there:
+        _read_origins(rules, draft)
+    if "firm" in there:
+        _read_firms(rules, draft)
     if draft.anybodys:
         _read_patents(rules, draft)
-    _read_full_care(draft)
+    if "care" in there:
+        _read_full_care(draft)
     if draft.symbols:
         _read_care(draft)
     if draft.shares:
@@ -135,25 +140,30 @@ def _read_names(rules: LabelRules, printed: Printed, draft: Draft) -> None:
     A fibre is none of the cloth where percentages tell the whole of it and give it no share. One that is a
     misprint, or beside a word of a name, is none where another is said to be all of it.
     """
-    said = {mark.value for mark in draft.marks if mark.mark == ORIGIN}
-    said -= {one.mark.value for one in draft.bare if one.mark.mark == ORIGIN}
+    said = {*draft.values(ORIGIN)} - {
+        one.mark.value for one in draft.bare if one.mark.mark == ORIGIN
+    }
     shared = {rules.clue_word("fibre", name) for name in draft.shares}
     by_shares = bool(shared) and not draft.parts and adds_up(draft)
     whole = _said_whole(rules, draft)
+    if not (said or by_shares or whole):
+        return
     gone: set[Mark] = set()
     words = {*draft.unread, *draft.known}
     for one in draft.bare:
         mark, name = one.mark, rules.clue_word("fibre", one.mark.value)
-        beside = mark.how == ONE_OFF or _beside_a_name(printed, words, one)
-        if mark.mark == ORIGIN:
-            other = bool(said) and mark.value not in said and beside
-        elif by_shares:
+        of_place = mark.mark == ORIGIN
+        if by_shares and not of_place:
             other = name not in shared
         else:
-            other = bool(whole) and name not in whole and beside
+            all_said, value = (said, mark.value) if of_place else (whole, name)
+            other = bool(all_said) and value not in all_said
+            other = other and (mark.how == ONE_OFF or _beside_a_name(printed, words, one))
         if other:
             gone.add(mark)
             draft.unread.append((mark.start, mark.end))
+    if not gone:
+        return
     draft.marks = [mark for mark in draft.marks if mark not in gone]
     spans = {(mark.start, mark.end) for mark in gone}
     draft.content = [one for one in draft.content if (one.start, one.end) not in spans]
@@ -162,6 +172,8 @@ def _read_names(rules: LabelRules, printed: Printed, draft: Draft) -> None:
 def _said_whole(rules: LabelRules, draft: Draft) -> set[str]:
     """The fibres that are said to be all of the cloth in words: "all silk"."""
     places = {(mark.start, mark.end) for mark in draft.marks if mark.mark == "whole-fibre"}
+    if not places:
+        return set()
     return {
         rules.clue_word("fibre", mark.value)
         for mark in draft.marks
@@ -177,7 +189,7 @@ def _beside_a_name(printed: Printed, words: Set[Span], one: Bare) -> bool:
             continue
         token, start, end = tokens[place]
         between = printed.plain[tokens[gap - 1][2] : tokens[gap][1]]
-        if token.isalpha() and (start, end) in words and between in _JOINS:
+        if between in _JOINS and token.isalpha() and (start, end) in words:
             return True
     return False
 

@@ -223,7 +223,7 @@ class Contents:
         labels = sorted(name for name in self._tables if name.startswith("label_"))
         return self._kept(
             "label",
-            (*WORDS, *labels),
+            (*WORDS, "date_words.csv", *labels),
             lambda: read_label_rules(self._tables, self.vocabulary, self.families),
         )
 

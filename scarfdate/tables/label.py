@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -43,7 +44,21 @@ class Entry:
     markets: tuple[str, ...]
 
 
+class Months(NamedTuple):
+    """Names of months in plain letters, in full, and what is short for them."""
+
+    full: frozenset[str]
+    short: frozenset[str]
+
+
 Form = tuple[str, Entry]  # words with noughts for a number, and the mark that they are
+
+
+@dataclass(frozen=True, eq=False)
+class Forms:
+    """All forms of a table; known by what it is and not by what it holds, so that it is found quickly."""
+
+    rows: tuple[Form, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +140,8 @@ class LabelRules:
     """
 
     phrases: Phrases[Entry]
-    forms: tuple[Form, ...]  # words beside a number that are a mark together
+    months: Months
+    forms: Forms  # words beside a number that are a mark together
     states: frozenset[str]  # the two letters of American states
     signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
     titles: Mapping[tuple[str, str], str]
@@ -201,7 +217,8 @@ class LabelRules:
         return replace(
             self,
             phrases=Phrases(),
-            forms=(),
+            months=Months(frozenset(), frozenset()),
+            forms=Forms(),
             states=frozenset(),
             signs={},
             names={},
@@ -229,9 +246,21 @@ class LabelRules:
             found.setdefault(rule.mark, []).append(rule)
         return found
 
+    def signs_among(self, inside: str) -> set[str]:
+        """What the signs are that stand in brackets."""
+        padded = f" {inside} "
+        return {
+            kind
+            for word in ("", *inside.split(" "))
+            for sign, kind in self._signs_by_word.get(word, ())
+            if sign in padded
+        }
+
     @cached_property
-    def signs_in_words(self) -> tuple[tuple[str, str], ...]:
-        """What stands in brackets for signs; Japanese has no blanks between words."""
-        return tuple(
-            (f" {sign} " if sign.isascii() else sign, kind) for sign, kind in self.signs.items()
-        )
+    def _signs_by_word(self) -> dict[str, list[tuple[str, str]]]:
+        """Signs and what they are, by their first word; "" for Japanese, which has no blanks between words."""
+        found: dict[str, list[tuple[str, str]]] = {}
+        for sign, kind in self.signs.items():
+            word, spaced = (sign.split(" ")[0], f" {sign} ") if sign.isascii() else ("", sign)
+            found.setdefault(word, []).append((spaced, kind))
+        return found

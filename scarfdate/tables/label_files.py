@@ -18,16 +18,18 @@ from scarfdate.tables.label import (
     OTHER,
     Entry,
     Form,
+    Forms,
     Knots,
     LabelRule,
     LabelRules,
+    Months,
     Postcode,
     Series,
 )
 from scarfdate.tables.words import Vocabulary
 from scarfdate.words.phrases import Phrases, label_tokens, plain_label
 
-_NUMBER = {"0", "0,00", "0000", "yyyy"}  # what stands for a number among words
+_NUMBER = {"0", "0,00", "0000", "000000", "yyyy"}  # what stands for a number among words
 _CODE = 2  # letters of the code of a country
 
 
@@ -44,7 +46,8 @@ def read_label_rules(
     year = families.get("printed_year")
     return LabelRules(
         phrases=phrases,
-        forms=tuple(forms),
+        months=_months(tables["date_words.csv"]),
+        forms=Forms(tuple(forms)),
         states=frozenset(
             row["value"] for row in tables["label_words.csv"].rows if row["mark"] == "state"
         ),
@@ -61,6 +64,24 @@ def read_label_rules(
         postcodes=tuple(row.read_as(Postcode) for row in tables["label_postcodes.csv"].rows),
         markets=MappingProxyType(dict(vocabulary.words("market"))),
     )
+
+
+def _months(table: Table) -> Months:
+    """The months of all languages; one that begins another name of its month in its language is short for it."""
+    rows = [
+        (row["language"], row["first"], plain_label(row["phrase"]))
+        for row in table.rows
+        if row["role"] == "month"
+    ]
+    short = {
+        name
+        for language, month, name in rows
+        for other_language, other_month, other in rows
+        if (language, month) == (other_language, other_month)
+        and other != name
+        and other.startswith(name)
+    }
+    return Months(frozenset(name for *_, name in rows) - short, frozenset(short))
 
 
 def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> list[Form]:

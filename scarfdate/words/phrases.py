@@ -48,9 +48,10 @@ def _plain_letters() -> dict[int, str]:
 
 _PLAIN = _plain_letters()
 # An abbreviation with points, a word (with letters guessed as ?), digits, a Japanese character, a cut,
-# a sign, a word in other letters, or pictures. Nothing in it can match in two ways, so that it runs once over the text.
+# a sign, a word in other letters, or pictures. Nothing in it can match in two ways, so that it runs once over the text;
+# where the point is missing, the engine need not look back.
 _LABEL_TOKEN = re.compile(
-    r"(?<![a-z])[a-z](?:\.[a-z]{1,3}(?![a-z]))++\.?"
+    r"[a-z](?=\.)(?<![a-z].)(?:\.[a-z]{1,3}(?![a-z]))++\.?"
     r"|[a-z?]+(?:'[a-z?]+)*|\d+|[\u3040-\u30ff\u3400-\u9fff]|\.{2,}|…|[®©™&/%#]"
     r"|[^\W\d_a-z\u3040-\u30ff\u3400-\u9fff]+|[\u2600-\u27bf\U0001f000-\U0001faff]+"
 )
@@ -211,12 +212,10 @@ class Spelling:
 
     def misprinted(self, token: str) -> Sequence[str]:
         """Words with one letter changed, left out, put in, or two letters swapped."""
-        index, near = self._by_letters_but_one, set()
-        for part in _with_one_letter_less(token):
-            if part in index:
-                near.update(index[part])
-        if not near:
+        index, parts = self._by_letters_but_one, _with_one_letter_less(token)
+        if index.keys().isdisjoint(parts):  # a name, as most words that are not known
             return ()
+        near = {word for part in parts for word in index.get(part, ())}
         return sorted(word for word in near if _is_misprint(token, word))
 
     @cached_property

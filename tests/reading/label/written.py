@@ -91,4 +91,12 @@ WRITTEN: tuple[tuple[str, str, int, tuple[Pair, ...]], ...] = (
     ("VDN", "europe", 1962, (("vdn", ""),)),
     ("[Silk Mark]", "elsewhere", 2012, (("silk-mark", ""),)),
     ("BREVET NO\nSOIE", "europe", 1950, (("patent-abroad", ""), ("fibre", "silk"))),
+    ("W-4150 Krefeld", "europe", 1992, (("postcode-germany-1990", ""), ("origin", "germany"))),
+    ("Tél. (1) 236.15.01", "europe", 1978, (("phone-paris-7", ""),)),
+    ("Tél. (1) 42.36.15.01", "europe", 1990, (("phone-paris-8", ""),)),
+    ("Tél. 01 42 36 15 01", "europe", 2003, (("phone-france-10", ""),)),
+    ("BANGALORE - 560 001", "elsewhere", 1995, (("postcode-india", ""),)),
+    ("[EAC]", "europe", 2018, (("eac", ""),)),
+    ("MAY 12TH 1937", "europe", 1937, (("printed-date", "1937"),)),
+    ("Déposé VI.1929", "europe", 1929, (("depose", ""), ("printed-date", "1929"))),
 )  # fmt: skip
