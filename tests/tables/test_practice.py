@@ -15,10 +15,10 @@ SHIPPED = Path(load_priors().folder)
 @pytest.mark.parametrize(
     ("name", "row", "says"),
     [
-        (PAIRS, "hem,hand-rolled,hand-rolled,near,Same.,memory,,", "is the same word as one"),
-        (PAIRS, "hem,hand-roled,raw,near,Hm.,memory,,", "is not a value of hem"),
-        (PAIRS, "hem,raw,silk,near,Hm.,memory,,", "is not a value of hem"),
-        (PAIRS, "hem,raw,selvedge,middling,Hm.,memory,,", "middling"),
+        (PAIRS, "hem,hand-rolled,hand-rolled,near,Same.,,memory,,", "is the same word as one"),
+        (PAIRS, "hem,hand-roled,raw,near,Hm.,,memory,,", "is not a value of hem"),
+        (PAIRS, "hem,raw,silk,near,Hm.,,memory,,", "is not a value of hem"),
+        (PAIRS, "hem,raw,selvedge,middling,Hm.,,memory,,", "middling"),
         (LEVELS, "weights,momme,,3,near,Weights alone.,memory,,", "no pair of practice_pairs.csv is of this level"),
         (LEVELS, "edges,hem,,0,near,None.,memory,,", "0"),
     ],
