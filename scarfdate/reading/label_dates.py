@@ -13,7 +13,9 @@ from scarfdate.reading.label_marks import DATE, Mark
 from scarfdate.tables.label import Months
 
 _YEAR = re.compile(r"\d(?<!\d\d)\d{3}(?![\d%])(?! ?%)")
-_LONGEST = 30  # characters of a day and month
+_LONGEST, _NEAR = 30, 16  # characters of a day and month, and of a month with a day behind it
+_LAST_WORD = re.compile(r"([^\W\d_]+)\.?(?: ?\d{1,2}(?:st|nd|rd|th)?)?\Z")
+_MONTHS = frozenset(["i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"])
 _DAY, _ORDINAL = r"\d{1,2}(?:st|nd|rd|th|er|\.)? ?(?:of |de |di )?", r"\d{1,2}(?:st|nd|rd|th)?"
 _ROMAN = r"(?:\d{1,2}\. ?)?(?:i{1,3}|iv|vi{0,3}|ix|xi{0,2})[./]"
 
@@ -23,11 +25,18 @@ def dates_in_words(months: Months, printed: tuple[float, float], plain: str) -> 
     low, high = printed
     for year in _YEAR.finditer(plain):
         first = max(0, year.start() - _LONGEST)
-        if not low <= float(year[0]) <= high:
+        before = plain[first : year.start()]
+        near = before.rstrip(" ,./-")[-_NEAR:]
+        if not near[-1:].isalnum():  # as before most years
             continue
-        before = _day_and_month(months.full, months.short).search(plain[first : year.start()])
-        if before is not None:
-            yield Mark(DATE, year[0], first + before.start(), year.end())
+        word = _LAST_WORD.search(near)
+        if word is None or not (
+            word[1] in _MONTHS or word[1] in months.full or word[1] in months.short
+        ):
+            continue
+        whole = _day_and_month(months.full, months.short).search(before)
+        if whole is not None and low <= float(year[0]) <= high:
+            yield Mark(DATE, year[0], first + whole.start(), year.end())
 
 
 @lru_cache(maxsize=8)

@@ -48,9 +48,6 @@ _CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ..
     )),
     ("+33", (("phone-france-10", re.compile(r"\+33 ?\(0\) ?[1-5](?:[ .-]\d\d){4}(?![ .-]?\d)")),)),
     ("03", (("phone-tokyo", re.compile(r"(?<!\d)\(?03[ )-]{1,2}[3-6]\d{3}-\d{4}(?!\d)")),)),
-    (re.compile(r"[wo]-\d"), (  # before a town
-        ("postcode-germany-1990", re.compile(r"(?<![a-z\d])[wo]-\d{4}(?= [a-z]{3})")),
-    )),
     (re.compile(r"\d/"), (
         ("price-shillings", re.compile(r"(?<![\d/])\d{1,3}/-(?!\d)")),
         ("price-shillings", re.compile(r"(?<![\d/.,])\d{1,3}/(?:(?:6|9|11)|\d{1,2}d)(?![\w/%])")),
@@ -85,6 +82,7 @@ _LONDON = re.compile(
 _PREFIXED_VAT = re.compile(r"(?<![a-z\d])it ?\d{11}(?!\d)")
 _BAR = re.compile(r"\d(?<!\d\d)(?<!\d \d)(?: ?\d){11,12}(?! ?\d)")
 _ABROAD = re.compile(r"(?<![a-z\d])([a-z]{1,3}) ?- ?(\d{4,5})(?!\d)")
+_PARTED = re.compile(r"[wo](?<![a-z\d].)-\d{4}(?= [a-z]{3})")  # before a town
 _JAPAN = re.compile(r"〒 ?\d{3}(?:-\d{2,4})?(?!\d)")
 _JAPAN_LONG = 4  # digits behind the hyphen, since there are seven in all
 # what stands in square brackets for a printed sign, or what Unicode has of the shapes of care signs
@@ -265,7 +263,10 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     for m in _BAR.finditer(printed):
         digits = m.group().replace(" ", "")
         yield Mark("ean" if len(digits) == 13 else "upc", digits, *m.span())
-    for m in _ABROAD.finditer(plain) if "-" in plain and _BEFORE.search(plain) else ():
+    abroad = "-" in plain and _BEFORE.search(plain) is not None
+    for m in _PARTED.finditer(plain) if abroad else ():
+        yield Mark("postcode-germany-1990", "", *m.span())
+    for m in _ABROAD.finditer(plain) if abroad else ():
         for code in postcodes:
             if (code.prefix, code.digits) == (m[1], len(m[2])):
                 yield Mark(code.mark, "", *m.span())
