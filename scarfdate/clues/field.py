@@ -144,4 +144,5 @@ class Field(ABC):
 
 def not_understood(name: str, cell: object, unread: str) -> str:
     """What to tell of a cell of which a part was not understood."""
-    return f"{name}: {shown(unread)} in {shown(cell)} was not understood (scarfdate words {name} lists its words)"
+    where = "" if is_blank(cell) else f" in {shown(cell)}"
+    return f"{name}: {shown(unread)}{where} was not understood (scarfdate words {name} lists its words)"

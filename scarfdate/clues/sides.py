@@ -15,11 +15,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.field import Field, Seen, Warnings
+from scarfdate.clues.field import AsNoted, Field, Seen, Warnings
 from scarfdate.clues.measured import Measure, cells_of
 from scarfdate.conventions import Array
 from scarfdate.errors import RangeError, ScarfdateError, shown
-from scarfdate.reading.cells import Observed, checked_range, is_blank, read_both, read_side
+from scarfdate.reading.cells import NO, YES, Observed, checked_range, is_blank, read_both, read_side
 from scarfdate.tables.priors import Priors
 from scarfdate.words import units
 from scarfdate.words.measures import both_written, sides_written
@@ -33,6 +33,8 @@ _SIDES = {  # by column the side and its unit
 }  # fmt: skip
 _FORM, _SQUARE = "form", "square"
 _FRINGE, _WITHIN, _WITHOUT = "fringe", "within", "without"
+_HEM, _FRINGED = "hem", "fringed"
+_A_LENGTH = re.compile(r"[\d½¼¾.,/ ]+(?:cm|mm|in|inch|inches|\"|″|”)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,24 @@ class SidesField(Field):
         """What a description tells of the size, where no side is given."""
         sides = (SIZE, *_SIDES)
         return told if all(self.says_nothing(given.get(column)) for column in sides) else {}
+
+    def as_noted(self, *cells: object) -> AsNoted | None:
+        """A size beside other words for the fringe ("yes", "knotted", "4 in"): that there is one tells of the hem, and not of
+        the measure."""
+        said = cells[self.columns.index(_FRINGE)]
+        if not isinstance(said, str) or self.says_nothing(said):
+            return None
+        try:
+            value, odd = self.reads(*cells[: self.columns.index(_FRINGE)], None)
+        except ScarfdateError:
+            return None  # it is the size that cannot be read
+        word, known = said.strip().casefold(), self.priors.vocabulary
+        if word in NO:
+            return AsNoted(value, odd, {}, "")
+        there = word in YES or _A_LENGTH.match(word) or known.known(_HEM, word) == _FRINGED
+        if there and known.known(_HEM, _FRINGED):
+            return AsNoted(value, odd, {_HEM: _FRINGED}, "")
+        return AsNoted(value, odd, {}, said)
 
     def _fringe(self, cell: object) -> str:
         if is_blank(cell):

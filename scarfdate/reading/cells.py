@@ -30,8 +30,8 @@ LABEL_AGAINST_MAKE = (
     "label_make: a make is given, but label says none-seen; "
     "leave one out, or write origin for what the cloth itself says"
 )
-_YES = frozenset({"yes", "y", "true", "1"})
-_NO = frozenset({"no", "n", "false", "0"})
+YES = frozenset({"yes", "y", "true", "1"})
+NO = frozenset({"no", "n", "false", "0"})
 
 
 class Observed(ABC):
@@ -156,9 +156,9 @@ def read_yes(name: str, cell: object) -> bool | None:
         return None
     word = as_typed(cell).strip().casefold()[:8]
     word = word.removesuffix(".0")
-    if word in _YES:
+    if word in YES:
         return True
-    if word in _NO:
+    if word in NO:
         return False
     raise ScarfdateError(f"{name}: yes or no is allowed, got {shown(cell)}")
 

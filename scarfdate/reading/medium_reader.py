@@ -7,12 +7,13 @@ aside. What the statements of a family come to: `scarfdate.reading.medium_clues`
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
+from scarfdate.tables.noted import LIKE
 from scarfdate.words.phrases import medium_tokens
 
 _LONGEST_PERCENT = 8  # digits; a longer number is no percentage
@@ -89,6 +90,7 @@ class MediumReader:
         self.open: dict[str, list[Statement]] = {}  # by family, since the last full stop
         self.last: list[Statement] = []  # what the phrase just before states
         self.before: list[Statement] = []  # the same, over commas
+        self.like = False  # the next phrase says what it is like
 
     def read(self, text: str) -> Text:
         """Read all of ``text``: to be called once."""
@@ -130,6 +132,11 @@ class MediumReader:
 
     def _state(self, readings: Iterable[Reading]) -> None:
         """Note what a phrase states, with what was asked of it."""
+        if self.like:
+            self.like, readings = False, self._not_certain(readings)
+            if not readings:
+                self.last, self.next = [], _Next()
+                return
         asked, self.next = self.next, _Next()
         choices = {one.reading.family: one.choice for one in self.before} if asked.joined else {}
         new = []
@@ -150,6 +157,15 @@ class MediumReader:
             new.append(one)
             self.text.statements.setdefault(family, []).append(one)
         self.last = self.before = new
+
+    def _not_certain(self, readings: Iterable[Reading]) -> Sequence[Reading]:
+        """Those of which nothing is certain yet: "polyester, feels like silk" is polyester."""
+        certain = {
+            family
+            for family, some in self.text.statements.items()
+            if any(one.sure == 1 and not one.denied for one in some)
+        }
+        return [one for one in readings if one.family not in certain]
 
     # --- connecting words
 
@@ -184,6 +200,9 @@ class MediumReader:
     def _doubt_next(self, act: Act) -> None:
         self.next.sure = act.amount
 
+    def _like_next(self, act: Act) -> None:
+        self.like, self.next.sure = True, act.amount
+
     def _or(self, act: Act) -> None:
         self.next.joined = bool(self.before)
 
@@ -199,6 +218,7 @@ _ACTS: Mapping[str, Callable[[MediumReader, Act], None]] = {
     "leading": MediumReader._per_cent,
     "doubt-last": MediumReader._doubt_last,
     "doubt-next": MediumReader._doubt_next,
+    LIKE: MediumReader._like_next,
     "or": MediumReader._or,
     "ground": MediumReader._ground,
     "part": MediumReader._aside,

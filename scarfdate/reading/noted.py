@@ -21,7 +21,7 @@ from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumReader, Statement, Text
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
-from scarfdate.tables.noted import NOTHING, QUOTE
+from scarfdate.tables.noted import LIKE, NOTHING, QUOTE
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import ANY_FAMILY
@@ -45,6 +45,10 @@ _SHORTEST = (
     3  # letters: shorter words ("no", "it") are words of a cell only where they are all of it
 )
 _SHORT_DOUBTED = re.compile(r"\s*([^\W\d_]{1,2})\s*(\?+)\s*")  # "HR?"
+# "wool/nylon 80/20": the shares in the order of the words
+_IN_ORDER = re.compile(
+    r"\s*([^\d/%]{2,40}?)\s*/\s*([^\d/%]{2,40}?)[\s(:,]+(\d{1,2})\s*[/:-]\s*(\d{1,2})\s*%?\s*\)?\s*"
+)
 _LONGEST = 400  # characters of a cell; a longer one is a note in the wrong column
 _KEPT_ACTS = ("and", "or", "stop", "leading", "doubt-next", "doubt-last")
 _ONE_COLOUR = "one colour"  # a word of the vocabulary
@@ -95,6 +99,9 @@ class NotedWords:
         if short:
             with suppress(WordError):
                 text = self.vocabulary.canonical(self.family, short[1]) + short[2]
+        shares = _IN_ORDER.fullmatch(text)
+        if shares and int(shares[3]) + int(shares[4]) == 100:
+            text = f"{shares[3]}% {shares[1]}, {shares[4]}% {shares[2]}"
         reader = _CellReader(self.rules)
         read = reader.read(text)
         named = read.statements.get(_PALETTE, ())
@@ -248,7 +255,7 @@ class _CellReader(MediumReader):
 
     def read(self, text: str) -> Text:
         found = super().read(text)
-        if self.next.sure < 1:
+        if self.next.sure < 1 and not self.like:
             for one in self.before:
                 one.sure = min(one.sure, self.next.sure)
         return found
@@ -276,7 +283,7 @@ class _CellReader(MediumReader):
         asked, before = self.next, self.before
         super()._connect(act, tight=tight)
         self.text.has_parts = False  # a comma without a blank is a slip of the pen here
-        if act.name not in ("not", "or") and not act.name.startswith("doubt"):
+        if act.name not in ("not", "or", LIKE) and not act.name.startswith("doubt"):
             self.next.sure, self.before = asked.sure, before
         else:
             self.next.denied = self.next.denied or asked.denied

@@ -18,9 +18,9 @@ from scarfdate.tables.checked import Row, Table
 from scarfdate.tables.medium import Act
 from scarfdate.words.phrases import medium_tokens
 
-NOTHING, QUOTE = "nothing", "quote"
+NOTHING, QUOTE, LIKE = "nothing", "quote", "like-next"
 ACTS = ("or", "and", "not", "skip", QUOTE, NOTHING)
-_DOUBTS = ("doubt-next", "doubt-last")
+_DOUBTS = ("doubt-next", "doubt-last", LIKE)
 _WORDS = re.compile(r"[^\W_]+|[°º]")
 _LONGEST_HEADING = 120
 _OF_MONEY = {"sold_on": "sold_price", "bought_on": "costs", "listed_on": "asked_price"}

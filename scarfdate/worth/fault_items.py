@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from scarfdate.tables.noted import NOTHING
+from scarfdate.tables.noted import LIKE, NOTHING
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.worth_condition import FaultWord
 from scarfdate.words.phrases import Phrases, Token, medium_tokens
@@ -64,6 +64,7 @@ class ConditionWords:
             if doubt.family or doubt.word in _SIGNS:
                 continue
             gives = PART if name in (AND, OR) else "skip" if name in ("skip", NOTHING) else name
+            gives = DOUBT_NEXT if name == LIKE else gives
             item = Item(gives, name, doubt.act.amount, doubt.word)
             self.tree.add(medium_tokens(doubt.word), item)
         self._units = units

@@ -17,7 +17,7 @@ import pytest
 
 from scarfdate import Priors, date_table, load_priors
 from scarfdate.answer.frame import Columns
-from scarfdate.clues.sides import SIZE
+from scarfdate.clues.sides import DERIVED, SIZE, SidesOnSteps
 from scarfdate.model.model import compiled
 from scarfdate.reading.files import read_table
 from scarfdate.tables.noted import plain_heading
@@ -85,7 +85,11 @@ def _watched(columns: Columns) -> dict[str, Any]:
 def is_right(priors: Priors, family: str, meant: str, seen: Any) -> bool:
     """Whether what was read is what was meant; a wider reading of several values is not wrong."""
     if family == SIZE:
-        sides = [side for side in (seen.width, seen.height) if side is not None]
+        if isinstance(seen, SidesOnSteps):
+            length, ratio = (priors.families[name].step for name in DERIVED)
+            sides = [length**seen.long_side, length**seen.long_side / ratio**seen.slenderness]
+        else:
+            sides = [side for side in (seen.width, seen.height) if side is not None]
         wanted = [float(side) for side in meant.split("x")]
         return len(sides) == len(wanted) and all(
             abs(a / b - 1) < _SLACK for a, b in zip(sorted(sides), sorted(wanted), strict=True)
