@@ -478,14 +478,18 @@ class Reference:
             spread = straight(series.numbers, series.spread, number)
             name = "rn-fur" if value.startswith("fur ") else mark
             lags, weights = rules.use.get(name) or rules.use["any"]
+            begins = series.years[0]  # the first number that was ever given
             each = []
             for y in self.years:
                 total = 0.0
                 for issue in range(FIRST - 60, self.years[-1] + 1):
+                    if issue < begins:
+                        continue
                     used = 0.0 if y - issue < lags[0] else straight(lags, weights, y - issue)
                     total += used * math.exp(-0.5 * ((issue - issued) / spread) ** 2)
                 each.append(total)
-            self._numbers[mark, value] = [one / max(each) for one in each]
+            top = max(each)
+            self._numbers[mark, value] = [one / top if top > 0 else 1.0 for one in each]
             return self._numbers[mark, value][year - FIRST]
         if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
             return 1.0

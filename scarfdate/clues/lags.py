@@ -51,7 +51,7 @@ class Lags:
 
     def _at(self, share: Array, lag: NDArray[np.int64]) -> Array:
         """Shares of some lags; of older things than the table reaches there are as few as at its last lag."""
-        return share[np.clip(lag - self.every[0], 0, len(share) - 1)]
+        return np.asarray(share[np.clip(lag - self.every[0], 0, len(share) - 1)])
 
 
 def lags_of(priors: Priors, family: str, column: str) -> Lags:
