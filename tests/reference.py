@@ -18,6 +18,7 @@ from scarfdate.tables.label import LabelRule
 from scarfdate.tables.priors import Priors
 
 FIRST = 1880
+OLDEST = 1880  # years of the first cell: back to the year 1
 GRADES = ("fine", "better", "everyday")
 MARKETS = ("us", "canada", "europe", "elsewhere")
 SMALLEST_SHARE = 1e-6
@@ -298,10 +299,21 @@ class Reference:
         return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
 
     def after(self, share: dict[int, float], lags: list[int], lag: int, year: int) -> float:
-        """The chance of a lag in a year; the first year stands for all before it."""
+        """The chance of a lag in a year; in the first, which stands for all before it, the mean over these."""
         if year == FIRST:
-            return sum(s for other, s in share.items() if other <= lag)
+            each = self.in_first_cell()
+            return sum(part * self.of_lag(share, lags, lag - k) for k, part in enumerate(each))
+        return self.of_lag(share, lags, lag)
+
+    def of_lag(self, share: dict[int, float], lags: list[int], lag: int) -> float:
+        """The chance of a lag; beyond the table that of its last."""
         return share[lags[-1]] if lag > lags[-1] else share.get(lag, 0.0)
+
+    def in_first_cell(self) -> list[float]:
+        """P(made k years before 1880 | made in 1880 or before), falling by one ratio, for k from 0 on."""
+        mean = self.priors.allowances["first_cell_age"]
+        each = [(mean / (mean + 1)) ** k for k in range(OLDEST)]
+        return [one / sum(each) for one in each]
 
     def lag_shares(self, name: str, column: str) -> tuple[list[int], list[float], list[float]]:
         """Lags, P(lag, first printing) and P(lag, the design printed again)."""
@@ -320,13 +332,17 @@ class Reference:
         return lags, [f * rest for f in first], again
 
     def bounds_clue(self, bounds: Any) -> list[float]:
-        """1 within the bounds, outside them how often such bounds are wrong; the first cell is all before."""
+        """1 within the bounds, outside them how often such bounds are wrong; in the first cell the mean over its years.
+
+        Bounds that lie wholly in the first cell are the cell.
+        """
         wrong = max(self.priors.known_by[bounds.by].wrong, 1e-12)
-        chances = []
-        for year in self.years:
-            early = bounds.first is not None and year < bounds.first
-            late = bounds.last is not None and year > bounds.last and year != FIRST
-            chances.append(wrong if early or late else 1.0)
+        first, last = bounds.first or 0, bounds.last or self.as_of
+        chances = [1.0 if first <= year <= last else wrong for year in self.years]
+        chances[0] = 1.0
+        if last > FIRST:
+            each = enumerate(self.in_first_cell())
+            chances[0] = sum(part if FIRST - k >= first else part * wrong for k, part in each)
         return chances
 
     def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
@@ -462,14 +478,18 @@ class Reference:
             spread = straight(series.numbers, series.spread, number)
             name = "rn-fur" if value.startswith("fur ") else mark
             lags, weights = rules.use.get(name) or rules.use["any"]
+            begins = series.years[0]  # the first number that was ever given
             each = []
             for y in self.years:
                 total = 0.0
                 for issue in range(FIRST - 60, self.years[-1] + 1):
+                    if issue < begins:
+                        continue
                     used = 0.0 if y - issue < lags[0] else straight(lags, weights, y - issue)
                     total += used * math.exp(-0.5 * ((issue - issued) / spread) ** 2)
                 each.append(total)
-            self._numbers[mark, value] = [one / max(each) for one in each]
+            top = max(each)
+            self._numbers[mark, value] = [one / top if top > 0 else 1.0 for one in each]
             return self._numbers[mark, value][year - FIRST]
         if mark == "origin" and value in self.priors.vocabulary.values["origin"]:
             return 1.0

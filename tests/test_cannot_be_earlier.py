@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import Scarf, date_scarf, date_table, load_priors, simulate
+from scarfdate import Scarf, date_scarf, date_table, load_priors, read_label, simulate
 from scarfdate.answer.evidence import encode
 from scarfdate.clues.clue import Amiss
 from scarfdate.clues.shares import SharesClue
@@ -324,6 +324,17 @@ def test_a_number_bounds_but_for_the_far_tail_of_when_it_was_given() -> None:
     assert "registration number 60000 was given about 1979" in found.earliest.reason
     misread = max(doubt.chance for doubt in found.misreadings)
     assert found.between(1880, 1969) < misread + 1e-3
+
+
+@pytest.mark.parametrize(("text", "begins"), [
+    ("RN 13670", 1959), ("RN 20000", 1959), ("RN 26000", 1959), ("RN 33000", 1959), ("WPL 101", 1941), ("WPL 1500", 1941),
+    ("RN 150 FUR", 1952), ("Reg. Design No. 9", 1884),
+])  # fmt: skip
+def test_no_number_was_given_before_its_series_began(text: str, begins: int) -> None:
+    """However wide the spread of its year; and the label alone and the dating name the same first year."""
+    bound = date_scarf({"label_text": text}, as_of=2026).earliest
+    assert bound is not None and bound.year >= begins
+    assert read_label(text).earliest == bound.year
 
 
 def test_every_doubt_of_a_table_is_that_of_the_piece() -> None:

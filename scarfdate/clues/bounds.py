@@ -1,7 +1,9 @@
 """Years known from papers: when a museum got the piece, or an interval that somebody has stated.
 
 These bound the year of making and say nothing of the look. Within the bounds every year is as likely as
-before; how often a bound is wrong stands in ``known_by.csv``, and a bound that is never wrong is hard. Years that say
+before; how often a bound is wrong stands in ``known_by.csv``, and a bound that is never wrong is hard. Of the first
+cell of the grid, which stands for every year up to it, that part lies within which is not older than the first year
+(`scarfdate.clues.first_cell`); all of it where there is none, or where the bounds lie wholly in the cell. Years that say
 of themselves that they are about right ("ca. 1920", 1920?) are never hard: on either side ``known_about`` years of
 ``allowances.csv`` are added, and beyond these they are wrong as often as ``known_by.csv`` says of ``approximate``.
 """
@@ -18,6 +20,7 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
+from scarfdate.clues.first_cell import FirstCell
 from scarfdate.conventions import FIRST_YEAR, GRADES, Array
 from scarfdate.errors import RangeError, ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.reading.cells import Observed, as_float, is_blank
@@ -206,6 +209,7 @@ class BoundsClue(Clue):
         family = priors.families[name]
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
         self.known_by, self.years, self.wording = priors.known_by, years, priors.wording
+        self._cell = FirstCell.of(priors)
 
     def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
         """The bounds; refused where all years of the dating lie before the first of them."""
@@ -222,14 +226,16 @@ class BoundsClue(Clue):
         return (bounds.first, bounds.last, bounds.by, bounds.about), ()
 
     def likelihood(self, key: Hashable) -> Array:
-        """The same for every grade. The first cell of the grid stands for every year up to it."""
+        """The same for every grade: the mean of 1 and the chance that they are wrong, by what lies within."""
         first, last, by, _ = cast(Key, key)
-        within = np.ones(len(self.years), dtype=bool)
-        if first is not None and first > FIRST_YEAR:
-            within &= self.years >= first
+        within = np.ones(len(self.years))
+        if first is not None:
+            within[self.years < first] = 0.0
         if last is not None:
-            within &= (self.years <= last) | (self.years == FIRST_YEAR)
-        return np.broadcast_to(np.where(within, 1.0, self._wrong(by)), self.shape)
+            within[self.years > last] = 0.0
+        in_cell = last is not None and last <= FIRST_YEAR  # it is told apart no further
+        within[0] = 1.0 if first is None or in_cell else self._cell.since(first)
+        return np.broadcast_to(within + (1 - within) * self._wrong(by), self.shape)
 
     def amiss(self, key: Hashable, part: str) -> Array:
         """Bounds that are wrong: any year is as likely as before."""

@@ -4,6 +4,9 @@ A printed year is that of the design. Most pieces are of the year itself or foll
 are the same design printed again, at any time after, each lag with a chance of its own (``reissue.csv``):
 
     P(lag) = (1 - R) L(lag) + r(lag),    R = the sum of r over all lags
+
+In the first cell of the grid, which stands for every year up to it, it is the mean over these years
+(`scarfdate.clues.first_cell`): a piece of that cell was made in one of them, not in all.
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scarfdate.clues.first_cell import FirstCell
 from scarfdate.conventions import Array
 from scarfdate.tables.knots import ANY
 from scarfdate.tables.priors import Priors
@@ -27,6 +31,7 @@ class Lags:
     every: NDArray[np.int64]
     first: Array
     again: Array
+    cell: FirstCell
 
     @property
     def earliest(self) -> int:
@@ -36,14 +41,17 @@ class Lags:
     def by_year(self, years: NDArray[np.int64], shown: int) -> tuple[Array, Array]:
         """P(the year shown, first printing | year made) and P(it, printed again | year made), each (years,)."""
         lag = years - shown
+        before = np.arange(lag[0], self.every[0] - 1, -1)  # lags of the years of the first cell
         rows = []
         for share in (self.first, self.again):
-            # pieces of older things than the table reaches: as rare as its last lag
-            row = share[np.clip(lag - self.every[0], 0, len(share) - 1)]
-            row = np.where(lag < self.every[0], 0.0, row)
-            row[0] = share[self.every <= lag[0]].sum()  # the first cell stands for all before it
+            row = np.where(lag < self.every[0], 0.0, self._at(share, lag))
+            row[0] = self._at(share, before) @ self.cell.weights(len(before))
             rows.append(row)
         return rows[0], rows[1]
+
+    def _at(self, share: Array, lag: NDArray[np.int64]) -> Array:
+        """Shares of some lags; of older things than the table reaches there are as few as at its last lag."""
+        return np.asarray(share[np.clip(lag - self.every[0], 0, len(share) - 1)])
 
 
 def lags_of(priors: Priors, family: str, column: str) -> Lags:
@@ -60,4 +68,4 @@ def lags_of(priors: Priors, family: str, column: str) -> Lags:
         chance = priors.reissues.values_of("chance", every, family) / _PER_CENT
         again = np.where(every > 0, chance, 0.0)
     first *= (1 - again.sum()) / first.sum()
-    return Lags(every.astype(np.int64), first, again)
+    return Lags(every.astype(np.int64), first, again, FirstCell.of(priors))

@@ -47,7 +47,8 @@ def series_of(mark: Mark) -> tuple[str, float]:
 def in_use_by_year(rules: LabelRules, mark: Mark, years: NDArray[np.int64]) -> Array:
     """P(a number is given and in use by the year), as a part of its largest value, (years,).
 
-    It bounds from below. Beyond the last anchor of its series every year from there on is as likely.
+    It bounds from below. No number was given before its series began, in the year of the first anchor; beyond the last
+    one every year from there on is as likely.
     """
     name, number = series_of(mark)
     year, spread = rules.series[name].issued(number)
@@ -56,7 +57,7 @@ def in_use_by_year(rules: LabelRules, mark: Mark, years: NDArray[np.int64]) -> A
     issued = np.exp(-0.5 * ((every - year) / spread) ** 2)
     if rules.series[name].is_beyond(number):
         issued[every >= year] = 1.0
-    issued /= issued.sum()
+    issued[every < math.floor(rules.series[name].years[0])] = 0.0
     lag = years[:, None] - every
     found = np.interp(lag, lags, weights, left=0.0, right=weights[-1]) @ issued
     return np.asarray(found / found.max() if found.max() > 0 else np.ones_like(found))

@@ -201,3 +201,55 @@ def test_years_that_are_in_doubt_are_spoken_of_in_the_plural():
     (doubt,) = (one for one in dating.doubts if one.clue == "known")
     assert doubt.if_right == "if they are right, the piece was not made before 1920"
     assert doubt.seen in dating.sentence.lower()
+
+
+def of_first_cell(since: int) -> float:
+    """What part of the first cell was made since a year, 1880 or before: the years back by one ratio, counted."""
+    age = load_priors().allowances["first_cell_age"]
+    each = [(age / (age + 1)) ** back for back in range(2000)]
+    return sum(each[: 1880 - since + 1]) / sum(each)
+
+
+@pytest.mark.parametrize(("text", "since", "last"), [
+    ("1880s", 1880, 1889), ("1879/1889", 1879, 1889), ("late 19th century", 1875, 1899), ("1801/1900", 1801, 1900),
+])  # fmt: skip
+@pytest.mark.parametrize("channel", ["museum-scarf", "thrift"])
+def test_bounds_that_reach_into_the_first_cell_leave_the_part_of_it_that_they_hold(
+    text: str, since: int, last: int, channel: str
+) -> None:
+    """ "1880s" is not "1880 and all centuries before, or the 1880s"."""
+    seen = Scarf(known=text)
+    assert (seen.known_from, seen.known_to) == (since, last)
+    prior = date_scarf(Scarf(), as_of=AS_OF, channel=channel).probability
+    cell = prior[0] * of_first_cell(since)
+    dating = date_scarf(seen, as_of=AS_OF, channel=channel)
+    expected = cell / (cell + prior[1 : last - 1880 + 1].sum())
+    assert dating.before_grid == pytest.approx(expected, rel=1e-7)  # outside there is a hair
+
+
+def test_bounds_that_are_doubted_are_doubted_in_the_first_cell_too() -> None:
+    wrong = load_priors().known_by["attributed"].wrong
+    prior = date_scarf(Scarf(), as_of=AS_OF).probability
+    found = date_scarf({"known": "1880s", "known_by": "attributed"}, as_of=AS_OF).probability
+    ratio = (found / prior) / (found[5] / prior[5])
+    part = of_first_cell(1880)
+    assert ratio[0] == pytest.approx(part + (1 - part) * wrong, rel=1e-9)
+    assert ratio[20] == pytest.approx(wrong, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "cells", [{"known": "18th century"}, {"known": "1875"}, {"known": "1880"}, {"acquired": 1860}]
+)
+def test_bounds_wholly_within_the_first_cell_are_that_cell(cells: dict[str, object]) -> None:
+    for channel in ("museum-scarf", "thrift"):
+        assert date_scarf(cells, as_of=AS_OF, channel=channel).before_grid > 0.999
+
+
+def test_one_year_in_the_wording_does_not_turn_the_answer() -> None:
+    """Bounds from 1881 on, from 1880 on, and from 1870 on: more of the first cell, step by step."""
+    before = [
+        date_scarf({"known": f"{year}/1889"}, as_of=AS_OF, channel="museum-scarf").before_grid
+        for year in (1881, 1880, 1875, 1870, 1850)
+    ]
+    assert before == sorted(before) and before[0] < 1e-9 and before[1] < 0.5
+    assert date_scarf({"known": "../1889"}, as_of=AS_OF, channel="museum-scarf").before_grid > 0.9

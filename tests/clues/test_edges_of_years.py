@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from scarfdate import Priors, Scarf, ScarfdateError, date_scarf, load_priors
+from scarfdate.clues.lags import lags_of
 from scarfdate.tables.priors import Priors as Tables
 from tests.clues.own_tables import _BASIS, add_rows, family, slip
 
@@ -55,18 +56,44 @@ def test_within_bounds_every_year_is_as_likely_as_before(
 ) -> None:
     """P(year | bounds) over P(year) has one value inside the bounds and one outside: the chance that they are wrong.
 
-    The year 1880 stands for every year up to it.
+    The year 1880 stands for every year up to it: bounds that begin in or before it hold a part of that cell.
     """
     seen = {"known_from": first, "known_to": last, "known_by": way}
     dating = date_scarf({k: v for k, v in seen.items() if v is not None}, as_of=AS_OF)
     ratio = dating.probability / date_scarf(Scarf(), as_of=AS_OF).probability
     years = np.asarray(dating.years)
     inside = (years >= (first or 0)) & (years <= (last or AS_OF))
-    inside[0] = first is None or first <= 1880
     wrong = max(priors.known_by[way].wrong, 1e-12)
+    age = priors.allowances["first_cell_age"]
+    held = 1.0 if first is None else 1 - (age / (1 + age)) ** max(1881 - first, 0)
+    cell, one = ratio[0], ratio[1:][inside[1:]][0]
+    np.testing.assert_allclose(cell / one, held + (1 - held) * wrong, rtol=1e-9)
+    ratio, inside = ratio[1:], inside[1:]
     np.testing.assert_allclose(ratio[inside] / ratio[inside][0], 1, rtol=1e-9)
     np.testing.assert_allclose(ratio[~inside] / ratio[inside][0], wrong, rtol=1e-9)
     assert inside.any() and not inside.all()
+
+
+@pytest.mark.parametrize("name", ["depicted_year", "printed_year"])
+@pytest.mark.parametrize("shown", [1789, 1815, 1851, 1876])
+def test_a_year_before_the_grid_makes_no_piece_of_a_thrift_shop_old(name: str, shown: int) -> None:
+    """Of what was made before 1881 few pieces bear just this year: a centenary is as likely, where there are more pieces."""
+    old = date_scarf({name: shown}, as_of=2026, channel="thrift").before_grid
+    assert old < 0.015
+    assert old > date_scarf(Scarf(), as_of=2026, channel="thrift").before_grid
+
+
+def test_the_chances_of_all_years_shown_are_one_in_the_first_cell_too(priors: Priors) -> None:
+    """Over all years that can be shown P(year shown | year made) sums to one, however many years a cell stands for."""
+    lags = lags_of(priors, "printed_year", "printed_year")
+    years = np.arange(1880, AS_OF + 1)
+    every = [sum(lags.by_year(years, shown)) for shown in range(1880 - 140, AS_OF + 1)]
+    total = np.sum(every, axis=0)
+    assert total[0] == pytest.approx(
+        1, abs=0.05
+    )  # the oldest of the cell show older years than these
+    beyond = (lags.first + lags.again)[-1]  # each year that is older than the table reaches
+    assert total[-1] == pytest.approx(1 + beyond * (AS_OF - 1740 - lags.every[-1]), abs=0.05)
 
 
 def test_a_style_that_depends_on_the_market_is_refused(tmp_path: Path) -> None:
