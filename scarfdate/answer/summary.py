@@ -155,7 +155,8 @@ class Summary:
                 decade_chance=chances[row],
                 clues=[clue for clue in clues if clue],
                 hills=hills.get(row, ()),
-                parts=parts.get(row, ()),
+                parts=parts.get(row, ((), False))[0],
+                spills=parts.get(row, ((), False))[1],
                 later=later[row],
                 misfit=misfits.get(row, ""),
                 told=told.get(row, ()),
@@ -174,15 +175,27 @@ class Summary:
     @cached_property
     def reasons(self) -> list[list[str | None]]:
         """What speaks most for the decade that the sentence names: n texts, then the next n; None for no more."""
-        return reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
+        wrong = {
+            row: {doubt.clue for doubt in doubts if doubt.likely}
+            for row, doubts in self.doubts.items()
+        }
+        return reasons(
+            self.model, self.codes, self.weighing, *self._decade_cells, self.notes, wrong
+        )
 
     def _hills(self, row: int, first: int, last: int) -> list[words.Stretch]:
         """Stretches of the densest region that lie apart from the interval and hold enough."""
         runs = ((a + FIRST_YEAR, b + FIRST_YEAR) for a, b in self._runs.get(row, ()))
         return self._held(row, [(a, b) for a, b in runs if b < first or a > last])
 
-    def _parts(self, row: int, first: int, last: int) -> list[words.Stretch]:
-        """Stretches within the interval that hold enough, a decade or more apart; none where there is one alone."""
+    def _parts(self, row: int, first: int, last: int) -> tuple[list[words.Stretch], bool]:
+        """Those of `parts_within` in words with their chances, and whether they reach beyond the interval."""
+        parts = self.parts_within(row, first, last)
+        return self._held(row, parts), any(a < first or b > last for a, b in parts)
+
+    def parts_within(self, row: int, first: int, last: int) -> list[tuple[int, int]]:
+        """First and last years of the densest stretches that begin or end within the years from ``first`` to ``last``
+        and hold enough to be named, a decade or more apart; none where there is one alone."""
         parts: list[tuple[int, int]] = []
         for start, end in self._runs.get(row, ()):
             a, b = start + FIRST_YEAR, end + FIRST_YEAR
@@ -191,16 +204,18 @@ class Summary:
             if parts and a - parts[-1][1] <= _DECADE:
                 a = parts.pop()[0]
             parts.append((a, b))
-        held = self._held(row, parts)
-        return held if len(held) > 1 else []
+        enough = [(a, b) for a, b in parts if self._between(row, a, b) >= words.MATTERS]
+        return enough if len(enough) > 1 else []
+
+    def _between(self, row: int, first: int, last: int) -> float:
+        """P(made in some years, both inclusive)."""
+        return float(self.total[row, last - FIRST_YEAR + 1] - self.total[row, first - FIRST_YEAR])
 
     def _held(self, row: int, stretches: list[tuple[int, int]]) -> list[words.Stretch]:
         """Those of some stretches of years that hold enough to be named, in words, with their chances."""
         found = []
         for first, last in stretches:
-            chance = float(
-                self.total[row, last - FIRST_YEAR + 1] - self.total[row, first - FIRST_YEAR]
-            )
+            chance = self._between(row, first, last)
             if chance >= words.MATTERS:
                 found.append((words.years(first, last, FIRST_YEAR), chance))
         return found
@@ -235,6 +250,7 @@ class Summary:
             self._joint,
             self.weighing,
             {row: bound.clue for row, bound in bounds.items() if bound is not None},
+            self.interval[0] + FIRST_YEAR,
             self.notes,
         )
 

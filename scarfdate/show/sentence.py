@@ -61,6 +61,7 @@ def sentence(
     clues: Sequence[str],
     hills: Sequence[Stretch],
     parts: Sequence[Stretch] = (),
+    spills: bool = False,
     later: float,
     misfit: str,
     told: Sequence[str] = (),
@@ -70,8 +71,8 @@ def sentence(
 
     ``made``: the interval in words, and ``level`` what it holds; ``decade``: "" where the clues tell nothing, which
     is then said; ``clues``: those that set the decade, heaviest first; ``hills``: stretches apart from the main
-    one, with their chances; ``parts``: of the main one, where it spans a valley; ``later``: the chance of a later piece in an older style; ``misfit``: the clue that
-    does not fit, or ""; ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a
+    one, with their chances; ``parts``: the same within the main one, where it spans a valley, and ``spills``: whether they reach beyond it; ``later``: the chance of a later piece in an
+    older style; ``misfit``: the clue that does not fit, or ""; ``told``: what else must be known, as `doubted` and `printed_again` say it. ``before``: a
     year and the chance that the piece is older than that, told apart; interval, decade and the other stretch then hold if it is not, all
     else of the piece whatever its age.
     """
@@ -88,9 +89,12 @@ def sentence(
     text += "."
     if parts:
         each = " or ".join(f"{when} ({percent(chance)})" for when, chance in parts)
-        text += f" Either {each}, hardly between."
+        either = "either" if before is None else "of the younger either"
+        # two statements of the same level, the interval and the stretches: which is the better is said
+        text += " " + capital(f"{'better: ' if spills else ''}{either} {each}, hardly between.")
     for when, chance in hills:
-        text += f" There is {_a(chance)} chance that it is from {when} instead."
+        there = "There is" if before is None else "If younger, there is"
+        text += f" {there} {_a(chance)} chance that it is from {when} instead."
     if later >= MATTERS:
         text += f" There is {_a(later)} chance that it is a later piece in an older style."
     text = " ".join([text, *told])
