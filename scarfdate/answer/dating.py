@@ -36,7 +36,6 @@ from scarfdate.words import edtf
 if TYPE_CHECKING:
     import pandas
 
-
 _ON_LABELS = {"label_text", "label_make", "origin"}
 
 
@@ -390,7 +389,8 @@ class Dating:
 
     def _beside(self) -> list[str]:
         """What stands in lines of its own beside the interval: what cannot all be right, and what there cannot be."""
-        return beside(self.readings, self.earliest, self.interval()[0])
+        earliest, first = self.earliest, self.interval()[0]
+        return beside(self._priors, self._seen, self.readings, earliest, first)
 
     def _bars(self) -> list[tuple[str, float]]:
         return decade_rows(self.decades(), self.before_grid)

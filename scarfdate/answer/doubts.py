@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scarfdate import years
 from scarfdate.answer.reasons import Notes, Says
 from scarfdate.clues.clue import NO_NOTES, Bound, Noted
+from scarfdate.clues.dated import Dated, announced_column
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT
 from scarfdate.model.amiss import (
     PartAmiss,
@@ -24,8 +25,10 @@ from scarfdate.model.amiss import (
 )
 from scarfdate.model.model import Codes, Model
 from scarfdate.model.weighing import Weighing
+from scarfdate.reading.cells import Observed
 from scarfdate.show.sentence import MATTERS, percent
 from scarfdate.show.sentence import years as years_in_words
+from scarfdate.tables.priors import Priors
 
 _TOGETHER = 4  # things in doubt of which every set is tried
 
@@ -98,13 +101,29 @@ def readings_of(model: Model, codes: Codes, level: float, noted: Noted) -> tuple
     return tuple(sorted(found, key=lambda one: -one.chance))
 
 
-def beside(readings: Sequence[Reading], earliest: Bound | None, first: int) -> list[str]:
+def beside(
+    priors: Priors,
+    seen: Mapping[str, Observed],
+    readings: Sequence[Reading],
+    earliest: Bound | None,
+    first: int,
+) -> list[str]:
     """Lines beside the interval, which begins in the year ``first``: what cannot all be right, and the first
-    possible year, with a reserve where the interval begins before it, since what sets it can be misread."""
+    possible year, with a reserve where the interval begins before it, since what sets it can be misread; and what
+    to note of an event of which nobody said whether it was announced ahead. ``seen``: what was noted, by family."""
     lines = [_disagreement(readings)]
     if earliest is not None:
         reserve = ", if this is noted rightly" if first < earliest.year else ""
         lines.append(f"Not before {earliest.year}{reserve}: {earliest.reason} ({earliest.source}).")
+    for name, one in seen.items():
+        column = announced_column(name)
+        if not isinstance(one, Dated) or one.announced is not None or first > one.year:
+            continue
+        if column in priors.lags.columns:
+            lines.append(
+                f"Was the event of {one.year} announced ahead, as a coronation or a fair is? "
+                f"Say {column}=yes, and years before it count, too."
+            )
     return [line for line in lines if line]
 
 

@@ -420,3 +420,28 @@ def test_a_market_is_named_only_where_it_is_nearly_certain(stock: pd.DataFrame) 
         told += sure
     assert told
     assert "offered for sale in the United States" not in str(date_scarf(hankie, as_of=AS_OF))
+
+
+def test_an_event_that_may_have_been_announced_is_asked_after() -> None:
+    """A coronation's scarf is sold months before it: "not before" holds only for what was not announced."""
+    seen = {"depicted_year": 1953, "form": "square", "fibre": "rayon"}
+    open_one = " ".join(str(date_scarf(seen, as_of=AS_OF)).split())
+    assert (
+        "Not before 1953: the year of its subject (1953) (lags.csv, common practice)." in open_one
+    )
+    assert "Was the event of 1953 announced ahead, as a coronation or a fair is?" in open_one
+    for said in ("yes", "no"):
+        told = date_scarf(seen | {"depicted_announced": said}, as_of=AS_OF)
+        assert "announced ahead, as" not in str(told)
+        assert (told.interval()[0] < 1953) == (said == "yes")
+    assert "announced" not in str(date_scarf({"printed_year": 1953}, as_of=AS_OF))
+
+
+def test_what_may_be_any_of_many_words_is_named_by_its_family() -> None:
+    """Not "the bright primary colours or the many colours or another", none of which was noted."""
+    seen = {"palette": "brown, orange, cream", "fibre": "silk", "motif": "dots, stripes, flowers"}
+    dating = date_scarf(seen, as_of=AS_OF)
+    assert {"the colours as noted", "the pattern as noted"} <= {*dating.noted().values()}
+    assert "or another" not in str(dating)
+    two = date_scarf({"motif": "dots or stripes"}, as_of=AS_OF).noted()["motif"]
+    assert two == "the dots or the stripes or checks"
