@@ -1,15 +1,36 @@
-"""The decades of a dating as rows of a picture."""
+"""The decades of a dating as rows of a picture, and the stretches of years of an interval that spans a valley."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from itertools import groupby
 
 from scarfdate.conventions import FIRST_YEAR
+from scarfdate.show.sentence import MATTERS
 
 _WORTH_A_BAR = (
     0.005  # decades below this are left out at either end, and drawn as one row between others
 )
+_APART = 10  # years: stretches that lie nearer to one another are one
+
+
+def stretches_within(
+    region: Sequence[tuple[int, int]], between: Callable[[int, int], float], first: int, last: int
+) -> list[tuple[int, int]]:
+    """First and last years of those stretches of the densest ``region`` that reach into the years from ``first`` to
+    ``last`` and hold enough to be named, a decade or more apart; none where there is one alone.
+
+    ``between``: P(made from one year to another, both inclusive).
+    """
+    found: list[tuple[int, int]] = []
+    for start, end in region:
+        if end < first or start > last:
+            continue
+        if found and start - found[-1][1] <= _APART:
+            start = found.pop()[0]
+        found.append((start, end))
+    enough = [(start, end) for start, end in found if between(start, end) >= MATTERS]
+    return enough if len(enough) > 1 else []
 
 
 def decade_rows(decades: Mapping[int, float], before: float) -> list[tuple[str, float]]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.decades import stretches_within
 from scarfdate.answer.doubts import Doubt, earliest_of, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
@@ -194,18 +195,9 @@ class Summary:
         return self._held(row, parts), any(a < first or b > last for a, b in parts)
 
     def parts_within(self, row: int, first: int, last: int) -> list[tuple[int, int]]:
-        """First and last years of the densest stretches that begin or end within the years from ``first`` to ``last``
-        and hold enough to be named, a decade or more apart; none where there is one alone."""
-        parts: list[tuple[int, int]] = []
-        for start, end in self._runs.get(row, ()):
-            a, b = start + FIRST_YEAR, end + FIRST_YEAR
-            if b < first or a > last:
-                continue
-            if parts and a - parts[-1][1] <= _DECADE:
-                a = parts.pop()[0]
-            parts.append((a, b))
-        enough = [(a, b) for a, b in parts if self._between(row, a, b) >= words.MATTERS]
-        return enough if len(enough) > 1 else []
+        """The stretches of the densest years that `stretches_within` finds."""
+        runs = [(a + FIRST_YEAR, b + FIRST_YEAR) for a, b in self._runs.get(row, ())]
+        return stretches_within(runs, partial(self._between, row), first, last)
 
     def _between(self, row: int, first: int, last: int) -> float:
         """P(made in some years, both inclusive)."""
