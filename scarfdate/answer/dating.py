@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
-from scarfdate.answer.doubts import Doubt, doubts_of, earliest_of
+from scarfdate.answer.decades import decade_rows
+from scarfdate.answer.doubts import Doubt, Reading, beside, doubts_of, earliest_of, readings_of
 from scarfdate.answer.listing import Age, listing
 from scarfdate.answer.reasons import Says
 from scarfdate.answer.summary import Summary, decade_sums, tells_little
@@ -36,8 +37,7 @@ from scarfdate.words import edtf
 if TYPE_CHECKING:
     import pandas
 
-_SURE_ENOUGH = 0.7  # from this chance on it is told where a piece was first sold
-_WORTH_A_BAR = 0.005  # decades below this are left out of a picture, unless among the first
+_ON_LABELS = {"label_text", "label_make", "origin"}
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -261,6 +261,12 @@ class Dating:
         model = self._model
         return doubts_of(model, model.codes_of(self._observed), self._measured)
 
+    @cached_property
+    def readings(self) -> tuple[Reading, ...]:
+        """The ways in which what was noted goes together, each with what of it is then wrong, the likeliest first."""
+        model = self._model
+        return readings_of(model, model.codes_of(self._observed), self.level, self._measured)
+
     @property
     def doubts(self) -> tuple[Doubt, ...]:
         """What is more likely wrong than right, the most doubtful first."""
@@ -383,19 +389,12 @@ class Dating:
         return f"{edtf.interval_text(first, last, open_start=first == FIRST_YEAR)} (ISO 8601-2)"
 
     def _beside(self) -> list[str]:
-        """What stands in lines of its own beside the interval: what there cannot be."""
-        earliest = self.earliest
-        return [] if earliest is None else [f"{earliest} ({earliest.source})."]
+        """What stands in lines of its own beside the interval: what cannot all be right, and what there cannot be."""
+        earliest, first = self.earliest, self.interval()[0]
+        return beside(self._priors, self._seen, self.readings, earliest, first)
 
     def _bars(self) -> list[tuple[str, float]]:
-        rows = [(f"{start}s", chance) for start, chance in self.decades().items()]
-        first = rows[0][1] - self.before_grid
-        rows[:1] = [
-            (f"before {FIRST_YEAR + 1}", self.before_grid),
-            (f"{FIRST_YEAR}s", max(first, 0)),
-        ]
-        shown = [place for place, (_, chance) in enumerate(rows) if chance >= _WORTH_A_BAR]
-        return rows[shown[0] : shown[-1] + 1]
+        return decade_rows(self.decades(), self.before_grid)
 
     def _facts(self) -> list[str]:
         allowed = self._priors.allowances
@@ -407,11 +406,12 @@ class Dating:
             f"At least {vintage} years old: {percent(self.at_least_years_old(vintage))}."
             f" At least {antique}: {percent(self.at_least_years_old(antique))}.",
             f"Chance that it is a later piece in an older style: {percent(1 - self.period_probability)}."
-            " Nothing here speaks of authenticity.",
+            + (" A copied label is not meant." if _ON_LABELS & self._observed.keys() else "")
+            + " Nothing here speaks of authenticity.",
             f"Quality: most likely {grade}, {made_for} ({percent(self.grade[grade])})."
             + (
                 f" Probably {sold} ({percent(self.market[market])})."
-                if self.market[market] >= _SURE_ENOUGH
+                if self.market[market] >= allowed["listing_sure"]
                 else ""
             ),
             *Says(self._model).little(self._noted()[1][0].tolist(), self._measured),

@@ -6,9 +6,11 @@ said as such or left out. Nothing that a person typed stands in it, only words o
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from scarfdate.clues.dated import Dated
 from scarfdate.clues.sides import Sides
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.reading.cells import Observed
@@ -22,8 +24,19 @@ _SPACED = "fr"  # a blank stands before its semicolon
 _IN_INCHES = "en"
 _DECIMAL_POINT = "en"
 _FIBRE, _FORM, _SIZE = "fibre", "form", "size"
-_BESIDE = ("weave", "hem", "motif")  # said where they are certain
-_FIRST_LEFT_OUT = ("weave", "motif", "hem", _SIZE, _FIBRE)  # where the line is too long
+_BESIDE = ("weave", "print_technique", "hem", "motif")  # said where they are certain
+YEARS_SAID = {"depicted_year": "shown year", "printed_year": "printed year"}  # phrases
+# where the line is too long
+_FIRST_LEFT_OUT = (
+    "weave",
+    "print_technique",
+    "motif",
+    "hem",
+    "printed_year",
+    "depicted_year",
+    _SIZE,
+    _FIBRE,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,15 +63,20 @@ def listing(
         return priors.listing.say(language, family, word, **put_in)
 
     certain = {
-        name: say(name, one.word)
+        name: ", ".join(filter(None, (say(name, word) for word in certain_words(one))))
         for name, one in noted.items()
-        if isinstance(one, Observation) and one.word is not None
+        if isinstance(one, Observation)
     }
     what = certain.get(_FORM) or say(PHRASE, "piece")
     told = {
         _FIBRE: fibre_in_words(priors, noted.get(_FIBRE), language),
         _SIZE: _size(priors, noted.get(_SIZE), language),
         **{name: certain.get(name, "") for name in _BESIDE},
+        **{
+            name: say(PHRASE, phrase, n=one.year)
+            for name, phrase in YEARS_SAID.items()
+            if isinstance(one := noted.get(name), Dated)
+        },
     }
     dated = ", ".join(_age(priors, age, language))
     for left_out in ("", *_FIRST_LEFT_OUT):
@@ -70,10 +88,27 @@ def listing(
     return line[:1].upper() + line[1:]
 
 
+def certain_words(seen: Observation) -> list[str]:
+    """The word that was noted for certain, or all that were named side by side."""
+    return [seen.word] if seen.word is not None else [word for word, _ in seen.parts]
+
+
+def _composition(priors: Priors, seen: Observation, language: str) -> str:
+    """Fibres with the per cent of each, where all have one; else ""."""
+    each = [(priors.listing.say(language, _FIBRE, word), share) for word, share in seen.parts]
+    if any(not word or math.isnan(share) for word, share in each):
+        return ""
+    return ", ".join(f"{in_figures(share, language)} % {word}" for word, share in each)
+
+
 def fibre_in_words(priors: Priors, seen: Observed | None, language: str) -> str:
-    """The fibre and how it is known; with "perhaps" where it is in doubt; "" where that says too much."""
+    """The fibre and how it is known, of a mixture each with its part; with "perhaps" where it is in doubt; "" where that
+    says too much."""
     if not isinstance(seen, Observation):
         return ""
+    whole = _composition(priors, seen, language)
+    if whole:
+        return priors.listing.say(language, METHOD, seen.method, word=whole)
     leading, weight = max(seen.terms, key=lambda term: term[1])
     word = priors.listing.say(language, _FIBRE, leading)
     if not word:

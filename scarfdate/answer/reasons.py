@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from itertools import repeat
 from typing import cast
 
@@ -98,10 +98,12 @@ def reasons(
     first: NDArray[np.intp],
     last: NDArray[np.intp],
     notes: Notes,
+    wrong: Mapping[int, Set[str]],
 ) -> list[list[str | None]]:
     """What speaks most for the claim that ``weighing`` weighs: n texts, then the next n; None for no more.
 
-    ``first``, ``last`` (n,): the cells of the claim. After the first none is named that weighs less than one
+    ``first``, ``last`` (n,): the cells of the claim; ``wrong``: by row the families that are taken for mistakes, which
+    are no reasons. After the first none is named that weighs less than one
     deciban, and never one that is no reason, such as a missing label. Of clues that are weighed together those are named that weigh
     something by themselves.
     """
@@ -113,6 +115,14 @@ def reasons(
         for unit, columns in enumerate(model.units)
         if (len(columns) > 1 or model.clues[columns[0]].name in checked) and left[:, unit].any()
     }
+    for scarf, families in wrong.items():
+        for unit, columns in enumerate(model.units):
+            for at, column in enumerate(columns):
+                if families and not families.isdisjoint(model.clues[column].families):
+                    if unit in members:
+                        members[unit][1][at, scarf] = False
+                    else:
+                        left[scarf, unit] = 0.0
     for unit, (_, counts) in members.items():
         left[~counts.any(axis=0), unit] = 0.0
     rows = np.arange(len(codes))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate import years
+from scarfdate.answer.decades import stretches_within
 from scarfdate.answer.doubts import Doubt, worst_doubts
 from scarfdate.answer.reasons import Notes, Says, no_notes, reasons
 from scarfdate.conventions import FIRST_YEAR, MORE_LIKELY_THAN_NOT, Array
@@ -126,10 +127,7 @@ class Summary:
     def edtf(self) -> list[str]:
         """ISO 8601-2 text: the interval, or the stretches of the densest region."""
         texts = self._of_interval(lambda a, b: _edtf(((a, b),)))
-        runs: dict[int, list[tuple[int, int]]] = {}
-        for row, first, last in zip(*(some.tolist() for some in self._runs), strict=True):
-            runs.setdefault(row, []).append((first + FIRST_YEAR, last + FIRST_YEAR))
-        for row, stretches in runs.items():
+        for row, stretches in self._stretches.items():
             texts[row] = _edtf(tuple(stretches))
         return texts
 
@@ -143,13 +141,19 @@ class Summary:
         for place, row, a, b in zip(range(len(apart)), apart.tolist(), *ends, strict=True):
             chance = float(self.before_grid[row])
             made[row] = words.older(FIRST_YEAR + 1, chance, words.years(a, b, FIRST_YEAR))
-            hills[row], parts[row] = young._hills.get(place, []), young._parts.get(place, [])
+            hills[row], parts[row] = (
+                young._hills.get(place, []),
+                young._parts.get(place, ([], False)),
+            )
         starts, chances = self.named_decade
         texts = words.sentences(made, self.level, _decades(starts), chances, self.reasons)
-        for row, some in parts.items():
-            texts[row] += f" {words.parted(some)}" if some else ""
+        told_apart = {*apart.tolist()}
+        for row, (some, spills) in parts.items():
+            if some:
+                texts[row] += f" {words.parted(some, spills=spills, younger=row in told_apart)}"
         for row, some in hills.items():
-            texts[row] = " ".join([texts[row], *map(words.instead, some)])
+            more = [words.instead(hill, younger=row in told_apart) for hill in some]
+            texts[row] = " ".join([texts[row], *more])
         for row, chance in self._later.items():
             texts[row] += f" {words.later_piece(chance)}"
         little = np.flatnonzero(tells_little(self.model, self.year)).tolist()
@@ -179,7 +183,13 @@ class Summary:
     @cached_property
     def reasons(self) -> list[list[str | None]]:
         """What speaks most for the decade that the sentence names: n texts, then the next n; None for no more."""
-        return reasons(self.model, self.codes, self.weighing, *self._decade_cells, self.notes)
+        wrong = {
+            row: {doubt.clue for doubt in doubts if doubt.likely}
+            for row, doubts in self.doubts.items()
+        }
+        return reasons(
+            self.model, self.codes, self.weighing, *self._decade_cells, self.notes, wrong
+        )
 
     @cached_property
     def _hills(self) -> dict[int, list[words.Stretch]]:
@@ -188,17 +198,37 @@ class Summary:
         return self._held(*(some[apart] for some in self._runs))
 
     @cached_property
-    def _parts(self) -> dict[int, list[words.Stretch]]:
-        """By row the stretches within the interval that hold enough, a decade or more apart; none where there is one
-        alone."""
-        rows, first, last = (some[~self._apart] for some in self._runs)
-        # what begins within a decade of the stretch before it is one with that
-        begins = np.ones(len(rows), dtype=bool)
-        begins[1:] = (rows[1:] != rows[:-1]) | (first[1:] - last[:-1] > _DECADE)
-        start = np.flatnonzero(begins)
-        end = np.append(start[1:], len(rows)) - 1 if start.size else start
-        held = self._held(rows[start], first[start], last[end])
-        return {row: parts for row, parts in held.items() if len(parts) > 1}
+    def _parts(self) -> dict[int, tuple[list[words.Stretch], bool]]:
+        """By row those of `parts_within` in words with their chances, and whether they reach beyond the interval; none where
+        there is one stretch alone."""
+        first, last = (end.tolist() for end in self.interval)
+        found = {}
+        for row in self._stretches:
+            start, stop = first[row] + FIRST_YEAR, last[row] + FIRST_YEAR
+            parts = self.parts_within(row, start, stop)
+            if parts:
+                spills = any(a < start or b > stop for a, b in parts)
+                said = [(words.years(a, b, FIRST_YEAR), self._between(row, a, b)) for a, b in parts]
+                found[row] = said, spills
+        return found
+
+    def parts_within(self, row: int, first: int, last: int) -> list[tuple[int, int]]:
+        """The stretches of the densest years that `stretches_within` finds."""
+        return stretches_within(
+            self._stretches.get(row, ()), partial(self._between, row), first, last
+        )
+
+    @cached_property
+    def _stretches(self) -> dict[int, list[tuple[int, int]]]:
+        """By row the years of each stretch of the densest regions that have several."""
+        runs: dict[int, list[tuple[int, int]]] = {}
+        for row, first, last in zip(*(some.tolist() for some in self._runs), strict=True):
+            runs.setdefault(row, []).append((first + FIRST_YEAR, last + FIRST_YEAR))
+        return runs
+
+    def _between(self, row: int, first: int, last: int) -> float:
+        """P(made in some years, both inclusive)."""
+        return float(self.total[row, last - FIRST_YEAR + 1] - self.total[row, first - FIRST_YEAR])
 
     @property
     def _apart(self) -> NDArray[np.bool_]:
@@ -253,6 +283,7 @@ class Summary:
             self._joint,
             self.weighing,
             {row: bound.clue for row, bound in bounds.items() if bound is not None},
+            self.interval[0] + FIRST_YEAR,
             self.notes,
         )
 

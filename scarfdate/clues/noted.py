@@ -7,6 +7,7 @@ words costs nothing more.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from scarfdate.clues.field import AsNoted
 from scarfdate.errors import ScarfdateError, nearest
@@ -19,6 +20,7 @@ from scarfdate.tables.words import plain
 
 LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
 _CUT, _GONE = "cut-or-fragment", "..."
+_OF_PARTS = ("fibre", "motif")  # of which a listing says all that is named
 _KEPT = 1000  # cells; what others come to is worked out again
 _SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
 
@@ -52,6 +54,8 @@ class WordCells:
         if self.family == LABEL:
             return self._label(text, noted)
         value = self._observed(noted.clue, noted.method or how)
+        if value is not None and self.family in _OF_PARTS:
+            value = replace(value, parts=self._side_by_side(noted))
         others = _plain(noted.others)
         if value is None and not others and not noted.remarks and not noted.nothing:
             return None
@@ -77,6 +81,20 @@ class WordCells:
     def _observed(self, clue: object, method: object) -> Observation | None:
         plain = dict(clue) if isinstance(clue, Mapping) else clue
         return read_observation(self.priors, self.family, plain, method)
+
+    def _side_by_side(self, noted: Noted) -> tuple[tuple[str, float], ...]:
+        """The words that are named for certain, none instead of another, with their per cent; of one none."""
+        named = noted.text.statements.get(self.family, [])
+        certain = all(
+            one.sure == 1 and not one.denied and len(one.reading.terms) == 1 for one in named
+        )
+        if not certain or noted.unread or len({one.choice for one in named}) < len(named):
+            return ()
+        shares: dict[str, float] = {}
+        for one in named:
+            word = one.reading.terms[0][0]
+            shares[word] = shares.get(word, 0.0) + one.per_cent
+        return tuple(shares.items()) if len(shares) > 1 else ()
 
     def _values(self, clue: object) -> tuple[str, ...]:
         known = self.priors.vocabulary

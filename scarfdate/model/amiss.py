@@ -16,7 +16,9 @@ which spares a long table the sum for the many pieces where nothing can be amiss
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
 from typing import Any, NamedTuple, cast
 
 import numpy as np
@@ -34,7 +36,7 @@ from scarfdate.clues.clue import (
 )
 from scarfdate.conventions import MORE_LIKELY_THAN_NOT, Array
 from scarfdate.model.model import Codes, Model
-from scarfdate.model.posterior import log_evidence
+from scarfdate.model.posterior import log_evidence, posterior
 from scarfdate.model.slips import parts_of
 from scarfdate.model.weighing import Weighing, rows_of_unit
 
@@ -66,6 +68,46 @@ def parts_amiss(model: Model, codes: Codes) -> list[PartAmiss]:
     return [
         PartAmiss(scarf, column, part, float(np.exp(min(least - log[scarf], 0.0))))
         for (scarf, column, part), least in zip(parts, log[len(codes) :].tolist(), strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class SetAmiss:
+    """Some parts of one scarf that are amiss together while others are right, ``year`` (years,) what then is its year
+    (P(year | all, these amiss alone)), and the ``chance`` of it."""
+
+    parts: tuple[PartAmiss, ...]
+    chance: float
+    year: Array
+
+
+def sets_amiss(model: Model, codes: Codes, parts: Sequence[PartAmiss]) -> list[SetAmiss]:
+    """Every set of some ``parts`` of one scarf, of clues that differ, with the chance that exactly these are amiss.
+
+    P(at least these) is what the exact sum gives, with each of them amiss; exactly these: inclusion and exclusion.
+    The chances sum to one.
+    """
+    sets = [s for n in range(len(parts) + 1) for s in combinations(range(len(parts)), n)]
+    amiss = np.repeat(codes[:1], len(sets), axis=0)
+    for row, some in enumerate(sets):
+        for one in (parts[place] for place in some):
+            clue = model.clues[one.column]
+            key = Amiss(clue.rows.keys[codes[0, one.column]], one.part.part)
+            amiss[row, one.column] = clue.index(key)
+    found = posterior(model, amiss)
+    at_least = np.exp(found.log_evidence - found.log_evidence[0])[:, None] * found.year
+    signs = np.array(
+        [[(-1.0) ** (len(t) - len(s)) if {*s} <= {*t} else 0.0 for t in sets] for s in sets]
+    )
+    exactly = np.maximum(signs @ at_least, 0.0)  # below 0 by rounding alone
+    exactly /= exactly.sum()
+    return [
+        SetAmiss(
+            tuple(parts[place] for place in some),
+            float(years.sum()),
+            years / max(float(years.sum()), _TINY),
+        )
+        for some, years in zip(sets, exactly, strict=True)
     ]
 
 

@@ -263,8 +263,12 @@ def beside(left: Html, right: Html) -> Html:
 def bars(rows: Sequence[tuple[str, float]]) -> Html:
     """A small table of bars, a row a label and a chance."""
     longest = max((chance for _, chance in rows), default=1.0)
-    cells = [(label, bar(chance, longest), f"{100 * chance:.0f} %") for label, chance in rows]
+    cells = [(label, bar(chance, longest), _whole(chance)) for label, chance in rows]
     return table(cells, numbers=(0, 2))
+
+
+def _whole(chance: float) -> str:
+    return "<1 %" if 0 < chance < 0.005 else f"{100 * chance:.0f} %"
 
 
 def card(

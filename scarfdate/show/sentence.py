@@ -96,14 +96,19 @@ def older(year: int, chance: float, made: str) -> str:
     return f"Older than {year}: {percent(chance)}; if younger: {made}"
 
 
-def parted(parts: Sequence[Stretch]) -> str:
-    """That the interval spans a valley, between these stretches."""
-    return f"Either {' or '.join(f'{when} ({percent(chance)})' for when, chance in parts)}, hardly between."
+def parted(parts: Sequence[Stretch], *, spills: bool = False, younger: bool = False) -> str:
+    """That the interval spans a valley, between these stretches. ``spills``: whether they reach beyond it; ``younger``:
+    whether that is said of a piece that may be older, if it is not."""
+    each = " or ".join(f"{when} ({percent(chance)})" for when, chance in parts)
+    either = "of the younger either" if younger else "either"
+    # two statements of the same level, the interval and the stretches: which is the better is said
+    return capital(f"{'better: ' if spills else ''}{either} {each}, hardly between.")
 
 
-def instead(hill: Stretch) -> str:
-    """That it may be of a stretch apart from the main one."""
-    return f"There is {_a(hill[1])} chance that it is from {hill[0]} instead."
+def instead(hill: Stretch, *, younger: bool = False) -> str:
+    """That it may be of a stretch apart from the main one; ``younger`` as of `parted`."""
+    there = "If younger, there is" if younger else "There is"
+    return f"{there} {_a(hill[1])} chance that it is from {hill[0]} instead."
 
 
 def later_piece(chance: float) -> str:

@@ -28,9 +28,14 @@ def bars(rows: Sequence[tuple[str, float]]) -> str:
     """A bar for each label and chance, the longest as long as the room allows."""
     longest = max((chance for _, chance in rows), default=1.0) or 1.0
     return "\n".join(
-        f"{label:>16}  {'█' * round(_BAR * chance / longest):<{_BAR}}  {chance:4.0%}"
+        f"{label:>16}  {'█' * round(_BAR * chance / longest):<{_BAR}}  {_whole(chance)}"
         for label, chance in rows
     )
+
+
+def _whole(chance: float) -> str:
+    """A chance in whole per cent, in four columns."""
+    return " <1%" if 0 < chance < 0.005 else f"{chance:4.0%}"
 
 
 def page(

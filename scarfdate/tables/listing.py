@@ -26,6 +26,7 @@ OF_A_LINE: Fields = {PHRASE: {
     "piece": (), "perhaps": ("word",), "two sides": ("first", "second"), "one side": ("first",),
     "decade": ("from",), "decades": ("from", "to"), "before": ("to",), "not dated": (),
     "vintage": ("age", "sure"), "antique": ("age", "sure"), "older style": (),
+    "shown year": ("n",), "printed year": ("n",),
 }}  # fmt: skip
 # the same of a description
 OF_A_DESCRIPTION: Fields = {
@@ -42,7 +43,7 @@ OF_A_DESCRIPTION: Fields = {
         "hill": ("span", "chance"), "later": ("chance",), "reissue": ("chance",), "earliest": ("year", "word"),
         "reason": ("word", "odds"), "strong reason": ("word", "odds"), "doubted": ("word", "chance"), "basis": ("n",), "number": ("text",),
         "both units": ("size", "inches"), "fringe within": ("size",), "fringe without": ("size",),
-        "stitches": ("n",), "momme": ("n",), "printed year": ("n",), "shown year": ("n",), "known": ("span",),
+        "stitches": ("n",), "momme": ("n",), "known": ("span",), "stretch": ("span", "chance"), "or": ("first", "second"), "valley": ("stretches",),
         "label text": ("text",), "as written": ("text",), "not looked over": (), "no fault": (),
     },
 }  # fmt: skip

@@ -17,6 +17,7 @@ from scarfdate.tables.words import Vocabulary
 WORDING = "wording.csv"
 NONE = "none"  # the word of what has nothing to be named by
 _ANY = "*"
+_SEVERAL = "several"  # of a family: what was noted, where it may be any of many words
 _SMALL = ("of", "and")  # words within a name that are written small
 
 
@@ -43,6 +44,11 @@ class Wording:
         name = " ".join(part if part in _SMALL else part.capitalize() for part in spoken.split())
         return general[0].replace("{word}", word).replace("{name}", name)
 
+    def several(self, family: str, title: str) -> str:
+        """What was noted where it may be any of many words, none of which is worth naming."""
+        own = self.rows.get((family, _SEVERAL))
+        return own[0] if own is not None else f"the {title} as noted"
+
     def is_reason(self, family: str, word: str) -> bool:
         """Whether a sentence may give the word as the reason for a decade: a missing label never is."""
         own = self.rows.get((family, word)) or self.rows.get((family, _ANY))
@@ -55,7 +61,7 @@ def read_wording(table: Table, vocabulary: Vocabulary) -> Wording:
     for row in table.rows:
         family, word = row["family"], row["word"]
         words = (*vocabulary.values.get(family, ()), *vocabulary.parents.get(family, {}))
-        if words and word not in (_ANY, *words):
+        if words and word not in (_ANY, _SEVERAL, *words):
             step = did_you_mean(word, words)
             table.fault(
                 row, "word", f"is neither a value nor a parent word of {family}", word, step

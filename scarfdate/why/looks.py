@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
+from scarfdate.answer.doubts import Doubt
+from scarfdate.show.sentence import percent
+
 if TYPE_CHECKING:
     import pandas
 
@@ -16,6 +19,8 @@ _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
 )  # fmt: skip
 _SHOWN = 5  # looks that are printed; `NextLooks.looks` has all
+_OF_THE_YEARS = 0.05  # looks that narrow the interval by less than this part of it are only counted
+_AT_LEAST = 2  # but so many are printed, the best by bits a minute: they cost next to nothing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +87,8 @@ class NextLooks:
 
     ``looks``: those that this piece allows and that are likely to narrow its years, by a year or more;
     ``too_little``: those that it allows and that are not. ``held_back``: harmful or dangerous checks that
-    were asked for and are not offered, with the reason. ``plan_bits`` is what the plan promises altogether, a
+    were asked for and are not offered, with the reason. ``again``: what was noted and is more likely wrong than right, to
+    be looked at before anything else; ``width``: years of the interval now, from the first to the last. ``plan_bits`` is what the plan promises altogether, a
     mean over draws with ``plan_error`` as its standard error; without minutes there is no plan.
     """
 
@@ -92,6 +98,8 @@ class NextLooks:
     plan_error: float
     held_back: tuple[tuple[Look, str], ...] = ()
     too_little: tuple[Look, ...] = ()
+    again: tuple[Doubt, ...] = ()
+    width: int = 0
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a look of ``looks``."""
@@ -104,24 +112,43 @@ class NextLooks:
         return frame
 
     def __str__(self) -> str:
-        lines = []
-        # what harms is among them only where it was asked for
-        for look in (*self.looks[:_SHOWN], *(one for one in self.looks[_SHOWN:] if one.harms)):
+        lines = list[str]()
+        shown = self._shown()
+        for look in shown:
             lines.append(_sentence(f"{look}; it harms the piece" if look.harms else f"{look}"))
             if look.caution:
                 lines.append(f"  Take care: {look.caution}.")
         if not lines:
+            left = "other look" if self.again else "look that is left"
             lines = [
-                "No look that is left is likely to narrow the years."
-                if self.too_little or self.held_back
+                f"No {left} is likely to narrow the years."
+                if self.too_little or self.held_back or self.again
                 else "There is nothing left to look at."
             ]
+        rest = [round(look.narrower) for look in self.looks if look not in shown]
+        if rest:
+            some = _sentence(_counted(len(rest), "other look"))[:-1]
+            each = "is" if len(rest) == 1 else "are each"
+            lines.append(
+                f"{some} {each} likely to narrow it by {_counted(max(rest), 'year')} at most."
+            )
+        lines[:0] = [
+            f"Look again at {doubt.seen}: probably a slip or a misreading ({percent(doubt.chance)})."
+            for doubt in self.again
+        ]
         lines += [f"Better not {look.words}: {why}." for look, why in self.held_back]
         if self.plan:
             minutes = sum(look.minutes for look in self.plan)
             names = ", then ".join(look.words for look in self.plan)
             lines.append(f"In {_time(minutes)}: {names}.")
         return "\n".join(lines)
+
+    def _shown(self) -> list[Look]:
+        """Those that are printed: the best, what is likely to narrow the years by a part that counts, and what harms,
+        which is among them only where it was asked for."""
+        worth = [x for x in self.looks[_AT_LEAST:] if x.narrower >= _OF_THE_YEARS * self.width]
+        first = [*self.looks[:_AT_LEAST], *worth][:_SHOWN]
+        return [x for x in self.looks if x in first or x.harms]
 
     def _repr_html_(self) -> str:
         from scarfdate.show import page

@@ -85,7 +85,11 @@ def next_checks(
     if minutes is not None:
         by_key = {(check.family, check.method): check for check in asked.priors.checks}
         plan, bits, error = planned(state, looks, by_key, float(minutes))
+    dating = asked.dated()
+    first, last = dating.interval()
     return NextLooks(
+        again=dating.doubts,
+        width=last - first + 1,
         looks=tuple(looks),
         plan=plan,
         plan_bits=bits,

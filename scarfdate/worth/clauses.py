@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 
 from scarfdate.answer.dating import Dating
+from scarfdate.answer.decades import stretches_within
 from scarfdate.answer.listing import Age, called, called_in_words, sides_of, surely
 from scarfdate.answer.reasons import WEIGHTY
 from scarfdate.clues.scarf import Scarf
@@ -99,7 +100,7 @@ class Clauses:
         one = self.noted[family]
         right = 1 - self.wrong.get(family, 0.0)
         basis = f"chance that what was noted of {_plain(family)} is no slip or misreading, given everything noted"
-        if isinstance(one, Observation) and one.word is None:
+        if isinstance(one, Observation) and one.word is None and not one.parts:
             right, basis = max(weight for _, weight in one.terms), "weight that was noted"
         return Claim(clause=word, number=right, basis=basis, kind=family, section=section)
 
@@ -132,6 +133,7 @@ class Clauses:
                 put_in = {"from": best, "chance": say.chance(decades[best])}
                 text = say.say("most likely decade", **put_in)
                 yield _age("decade", text, decades[best], "chance of that decade")
+            yield from self._valley(first, last)
             yield from self._hills(first, last)
         name, chance = called(say.priors, self.age)
         if name:
@@ -156,6 +158,22 @@ class Clauses:
                 clause=self.say.say("earliest", year=bound.year, word=self._clue(bound.clue)),
                 number=float(bound.year), kind="earliest", section=section,
                 basis=f"first possible year by {_plain(bound.clue)}: {bound.reason} ({bound.source})",
+            )  # fmt: skip
+
+    def _valley(self, first: int, last: int) -> Iterator[Claim]:
+        """The stretches that hold the years where the interval spans a valley, as the sentence tells them."""
+        between, say = self.dating.between, self.say
+        stretches = stretches_within(self.dating.region(), between, first, last)
+        if stretches:
+            held = tuple(between(*one) for one in stretches)
+            each = [
+                say.say("stretch", span=say.span(*one), chance=say.chance(chance))
+                for one, chance in zip(stretches, held, strict=True)
+            ]
+            text = reduce(lambda one, other: say.say("or", first=one, second=other), each)
+            yield Claim(
+                clause=say.say("valley", stretches=text), number=held, kind="valley", section=AGE,
+                basis="chances of these years",
             )  # fmt: skip
 
     def _hills(self, first: int, last: int) -> Iterator[Claim]:

@@ -10,7 +10,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scarfdate.answer.listing import fibre_in_words, in_centimetres, in_figures, in_inches, sides_of
+from scarfdate.answer.listing import (
+    YEARS_SAID,
+    certain_words,
+    fibre_in_words,
+    in_centimetres,
+    in_figures,
+    in_inches,
+    sides_of,
+)
 from scarfdate.clues.bounds import Bounds
 from scarfdate.clues.dated import Dated
 from scarfdate.clues.label import LabelNoted
@@ -24,10 +32,7 @@ from scarfdate.tables import listing as table
 from scarfdate.tables.priors import Priors
 
 FIBRE = "fibre"
-_OF_NUMBER = {
-    "stitches_per_inch": "stitches", "momme": "momme", "printed_year": "printed year",
-    "depicted_year": "shown year",
-}  # fmt: skip
+_OF_NUMBER = {"stitches_per_inch": "stitches", "momme": "momme"}
 _MOST_ODDS = 100  # more than that nobody can know of what was noted
 _LONGEST_QUOTE = 120  # letters of a label that are quoted
 
@@ -108,7 +113,8 @@ class Phrasing:
             number = in_figures(float(f"{seen.value:.3g}"), self.language)
             return self.say(_OF_NUMBER.get(family, ""), n=number)
         if isinstance(seen, Dated):
-            return self.say(_OF_NUMBER.get(family, ""), n=seen.year)
+            name = YEARS_SAID.get(family, "")
+            return self.priors.listing.say(self.language, table.PHRASE, name, n=seen.year)
         if isinstance(seen, Sides):
             return self.size(seen)
         if isinstance(seen, Bounds) and (seen.first, seen.last) != (None, None):
@@ -121,10 +127,12 @@ class Phrasing:
     def _noted(self, family: str, seen: Observation) -> str:
         if family == FIBRE:
             return fibre_in_words(self.priors, seen, self.language)
-        if seen.word is None:
-            return ""
-        text = self.priors.listing.say(self.language, family, seen.word)
-        text = text or self.priors.phrases.say(self.language, family, seen.word)
+        words = (
+            self.priors.listing.say(self.language, family, word)
+            or self.priors.phrases.say(self.language, family, word)
+            for word in certain_words(seen)
+        )
+        text = ", ".join(filter(None, words))
         if not text or seen.method == METHOD:
             return text
         return self.priors.listing.say(self.language, table.METHOD, seen.method, word=text)

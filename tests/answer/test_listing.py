@@ -251,3 +251,56 @@ def test_a_table_that_says_less_or_more_is_refused(tmp_path, was, becomes, colum
     assert {(fault.file, fault.column) for fault in caught.value.faults} >= {
         ("listing.csv", column)
     }
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en", "70 % wool or fine hair, 30 % silk by its label"),
+        ("de", "laut Etikett 70 % Wolle oder feines Haar, 30 % Seide"),
+        ("fr", "70 % laine ou poil fin, 30 % soie selon l'étiquette"),
+        ("it", "70 % lana o pelo fine, 30 % seta secondo l'etichetta"),
+    ],
+)
+def test_a_mixture_is_said_with_all_its_parts(language, said):
+    """To a buyer a composition is a statement: "wool by its label" of a label that says 70 % is false."""
+    assert said in line(language, fibre="70% cashmere 30% silk")
+    assert "52,5 % Seide" in line("de", fibre="47.5% cotton 52.5% silk")
+    for undivided in (
+        "silk/cotton",
+        "silk or cotton",
+        "70% silk?, 30% cotton",
+        "wool",
+        "100% silk",
+    ):
+        assert " % " not in line(language, fibre=undivided).split(";")[0]
+
+
+def test_all_motifs_named_side_by_side_are_said():
+    both = line(motif="flags, eagle")
+    assert "patriotic motif, animals or animal print" in both
+    assert "Tiere" in line("de", motif="elephants, paisley")
+    assert "Paisley" in line("de", motif="elephants, paisley")
+    for in_doubt in ("flags or eagle", "flags, eagle?"):
+        assert "patriotic" not in line(motif=in_doubt)
+    # it is said, and weighs what it weighed
+    one, other = Scarf(motif="flags, eagle"), Scarf(motif="flags or eagle")
+    assert one == other and hash(one) == hash(other)
+    assert (
+        date_scarf(one, as_of=AS_OF).probability == date_scarf(other, as_of=AS_OF).probability
+    ).all()
+
+
+def test_the_year_shown_and_the_print_are_said():
+    shown = {"en": "subject of 1953", "de": "Darstellung aus dem Jahr 1953",
+             "fr": "sujet de 1953", "it": "soggetto del 1953"}  # fmt: skip
+    for language, said in shown.items():
+        assert said in line(language, depicted_year=1953, form="square")
+    assert "the year 1962 in the print" in line(printed_year=1962)
+    assert "digital print" in line(fibre="silk", print_technique="digital")
+    misread = {"depicted_year": 1953, "known_from": 1910, "known_to": 1915}
+    assert "1953" not in line(**misread)
+
+
+def test_rayon_has_one_pair_of_brackets():
+    assert "viscose rayon (not tested)" in line(fibre="rayon")

@@ -323,7 +323,9 @@ def test_frame_and_words() -> None:
     assert lines[0].startswith(f"{words[0].upper()}{words[1:]}, ")
     for line in lines:
         assert re.fullmatch(
-            r"  Take care: .*\.|.*: likely to narrow it by [a-z0-9]+ years?\.", line
+            r"  Take care: .*\.|.*: likely to narrow it by [a-z0-9]+ years?\."
+            r"|[A-Z][a-z]+ other looks? (?:is|are each) likely to narrow it by [a-z0-9]+ years? at most\.",
+            line,
         )
     assert len([line for line in lines if not line.startswith(" ")]) <= 5
 
@@ -376,3 +378,55 @@ def test_a_faulty_check_is_named(tmp_path, row: str, said: str) -> None:
     (tmp_path / "checks.csv").write_text(f"{text}{row}\n", encoding="utf-8")
     with pytest.raises(PriorsError, match=said):
         load_priors(tmp_path)
+
+
+def test_a_piece_without_a_pattern_is_not_looked_over_for_its_print() -> None:
+    plain = {
+        "form": "oblong",
+        "fibre": "silk",
+        "weave": "chiffon",
+        "motif": "no pattern",
+        "label": "none",
+    }
+    of_a_pattern = {"print_technique", "layout", "signature"}
+    assert not of_a_pattern & {look.clue for look in every(next_checks(plain, as_of=NOW))}
+    patterned = plain | {"motif": "dots"}
+    assert of_a_pattern <= {look.clue for look in every(next_checks(patterned, as_of=NOW))}
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [
+        {"form": "large handkerchief", "fibre": "silk", "size": "32 x 32 in", "hem": "hand hemmed"},
+        {"fibre": "rayon", "form": "square", "size": "32 x 32 in", "hem": "machine hem",
+         "label_text": "Made in England", "depicted_year": 1953},
+        {"fibre": "silk", "hem": "hand-rolled"},
+    ],
+)  # fmt: skip
+def test_what_is_doubted_is_to_be_looked_at_first(seen: dict[str, object]) -> None:
+    """In the order of the sentence, which says "look at it again"."""
+    doubts = date_scarf(seen, as_of=NOW).doubts
+    found = next_checks(seen, as_of=NOW)
+    assert found.again == doubts
+    lines = str(found).splitlines()
+    for doubt, line in zip(doubts, lines, strict=False):
+        assert line.startswith(f"Look again at {doubt.seen}: probably a slip or a misreading (")
+    assert str(found).count("Look again at ") == len(doubts)
+    assert not (doubts and "No look that is left" in str(found))
+
+
+@pytest.mark.parametrize(
+    "seen", [{}, SEEN, {"form": "handkerchief", "fibre": "cotton", "size": "14 x 14 in"}]
+)
+def test_looks_that_narrow_wide_years_by_little_are_only_counted(seen: dict[str, object]) -> None:
+    """A look worth a year of fifty is no advice; the two best by bits a minute stand there all the same."""
+    found = next_checks(seen, as_of=NOW)
+    first, last = date_scarf(seen, as_of=NOW).interval()
+    assert found.width == last - first + 1
+    lines = [line for line in str(found).splitlines() if "likely to narrow it by" in line]
+    told = [line for line in lines if "other look" not in line]
+    worth = [look for look in found.looks[2:] if look.narrower >= found.width / 20]
+    assert len(told) == min(len(found.looks[:2]) + len(worth), 5)
+    counted = [line for line in lines if "other look" in line]
+    assert len(counted) == (len(found.looks) > len(told))
+    assert all(str(look)[1:] in str(found) for look in found.looks[:2])

@@ -444,3 +444,25 @@ def test_the_same_numbers_in_every_language() -> None:
         some = [describe(scarf, dating, condition, language=language) for language in LANGUAGES]
         numbers = [[(c.section, c.kind, c.number) for c in one.claims] for one in some]
         assert all(own == numbers[0] for own in numbers)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_two_hills_within_the_years_are_told(language):
+    """As the sentence tells them, counted from the probabilities: nobody reads a valley as years of its own."""
+    shawl = Scarf(fibre="wool", form="shawl", motif="paisley", size="165 x 335 cm")
+    painted = Scarf(form="oblong", fibre="silk", weave="chiffon", size="14 x 72 in", hem="hand-rolled",
+                    print_technique="hand painted", motif="peacock feathers")  # fmt: skip
+    for scarf, channel in ((shawl, "thrift"), (painted, "estate")):
+        dating = date_scarf(scarf, channel=channel, as_of=AS_OF)
+        assert "hardly between" in dating.sentence
+        told = [c for c in describe(scarf, dating, language=language).claims if c.kind == "valley"]
+        assert len(told) == 1 and told[0].section == "age"
+        years = [int(year) for year in YEAR.findall(told[0].clause)]
+        starts = years if len(years) == 2 * len(told[0].number) else [1880, *years]
+        for place, held in enumerate(told[0].number):
+            first, last = starts[2 * place : 2 * place + 2]
+            assert held == pytest.approx(chance_of(dating, first, last))
+            assert f"{round(100 * held)} %" in told[0].clause
+    one = date_scarf(Scarf(depicted_year=1953), as_of=AS_OF)
+    claims = describe(Scarf(depicted_year=1953), one, language=language).claims
+    assert "valley" not in {claim.kind for claim in claims}

@@ -145,7 +145,7 @@ def test_what_was_typed_is_quoted_and_otherwise_kept_out():
     one = describe(
         Scarf(note="a note", maker="Somebody", label_text="PURE SILK\nHAND WASH"), as_of=AS_OF
     )
-    assert "On its label: “PURE SILK / HAND WASH”" in one.text
+    assert "Label as noted: “PURE SILK / HAND WASH”" in one.text
     assert "a note" not in str(one) and "Somebody" not in one.text + one.json
 
 
