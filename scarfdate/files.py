@@ -30,7 +30,12 @@ _UNSEEN = (
 ROW_END = "\r\0\n"
 # opening a pipe does not wait for its other end; of Windows, bytes are bytes
 _AT_ONCE = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-_FORMULA = re.compile(rf"(\A(?=[\t\r])|(?:\A|\r(?!\n))(?={_UNSEEN}[=+\-@＝＋－＠]))")
+# where a cell begins for a spreadsheet: at its own beginning, and, as some read a file, behind a semicolon, a tab or a
+# line end within it; a dash with a blank behind it begins a list
+_FORMULA = re.compile(
+    rf"(\A(?=[\t\r])|(?:\A|\r(?!\n))(?={_UNSEEN}[=+\-@＝＋－＠])|[;|\t\n](?={_UNSEEN}(?:[=@＝＠]|[+\-＋－][\w(])))"
+)
+_WITHIN = re.compile(r"[\r\n\t;|]")
 
 
 def as_path(name: str | Path, what: str) -> Path:
@@ -401,7 +406,9 @@ def safe_cell(value: object) -> object:
     """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
     if not isinstance(value, str) or not value:
         return value
-    if value[0].isalnum() and value[0].isascii() and "\r" not in value:  # most cells, at once
+    if (
+        value[0].isalnum() and value[0].isascii() and not _WITHIN.search(value)
+    ):  # most cells, at once
         return value
     return _FORMULA.sub(r"\1'", value)
 

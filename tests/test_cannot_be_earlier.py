@@ -161,7 +161,7 @@ def test_what_is_shown_in_the_future_of_the_other_clues_is_doubted() -> None:
     found = dated(depicted_year=2020, origin="west-germany")
     assert [doubt.clue for doubt in found.doubts] == ["depicted_year"]
     assert found.doubts[0].chance > 0.9
-    assert "thing of 2020 that it shows" in found.sentence
+    assert "the year of its subject (2020)" in found.sentence
     assert str(found.earliest) == "Not before 2020: the year of its subject (2020)"
 
 
@@ -184,7 +184,10 @@ def test_not_before_is_not_softened(channel: str, year: int) -> None:
         found = dated(channel, **seen)
         assert found.earliest is not None
         assert found.earliest.year == year
-        assert f"Not before {year}:" in re.sub(r"\s+", " ", str(found))
+        # where the years begin before it, the line says that the thing may be misread
+        assert re.search(
+            rf"Not before {year}(, if this is noted rightly)?:", re.sub(r"\s+", " ", str(found))
+        )
         if found.interval()[0] < year:
             assert "slip or a misreading" in found.sentence
         assert found.between(1880, year - 1) <= max(d.chance for d in found.misreadings) + 1e-9

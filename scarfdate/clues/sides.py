@@ -33,6 +33,7 @@ _SIDES = {  # by column the side and its unit
 }  # fmt: skip
 _FORM, _SQUARE = "form", "square"
 _FRINGE, _WITHIN, _WITHOUT = "fringe", "within", "without"
+_LONGEST_SIZE = 1000  # characters; what is longer is no size, and is refused by what reads it
 _HEM, _FRINGED = "hem", "fringed"
 _A_LENGTH = re.compile(r"[\d½¼¾.,/ ]+(?:cm|mm|in|inch|inches|\"|″|”)")
 
@@ -183,6 +184,7 @@ class SidesField(Field):
 
     def _apart(self, text: str) -> tuple[str, str]:
         """A size, and what stands behind it of the fringe: "60 x 11 in incl. fringe"; "" where nothing does."""
+        text = " ".join(text.split())[:_LONGEST_SIZE]
         found = self._behind_a_size.search(text)
         if found is None:
             return text, ""

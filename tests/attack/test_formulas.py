@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 import scarfdate
 from scarfdate.cli import cli
-from scarfdate.files import safe_cell
+from scarfdate.files import csv_bytes, safe_cell
 from scarfdate.reading.written import write_table
 from tests.attack.words import priors_with
 from tests.package_code import PACKAGE, called, calls_of
@@ -209,3 +209,19 @@ def test_what_is_simulated_is_printed_without_formula_or_control(tmp_path: Path)
     assert not [
         cell for row in rows for cell in row if RUNS.match(cell) and not NUMBER.fullmatch(cell)
     ]
+
+
+@pytest.mark.parametrize(
+    "text", ["b;=1+1", "A;=HYPERLINK(1)", "x\n=1+1;y", "a\t@SUM(1)", "a;-2+3", "a|=1"]
+)
+def test_no_formula_begins_behind_another_separator(text: str) -> None:
+    """A comma file opened by a spreadsheet that parts cells by semicolons or tabs."""
+    written = csv_bytes([["id", safe_cell(text)]]).decode()
+    for separator in (";", "\t", "|"):
+        for row in csv.reader(io.StringIO(written), delimiter=separator):
+            assert not [cell for cell in row if cell[:1] in ("=", "+", "-", "@")]
+
+
+def test_what_begins_no_formula_stays() -> None:
+    for text in ("a; - b", "a\n- a list\n- of words", "1;2", "a-b", "90 x 90 cm; silk"):
+        assert safe_cell(text) == text
