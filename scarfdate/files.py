@@ -13,14 +13,19 @@ import shutil
 import stat
 import sys
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO, Any, TypeVar
+from typing import IO
 
 from scarfdate.errors import ScarfdateError, shown
+from scarfdate.plain import COMING as COMING
+from scarfdate.plain import JOURNAL, check_way, coming_in, journal
+from scarfdate.plain import in_short as in_short
+from scarfdate.plain import is_coming as is_coming
+from scarfdate.plain import open_plain as open_plain
+from scarfdate.plain import read_at_most as read_at_most
 
-T = TypeVar("T")
 # what a spreadsheet reads as the beginning of a formula, at the start of a cell or behind a lone carriage return, which
 # some take for the end of a row; blanks, control characters and marks without a width in front are skipped by some, too
 _UNSEEN = (
@@ -28,8 +33,6 @@ _UNSEEN = (
 )
 # the module csv quotes a cell that holds a letter of its row end: before Python 3.13 a carriage return would stand bare
 ROW_END = "\r\0\n"
-# opening a pipe does not wait for its other end; of Windows, bytes are bytes
-_AT_ONCE = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 # where a cell begins for a spreadsheet: at its own beginning, and, as some read a file, behind a semicolon, a tab or a
 # line end within it; a dash with a blank behind it begins a list
 _FORMULA = re.compile(
@@ -49,52 +52,6 @@ def as_path(name: str | Path, what: str) -> Path:
         reason = error.strerror if isinstance(error, OSError) else "a path is text"
         raise ScarfdateError(f"{what}: {shown(name)} is no path ({reason})") from None
     return path
-
-
-def in_short(error: Exception) -> str:
-    """What went wrong with a file, without its name, which may be long."""
-    return (isinstance(error, OSError) and error.strerror) or str(error)
-
-
-def open_plain(path: Path) -> io.BufferedReader:
-    """A file, opened to be read. OSError also for a pipe, a device, a socket, a folder: of these some have no end, and
-    into some nobody may ever write.
-    """
-    handle = os.open(path, os.O_RDONLY | _AT_ONCE)
-    try:
-        about = os.fstat(handle)
-        if not stat.S_ISREG(about.st_mode):
-            reason = "a pipe, a device or a folder, no file; save it as a file"
-            raise OSError(errno.EINVAL, reason, str(path))
-        if not about.st_size:  # what a system tells of itself can be waited for, too
-            os.read(handle, 1)
-            os.lseek(handle, 0, os.SEEK_SET)
-    except BaseException:
-        os.close(handle)
-        raise
-    return io.BufferedReader(_NeverWaiting(handle))
-
-
-class _NeverWaiting(io.FileIO):
-    """What a system tells of itself may come to an end for now: OSError, where Python has no bytes and no error."""
-
-    def readinto(self, room: Any) -> int:
-        return int(self._some(super().readinto(room)))
-
-    def readall(self) -> bytes:
-        return self._some(super().readall())
-
-    @staticmethod
-    def _some(read: T | None) -> T:
-        if read is None:
-            raise BlockingIOError(errno.EAGAIN, "nothing more to be read now")
-        return read
-
-
-def read_at_most(path: Path, most: int) -> bytes:
-    """The bytes of a plain file, no more than ``most`` of them. OSError as `open_plain`."""
-    with open_plain(path) as stream:
-        return stream.read(most)
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -138,7 +95,8 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = False)
 
     A folder that is not there is written beside its place and then named. In one that is, all files are written into
     a folder that is then named `COMING`, by which they hold, and moved to their places from there. Where a kill
-    comes between, the next writer moves the rest, and until then a reader takes what lies in `COMING`.
+    comes between, the next writer moves the rest, and until then a reader takes what lies in `COMING`, both only
+    where `is_coming` believes it.
 
     Raises ScarfdateError where it cannot be written, or is there although it is to be ``new``.
     """
@@ -152,9 +110,10 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = False)
     try:
         if folder.is_dir():
             for one in files:
+                check_way(folder, one)
                 check_new(folder / one, force=True)
             with _only_writer(folder):
-                _put_files(folder / COMING, files)
+                _put_files(folder / COMING, {**files, JOURNAL: journal(folder, files)})
                 try:
                     _arrive(folder)
                 except OSError as error:
@@ -179,7 +138,8 @@ def stream_whole(path: Path, beside: Path) -> Iterator[IO[bytes]]:
     """
     check_new(path, force=True)
     growing = beside / "whole"
-    with growing.open("wb") as stream:
+    _remove(growing)  # of a dead run, or a link
+    with growing.open("xb") as stream:
         yield stream
         stream.flush()
         os.fsync(stream.fileno())
@@ -215,14 +175,16 @@ def work_folder(folder: Path) -> Iterator[None]:
         _let_go(handle)
 
 
-def empty_folder(folder: Path) -> None:
-    """Take away all that lies in a folder of this library's own but what says that somebody is at work in it."""
+def empty_folder(folder: Path, but: Container[str] = ()) -> None:
+    """Take away all that lies in a folder of this library's own but what says that somebody is at work in it.
+
+    ``but``: names of what else stays.
+    """
     for path in folder.iterdir():
-        if path.name != _ALONE:
+        if path.name != _ALONE and path.name not in but:
             _remove(path)
 
 
-COMING = ".scarfdate-coming"  # in a folder: files that are whole, on the way to their places
 _ALONE = "at-work"
 _LOCK = ".scarfdate-lock"  # where a folder itself cannot be locked
 _PART = re.compile(r"\.scarfdate-[0-9a-f]{12}")  # not whole yet
@@ -301,14 +263,16 @@ def _clear(folder: Path) -> None:
 def _arrive(folder: Path) -> None:
     """Move what is whole to its places."""
     coming = folder / COMING
-    if not coming.is_dir():
-        return
-    for path in sorted(coming.rglob("*")):
-        if not path.is_dir():
-            place = folder / path.relative_to(coming)
-            place.parent.mkdir(parents=True, exist_ok=True)
-            os.replace(path, place)
-    _remove(coming)
+    for name in coming_in(folder):
+        place = folder / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        os.replace(coming / name, place)
+    if coming.is_dir():
+        for inside in sorted(coming.rglob("*/"), reverse=True):
+            if inside.is_dir():
+                inside.rmdir()
+        (coming / JOURNAL).unlink(missing_ok=True)  # last, for by it the rest is known
+        coming.rmdir()
 
 
 def _remove(path: Path) -> None:

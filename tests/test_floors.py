@@ -16,6 +16,7 @@ import scarfdate
 
 FLOORS = [
     "errors conventions frozen",
+    "plain",
     "files years threads formats",
     "words show density lessons",
     "strokes",
@@ -39,6 +40,7 @@ CORE = [
     "errors",
     "conventions",
     "files",
+    "plain",
     "formats",
     "years",
     "words",

@@ -16,12 +16,12 @@ from scarfdate.columns.names import SOLD
 from scarfdate.columns.sheet import heading_test, headings
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import as_path, check_new, stream_whole, work_folder
+from scarfdate.files import as_path, check_new, empty_folder, stream_whole, work_folder
 from scarfdate.model.model import compiled
 from scarfdate.reading.table import Table, printable
 from scarfdate.reading.written import check_target
 from scarfdate.show import page
-from scarfdate.streaming.folder import fingerprint, folder_of, taken_up
+from scarfdate.streaming.folder import JOB, fingerprint, folder_of, taken_up
 from scarfdate.streaming.parts import ENDINGS, join_parts
 from scarfdate.streaming.processes import AHEAD, Given, finished, is_done, processes_for
 from scarfdate.streaming.repeats import Ids
@@ -137,6 +137,8 @@ def date_file(
         told = _told(job, known, path, given.header, rows)
         with work_folder(job.folder):
             had = parts_in(job.folder, job.ending) if taken_up(job.folder, told) else {}
+            fit = [part.path(job.folder, job.ending).name for part in had.values()]
+            empty_folder(job.folder, {JOB, *fit})
             header = _answer_to_none(job, given)
             parts = _all_parts(job, given, rows, processes, had, progress)
             with stream_whole(target, job.folder) as stream:

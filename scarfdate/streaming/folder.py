@@ -10,8 +10,8 @@ from pathlib import Path
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.files import empty_folder, write_whole
 
-_FORMAT = 1
-_JOB = "job.json"
+_FORMAT = 2
+JOB = "job.json"
 _ENDS = 2**20  # bytes at the start and at the end of a file by which it is known again
 
 
@@ -34,12 +34,14 @@ def fingerprint(path: Path) -> str:
 def taken_up(folder: Path, job: Mapping[str, object]) -> bool:
     """Make a folder in which one is alone ready for this job; whether it holds parts of the same one.
 
-    ``job``: everything that an answer hangs on. Parts of another job are taken away. Raises ScarfdateError where
+    ``job``: everything that an answer hangs on. Parts of another job are taken away, and of a folder that was copied
+    from elsewhere, by the number that the system gave it: whoever sends one cannot know that. Raises ScarfdateError where
     something of another program lies there.
     """
-    wanted, known = {"format": _FORMAT, **job}, folder / _JOB
-    if known.is_file():
-        if _read(known) == json.loads(json.dumps(wanted)):
+    wanted = {"format": _FORMAT, "folder": folder.stat().st_ino, **job}
+    known = folder / JOB
+    if known.is_file() or known.is_symlink():
+        if not known.is_symlink() and _read(known) == json.loads(json.dumps(wanted)):
             return True
         empty_folder(folder)
     elif any(not path.is_dir() for path in folder.iterdir()):

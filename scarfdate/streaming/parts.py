@@ -1,6 +1,6 @@
 """Answers of a long file, a part at a time, and the parts made one file.
 
-A part is written whole before it has its name: one that is there is finished, also after a kill.
+A part is written whole before it has its name: one that is there is finished, also after a kill. Its name has its hash.
 """
 
 from __future__ import annotations
@@ -13,23 +13,21 @@ from typing import IO, Any
 
 import pandas as pd
 
-from scarfdate.files import csv_bytes, write_whole
+from scarfdate.files import csv_bytes
 from scarfdate.reading.written import csv_cells, json_lines
 
 ENDINGS = (".csv", ".jsonl", ".parquet")
 
 
-def write_part(frame: pd.DataFrame, path: Path, ending: str) -> None:
+def part_bytes(frame: pd.DataFrame, ending: str) -> bytes:
     """One part of the answer as the bytes that it will have in the file; of Parquet a file of its own."""
     if ending == ".csv":
-        content = csv_bytes(csv_cells(frame)[1:])
-    elif ending == ".jsonl":
-        content = json_lines(frame)
-    else:
-        out = io.BytesIO()
-        frame.to_parquet(out, index=False)
-        content = out.getvalue()
-    write_whole(path, content)
+        return csv_bytes(csv_cells(frame)[1:])
+    if ending == ".jsonl":
+        return json_lines(frame)
+    out = io.BytesIO()
+    frame.to_parquet(out, index=False)
+    return out.getvalue()
 
 
 def join_parts(

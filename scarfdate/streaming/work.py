@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
@@ -12,10 +12,11 @@ from scarfdate.answer.again import beside
 from scarfdate.answer.date import date_table
 from scarfdate.answer.frame import repeated_id
 from scarfdate.columns.sheet import Headings
+from scarfdate.files import hash_of, open_plain, write_whole
 from scarfdate.model.room import give_back
 from scarfdate.reading.files import text_frame
 from scarfdate.reading.table import Table
-from scarfdate.streaming.parts import write_part
+from scarfdate.streaming.parts import part_bytes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +40,8 @@ class Job:
 @dataclass(frozen=True, kw_only=True)
 class Part:
     """A part that is written. ``rows`` of it, of which ``bad`` were not dated, ``partly`` with something left
-    out, and ``odd`` have a warning or something left out. All of it stands in the name of its file, so that a part is known by its name.
+    out, and ``odd`` have a warning or something left out; ``digest``: SHA-256 of all of that and of its bytes. All of
+    it stands in the name of its file, so that a part that is whole is listed, also after a kill, and no other is.
     """
 
     number: int
@@ -48,21 +50,40 @@ class Part:
     partly: int
     odd: int
 
+    digest: str = ""
+
+    @property
+    def _counts(self) -> str:
+        return f"{self.number:08d}-{self.rows}-{self.bad}-{self.partly}-{self.odd}"
+
     def path(self, folder: Path, ending: str) -> Path:
         """Where it lies."""
-        return folder / f"{self.number:08d}-{self.rows}-{self.bad}-{self.partly}-{self.odd}{ending}"
+        return folder / f"{self._counts}-{self.digest}{ending}"
+
+    def of(self, content: bytes) -> Part:
+        """The same with the digest of these bytes."""
+        return replace(self, digest=hash_of([(self._counts, content)]))
 
 
-_NAME = re.compile(r"(\d{8})-(\d+)-(\d+)-(\d+)-(\d+)")
+_NAME = re.compile(r"(\d{8})-(\d+)-(\d+)-(\d+)-(\d+)-([0-9a-f]{64})")
 
 
 def parts_in(folder: Path, ending: str) -> dict[int, Part]:
-    """The parts of a folder, by their numbers."""
+    """The parts of a folder, by their numbers: those that are as they were written, and no links."""
     found = {}
-    for path in folder.glob(f"*{ending}"):
-        if name := _NAME.fullmatch(path.stem):
-            number, rows, bad, partly, odd = map(int, name.groups())
-            found[number] = Part(number=number, rows=rows, bad=bad, partly=partly, odd=odd)
+    for path in sorted(folder.glob(f"*{ending}")):
+        name = _NAME.fullmatch(path.stem)
+        if not name or path.is_symlink():
+            continue
+        number, rows, bad, partly, odd = map(int, name.groups()[:-1])
+        part = Part(number=number, rows=rows, bad=bad, partly=partly, odd=odd, digest=name[6])
+        try:
+            with open_plain(path) as stream:
+                whole = part.of(stream.read()) == part
+        except OSError:
+            continue
+        if whole:
+            found[number] = part
     return found
 
 
@@ -116,6 +137,8 @@ def do(job: Job, number: int, table: Table, repeated: dict[int, str]) -> Part:
         partly=int(partly.sum()),
         odd=int(odd.sum()),
     )
-    write_part(frame, part.path(job.folder, job.ending), job.ending)
+    content = part_bytes(frame, job.ending)
+    part = part.of(content)
+    write_whole(part.path(job.folder, job.ending), content)
     give_back(job.headings.priors, job.tables)
     return part

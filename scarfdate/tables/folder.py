@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError, did_you_mean, shown
-from scarfdate.files import COMING, hash_of, read_at_most
+from scarfdate.files import COMING, hash_of, is_coming, read_at_most
 from scarfdate.formats import PRIORS
 from scarfdate.tables.schema import schema
 from scarfdate.tables.sheet import LONGEST_SHEET, read_sheet
@@ -30,7 +30,11 @@ def read_folder(folder: Path, faults: list[FileFault], *, links: bool = False) -
     Files of a build that was stopped on the way to their places count as being there. ``links``: whether
     files may be links that lead out of it, as installers lay them.
     """
-    coming = read_folder(folder / COMING, faults) if (folder / COMING).is_dir() else {}
+    try:
+        coming = read_folder(folder / COMING, faults) if is_coming(folder) else {}
+    except ScarfdateError as refusal:
+        faults.append(FileFault(COMING, None, None, str(refusal)))
+        coming = {}
     places = [folder, *(folder / name for name in (*KINDS, *_FOLDERS) if (folder / name).is_dir())]
     places += sorted(
         place

@@ -39,9 +39,10 @@ _WRITES = {
 }  # fmt: skip
 _OF_OS = {"replace", "remove", "link", "write", "open"}  # of the module `os`
 _TEXT_TOO = {"to_csv", "to_json", "to_html", "to_string"}  # give text where no place is named
-# in memory, or to nowhere, as the lines themselves say
+# in memory, to nowhere, or only to be read, as the lines themselves say
 IN_MEMORY = {
     "cli/front.py": "os.open(os.devnull, os.O_WRONLY)",
+    "plain.py": "os.open(path, os.O_RDONLY | _AT_ONCE)",
     "reading/written.py": "frame.to_parquet(out, index=False)",
     "streaming/parts.py": "frame.to_parquet(out, index=False)",
     "worth/price_files.py": "np.savez_compressed(held, ",

@@ -26,7 +26,7 @@ Call = Callable[[], object]
 
 def contents(place: Path) -> object:
     """The file, or the files of the folder by their names, as a reader finds them; None where there is nothing."""
-    from scarfdate.files import COMING
+    from scarfdate.plain import COMING, JOURNAL
 
     if not place.is_dir():
         return place.read_bytes() if place.exists() else None
@@ -37,7 +37,9 @@ def contents(place: Path) -> object:
     }
     coming = place / COMING
     late = {
-        p.relative_to(coming).as_posix(): p.read_bytes() for p in coming.rglob("*") if p.is_file()
+        p.relative_to(coming).as_posix(): p.read_bytes()
+        for p in coming.rglob("*")
+        if p.is_file() and p.name != JOURNAL
     }
     return files | late
 

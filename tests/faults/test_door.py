@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import sys
 import threading
@@ -13,11 +15,22 @@ import pytest
 
 from scarfdate import ScarfdateError, files, load_priors
 from scarfdate.files import COMING, check_new, exchange, write_folder, write_whole
+from scarfdate.plain import JOURNAL
 from scarfdate.tables.folder import read_folder
 from tests.faults import trial
 from tests.faults.door import PACKAGE, Calls, calls_of, commands, writers, writes_elsewhere
 from tests.faults.scenarios import SCENARIOS
-from tests.faults.trial import DONE, KILLED, REFUSED, apart, at_step, gone, no_room, past_the_end
+from tests.faults.trial import (
+    DONE,
+    KILLED,
+    REFUSED,
+    apart,
+    at_step,
+    gone,
+    kind,
+    no_room,
+    past_the_end,
+)
 
 LONG = b"new\n" * 100_000
 PLANTED = """
@@ -100,7 +113,9 @@ def _files_of(place: Path) -> object:
     if not place.is_dir():
         return place.read_bytes() if place.exists() else None
     held = {
-        p.relative_to(place).as_posix(): p.read_bytes() for p in place.rglob("*") if p.is_file()
+        p.relative_to(place).as_posix(): p.read_bytes()
+        for p in place.rglob("*")
+        if p.is_file() and p.name != JOURNAL
     }
     late = {n.removeprefix(f"{COMING}/"): c for n, c in held.items() if n.startswith(f"{COMING}/")}
     return {n: c for n, c in held.items() if not n.startswith(".scarfdate-")} | late
@@ -158,15 +173,125 @@ def test_whatever_step_fails_it_is_the_old_or_the_new(tmp_path: Path, way: str, 
         assert sum(one != other for one, other in pairwise(states)) <= 1
 
 
+TABLES = {"doubt.csv": b"new", "shares/hem.csv": b"new, too"}
+
+
+def _stopped(folder: Path) -> None:
+    """Tables over an old one, by a writer who was killed when all were whole and none was in its place."""
+    (folder / "doubt.csv").write_bytes(b"old")
+    arrive = files._arrive
+
+    def killed(place: Path) -> None:
+        if (place / COMING).exists():
+            gone("")
+        arrive(place)
+
+    def act() -> None:
+        files._arrive = killed
+        write_folder(folder, TABLES)
+
+    assert apart(act).how == KILLED and (folder / COMING).is_dir()
+
+
 def test_tables_on_the_way_to_their_places_are_read(tmp_path: Path) -> None:
-    (tmp_path / "doubt.csv").write_bytes(b"old")
-    (tmp_path / COMING / "shares").mkdir(parents=True)
-    (tmp_path / COMING / "doubt.csv").write_bytes(b"new")
-    (tmp_path / COMING / "shares" / "hem.csv").write_bytes(b"new, too")
-    assert read_folder(tmp_path, []) == {"doubt.csv": b"new", "shares/hem.csv": b"new, too"}
+    _stopped(tmp_path)
+    faults: list = []
+    assert read_folder(tmp_path, faults) == TABLES and not faults
     write_whole(tmp_path / "notes.txt", b"")
     assert sorted(p.name for p in tmp_path.iterdir()) == ["doubt.csv", "notes.txt", "shares"]
     assert (tmp_path / "doubt.csv").read_bytes() == b"new"
+
+
+def _forged(folder: Path, elsewhere: Path, name: str, before: bytes | None) -> None:
+    """As a sender may lay it: with a list of its own, which says what it likes of what is there."""
+    del elsewhere
+    (folder / COMING / name).parent.mkdir(parents=True)
+    (folder / COMING / name).write_bytes(b"theirs")
+    own, old = (None if c is None else hashlib.sha256(c).hexdigest() for c in (b"theirs", before))
+    (folder / COMING / JOURNAL).write_text(json.dumps({name: [old, own]}))
+
+
+def _without_list(folder: Path, elsewhere: Path) -> None:
+    del elsewhere
+    (folder / COMING).mkdir()
+    (folder / COMING / "book.csv").write_bytes(b"theirs")
+
+
+def _by_a_link(folder: Path, elsewhere: Path) -> None:
+    (folder / "photos").symlink_to(elsewhere)
+    _forged(folder, elsewhere, "photos/rc", None)
+
+
+def _link_in_it(folder: Path, elsewhere: Path) -> None:
+    _forged(folder, elsewhere, "new.csv", None)
+    (folder / COMING / "new.csv").unlink()
+    (folder / COMING / "new.csv").symlink_to(elsewhere / "hers.txt")
+
+
+def _changed(folder: Path, elsewhere: Path) -> None:
+    _forged(folder, elsewhere, "new.csv", None)
+    (folder / COMING / "new.csv").write_bytes(b"changed")
+
+
+def _edited(folder: Path, elsewhere: Path) -> None:
+    del elsewhere
+    _stopped(folder)
+    (folder / "doubt.csv").write_bytes(b"edited since")
+
+
+LAID = {
+    "no list": _without_list,
+    "the folder is a link": lambda f, e: (f / COMING).symlink_to(e),
+    "a file": lambda f, e: (f / COMING).write_bytes(b"theirs"),
+    "over what it does not know": lambda f, e: _forged(f, e, "book.csv", b"a guess"),
+    "over what it says is not there": lambda f, e: _forged(f, e, "book.csv", None),
+    "hidden": lambda f, e: _forged(f, e, ".bashrc", None),
+    "in a folder that is a file": lambda f, e: _forged(f, e, "book.csv/x", None),
+    "a folder in the place of a link": _by_a_link,
+    "a link in it": _link_in_it,
+    "not as listed": _changed,
+    "not as its list was": lambda f, e: (_forged(f, e, "a", None), (f / COMING / JOURNAL).write_text("[1]")),
+    "edited since": _edited,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("laid", LAID)
+def test_what_another_laid_where_tables_come_is_left_alone_and_told(
+    tmp_path: Path, laid: str
+) -> None:
+    folder, elsewhere = tmp_path / "folder", tmp_path / "elsewhere"
+    for one in (folder, elsewhere):
+        one.mkdir()
+    (folder / "book.csv").write_bytes(b"ten years of sales")
+    (elsewhere / "hers.txt").write_bytes(b"hers")
+    LAID[laid](folder, elsewhere)
+
+    def lies() -> dict[str, object]:
+        return {
+            str(p): (kind(p), p.read_bytes() if p.is_file() else b"") for p in tmp_path.rglob("*")
+        }
+
+    before = lies()
+    for write in (
+        lambda: write_whole(folder / "dated.csv", b"new"),
+        lambda: write_folder(folder, {"a.csv": b"new"}),
+    ):
+        with pytest.raises(ScarfdateError, match=f"{COMING} in it is not what this program left"):
+            write()
+        assert lies() == before
+    faults: list = []
+    found = read_folder(folder, faults)
+    assert b"theirs" not in found.values() and [one.file for one in faults] == [COMING]
+
+
+def test_a_folder_is_not_written_by_a_link_in_it(tmp_path: Path) -> None:
+    folder, elsewhere = tmp_path / "folder", tmp_path / "elsewhere"
+    for one in (folder, elsewhere):
+        one.mkdir()
+    (folder / "shares").symlink_to(elsewhere)
+    with pytest.raises(ScarfdateError, match="is a link or no folder"):
+        write_folder(folder, TABLES)
+    assert not [*elsewhere.iterdir()] and [p.name for p in folder.iterdir()] == ["shares"]
 
 
 def test_what_a_dead_writer_left_is_swept_and_nothing_else(tmp_path: Path) -> None:

@@ -148,6 +148,77 @@ def test_a_run_that_ended_early_is_taken_up(
     assert not folder_of(out).exists()
 
 
+def _cut(part: Path, elsewhere: Path) -> None:
+    del elsewhere
+    part.write_bytes(part.read_bytes()[:-200])
+
+
+def _renamed(part: Path, elsewhere: Path) -> None:
+    del elsewhere
+    part.rename(part.with_name(part.name.replace("-7-", "-9-", 1)))
+
+
+def _linked(part: Path, elsewhere: Path) -> None:
+    kept = part.read_bytes()
+    part.unlink()
+    (elsewhere.parent / "same").write_bytes(kept)
+    part.symlink_to(elsewhere.parent / "same")
+
+
+def _copied(part: Path, elsewhere: Path) -> None:
+    """The whole folder comes from elsewhere."""
+    import shutil
+
+    folder = part.parent
+    shutil.copytree(folder, elsewhere.parent / "sent")
+    folder.rename(elsewhere.parent / "was")
+    shutil.move(elsewhere.parent / "sent", folder)
+
+
+CHANGED = {
+    "replaced": (7, lambda part, _: part.write_text("HACK,=cmd|x,,,\n")),
+    "cut": (7, _cut),
+    "of other counts": (7, _renamed),
+    "a link": (7, _linked),
+    "a folder": (7, lambda part, _: (part.unlink(), part.mkdir())),
+    "`whole` is a link": (0, lambda part, other: (part.parent / "whole").symlink_to(other)),
+    "the job is a link": (
+        21,
+        lambda part, _: (
+            (part.parent / "job.json").rename(part.parent / "j"),
+            (part.parent / "job.json").symlink_to(part.parent / "j"),
+        ),
+    ),
+    "sent": (21, _copied),
+}
+
+
+@pytest.mark.usefixtures("short")
+@pytest.mark.parametrize("changed", CHANGED)
+def test_a_part_that_is_not_as_it_was_written_is_dated_anew(
+    stock: pd.DataFrame, tmp_path: Path, changed: str
+) -> None:
+    (tmp_path / "work").mkdir()
+    source, out = written(stock, tmp_path / "in.csv"), tmp_path / "work" / "out.csv"
+
+    def stopped(done: int, share: float) -> None:
+        del share
+        if done >= 21:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        date_file(source, out, as_of=AS_OF, progress=stopped)
+    (tmp_path / "hers.txt").write_bytes(b"hers")
+    lost, change = CHANGED[changed]
+    change(min(folder_of(out).glob("*.csv")), tmp_path / "hers.txt")
+    done = date_file(source, out, as_of=AS_OF)
+    assert done.resumed == 21 - lost and done.rows == len(stock)
+    date_file(source, tmp_path / "peace.csv", as_of=AS_OF)
+    assert out.read_bytes() == (tmp_path / "peace.csv").read_bytes() and not out.is_symlink()
+    assert (tmp_path / "hers.txt").read_bytes() == b"hers"
+    assert [path.name for path in out.parent.iterdir()] == [out.name]
+
+
 @pytest.mark.usefixtures("short")
 @pytest.mark.parametrize("other", ["the file", "the year", "the priors"])
 def test_parts_of_another_run_are_not_taken(

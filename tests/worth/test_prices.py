@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import copy
+import json
 import pickle
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import Priors, RangeError, ScarfdateError, WordError, load_priors
+from scarfdate import Priors, RangeError, Scarf, ScarfdateError, WordError, appraise, load_priors
 from scarfdate.conventions import GRADES
 from scarfdate.worth.condition import Condition
 from scarfdate.worth.learn_prices import asked_above, learn_prices, pooling_of, prices_of
@@ -248,6 +251,81 @@ def test_saved_whole_and_read_back_the_same(shipped: Prices, tmp_path) -> None:
         load_prices(tmp_path / "mine")
     with pytest.raises(ScarfdateError, match="is no folder of prices"):
         load_prices(tmp_path)
+
+
+def _spoiled(folder: Path, name: str, value: object) -> None:
+    """A saved folder with one thing changed: an array of draws.npz, or what stands under names of prices.json."""
+    if "/" in name or name == "counts":
+        with np.load(folder / "draws.npz") as held:
+            arrays = {**held}
+        changed = value(arrays[name]) if callable(value) else value
+        arrays = {k: v for k, v in {**arrays, name: changed}.items() if v is not None}
+        np.savez(folder / "draws.npz", **arrays)
+        return
+    whole = json.loads((folder / "prices.json").read_text())
+    *inside, last = name.split(".")
+    place = whole
+    for one in inside:
+        place = place[one]
+    place[last] = value
+    (folder / "prices.json").write_text(json.dumps(whole))
+
+
+def _one(value: float) -> Callable[[np.ndarray], np.ndarray]:
+    def changed(array: np.ndarray) -> np.ndarray:
+        array.flat[3] = value
+        return array
+
+    return changed
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        *((f"{p}/draws", _one(v)) for p in ("price", "days", "returns") for v in (np.nan, np.inf, 1e4)),
+        *((n, _one(0.0)) for n in ("days/shape/shape", "price/shape/sigma", "price/shape/nu")),
+        *((n, lambda a: a[:0]) for n in ("price/draws", "days/shape/shape", "price/shape/nu")),
+        ("price/draws", lambda a: a.astype("U5")), ("price/draws", None), ("price/shape/nu", None),
+        ("days/shape/shape", None), ("price/spread/maker", _one(np.nan)), ("price/spread/maker", _one(-1)),
+        ("counts", _one(np.nan)), ("counts", lambda a: a[1:]),
+        ("reference", None), ("reference", []), ("reference", {}), ("notes", "a"), ("notes", [1]), ("invented", "no"),
+        ("names", None), ("names", {}), ("names.price", None), ("names.price", [["base"]]), ("names.days", [[1, 2]]),
+        ("version", "1"),
+        *((f"reference.{n}", v)
+          for n in ("currency", "n_sold", "n_unsold", "area", "kept", "loss_spread", "channels", "seasons", "year",
+                    "largest_residual", "uncertainty")
+          for v in (None, float("nan"), "<b>", {"a": "b"}) if (n, v) != ("year", "<b>")),
+        ("reference.log_index", "x"), ("reference.log_index", 1e308), ("reference.area", [1e308, 1e308]),
+        ("reference.area", [1.0]), ("reference.kept", []), ("reference.n_sold", True), ("reference.n_sold", 10**400),
+        ("reference.largest_residual", float("inf")), ("reference.channels", {"fair": 1e308}), ("reference.currenc", 1),
+    ],
+)  # fmt: skip
+def test_what_no_prices_can_be_is_refused_by_its_name(
+    shipped: Prices, tmp_path, name: str, value: object
+) -> None:
+    shipped.save(tmp_path / "mine")
+    _spoiled(tmp_path / "mine", name, value)
+    with pytest.raises(ScarfdateError) as refused:
+        load_prices(tmp_path / "mine")
+    assert name.split(".")[-1].split("/")[0] in str(refused.value)
+
+
+@pytest.mark.parametrize("high", [7.0, 25.0, -25.0])
+def test_whatever_is_loaded_gives_amounts_that_are_numbers(
+    shipped: Prices, tmp_path, high: float
+) -> None:
+    """Effects so wide that no sum of them is a number are refused; narrower ones give amounts, however odd."""
+    shipped.save(tmp_path / "mine")
+    for part in ("price", "returns"):
+        _spoiled(tmp_path / "mine", f"{part}/draws", lambda a: np.full_like(a, high))
+    if abs(high) > 20:
+        _spoiled(tmp_path / "mine", "days/draws", lambda a: np.full_like(a, high))
+        with pytest.raises(ScarfdateError, match="effects that add up to 600 at most"):
+            load_prices(tmp_path / "mine")
+        return
+    with np.errstate(over="raise", invalid="raise"):
+        said = str(appraise(Scarf(fibre="silk"), asking=12, prices=load_prices(tmp_path / "mine")))
+    assert "nan" not in said.split() and "inf" not in said.split()
 
 
 def test_copied_and_pickled_prices_say_the_same(shipped: Prices) -> None:
