@@ -70,6 +70,7 @@ class Scenario:
 
 def warm() -> None:
     """Read the tables and whatever is made once and kept, so that a process that is split off need not."""
+    import codecs
     import contextlib
 
     import openpyxl  # noqa: F401
@@ -78,6 +79,7 @@ def warm() -> None:
     from scarfdate import draw_clue
     from scarfdate.building import build  # noqa: F401
 
+    codecs.lookup("utf-8-sig")  # not loaded where tables come from the cache
     draw_clue("hem")
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         command("describe", "fibre=silk", *AS_OF)
