@@ -41,6 +41,7 @@ from scarfdate.tables.noting import ConfusionTable
 from scarfdate.tables.older import older_fault
 from scarfdate.tables.schema import shipped_folder as shipped_folder
 from scarfdate.tables.sets import TableSet
+from scarfdate.tables.sheet import LONGEST_SHEET, read_sheet
 from scarfdate.tables.sheet_words import SheetWords
 from scarfdate.tables.word_list import WordList, word_list
 from scarfdate.tables.wording import Wording
@@ -296,6 +297,9 @@ def load_priors(path: str | Path | None = None) -> Priors:
     shipped_here = folder == shipped_folder()
     own = files = read_folder(folder, faults, links=shipped_here)
     check_format(own, str(path))
+    vast = [read_sheet(name, one, faults) for name, one in own.items() if len(one) > LONGEST_SHEET]
+    if vast:  # nothing else of such a folder is worth reading
+        raise PriorsError(str(path), faults)
     if DESCRIPTOR in files:
         check_listed(files, folder, faults)
     else:
