@@ -370,9 +370,8 @@ def safe_cell(value: object) -> object:
     """Text that a spreadsheet would take for a formula gets an apostrophe in front."""
     if not isinstance(value, str) or not value:
         return value
-    if (
-        value[0].isalnum() and value[0].isascii() and not _WITHIN.search(value)
-    ):  # most cells, at once
+    # most cells, at once
+    if value[0].isalnum() and value[0].isascii() and not _WITHIN.search(value):
         return value
     return _FORMULA.sub(r"\1'", value)
 

@@ -21,7 +21,8 @@ import pytest
 import scarfdate
 from scarfdate import PriorsError, Scarf, ScarfdateError, TableError, date_scarf, date_table
 from scarfdate.errors import RangeError
-from scarfdate.files import _NeverWaiting, csv_bytes, safe_cell
+from scarfdate.files import csv_bytes, safe_cell
+from scarfdate.plain import _NeverWaiting
 from scarfdate.reading.files import read_table
 from scarfdate.words import edtf
 from scarfdate.words.edtf_text import interval_text

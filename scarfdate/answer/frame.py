@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from scarfdate.answer.distinct import distinct_cells, distinct_rows, plain_numbers
 from scarfdate.clues.clue import NOT_LOOKED_AT, Clue
-from scarfdate.clues.field import Field, Seen, not_understood
+from scarfdate.clues.field import Field, Seen
 from scarfdate.clues.kinds import fields_of, keywords
 from scarfdate.clues.sides import SIZE
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
@@ -232,7 +232,7 @@ class Columns:
             return refused
         if noted is None:
             return refused
-        error = not_understood(one.name, cells[0], noted.unread) if noted.unread else ""
+        error = one.told_unread(cells, noted.unread) if noted.unread else ""
         return noted.value, noted.odd, error, noted.others
 
     def _fill(self, one: Field, found: Seen, raw: Raw) -> None:

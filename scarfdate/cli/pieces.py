@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +10,6 @@ import click
 
 from scarfdate.cli.front import Layout, say_wrapped, source
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
-from scarfdate.reading.table import printable
 from scarfdate.show.terminal import say
 from scarfdate.tables.families import DESCRIPTION
 
@@ -53,20 +52,15 @@ def _is_description(text: str, priors: Priors) -> bool:
 
 def _told(scarf: Scarf) -> str:
     """What a description was read as: "fibre silk, form square"."""
+    from scarfdate.columns.understood import cell_in_words
+
     cells: dict[str, Any] = {n: cell for n, cell in scarf.to_dict().items() if n != DESCRIPTION}
     methods = cells.pop("methods", {})
     sides = [f"{cells.pop(name):.4g}" for name in ("width_cm", "height_cm") if name in cells]
-    said = [f"{name.replace('_', ' ')} {_in_words(cell)}" for name, cell in cells.items()]
+    said = [f"{name.replace('_', ' ')} {cell_in_words(cell)}" for name, cell in cells.items()]
     said += [f"size {' x '.join(sides)} cm"] if sides else []
     said += [f"{name} by the {how}" for name, how in methods.items()]
-    return printable(", ".join(said)) or "nothing of a clue"
-
-
-def _in_words(cell: object) -> str:
-    if isinstance(cell, Mapping):
-        likely = max(cell.values())
-        return " or ".join(word for word in cell if cell[word] > likely / 2) + " (in doubt)"
-    return str(cell)
+    return ", ".join(said) or "nothing of a clue"
 
 
 def apart(seen: Sequence[str], condition: str | None) -> tuple[tuple[str, ...], str | None]:

@@ -89,6 +89,11 @@ class Field(ABC):
         """What cells that `reads` refuses say as people write them; None where nothing is understood."""
         return None
 
+    def told_unread(self, cells: Sequence[object], unread: str) -> str:
+        """What to tell of cells of which a part was not understood (`AsNoted.unread`)."""
+        where = "" if is_blank(cells[0]) else f" in {shown(cells[0])}"
+        return f"{self.name}: {shown(unread)}{where} was not understood (scarfdate words {self.name} lists its words)"
+
     def says_nothing(self, cell: object) -> bool:
         """Whether a cell is blank, or a word for it such as "n/a" or "?"."""
         return is_blank(cell) or self.priors.vocabulary.says_nothing(self.name, cell)
@@ -140,9 +145,3 @@ class Field(ABC):
         ``texts``: the cells of the others; ``seen``: families read before this one. None: nothing can be read so.
         """
         return None
-
-
-def not_understood(name: str, cell: object, unread: str) -> str:
-    """What to tell of a cell of which a part was not understood."""
-    where = "" if is_blank(cell) else f" in {shown(cell)}"
-    return f"{name}: {shown(unread)}{where} was not understood (scarfdate words {name} lists its words)"

@@ -12,7 +12,7 @@ from contextlib import suppress
 from types import MappingProxyType
 from typing import Any
 
-from scarfdate.clues.field import Warnings, not_understood
+from scarfdate.clues.field import Warnings
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
 from scarfdate.errors import ScarfdateError, WordError, did_you_mean, shown
 from scarfdate.reading.cells import Observed, is_blank, read_text
@@ -289,7 +289,7 @@ def _as_noted(
             if found is None:
                 raise
             if found.unread:
-                why = not_understood(name, own[0], found.unread)
+                why = field.told_unread(own, found.unread)
                 if left is None:
                     raise WordError(why) from None
                 left.append(why)

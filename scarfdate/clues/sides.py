@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -174,6 +174,14 @@ class SidesField(Field):
         if there and known.known(_HEM, _FRINGED):
             return AsNoted(value, odd, {_HEM: _FRINGED}, "")
         return AsNoted(value, odd, {}, said)
+
+    def told_unread(self, cells: Sequence[object], unread: str) -> str:
+        """What can be said of the fringe: that alone is left out."""
+        try:
+            self._fringe(unread)
+        except ScarfdateError as refusal:
+            return str(refusal)
+        return super().told_unread(cells, unread)
 
     def _fringe(self, cell: object) -> str:
         if is_blank(cell):

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from scarfdate.clues.field import Field, not_understood
+from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import KEPT, fields_of, keywords
 from scarfdate.clues.sides import SIZE
 from scarfdate.columns.names import NOTE, SOLD
@@ -162,7 +162,7 @@ def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
         if noted is None:
             return "", str(refusal)
         if noted.unread:
-            return "", not_understood(one.name, cells[0], noted.unread)
+            return "", one.told_unread(cells, noted.unread)
         seen, odd, others = noted.value, noted.odd, dict(noted.others)
     plain = {} if seen is None else seen.cells(one.name)
     if one.name == DESCRIPTION and seen is not None:
@@ -172,15 +172,17 @@ def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
         return ("nothing of a clue" if seen is not None else "not looked at") + (
             f" ({'; '.join(odd)})" if odd else ""
         ), ""
-    said = [
-        f"{cell:.4g}" if isinstance(cell, float) else _short(_weighed(cell_text(cell)))
-        for cell in plain.values()
-    ]
+    said = [cell_in_words(cell) for cell in plain.values()]
     names = [*plain]
     text = said[0] if names == [one.name] else ", ".join(
         f"{name} {cell}" for name, cell in zip(names, said, strict=True)
     )  # fmt: skip
     return text + (f" ({'; '.join(odd)})" if odd else ""), ""
+
+
+def cell_in_words(cell: object) -> str:
+    """A cell as it was read, for a person: a word, a number, or weights ("silk 70 %, others 30 %"); cut where it is long."""
+    return f"{cell:.4g}" if isinstance(cell, float) else _short(_weighed(cell_text(cell)))
 
 
 def _weighed(text: str) -> str:

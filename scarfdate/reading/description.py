@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumReader, Statement
+from scarfdate.reading.noted import reading_of
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.descriptions import NEVER, SEVERAL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
@@ -174,10 +175,7 @@ class DescriptionReader:
                     continue
                 if self.heads.get(words) == family and not self.table.counts_alone(words, family):
                     continue  # "label:" is no label yet
-                values = frozenset(self.priors.vocabulary.children(family, means))
-                reading = Reading(
-                    family=family, gives=means, terms=((means, 1.0),), values=values, basis=_WORDS
-                )
+                reading = reading_of(self.priors.vocabulary, family, means)
                 if len(word) >= _SHORTEST:
                     meant.setdefault(words, {}).setdefault(family, reading)
                     continue

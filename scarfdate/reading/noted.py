@@ -24,7 +24,7 @@ from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.noted import LIKE, NOTHING, QUOTE
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
-from scarfdate.tables.words import ANY_FAMILY
+from scarfdate.tables.words import ANY_FAMILY, Vocabulary
 from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
 
 _FIBRE, _WEAVE, _PALETTE, _MOTIF, _LAYOUT = "fibre", "weave", "palette", "motif", "layout"
@@ -202,10 +202,7 @@ class NotedWords:
     def _words_of(self, family: str) -> Iterable[tuple[str, Phrase]]:
         for word, means in self.vocabulary.words(family):
             if means and len(word) >= _SHORTEST:
-                values = frozenset(self.vocabulary.children(family, means))
-                reading = Reading(
-                    family=family, gives=means, terms=((means, 1.0),), values=values, basis=_WORDS
-                )
+                reading = reading_of(self.vocabulary, family, means)
                 yield word, Phrase(text=word, readings=(reading,), methods=(), act=None)
 
     def _colours(self, statements: Iterable[Statement]) -> Clue | None:
@@ -287,6 +284,12 @@ class _CellReader(MediumReader):
             self.next.sure, self.before = asked.sure, before
         else:
             self.next.denied = self.next.denied or asked.denied
+
+
+def reading_of(vocabulary: Vocabulary, family: str, means: str) -> Reading:
+    """What a word of the vocabulary that ``means`` a value, or a parent word, says by itself."""
+    values = frozenset(vocabulary.children(family, means))
+    return Reading(family=family, gives=means, terms=((means, 1.0),), values=values, basis=_WORDS)
 
 
 def _within(word: str, own: Mapping[tuple[str, ...], tuple[Reading, ...]]) -> tuple[Reading, ...]:

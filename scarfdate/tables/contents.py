@@ -98,6 +98,8 @@ class Contents:
             return getattr(self, name)
 
     def _kept(self, what: str, names: Iterable[str], read: Callable[[], T]) -> T:
+        if self._faults:  # rows that do not fit another, faulty table are left out of theirs: no folder shares that
+            return read()
         contents = [self._files.get(name) for name in names]
         return kept(what, contents, self._faults, read)
 

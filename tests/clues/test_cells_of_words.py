@@ -9,7 +9,7 @@ import pytest
 
 from scarfdate import Priors, Scarf, TableError, load_priors
 from scarfdate.clues.clue import Clue
-from scarfdate.clues.field import Field, not_understood
+from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
 from scarfdate.clues.noted import WordCells
 from scarfdate.clues.readable import column_names, readable, rows_of_cells
@@ -77,8 +77,8 @@ def test_a_cell_that_cannot_be_understood_says_nothing(
     assert WordCells(priors, family).read(cell, method) is None
 
 
-def test_what_was_not_understood_is_told_with_the_way_to_the_words() -> None:
-    said = not_understood("fibre", "glimmery silk", "glimmery")
+def test_what_was_not_understood_is_told_with_the_way_to_the_words(priors: Priors) -> None:
+    said = fields_of(priors).by_name["fibre"].told_unread(["glimmery silk", None], "glimmery")
     assert said.startswith("fibre: 'glimmery' in 'glimmery silk' was not understood")
     assert "scarfdate words fibre" in said
 
