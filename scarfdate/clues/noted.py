@@ -20,6 +20,7 @@ from scarfdate.tables.words import plain
 LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
 _CUT, _GONE = "cut-or-fragment", "..."
 _KEPT = 1000  # cells; what others come to is worked out again
+_BETWEEN = " … "  # what is understood between two parts that are not
 _SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
 
 
@@ -55,7 +56,7 @@ class WordCells:
         others = _plain(noted.others)
         if value is None and not others and not noted.remarks and not noted.nothing:
             return None
-        unread = " ".join(noted.unread)
+        unread = _BETWEEN.join(noted.unread)
         return AsNoted(value, noted.remarks, others, unread)
 
     def word(self, cell: object) -> str | None:
@@ -91,12 +92,12 @@ class WordCells:
             state = noted.clue or (_SOME_LABEL if others else None)
             return AsNoted(self._observed(state, None), noted.remarks, others, "")
         printed = text[noted.quoted :] if noted.quoted is not None else _rest(text, noted)
-        printed = printed.strip(_SIGNS)
+        printed = _bare(printed)
         marks = read_label(printed, priors=self.priors).marks if printed else ()
         if printed and not marks and _CUT in self._values(noted.clue):
             printed = f"{_GONE}{printed}{_GONE}"  # "partial: Made in Jap" ends within a word
             marks = read_label(printed, priors=self.priors).marks
-            printed = printed if marks else printed.strip(_SIGNS)
+            printed = printed if marks else _bare(printed)
         value = self._observed(noted.clue or _SOME_LABEL, None)
         if marks:
             return AsNoted(value, noted.remarks, {LABEL_TEXT: printed, **others}, "")
@@ -116,6 +117,13 @@ def _rest(text: str, noted: Noted) -> str:
         if first >= start and not text[last:end].strip(_SIGNS):
             end = first
     return text[start:end]
+
+
+def _bare(text: str) -> str:
+    """A text without the signs around it, save a bracket whose other half is within."""
+    bare = text.strip(_SIGNS)
+    lacking = bare.count("(") - bare.count(")")
+    return "(" * -lacking + bare + ")" * lacking
 
 
 def _plain(clues: Mapping[str, object]) -> dict[str, object]:

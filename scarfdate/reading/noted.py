@@ -41,6 +41,7 @@ _NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
     _LABEL: (_MAKE,),
 }
 _CLOTH = {_FIBRE, _WEAVE}
+Span = tuple[int, int]
 _SHORTEST = (
     3  # letters: shorter words ("no", "it") are words of a cell only where they are all of it
 )
@@ -55,7 +56,7 @@ _WORDS = Basis("vocabulary.csv", 0, "common practice", "", "")
 class Noted(NamedTuple):
     """What a cell says. ``clue``: of its own family, None where it says nothing of it; ``method``: how it
     was looked at, or ""; ``others``: clues of neighbouring families; ``remarks``: what a person is to be
-    told; ``unread``: the words that no table knows; ``text``: the statements behind all this;
+    told; ``unread``: what no table knows, as it is typed; ``text``: the statements behind all this;
     ``nothing``: it says no more than that nobody can tell; ``quoted``: where what is printed begins."""
 
     clue: Clue | None
@@ -118,7 +119,7 @@ class NotedWords:
             read.methods.get(self.family, "") or self._as_printed(own, read),
             clues,
             tuple(dict.fromkeys(remarks)),
-            tuple(read.unread),
+            as_typed(text, reader.unread_at),
             read,
             _says_nothing(read),
             reader.quoted,
@@ -245,6 +246,7 @@ class _CellReader(MediumReader):
     def __init__(self, rules: MediumRules) -> None:
         super().__init__(rules)
         self.quoted: int | None = None
+        self.unread_at: list[Span] = []
 
     def read(self, text: str) -> Text:
         found = super().read(text)
@@ -258,6 +260,7 @@ class _CellReader(MediumReader):
             super()._unknown(token)
             return
         self.text.unread.append(token)
+        self.unread_at.append(self.place)
 
     def _state(self, readings: Iterable[Reading]) -> None:
         earlier = [one for one in self.before if one.clause == self.clause]
@@ -280,6 +283,19 @@ class _CellReader(MediumReader):
             self.next.sure, self.before = asked.sure, before
         else:
             self.next.denied = self.next.denied or asked.denied
+
+
+def as_typed(text: str, unread: Iterable[Span]) -> tuple[str, ...]:
+    """What stands at some places of a text, as it is typed: places with no letter between them are one, and digits that a word
+    is joined to are of it, as in "18mm"."""
+    found: list[Span] = []
+    for start, end in unread:
+        while start and text[start - 1].isdecimal():
+            start -= 1
+        if found and not any(map(str.isalnum, text[found[-1][1] : start])):
+            start = found.pop()[0]
+        found.append((start, end))
+    return tuple(dict.fromkeys(text[start:end] for start, end in found))
 
 
 def _within(word: str, own: Mapping[tuple[str, ...], tuple[Reading, ...]]) -> tuple[Reading, ...]:

@@ -293,6 +293,25 @@ def test_the_dry_run_says_what_is_not_read_and_not_used() -> None:
     assert "<script" not in dry_run(frame.assign(hem="<script>"))._repr_html_()
 
 
+@pytest.mark.parametrize(
+    ("family", "cell", "kept", "unread"),
+    [
+        ("fibre", "soie imprègnée", "silk", "imprègnée"), ("fibre", "18qq twill", "weave twill", "18qq"),
+        ("form", "glim bonnet, folds oddly", "other", "glim … folds oddly"), ("hem", "x/q hemmed", "hemmed", "x/q"),
+        ("label", "paper label, glim signs (4)", "label label, label_make paper", "glim signs (4)"),
+    ],
+)  # fmt: skip
+def test_of_a_cell_read_in_part_both_parts_are_told_as_they_are_typed(
+    family: str, cell: str, kept: str, unread: str
+) -> None:
+    got = dry_run(pd.DataFrame({family: [cell]}))
+    assert f"{cell!r} -> {kept}; not read: {unread!r}" in str(got)
+    assert (got.unread, got.in_part) == (0, 1)
+    assert "1 cells of clues: 0 read, 1 read in part, 0 not read" in str(got)
+    told = date_table(pd.DataFrame({family: [cell]}), as_of=2026)["not_read"].iloc[0]
+    assert f"{unread!r} in {cell!r} was not understood" in told
+
+
 def test_one_verb_for_a_sold_book_and_a_stock_sheet() -> None:
     root = Path(__file__).resolve().parents[2] / "data"
     assert isinstance(dry_run(root / "stock.csv"), scarfdate.StockUnderstood)
