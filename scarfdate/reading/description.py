@@ -38,7 +38,7 @@ _BREAK = re.compile(r"\s+[-–—•*|]+\s+|[\r\n]+|[•|]")  # a dash between b
 # what stands in quotes; an inch mark is none, for a digit stands before it
 _QUOTED = re.compile(r"(?<![\w\"”″])[\"“”„«‹]\s?([^\s\"“”„«»‹›][^\"“”„«»‹›\n]{1,200}?)\s?[\"“”»›]")
 _BEFORE_A_QUOTE = 60  # letters in which the label is named
-_GONE = " ..."  # nobody says that a quotation is all of the label
+_GONE = "\n..."  # nobody says that a quotation is all of the label; on the line of the quotation its end would be cut
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?(?: ?[½¼¾⅛⅜⅝⅞]|[ -]\d/\d{1,2})?"
 _UNIT = r"(?:mm|cms?|centim\w+|m(?:et\w+)?|ins?|inch(?:es)?|\"|″|”|'')"
 _TIMES = re.compile(

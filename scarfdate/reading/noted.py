@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 from scarfdate.errors import WordError
 from scarfdate.reading.medium_clues import Clue, MediumClues
-from scarfdate.reading.medium_reader import MediumReader, Statement, Text
+from scarfdate.reading.medium_reader import MediumPhrase, MediumReader, Statement, Text
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.noted import NOTHING, QUOTE
@@ -29,6 +29,7 @@ from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
 
 _FIBRE, _WEAVE, _PALETTE, _MOTIF, _LAYOUT = "fibre", "weave", "palette", "motif", "layout"
 _PRINT, _LABEL, _MAKE = "print_technique", "label", "label_make"
+_ON_LABEL = "label_text"
 # whose words stand in the cells of which family, too; a word of the cell's own family comes first
 _NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
     _FIBRE: (_WEAVE, _PRINT),
@@ -57,7 +58,8 @@ class Noted(NamedTuple):
     """What a cell says. ``clue``: of its own family, None where it says nothing of it; ``method``: how it
     was looked at, or ""; ``others``: clues of neighbouring families; ``remarks``: what a person is to be
     told; ``unread``: what no table knows, as it is typed; ``text``: the statements behind all this;
-    ``nothing``: it says no more than that nobody can tell; ``quoted``: where what is printed begins."""
+    ``nothing``: it says no more than that nobody can tell; ``quoted``: where what is printed begins; ``described``: the
+    phrases that tell what stands on a label without copying it; ``left_out``: the first that is denied or in doubt."""
 
     clue: Clue | None
     method: str
@@ -67,6 +69,8 @@ class Noted(NamedTuple):
     text: Text
     nothing: bool
     quoted: int | None
+    described: tuple[MediumPhrase, ...]
+    left_out: str
 
 
 class NotedWords:
@@ -102,6 +106,7 @@ class NotedWords:
         if "-" in text and len({one.clause for one in named}) < len(named):
             reader = _CellReader(self.rules)
             read = reader.read(text.replace("-", "/"))  # red-white
+        told = _certain(read.statements.pop(_ON_LABEL, ()))
         clues = MediumClues(self.rules, self.vocabulary, read).all()
         colours = self._colours(read.statements.get(_PALETTE, ()))
         if colours is not None:
@@ -123,6 +128,15 @@ class NotedWords:
             read,
             _says_nothing(read),
             reader.quoted,
+            tuple(one for one in read.phrases if one.gives.get(_ON_LABEL) in told),
+            next(
+                (
+                    one.phrase
+                    for one in read.phrases
+                    if one.gives.get(_ON_LABEL, "") not in {"", *told}
+                ),
+                "",
+            ),
         )
 
     def _as_printed(self, own: Clue | None, read: Text) -> str:
@@ -162,6 +176,12 @@ class NotedWords:
                 if one.remark:
                     self._remarks[one.word] = one.remark
         yield from self._words_of(self.family)
+        for word in self.priors.label.described if self.family == _LABEL else ():
+            reading = Reading(
+                family=_ON_LABEL, gives=word, terms=((word, 1.0),), values=frozenset({word}),
+                basis=_WORDS,
+            )  # fmt: skip
+            yield word, Phrase(text=word, readings=(reading,), methods=(), act=None)
         for one in doubt:
             if not one.family:
                 yield one.word, _act(one.word, one.act)
@@ -304,6 +324,12 @@ def _within(word: str, own: Mapping[tuple[str, ...], tuple[Reading, ...]]) -> tu
     ends = range(1, len(words) + 1)
     found = {own[part] for end in ends for start in range(end) if (part := words[start:end]) in own}
     return found.pop() if len(found) == 1 else ()
+
+
+def _certain(statements: Iterable[Statement]) -> frozenset[str]:
+    """What is stated without doubt, and not denied."""
+    some = (one.reading.gives for one in statements if one.sure == 1 and not one.denied)
+    return frozenset(gives for gives in some if isinstance(gives, str))
 
 
 def _says_nothing(read: Text) -> bool:

@@ -87,6 +87,16 @@ ELSEWHERE = [
     ({"label": "intact, says dry clean only"}, {"label": "intact", "label_text": "dry clean only"}),
     ({"label": "paper tag"}, {"label": "label", "label_make": "paper"}),
 ]  # fmt: skip
+# a label that is told and not copied: what stands for it, and the first year by its rule (`label_rules.csv`)
+TOLD: list[tuple[str, str, str, int | None]] = [
+    ("zip code on tag", "intact", "[zip code] on", 1963), ("sito web", "intact", "[sito web]", 1993),
+    ("satin label, care symbols (4)", "intact", "[care symbols] (4)", 1958), ("Pflegezeichen vorh.", "intact", "[Pflegezeichen] vorh", 1958),
+    ("wash symbols", "intact", "[wash symbols]", 1958), ("CA number 5 digits", "intact", "[CA number] 5 digits", 1972),
+    ("tel no. w area code", "intact", "[tel no. w area code]", 1951), ("barcode sticker", "intact", "[barcode sticker]", 1974),
+    ("Waschanleitung in 4 Sprachen", "intact", "[Waschanleitung] in 4 Sprachen", None), ("WPL no.", "intact", "[WPL no.]", 1941),
+    ("cut, zip code", "cut-or-fragment", "[zip code]", 1963), ("RN number 60000", "intact", "RN number 60000", 1970),
+    ("Made in Italy, care symbols", "intact", "Made in Italy, [care symbols]", 1958),
+]  # fmt: skip
 # what the trial at the table found to be advised, each the opposite of a help
 BAD_HINTS = [
     ("poly or silk", "not silk"), ("maybe silk", "faux silk"), ("material", "maker"), ("paid", "id"),
@@ -135,6 +145,30 @@ def test_what_a_cell_says_of_another_clue_goes_there(
     priors: Priors, noted: dict[str, Any], meant: dict[str, Any]
 ) -> None:
     assert Scarf(priors=priors, **noted).to_dict() == meant
+
+
+@pytest.mark.parametrize(("cell", "state", "text", "first"), TOLD)
+def test_what_is_told_of_a_label_counts_as_a_mark_and_not_as_all_of_it(
+    priors: Priors, cell: str, state: str, text: str, first: int | None
+) -> None:
+    noted = Scarf(priors=priors, label=cell).to_dict()
+    assert (noted["label"], noted["label_text"]) == (state, text + "\n...")
+    asked = ["not_before", "not_read"]
+    table = date_table(pd.DataFrame({"label": [cell]}), priors=priors, as_of=AS_OF, columns=asked)
+    assert pd.isna(table["not_read"].iloc[0])
+    not_before = table["not_before"].iloc[0]
+    assert first == (None if pd.isna(not_before) else not_before)
+
+
+@pytest.mark.parametrize("cell", ["no care symbols", "care symbols?", "keine Pflegezeichen"])
+def test_what_is_denied_of_a_label_or_doubted_is_no_mark(priors: Priors, cell: str) -> None:
+    scarf = Scarf(priors=priors, label=cell)
+    assert scarf.to_dict() == {} and "denied or in doubt" in scarf.warnings[0]
+
+
+def test_a_text_that_only_tells_of_the_label_is_read_as_told(priors: Priors) -> None:
+    assert Scarf(priors=priors, label_text="WPL no.").seen["label_text"].marks == (("wpl", ""),)
+    assert Scarf(priors=priors, label_text="WPL 12345").seen["label_text"].intact
 
 
 def test_both_doors_read_the_same(priors: Priors) -> None:
