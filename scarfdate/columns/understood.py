@@ -29,8 +29,8 @@ _NAMED, _HARDLY = 4, 0.005  # words of a cell with weights that are named; what 
 
 
 class Cell(NamedTuple):
-    """One cell, or several that are read together: where, what was written, as what it was read, the problem, and the words
-    that are not understood; one that is read in part has all of these."""
+    """One cell, or several that are read together: where, what was written, as what it was read, the problem; one that is
+    read in part has both."""
 
     place: int
     column: str
@@ -38,7 +38,6 @@ class Cell(NamedTuple):
     clue: str
     read_as: str
     problem: str
-    unread: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +46,7 @@ class StockUnderstood:
 
     ``columns``: one row a column: column, read_as ("" where it is nobody's), remark. ``cells``: one row a
     cell that is read: place, column, written, clue, read_as ("" where nothing of it is used), problem ("" where all of it
-    is), unread (the words that are not understood, of a cell that is read in part). ``notes``: remarks on the file. ``counted``: what places count: "line", "row" or "record".
+    is). ``notes``: remarks on the file. ``counted``: what places count: "line", "row" or "record".
     """
 
     columns: pd.DataFrame
@@ -92,7 +91,7 @@ class StockUnderstood:
                 lines.append(f"{self.counted} {one.place}")
                 had = one.place
             says = f"-> {one.read_as}" if one.read_as else f"NOT READ: {one.problem}"
-            says += f"; not read: {shown(one.unread)}" if one.unread else ""
+            says += f"; {one.problem}" if one.read_as and one.problem else ""
             wrote = f"{one.written!r}" if one.written else "(stated for all)"
             lines.append(f"  {one.column or one.clue}: {wrote} {says}")
         lines += ["", *(f"- {note}" for note in self.notes)]
@@ -146,7 +145,7 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
         [cell_text(cell) for cell in sheet.table.iloc[:, at].tolist()]
         for at in range(sheet.table.shape[1])
     ]
-    read: dict[object, tuple[str, str, str]] = {}  # cells repeat, and to read one takes long
+    read: dict[object, tuple[str, str]] = {}  # cells repeat, and to read one takes long
     for row, line in enumerate(sheet.clues.index.tolist()):
         for one, held in fields:
             given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
@@ -169,31 +168,31 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
             yield Cell(line, over, written, clue, *said)
 
 
-def _read(one: Field, given: dict[str, object]) -> tuple[str, str, str]:
-    """What a field makes of its cells, the problem where it can make nothing of them, or not of all, and the words of a part
-    that is not understood."""
+def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
+    """What a field makes of its cells, and the problem where it can make nothing of them, or not of all."""
     cells, others = [given.get(name) for name in one.columns], dict[str, object]()
-    problem = unread = ""
+    problem, unread = "", ""
     try:
         seen, odd = one.reads(*cells)
     except ScarfdateError as refusal:
         noted = one.as_noted(*cells)
         if noted is None:
-            return "", str(refusal), ""
-        if noted.unread:
-            unread, problem = noted.unread, not_understood(one.name, cells[0], noted.unread)
+            return "", str(refusal)
+        unread = noted.unread
+        problem = _in_part(one.name, cells[0], unread) if unread else ""
         seen, odd, others = noted.value, noted.odd, dict(noted.others)
     plain = {} if seen is None else seen.cells(one.name)
     if one.name == DESCRIPTION and seen is not None:
         plain = {column: cell for told in one.fills(seen).values() for column, cell in told.items()}
+    if one.method in plain and _goes_without_saying(one, plain, seen):
+        del plain[one.method]
     plain |= others
     if not plain and problem:
-        return "", problem, ""
+        return "", not_understood(one.name, cells[0], unread)
     if not plain:
         return (
             ("nothing of a clue" if seen is not None else "not looked at")
             + (f" ({'; '.join(odd)})" if odd else ""),
-            "",
             "",
         )
     said = [
@@ -204,7 +203,20 @@ def _read(one: Field, given: dict[str, object]) -> tuple[str, str, str]:
     text = said[0] if names == [one.name] else ", ".join(
         f"{name} {cell}" for name, cell in zip(names, said, strict=True)
     )  # fmt: skip
-    return text + (f" ({'; '.join(odd)})" if odd else ""), problem, unread
+    return text + (f" ({'; '.join(odd)})" if odd else ""), problem
+
+
+def _goes_without_saying(one: Field, plain: dict[str, object], seen: object) -> bool:
+    """Whether how it was looked at follows from the word, as of a mixture, which nobody feels: nothing was said of it."""
+    try:
+        return one.reads(plain.get(one.name), None)[0] == seen
+    except ScarfdateError:
+        return False
+
+
+def _in_part(name: str, _cell: object, unread: str) -> str:
+    """What to tell of a cell that stands beside what was understood of it."""
+    return f"not read: {shown(unread)} (scarfdate words {name} lists its words)"
 
 
 def _weighed(text: str) -> str:

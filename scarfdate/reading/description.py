@@ -11,11 +11,12 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
 from scarfdate.errors import ScarfdateError
+from scarfdate.reading.compounds import Compounds
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumReader, Statement
 from scarfdate.reading.observation import BY_LABEL
@@ -23,7 +24,7 @@ from scarfdate.tables.descriptions import NEVER, SEVERAL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
-from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
+from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 from scarfdate.words.units import read_sides
 
 _LABEL, _LABEL_TEXT, _SIZE = "label", "label_text", "size"
@@ -85,11 +86,12 @@ class DescriptionReader:
         self.rules = MediumRules(
             tree=tree, phrases=(), together=medium.together, several=medium.several, leading=medium.leading
         )  # fmt: skip
+        self.compounds = Compounds(tree)
 
     def read(self, text: str) -> Description:
         """What the text says; any text is read, in time that grows with its length."""
         bare, quoted = self._without_quotes(text)
-        reader = _Reader(self.rules)
+        reader = _Reader(self.rules, self.compounds)
         read = reader.read(_BREAK.sub(" ; ", bare))
         if reader.several:
             return Description(cells={}, several=True)
@@ -214,8 +216,9 @@ class DescriptionReader:
 class _Reader(MediumReader):
     """As a museum's text is read, with what ``descriptions.csv`` says of the words around."""
 
-    def __init__(self, rules: MediumRules) -> None:
+    def __init__(self, rules: MediumRules, compounds: Compounds) -> None:
         super().__init__(rules)
+        self.compounds = compounds
         self.several = False
         self._families: dict[int, set[str]] = {}  # the families that are named, by clause
         self._rest: int | None = None  # the clause of which the rest is not of the piece
@@ -231,6 +234,9 @@ class _Reader(MediumReader):
             if family in named if rival else (family in phrase.alone or family in named):
                 found.setdefault(family, []).append(one)
         return found
+
+    def _tokens(self, text: str) -> Sequence[Token]:
+        return self.compounds.apart(super()._tokens(text))
 
     def _take(self, phrase: Phrase, *, tight: bool) -> None:
         unlike, self._unlike = self._unlike, False

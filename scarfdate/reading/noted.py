@@ -17,6 +17,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from scarfdate.errors import WordError
+from scarfdate.reading.compounds import Compounds
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumPhrase, MediumReader, Statement, Text
 from scarfdate.reading.observation import BY_LABEL
@@ -25,26 +26,36 @@ from scarfdate.tables.noted import NOTHING, QUOTE
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import ANY_FAMILY
-from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
+from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 
 _FIBRE, _WEAVE, _PALETTE, _MOTIF, _LAYOUT = "fibre", "weave", "palette", "motif", "layout"
-_PRINT, _LABEL, _MAKE = "print_technique", "label", "label_make"
-_ON_LABEL = "label_text"
+_PRINT, _FORM, _LABEL, _MAKE = "print_technique", "form", "label", "label_make"
+_ON_LABEL, _MOMME = "label_text", "momme"
 # whose words stand in the cells of which family, too; a word of the cell's own family comes first
 _NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
     _FIBRE: (_WEAVE, _PRINT),
     _WEAVE: (_FIBRE, _PRINT),
-    "form": (_FIBRE,),
+    _FORM: (_FIBRE, _WEAVE),
     _PRINT: (_WEAVE,),
     _MOTIF: (_PRINT, _PALETTE, _LAYOUT),
     _PALETTE: (_MOTIF, _LAYOUT),
     _LAYOUT: (_MOTIF, _PALETTE),
     _LABEL: (_MAKE,),
 }
+# the same, of words that no neighbour has: "cotton bandana", "silk black"
+_FURTHER: Mapping[str, tuple[str, ...]] = {
+    _FIBRE: (_FORM, _PALETTE),
+    _WEAVE: (_FORM, _PALETTE),
+    _FORM: (_PRINT, _MOTIF),
+    _PRINT: (_FIBRE, _MOTIF),
+}
 _CLOTH = {_FIBRE, _WEAVE}
 Span = tuple[int, int]
 _SHORTEST = (
     3  # letters: shorter words ("no", "it") are words of a cell only where they are all of it
+)
+_WEIGHT = re.compile(
+    r"(?<![\w.,/])(\d{1,2}(?:[.,]\d)?) ?(?:mm|momme|mommes|mom)\b\.?", re.IGNORECASE
 )
 _SHORT_DOUBTED = re.compile(r"\s*([^\W\d_]{1,2})\s*(\?+)\s*")  # "HR?"
 _LONGEST = 400  # characters of a cell; a longer one is a note in the wrong column
@@ -63,7 +74,7 @@ class Noted(NamedTuple):
 
     clue: Clue | None
     method: str
-    others: Mapping[str, Clue]
+    others: Mapping[str, Clue | float]
     remarks: tuple[str, ...]
     unread: tuple[str, ...]
     text: Text
@@ -91,6 +102,7 @@ class NotedWords:
             several=priors.medium.several,
             leading=priors.medium.leading,
         )
+        self.compounds = Compounds(tree)
 
     def read(self, text: str) -> Noted | None:
         """What the cell says; None for one that is too long to be a cell of words."""
@@ -100,11 +112,14 @@ class NotedWords:
         if short:
             with suppress(WordError):
                 text = self.vocabulary.canonical(self.family, short[1]) + short[2]
-        reader = _CellReader(self.rules)
+        momme = _WEIGHT.search(text) if self.family in _CLOTH else None
+        if momme is not None:  # "18mm twill": of a cloth, no millimetres
+            text = text[: momme.start()] + " " * len(momme[0]) + text[momme.end() :]
+        reader = _CellReader(self.rules, self.compounds)
         read = reader.read(text)
         named = read.statements.get(_PALETTE, ())
         if "-" in text and len({one.clause for one in named}) < len(named):
-            reader = _CellReader(self.rules)
+            reader = _CellReader(self.rules, self.compounds)
             read = reader.read(text.replace("-", "/"))  # red-white
         told = _certain(read.statements.pop(_ON_LABEL, ()))
         clues = MediumClues(self.rules, self.vocabulary, read).all()
@@ -119,10 +134,13 @@ class NotedWords:
         if remarks:
             clues.pop(self.family, None)
         own = self._with_others(clues.pop(self.family, None), read)
+        others: dict[str, Clue | float] = {**clues}
+        if momme is not None and _MOMME in self.priors.families:
+            others[_MOMME] = float(momme[1].replace(",", "."))
         return Noted(
             own,
             read.methods.get(self.family, "") or self._as_printed(own, read),
-            clues,
+            others,
             tuple(dict.fromkeys(remarks)),
             as_typed(text, reader.unread_at),
             read,
@@ -206,6 +224,9 @@ class NotedWords:
                 if of_cloth and family in _CLOTH:  # "china silk", a weave, is of silk all the same
                     phrase = replace(phrase, readings=(*phrase.readings, *_within(word, own)))
                 yield word, phrase
+        for family in _FURTHER.get(self.family, ()):
+            if family in self.vocabulary.values:
+                yield from (one for one in self._words_of(family) if one[0] not in claims)
         for phrase in self.priors.medium.phrases:
             act = phrase.act
             if act is None or act.name not in _KEPT_ACTS:
@@ -237,10 +258,21 @@ class NotedWords:
         leading = self._leading_colour(named)
         if leading is not None:
             return leading
-        meant = set(several).union(*(one.reading.values for one in named))
         if len({one.clause for one in named}) > 2:
-            meant = set(several)
+            return self._each_colour(named, several)
+        meant = set(several).union(*(one.reading.values for one in named))
         return {value: 1 / len(meant) for value in sorted(meant)}
+
+    def _each_colour(self, named: Sequence[Statement], several: Sequence[str]) -> Clue:
+        """What many colours come to of which none leads: each weighs as much as another, and as much as that they are several,
+        by what it stands for beside one hue: "brown, orange, cream" is partly of the earth."""
+        alone = self.vocabulary.known(_PALETTE, _ONE_COLOUR)
+        said = [sorted(one.reading.values - {alone}) or several for one in named] + [several]
+        weights: dict[str, float] = {}
+        for values in said:
+            for value in values:
+                weights[value] = weights.get(value, 0.0) + 1 / len(values) / len(said)
+        return dict(sorted(weights.items()))
 
     def _leading_colour(self, named: Sequence[Statement]) -> Clue | None:
         """What most of several colours stand for, as "brown, rust, cream" for earth; it weighs as much as its part of
@@ -263,8 +295,9 @@ class _CellReader(MediumReader):
     """As a museum's text is read, save that a doubt or a denial holds until a word takes it, over words that
     are not known, and that a doubt behind all words is of the last: a cell is short, and about one thing."""
 
-    def __init__(self, rules: MediumRules) -> None:
+    def __init__(self, rules: MediumRules, compounds: Compounds) -> None:
         super().__init__(rules)
+        self.compounds = compounds
         self.quoted: int | None = None
         self.unread_at: list[Span] = []
 
@@ -274,6 +307,9 @@ class _CellReader(MediumReader):
             for one in self.before:
                 one.sure = min(one.sure, self.next.sure)
         return found
+
+    def _tokens(self, text: str) -> Sequence[Token]:
+        return self.compounds.apart(super()._tokens(text))
 
     def _unknown(self, token: str) -> None:
         if not token[0].isalpha():

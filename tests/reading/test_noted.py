@@ -160,6 +160,54 @@ def test_what_is_told_of_a_label_counts_as_a_mark_and_not_as_all_of_it(
     assert first == (None if pd.isna(not_before) else not_before)
 
 
+COLOURS = {
+    "brown, orange, cream": {"earth": 1 / 4, "white-cream": 1 / 4}, "pink, orange, purple": {"pastel": 1 / 4},
+    "chartreuse, grey, black": {"acid-neon": 1 / 4, "muted-neutral": 1 / 4, "black-white": 1 / 4},
+    "blue, green, yellow": {},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("cell", "leads"), COLOURS.items())
+def test_each_of_several_colours_counts_for_what_it_stands_for(
+    priors: Priors, cell: str, leads: dict[str, float]
+) -> None:
+    """Each is one vote, and that they are several one more, spread over bright primaries, many colours and others."""
+    seen: Any = Scarf(priors=priors, palette=cell).seen["palette"]
+    rest = (1 - sum(leads.values())) / 3
+    assert dict(seen.terms) == pytest.approx(
+        {**leads, "bright-primary": rest, "multicolour": rest, "other": rest}
+    )
+
+
+COMPOUNDS = {
+    "Seidenchiffon": {"fibre": "silk", "weave": "chiffon"}, "Baumwollbatist": {"fibre": "cotton", "weave": "plain"},
+    "Wollschal": {"fibre": "wool", "form": "oblong"}, "Viskosetuch": {"fibre": "rayon", "form": "tuch"},
+    "Seidentuch": {"fibre": "silk", "form": "tuch"}, "Seidenstoff": {"fibre": "silk"}, "Wollmousseline": {"fibre": "wool", "weave": "plain"},
+    "Acetatseide": {"fibre": "acetate"}, "Kunstseide": {"fibre": "rayon"}, "Spitzentuch": {"form": "tuch", "weave": "lace-net"},
+    "18mm twill": {"momme": 18.0, "weave": "twill"}, "silk - 12 momme approx": {"fibre": "silk", "momme": 12.0},
+    "cotton bandana": {"fibre": "cotton", "form": "bandanna"}, "silk foulard": {"fibre": "silk", "weave": "twill"},
+    "silk black": {"fibre": "silk", "palette": "black"}, "soie imprimée": {"fibre": "silk", "print_technique": "printed"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("cell", "meant"), COMPOUNDS.items())
+def test_words_in_one_and_words_of_other_clues_in_a_fibre_cell(
+    priors: Priors, cell: str, meant: dict[str, Any]
+) -> None:
+    assert Scarf(priors=priors, fibre=cell).to_dict() == meant
+
+
+@pytest.mark.parametrize("cell", ["Seidenoptik", "Wollzauber", "Glimmerseide", "Seidenraupe"])
+def test_half_a_compound_is_not_understood(priors: Priors, cell: str) -> None:
+    with pytest.raises(ScarfdateError):
+        Scarf(priors=priors, fibre=cell)
+
+
+def test_a_compound_counts_in_a_description(priors: Priors) -> None:
+    told = Scarf(priors=priors, description="schönes Viskosetuch, 70 x 70 cm").to_dict()
+    assert told["fibre"] == "rayon"
+
+
 @pytest.mark.parametrize("cell", ["no care symbols", "care symbols?", "keine Pflegezeichen"])
 def test_what_is_denied_of_a_label_or_doubted_is_no_mark(priors: Priors, cell: str) -> None:
     scarf = Scarf(priors=priors, label=cell)
