@@ -22,7 +22,7 @@ from scarfdate.show import page
 from scarfdate.tables.families import DESCRIPTION
 from scarfdate.tables.priors import Priors
 
-_UNIT = "unit"
+_UNIT, _FRINGE = "unit", "fringe"
 _SHOWN = 60  # characters of a cell that are repeated
 _ROWS = 20
 _NAMED, _HARDLY = 4, 0.005  # words of a cell with weights that are named; what is left unsaid
@@ -149,7 +149,8 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
     for row, line in enumerate(sheet.clues.index.tolist()):
         for one, held in fields:
             given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
-            if not {*given} - {_UNIT, "fringe", one.method}:
+            alone = not {*given} - {_UNIT, _FRINGE, one.method}
+            if alone and _FRINGE not in given:
                 continue  # a unit by itself says nothing
             held_in = dict.fromkeys(at for name in given for at in standing.get(name, ()))
             cells = [written_in[at][row] for at in held_in]
@@ -165,7 +166,10 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
                 said = read[same]
             except TypeError:  # a list or a mapping in a cell
                 said = _read(one, given)
-            yield Cell(line, over, written, clue, *said)
+            if (
+                not alone or said[1]
+            ):  # a fringe by itself says nothing, but may be one that is not read
+                yield Cell(line, over, written, clue, *said)
 
 
 def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:

@@ -339,6 +339,11 @@ def test_the_dry_run_tells_why_a_column_is_left_out() -> None:
     assert fate.loc["shelf", "remark"] == "not understood"
 
 
+def test_a_fringe_by_itself_is_told_where_it_is_not_read() -> None:
+    assert "NOT READ" in str(dry_run(pd.DataFrame({"Fransen": ["glorp, glim"], "fibre": ["silk"]})))
+    assert len(dry_run(pd.DataFrame({"Fransen": ["within"], "fibre": ["silk"]})).cells) == 1
+
+
 def test_how_a_mixture_was_looked_at_is_told_only_where_it_was_said() -> None:
     said = dry_run(pd.DataFrame({"fibre": ["rayon acetate", "100% polyester"]})).cells["read_as"]
     assert said.tolist() == ["blend with acetate", "fibre polyester, fibre_method label"]
