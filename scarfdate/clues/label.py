@@ -25,7 +25,7 @@ import math
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,9 +47,13 @@ from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.wording import NONE
 
+if TYPE_CHECKING:
+    from scarfdate.clues.noted import WordCells
+
 _SAID = 3  # marks named in a sentence
 _IN_FULL, _IN_BRIEF = 0, 1
 _LONGEST = 10_000  # characters; anything longer is no label
+_SHORT = 120  # characters; what is told of a label in the place of its text is no longer
 _DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
 _PERCENT_TOO = {"wool-percent", "whole-fibre"}  # tell what a percentage tells
 _FIBRE, ORIGIN = "fibre", "origin"  # what a label names of other families
@@ -98,6 +102,10 @@ class LabelField(Field):
         from scarfdate.reading.label import read_label  # most pieces have no label
 
         label = read_label(read_text(self.name, cell, _LONGEST), priors=self.priors)
+        if not label.marks and len(label.text) < _SHORT:
+            told = self._told.read(label.text, None)
+            if told is not None and not told.unread and self.name in told.others:  # "WPL no."
+                label = read_label(str(told.others[self.name]), priors=self.priors)
         marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
         clues = tuple(label.clues.items())
         noted = LabelNoted(
@@ -110,6 +118,12 @@ class LabelField(Field):
         (cell,) = cells
         state = self._state(cell) if isinstance(cell, str) else ""
         return AsNoted(None, (), {LABEL: state}, "") if state else None
+
+    @cached_property
+    def _told(self) -> WordCells:
+        from scarfdate.clues.noted import WordCells  # as of a label that is described, few have it
+
+        return WordCells(self.priors, LABEL)
 
     def _state(self, cell: str) -> str:
         """The state of a label that is told instead of its text, as the vocabulary has it, or ""."""

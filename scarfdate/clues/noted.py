@@ -17,11 +17,13 @@ from scarfdate.reading.noted import Noted, NotedWords
 from scarfdate.reading.observation import Observation, read_method, read_observation
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.words import plain
+from scarfdate.words.phrases import tokens_of
 
-LABEL, LABEL_TEXT, _SOME_LABEL = "label", "label_text", "label"
-_CUT, _GONE = "cut-or-fragment", "..."
+LABEL, LABEL_TEXT, _SOME_LABEL, NONE_SEEN = "label", "label_text", "label", "none-seen"
+_INTACT, _CUT, _GONE = "intact", "cut-or-fragment", "..."
 _OF_PARTS = ("fibre", "motif")  # of which a listing says all that is named
 _KEPT = 1000  # cells; what others come to is worked out again
+_BETWEEN = " … "  # what is understood between two parts that are not
 _SIGNS = " \t\r\n.,;:-–—()[]\"'“”„«»/"
 
 
@@ -59,7 +61,7 @@ class WordCells:
         others = _plain(noted.others)
         if value is None and not others and not noted.remarks and not noted.nothing:
             return None
-        unread = " ".join(noted.unread)
+        unread = _BETWEEN.join(noted.unread)
         return AsNoted(value, noted.remarks, others, unread)
 
     def word(self, cell: object) -> str | None:
@@ -101,20 +103,28 @@ class WordCells:
         return known.children(self.family, clue) if isinstance(clue, str) else ()
 
     def _label(self, text: str, noted: Noted) -> AsNoted | None:
-        """The state of a label, and what is printed on it, which people write into one cell."""
+        """The state of a label, and what is printed on it, which people write into one cell, copied or described."""
         others = _plain(noted.others)
+        none = noted.described and noted.clue == NONE_SEEN  # "keine Pflegezeichen"
+        left_out = noted.described[0].phrase if none else noted.left_out
+        if noted.described and not none:
+            return self._described(text, noted, others)
+        if left_out and not noted.unread:
+            told = f"{LABEL}: {left_out!r} is denied or in doubt, and counts for nothing"
+            state = None if none else noted.clue
+            return AsNoted(self._observed(state, None), (*noted.remarks, told), others, "")
         if not noted.unread and noted.quoted is None:
             if noted.clue is None and not others and not noted.nothing:
                 return None
             state = noted.clue or (_SOME_LABEL if others else None)
             return AsNoted(self._observed(state, None), noted.remarks, others, "")
         printed = text[noted.quoted :] if noted.quoted is not None else _rest(text, noted)
-        printed = printed.strip(_SIGNS)
+        printed = _bare(printed)
         marks = read_label(printed, priors=self.priors).marks if printed else ()
         if printed and not marks and _CUT in self._values(noted.clue):
             printed = f"{_GONE}{printed}{_GONE}"  # "partial: Made in Jap" ends within a word
             marks = read_label(printed, priors=self.priors).marks
-            printed = printed if marks else printed.strip(_SIGNS)
+            printed = printed if marks else _bare(printed)
         value = self._observed(noted.clue or _SOME_LABEL, None)
         if marks:
             return AsNoted(value, noted.remarks, {LABEL_TEXT: printed, **others}, "")
@@ -122,18 +132,55 @@ class WordCells:
             return None
         return AsNoted(value, noted.remarks, others, printed)
 
+    def _described(self, text: str, noted: Noted, others: dict[str, object]) -> AsNoted:
+        """What is told of a label, as "zip code on tag": each mark stands in brackets for what was not copied, and nobody says
+        that it is all of the label. A number that was copied is read as it is: "RN number 60000"."""
+        start, end = _ends(text, noted)
+        numbered = [
+            (mark.start + start, mark.end + start)
+            for mark in read_label(text[start:end], priors=self.priors).marks
+            if any(map(str.isdecimal, mark.value))
+        ]
+        pieces, last = [], start
+        for one in noted.described:
+            if not any(first < one.end and one.start < behind for first, behind in numbered):
+                pieces += [text[last : one.start], f"[{one.phrase}]"]
+                last = one.end
+        printed = _bare(
+            "".join([*pieces, text[last:end]]), _SIGNS.replace("[", "").replace("]", "")
+        )
+        label = read_label(f"{printed}\n{_GONE}", priors=self.priors)
+        whole = noted.clue in (None, _SOME_LABEL) and _INTACT in self._values(_SOME_LABEL)
+        value = self._observed(_INTACT if whole else noted.clue, None)
+        idle = {word for piece in noted.unread for word in tokens_of(piece)}
+        unread = _BETWEEN.join(one for one in label.unread if idle.intersection(tokens_of(one)))
+        return AsNoted(value, noted.remarks, {LABEL_TEXT: label.text, **others}, unread)
 
-def _rest(text: str, noted: Noted) -> str:
-    """The cell without the words for the label itself at its ends."""
+
+def _ends(text: str, noted: Noted) -> tuple[int, int]:
+    """Where what is said of the words of a label begins and ends: without the words for the label itself at its ends."""
     start, end = 0, len(text)
-    spans = [(one.start, one.end) for one in noted.text.phrases if set(one.gives) - {""}]
+    spans = [(one.start, one.end) for one in noted.text.phrases if {*one.gives} - {"", LABEL_TEXT}]
     for first, last in spans:
         if not text[start:first].strip(_SIGNS):
             start = last
     for first, last in reversed(spans):
         if first >= start and not text[last:end].strip(_SIGNS):
             end = first
+    return start, end
+
+
+def _rest(text: str, noted: Noted) -> str:
+    """The cell without the words for the label itself at its ends."""
+    start, end = _ends(text, noted)
     return text[start:end]
+
+
+def _bare(text: str, signs: str = _SIGNS) -> str:
+    """A text without the signs around it, save a bracket whose other half is within."""
+    bare = text.strip(signs)
+    lacking = bare.count("(") - bare.count(")")
+    return "(" * -lacking + bare + ")" * lacking
 
 
 def _plain(clues: Mapping[str, object]) -> dict[str, object]:

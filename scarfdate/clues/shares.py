@@ -58,7 +58,7 @@ from scarfdate.clues.noting import Noting
 from scarfdate.clues.said import Said
 from scarfdate.clues.sides import DERIVED, LONG_SIDE, SIZE, SLENDERNESS
 from scarfdate.conventions import METHOD, Array
-from scarfdate.errors import ScarfdateError
+from scarfdate.errors import ScarfdateError, WordError
 from scarfdate.reading.cells import LABEL_AGAINST_MAKE
 from scarfdate.reading.observation import Observation, read_observation
 from scarfdate.tables.families import Family
@@ -69,6 +69,7 @@ if TYPE_CHECKING:
     from scarfdate.clues.noted import WordCells
 
 LABEL, LABEL_MAKE, NONE_SEEN = "label", "label_make", "none-seen"
+_COPY = '; or copy the words that are printed on it, or tell what is there, as "care symbols"'
 _TOGETHER = 16  # rows made at a time: as many as stay in the nearer memory
 
 
@@ -85,7 +86,10 @@ class WordsField(Field):
 
     def reads(self, *cells: object) -> tuple[Observation | None, Warnings]:
         """The words in their one spelling."""
-        return read_observation(self.priors, self.name, *cells), ()
+        try:
+            return read_observation(self.priors, self.name, *cells), ()
+        except WordError as refusal:
+            raise WordError(f"{refusal}{_COPY if self.name == LABEL else ''}") from None
 
     def stands_for(self, cell: object) -> tuple[str, ...]:
         """Itself, or the children of a parent word."""

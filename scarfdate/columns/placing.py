@@ -79,7 +79,10 @@ def find_columns(
         if place not in read and folded[place] in ignored:
             remark = "ignored"
         elif place not in read:
-            remark = "not understood" + _near(folded[place], names, mapped=bool(using.columns))
+            remark = _why(text, written, places, priors) if not using.columns else ""
+            remark = remark or "not understood" + _near(
+                folded[place], names, mapped=bool(using.columns)
+            )
         fate.append((text, ", ".join(read.get(place, [])), remark))
     sizes = (written[place] for name in _SIZES for place in places.get(name, ()))
     unit = next((unit for heading in sizes if (unit := unit_behind(heading)[1])), "")
@@ -110,6 +113,19 @@ def _lacking(stated: set[str], written: Sequence[str]) -> list[str]:
             "add it, or state it for all of them under [constants] of a map of columns"
         ]
     return []
+
+
+def _why(
+    heading: str, written: Sequence[str], places: Mapping[str, Sequence[int]], priors: Priors
+) -> str:
+    """Why a column that is understood is left out; "" for one that is not."""
+    own = heading_name(heading, priors)
+    if own in places:
+        taken = shown(written[places[own][0]])
+        return f"{taken} is read as {own} already; write both into one column, or join them by a map of columns"
+    if priors.words_of_sheets.says("age", heading.rstrip(" ?")):
+        return "left out: what somebody thinks of the age is no clue, and would be counted twice"
+    return ""
 
 
 def _near(name: str, names: list[str], *, mapped: bool) -> str:

@@ -22,14 +22,15 @@ from scarfdate.show import page
 from scarfdate.tables.families import DESCRIPTION
 from scarfdate.tables.priors import Priors
 
-_UNIT = "unit"
+_UNIT, _FRINGE = "unit", "fringe"
 _SHOWN = 60  # characters of a cell that are repeated
 _ROWS = 20
 _NAMED, _HARDLY = 4, 0.005  # words of a cell with weights that are named; what is left unsaid
 
 
 class Cell(NamedTuple):
-    """One cell, or several that are read together: where, what was written, as what it was read, the problem."""
+    """One cell, or several that are read together: where, what was written, as what it was read, the problem; one that is
+    read in part has both."""
 
     place: int
     column: str
@@ -44,8 +45,8 @@ class StockUnderstood:
     """What `date_table` would understand of a sheet; nothing is refused here.
 
     ``columns``: one row a column: column, read_as ("" where it is nobody's), remark. ``cells``: one row a
-    cell that is read: place, column, written, clue, read_as, problem ("" where it was read). ``notes``:
-    remarks on the file. ``counted``: what places count: "line", "row" or "record".
+    cell that is read: place, column, written, clue, read_as ("" where nothing of it is used), problem ("" where all of it
+    is). ``notes``: remarks on the file. ``counted``: what places count: "line", "row" or "record".
     """
 
     columns: pd.DataFrame
@@ -55,11 +56,23 @@ class StockUnderstood:
 
     @property
     def unread(self) -> int:
-        """How many cells cannot be read."""
-        return sum(problem != "" for problem in self.cells["problem"].tolist())
+        """How many cells cannot be read, not even a part of them."""
+        return sum(bool(problem) and not said for said, problem in self._read)
+
+    @property
+    def in_part(self) -> int:
+        """How many cells are read in part: what was understood counts, and the rest does not."""
+        return sum(bool(problem and said) for said, problem in self._read)
+
+    @property
+    def _read(self) -> list[tuple[str, str]]:
+        return list(
+            zip(self.cells["read_as"].tolist(), self.cells["problem"].tolist(), strict=True)
+        )
 
     def to_string(self, rows: int = _ROWS) -> str:
-        """All of it as plain text: columns, cells of the first ``rows`` rows, and every cell that is not read."""
+        """All of it as plain text: columns, cells of the first ``rows`` rows, and every cell that is not read, or only in
+        part."""
         width = min(max(map(len, self.columns["column"]), default=0), 40)
         lines = ["Columns"]
         lines += [
@@ -67,21 +80,24 @@ class StockUnderstood:
             for name, as_, remark in self.columns.to_numpy(dtype=object).tolist()
         ]
         places = self.cells["place"].unique().tolist()
-        shown = {*places[:rows]}
+        early = {*places[:rows]}
         had: object = None
         lines += ["", "Cells" + (f" of the first {rows} of {len(places)} rows, and all that were not read"
                                  if len(places) > rows else "")]  # fmt: skip
         for one in map(Cell._make, self.cells.to_numpy(dtype=object).tolist()):
-            if one.place not in shown and not one.problem:
+            if one.place not in early and not one.problem:
                 continue
             if one.place != had:
                 lines.append(f"{self.counted} {one.place}")
                 had = one.place
-            says = f"NOT READ: {one.problem}" if one.problem else f"-> {one.read_as}"
+            says = f"-> {one.read_as}" if one.read_as else f"NOT READ: {one.problem}"
+            says += f"; {one.problem}" if one.read_as and one.problem else ""
             wrote = f"{one.written!r}" if one.written else "(stated for all)"
             lines.append(f"  {one.column or one.clue}: {wrote} {says}")
         lines += ["", *(f"- {note}" for note in self.notes)]
-        counts = f"{len(self.cells)} cells of clues: {len(self.cells) - self.unread} read, {self.unread} not read."
+        whole = len(self.cells) - self.unread - self.in_part
+        some = f"{self.in_part} read in part, " if self.in_part else ""
+        counts = f"{len(self.cells)} cells of clues: {whole} read, {some}{self.unread} not read."
         return "\n".join([*lines, counts]).strip()
 
     def __str__(self) -> str:
@@ -133,7 +149,8 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
     for row, line in enumerate(sheet.clues.index.tolist()):
         for one, held in fields:
             given = {name: columns[name][row] for name in held if not is_blank(columns[name][row])}
-            if not {*given} - {_UNIT, "fringe", one.method}:
+            alone = not {*given} - {_UNIT, _FRINGE, one.method}
+            if alone and _FRINGE not in given:
                 continue  # a unit by itself says nothing
             held_in = dict.fromkeys(at for name in given for at in standing.get(name, ()))
             cells = [written_in[at][row] for at in held_in]
@@ -149,25 +166,33 @@ def _cells(sheet: Sheet, priors: Priors, unit: str | None) -> Iterator[Cell]:
                 said = read[same]
             except TypeError:  # a list or a mapping in a cell
                 said = _read(one, given)
-            yield Cell(line, over, written, clue, *said)
+            if (
+                not alone or said[1]
+            ):  # a fringe by itself says nothing, but may be one that is not read
+                yield Cell(line, over, written, clue, *said)
 
 
 def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
-    """What a field makes of its cells, and the problem where it can make nothing of them."""
+    """What a field makes of its cells, and the problem where it can make nothing of them, or not of all."""
     cells, others = [given.get(name) for name in one.columns], dict[str, object]()
+    problem, unread = "", ""
     try:
         seen, odd = one.reads(*cells)
     except ScarfdateError as refusal:
         noted = one.as_noted(*cells)
         if noted is None:
             return "", str(refusal)
-        if noted.unread:
-            return "", one.told_unread(cells, noted.unread)
+        unread = noted.unread
+        problem = one.told_unread([None], unread) if unread else ""
         seen, odd, others = noted.value, noted.odd, dict(noted.others)
     plain = {} if seen is None else seen.cells(one.name)
     if one.name == DESCRIPTION and seen is not None:
         plain = {column: cell for told in one.fills(seen).values() for column, cell in told.items()}
+    if one.method in plain and _goes_without_saying(one, plain, seen):
+        del plain[one.method]
     plain |= others
+    if not plain and problem:
+        return "", one.told_unread(cells, unread)
     if not plain:
         return ("nothing of a clue" if seen is not None else "not looked at") + (
             f" ({'; '.join(odd)})" if odd else ""
@@ -177,7 +202,15 @@ def _read(one: Field, given: dict[str, object]) -> tuple[str, str]:
     text = said[0] if names == [one.name] else ", ".join(
         f"{name} {cell}" for name, cell in zip(names, said, strict=True)
     )  # fmt: skip
-    return text + (f" ({'; '.join(odd)})" if odd else ""), ""
+    return text + (f" ({'; '.join(odd)})" if odd else ""), problem
+
+
+def _goes_without_saying(one: Field, plain: dict[str, object], seen: object) -> bool:
+    """Whether how it was looked at follows from the word, as of a mixture, which nobody feels: nothing was said of it."""
+    try:
+        return one.reads(plain.get(one.name), None)[0] == seen
+    except ScarfdateError:
+        return False
 
 
 def cell_in_words(cell: object) -> str:

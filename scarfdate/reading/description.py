@@ -11,11 +11,12 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
 from scarfdate.errors import ScarfdateError
+from scarfdate.reading.compounds import Compounds
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumReader, Statement
 from scarfdate.reading.noted import reading_of
@@ -24,7 +25,7 @@ from scarfdate.tables.descriptions import NEVER, SEVERAL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
-from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
+from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 from scarfdate.words.units import read_sides
 
 _LABEL, _LABEL_TEXT, _SIZE = "label", "label_text", "size"
@@ -39,7 +40,7 @@ _BREAK = re.compile(r"\s+[-–—•*|]+\s+|[\r\n]+|[•|]")  # a dash between b
 # what stands in quotes; an inch mark is none, for a digit stands before it
 _QUOTED = re.compile(r"(?<![\w\"”″])[\"“”„«‹]\s?([^\s\"“”„«»‹›][^\"“”„«»‹›\n]{1,200}?)\s?[\"“”»›]")
 _BEFORE_A_QUOTE = 60  # letters in which the label is named
-_GONE = " ..."  # nobody says that a quotation is all of the label
+_GONE = "\n..."  # nobody says that a quotation is all of the label; on the line of the quotation its end would be cut
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?(?: ?[½¼¾⅛⅜⅝⅞]|[ -]\d/\d{1,2})?"
 _UNIT = r"(?:mm|cms?|centim\w+|m(?:et\w+)?|ins?|inch(?:es)?|\"|″|”|'')"
 _TIMES = re.compile(
@@ -86,11 +87,12 @@ class DescriptionReader:
         self.rules = MediumRules(
             tree=tree, phrases=(), together=medium.together, several=medium.several, leading=medium.leading
         )  # fmt: skip
+        self.compounds = Compounds(tree)
 
     def read(self, text: str) -> Description:
         """What the text says; any text is read, in time that grows with its length."""
         bare, quoted = self._without_quotes(text)
-        reader = _Reader(self.rules)
+        reader = _Reader(self.rules, self.compounds)
         read = reader.read(_BREAK.sub(" ; ", bare))
         if reader.several:
             return Description(cells={}, several=True)
@@ -212,8 +214,9 @@ class DescriptionReader:
 class _Reader(MediumReader):
     """As a museum's text is read, with what ``descriptions.csv`` says of the words around."""
 
-    def __init__(self, rules: MediumRules) -> None:
+    def __init__(self, rules: MediumRules, compounds: Compounds) -> None:
         super().__init__(rules)
+        self.compounds = compounds
         self.several = False
         self._families: dict[int, set[str]] = {}  # the families that are named, by clause
         self._rest: int | None = None  # the clause of which the rest is not of the piece
@@ -229,6 +232,9 @@ class _Reader(MediumReader):
             if family in named if rival else (family in phrase.alone or family in named):
                 found.setdefault(family, []).append(one)
         return found
+
+    def _tokens(self, text: str) -> Sequence[Token]:
+        return self.compounds.apart(super()._tokens(text))
 
     def _take(self, phrase: Phrase, *, tight: bool) -> None:
         unlike, self._unlike = self._unlike, False

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.noted import LIKE
-from scarfdate.words.phrases import medium_tokens
+from scarfdate.words.phrases import Token, medium_tokens
 
 _LONGEST_PERCENT = 8  # digits; a longer number is no percentage
 _SILENT = ("skip", "and", "stop")  # words that are not listed among the phrases read
@@ -85,6 +85,7 @@ class MediumReader:
     def __init__(self, rules: MediumRules) -> None:
         self.rules, self.text, self.next = rules, Text(), _Next()
         self.clause = self.part = self.choices = 0
+        self.place = 0, 0  # of the word that no phrase begins with
         self.ground = ""  # the family of which the next word is a ground for those before
         self.share = math.nan  # per cent of the next word
         self.open: dict[str, list[Statement]] = {}  # by family, since the last full stop
@@ -94,12 +95,13 @@ class MediumReader:
 
     def read(self, text: str) -> Text:
         """Read all of ``text``: to be called once."""
-        tokens, at = list(medium_tokens(text)), 0
+        tokens, at = self._tokens(text), 0
         while at < len(tokens):
             match = self.rules.tree.longest(tokens, at)
-            token, start, _ = tokens[at]
+            token, start, behind = tokens[at]
             if match is None:
                 at += 1
+                self.place = start, behind
                 self._unknown(token)
                 continue
             phrase, length, _ = match
@@ -110,6 +112,10 @@ class MediumReader:
             tight = token == _TIGHT and end < len(text) and not text[end].isspace()
             self._take(phrase, tight=tight)
         return self.text
+
+    def _tokens(self, text: str) -> Sequence[Token]:
+        """The words and signs of a text in order."""
+        return list(medium_tokens(text))
 
     def _take(self, phrase: Phrase, *, tight: bool) -> None:
         """Do what a phrase asks. ``tight``: no blank stands behind it."""

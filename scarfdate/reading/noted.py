@@ -17,32 +17,45 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from scarfdate.errors import WordError
+from scarfdate.reading.compounds import Compounds
 from scarfdate.reading.medium_clues import Clue, MediumClues
-from scarfdate.reading.medium_reader import MediumReader, Statement, Text
+from scarfdate.reading.medium_reader import MediumPhrase, MediumReader, Statement, Text
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
 from scarfdate.tables.noted import LIKE, NOTHING, QUOTE
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import ANY_FAMILY, Vocabulary
-from scarfdate.words.phrases import Phrases, medium_tokens, tokens_of
+from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 
 _FIBRE, _WEAVE, _PALETTE, _MOTIF, _LAYOUT = "fibre", "weave", "palette", "motif", "layout"
-_PRINT, _LABEL, _MAKE = "print_technique", "label", "label_make"
+_PRINT, _FORM, _LABEL, _MAKE = "print_technique", "form", "label", "label_make"
+_ON_LABEL, _MOMME = "label_text", "momme"
 # whose words stand in the cells of which family, too; a word of the cell's own family comes first
 _NEIGHBOURS: Mapping[str, tuple[str, ...]] = {
     _FIBRE: (_WEAVE, _PRINT),
     _WEAVE: (_FIBRE, _PRINT),
-    "form": (_FIBRE,),
+    _FORM: (_FIBRE, _WEAVE),
     _PRINT: (_WEAVE,),
     _MOTIF: (_PRINT, _PALETTE, _LAYOUT),
     _PALETTE: (_MOTIF, _LAYOUT),
     _LAYOUT: (_MOTIF, _PALETTE),
     _LABEL: (_MAKE,),
 }
+# the same, of words that no neighbour has: "cotton bandana", "silk black"
+_FURTHER: Mapping[str, tuple[str, ...]] = {
+    _FIBRE: (_FORM, _PALETTE),
+    _WEAVE: (_FORM, _PALETTE),
+    _FORM: (_PRINT, _MOTIF),
+    _PRINT: (_FIBRE, _MOTIF),
+}
 _CLOTH = {_FIBRE, _WEAVE}
+Span = tuple[int, int]
 _SHORTEST = (
     3  # letters: shorter words ("no", "it") are words of a cell only where they are all of it
+)
+_WEIGHT = re.compile(
+    r"(?<![\w.,/])(\d{1,2}(?:[.,]\d)?) ?(?:mm|momme|mommes|mom)\b\.?", re.IGNORECASE
 )
 _SHORT_DOUBTED = re.compile(r"\s*([^\W\d_]{1,2})\s*(\?+)\s*")  # "HR?"
 # "wool/nylon 80/20": the shares in the order of the words
@@ -59,17 +72,20 @@ _WORDS = Basis("vocabulary.csv", 0, "common practice", "", "")
 class Noted(NamedTuple):
     """What a cell says. ``clue``: of its own family, None where it says nothing of it; ``method``: how it
     was looked at, or ""; ``others``: clues of neighbouring families; ``remarks``: what a person is to be
-    told; ``unread``: the words that no table knows; ``text``: the statements behind all this;
-    ``nothing``: it says no more than that nobody can tell; ``quoted``: where what is printed begins."""
+    told; ``unread``: what no table knows, as it is typed; ``text``: the statements behind all this;
+    ``nothing``: it says no more than that nobody can tell; ``quoted``: where what is printed begins; ``described``: the
+    phrases that tell what stands on a label without copying it; ``left_out``: the first that is denied or in doubt."""
 
     clue: Clue | None
     method: str
-    others: Mapping[str, Clue]
+    others: Mapping[str, Clue | float]
     remarks: tuple[str, ...]
     unread: tuple[str, ...]
     text: Text
     nothing: bool
     quoted: int | None
+    described: tuple[MediumPhrase, ...]
+    left_out: str
 
 
 class NotedWords:
@@ -90,6 +106,7 @@ class NotedWords:
             several=priors.medium.several,
             leading=priors.medium.leading,
         )
+        self.compounds = Compounds(tree)
 
     def read(self, text: str) -> Noted | None:
         """What the cell says; None for one that is too long to be a cell of words."""
@@ -102,12 +119,16 @@ class NotedWords:
         shares = _IN_ORDER.fullmatch(text)
         if shares and int(shares[3]) + int(shares[4]) == 100:
             text = f"{shares[3]}% {shares[1]}, {shares[4]}% {shares[2]}"
-        reader = _CellReader(self.rules)
+        momme = _WEIGHT.search(text) if self.family in _CLOTH else None
+        if momme is not None:  # "18mm twill": of a cloth, no millimetres
+            text = text[: momme.start()] + " " * len(momme[0]) + text[momme.end() :]
+        reader = _CellReader(self.rules, self.compounds)
         read = reader.read(text)
         named = read.statements.get(_PALETTE, ())
         if "-" in text and len({one.clause for one in named}) < len(named):
-            reader = _CellReader(self.rules)
+            reader = _CellReader(self.rules, self.compounds)
             read = reader.read(text.replace("-", "/"))  # red-white
+        told = _certain(read.statements.pop(_ON_LABEL, ()))
         clues = MediumClues(self.rules, self.vocabulary, read).all()
         colours = self._colours(read.statements.get(_PALETTE, ()))
         if colours is not None:
@@ -120,15 +141,27 @@ class NotedWords:
         if remarks:
             clues.pop(self.family, None)
         own = self._with_others(clues.pop(self.family, None), read)
+        others: dict[str, Clue | float] = {**clues}
+        if momme is not None and _MOMME in self.priors.families:
+            others[_MOMME] = float(momme[1].replace(",", "."))
         return Noted(
             own,
             read.methods.get(self.family, "") or self._as_printed(own, read),
-            clues,
+            others,
             tuple(dict.fromkeys(remarks)),
-            tuple(read.unread),
+            as_typed(text, reader.unread_at),
             read,
             _says_nothing(read),
             reader.quoted,
+            tuple(one for one in read.phrases if one.gives.get(_ON_LABEL) in told),
+            next(
+                (
+                    one.phrase
+                    for one in read.phrases
+                    if one.gives.get(_ON_LABEL, "") not in {"", *told}
+                ),
+                "",
+            ),
         )
 
     def _as_printed(self, own: Clue | None, read: Text) -> str:
@@ -168,6 +201,12 @@ class NotedWords:
                 if one.remark:
                     self._remarks[one.word] = one.remark
         yield from self._words_of(self.family)
+        for word in self.priors.label.described if self.family == _LABEL else ():
+            reading = Reading(
+                family=_ON_LABEL, gives=word, terms=((word, 1.0),), values=frozenset({word}),
+                basis=_WORDS,
+            )  # fmt: skip
+            yield word, Phrase(text=word, readings=(reading,), methods=(), act=None)
         for one in doubt:
             if not one.family:
                 yield one.word, _act(one.word, one.act)
@@ -192,6 +231,9 @@ class NotedWords:
                 if of_cloth and family in _CLOTH:  # "china silk", a weave, is of silk all the same
                     phrase = replace(phrase, readings=(*phrase.readings, *_within(word, own)))
                 yield word, phrase
+        for family in _FURTHER.get(self.family, ()):
+            if family in self.vocabulary.values:
+                yield from (one for one in self._words_of(family) if one[0] not in claims)
         for phrase in self.priors.medium.phrases:
             act = phrase.act
             if act is None or act.name not in _KEPT_ACTS:
@@ -220,10 +262,21 @@ class NotedWords:
         leading = self._leading_colour(named)
         if leading is not None:
             return leading
-        meant = set(several).union(*(one.reading.values for one in named))
         if len({one.clause for one in named}) > 2:
-            meant = set(several)
+            return self._each_colour(named, several)
+        meant = set(several).union(*(one.reading.values for one in named))
         return {value: 1 / len(meant) for value in sorted(meant)}
+
+    def _each_colour(self, named: Sequence[Statement], several: Sequence[str]) -> Clue:
+        """What many colours come to of which none leads: each weighs as much as another, and as much as that they are several,
+        by what it stands for beside one hue: "brown, orange, cream" is partly of the earth."""
+        alone = self.vocabulary.known(_PALETTE, _ONE_COLOUR)
+        said = [sorted(one.reading.values - {alone}) or several for one in named] + [several]
+        weights: dict[str, float] = {}
+        for values in said:
+            for value in values:
+                weights[value] = weights.get(value, 0.0) + 1 / len(values) / len(said)
+        return dict(sorted(weights.items()))
 
     def _leading_colour(self, named: Sequence[Statement]) -> Clue | None:
         """What most of several colours stand for, as "brown, rust, cream" for earth; it weighs as much as its part of
@@ -246,9 +299,11 @@ class _CellReader(MediumReader):
     """As a museum's text is read, save that a doubt or a denial holds until a word takes it, over words that
     are not known, and that a doubt behind all words is of the last: a cell is short, and about one thing."""
 
-    def __init__(self, rules: MediumRules) -> None:
+    def __init__(self, rules: MediumRules, compounds: Compounds) -> None:
         super().__init__(rules)
+        self.compounds = compounds
         self.quoted: int | None = None
+        self.unread_at: list[Span] = []
 
     def read(self, text: str) -> Text:
         found = super().read(text)
@@ -257,11 +312,15 @@ class _CellReader(MediumReader):
                 one.sure = min(one.sure, self.next.sure)
         return found
 
+    def _tokens(self, text: str) -> Sequence[Token]:
+        return self.compounds.apart(super()._tokens(text))
+
     def _unknown(self, token: str) -> None:
         if not token[0].isalpha():
             super()._unknown(token)
             return
         self.text.unread.append(token)
+        self.unread_at.append(self.place)
 
     def _state(self, readings: Iterable[Reading]) -> None:
         earlier = [one for one in self.before if one.clause == self.clause]
@@ -292,12 +351,31 @@ def reading_of(vocabulary: Vocabulary, family: str, means: str) -> Reading:
     return Reading(family=family, gives=means, terms=((means, 1.0),), values=values, basis=_WORDS)
 
 
+def as_typed(text: str, unread: Iterable[Span]) -> tuple[str, ...]:
+    """What stands at some places of a text, as it is typed: places with no letter between them are one, and digits that a word
+    is joined to are of it, as in "18mm"."""
+    found: list[Span] = []
+    for start, end in unread:
+        while start and text[start - 1].isdecimal():
+            start -= 1
+        if found and not any(map(str.isalnum, text[found[-1][1] : start])):
+            start = found.pop()[0]
+        found.append((start, end))
+    return tuple(dict.fromkeys(text[start:end] for start, end in found))
+
+
 def _within(word: str, own: Mapping[tuple[str, ...], tuple[Reading, ...]]) -> tuple[Reading, ...]:
     """What the one phrase of ``own`` that stands in a word says; nothing where there is none, or several."""
     words = tokens_of(word)
     ends = range(1, len(words) + 1)
     found = {own[part] for end in ends for start in range(end) if (part := words[start:end]) in own}
     return found.pop() if len(found) == 1 else ()
+
+
+def _certain(statements: Iterable[Statement]) -> frozenset[str]:
+    """What is stated without doubt, and not denied."""
+    some = (one.reading.gives for one in statements if one.sure == 1 and not one.denied)
+    return frozenset(gives for gives in some if isinstance(gives, str))
 
 
 def _says_nothing(read: Text) -> bool:

@@ -144,6 +144,9 @@ class LabelRules:
     forms: Forms  # words beside a number that are a mark together
     states: frozenset[str]  # the two letters of American states
     signs: Mapping[str, str]  # what stands for a printed sign in square brackets, and what it is
+    described: Mapping[
+        str, str
+    ]  # those that are words for what is there: "zip code", and of what mark
     titles: Mapping[tuple[str, str], str]
     homes: Mapping[str, tuple[str, ...]]
     names: Mapping[tuple[str, str], tuple[str, str]]
@@ -221,6 +224,7 @@ class LabelRules:
             forms=Forms(),
             states=frozenset(),
             signs={},
+            described={},
             names={},
             shown={},
             titles={key: title for key, title in self.titles.items() if key[0] in marks},

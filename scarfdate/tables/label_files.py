@@ -41,7 +41,8 @@ def read_label_rules(
     rules = _rules(tables["label_rules.csv"])
     phrases = Phrases[Entry](misprints=True)
     signs: dict[str, str] = {}
-    forms = _words(tables["label_words.csv"], phrases, signs)
+    described: dict[str, str] = {}
+    forms = _words(tables["label_words.csv"], phrases, signs, described)
     _origins(vocabulary, phrases)
     year = families.get("printed_year")
     return LabelRules(
@@ -52,6 +53,7 @@ def read_label_rules(
             row["value"] for row in tables["label_words.csv"].rows if row["mark"] == "state"
         ),
         signs=MappingProxyType(signs),
+        described=MappingProxyType(described),
         titles=MappingProxyType(titles),
         homes=MappingProxyType(homes),
         names=MappingProxyType(names),
@@ -84,13 +86,17 @@ def _months(table: Table) -> Months:
     return Months(frozenset(name for *_, name in rows) - short, frozenset(short))
 
 
-def _words(table: Table, phrases: Phrases[Entry], signs: dict[str, str]) -> list[Form]:
+def _words(
+    table: Table, phrases: Phrases[Entry], signs: dict[str, str], described: dict[str, str]
+) -> list[Form]:
     """Phrases and signs into their places; what has a nought for a number is returned."""
     forms: list[Form] = []
     for row in table.rows:
         mark, phrase = row["mark"], row["phrase"]
         if mark == "sign":
             signs[plain_label(phrase).strip("[] ")] = row["value"]
+            if row["language"] != "sign":
+                described[phrase.strip("[] ")] = row["value"].partition("/")[0]
             continue
         tokens = label_tokens(plain_label(phrase))
         if not tokens:

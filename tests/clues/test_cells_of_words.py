@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from scarfdate import Priors, Scarf, TableError, load_priors
+from scarfdate import Priors, Scarf, TableError, WordError, load_priors
 from scarfdate.clues.clue import Clue
 from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import KEPT, Fields, fields_of, keywords
@@ -75,6 +75,14 @@ def test_a_cell_that_cannot_be_understood_says_nothing(
     priors: Priors, family: str, cell: object, method: object
 ) -> None:
     assert WordCells(priors, family).read(cell, method) is None
+
+
+def test_a_label_that_is_not_understood_may_be_copied_or_told() -> None:
+    with pytest.raises(WordError, match="copy the words that are printed on it"):
+        Scarf(label="glorp")
+    with pytest.raises(WordError) as refusal:
+        Scarf(hem="glorp")
+    assert "copy" not in str(refusal.value)
 
 
 def test_what_was_not_understood_is_told_with_the_way_to_the_words(priors: Priors) -> None:

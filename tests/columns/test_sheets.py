@@ -293,6 +293,62 @@ def test_the_dry_run_says_what_is_not_read_and_not_used() -> None:
     assert "<script" not in dry_run(frame.assign(hem="<script>"))._repr_html_()
 
 
+@pytest.mark.parametrize(
+    ("family", "cell", "kept", "unread"),
+    [
+        ("fibre", "soie imprègnée", "silk", "imprègnée"), ("fibre", "18qq twill", "weave twill", "18qq"),
+        ("form", "glim bonnet, wibbles oddly", "other", "glim … wibbles oddly"), ("hem", "x/q hemmed", "hemmed", "x/q"),
+        ("label", "paper label, glim signs (4)", "label label, label_make paper", "glim signs (4)"),
+    ],
+)  # fmt: skip
+def test_of_a_cell_read_in_part_both_parts_are_told_as_they_are_typed(
+    family: str, cell: str, kept: str, unread: str
+) -> None:
+    got = dry_run(pd.DataFrame({family: [cell]}))
+    assert f"{cell!r} -> {kept}; {family}: {unread!r} was not understood" in str(got)
+    assert (got.unread, got.in_part) == (0, 1)
+    assert "1 cells of clues: 0 read, 1 read in part, 0 not read" in str(got)
+    told = date_table(pd.DataFrame({family: [cell]}), as_of=2026)["not_read"].iloc[0]
+    assert f"{unread!r} in {cell!r} was not understood" in told
+
+
+def test_the_dry_run_tells_why_a_column_is_left_out() -> None:
+    """Headings that are known: the second for one clue, and what somebody thinks of the age."""
+    row = {
+        "Mat.": "silk",
+        "Fabric": "twill",
+        "Jahr": "80er?",
+        "Age?": "old",
+        "shelf": "B",
+        "Dim.": "30 x 30 in",
+        "Etik.": "none",
+    }
+    fate = dry_run(pd.DataFrame([row])).columns.set_index("column")
+    read = {
+        "Mat.": "fibre",
+        "Fabric": "",
+        "Jahr": "",
+        "Age?": "",
+        "shelf": "",
+        "Dim.": "size",
+        "Etik.": "label",
+    }
+    assert fate["read_as"].to_dict() == read
+    assert "'Mat.' is read as fibre already" in fate.loc["Fabric", "remark"]
+    assert all("thinks of the age" in fate.loc[name, "remark"] for name in ("Jahr", "Age?"))
+    assert fate.loc["shelf", "remark"] == "not understood"
+
+
+def test_a_fringe_by_itself_is_told_where_it_is_not_read() -> None:
+    assert "NOT READ" in str(dry_run(pd.DataFrame({"Fransen": ["glorp, glim"], "fibre": ["silk"]})))
+    assert len(dry_run(pd.DataFrame({"Fransen": ["within"], "fibre": ["silk"]})).cells) == 1
+
+
+def test_how_a_mixture_was_looked_at_is_told_only_where_it_was_said() -> None:
+    said = dry_run(pd.DataFrame({"fibre": ["rayon acetate", "100% polyester"]})).cells["read_as"]
+    assert said.tolist() == ["blend with acetate", "fibre polyester, fibre_method label"]
+
+
 def test_one_verb_for_a_sold_book_and_a_stock_sheet() -> None:
     root = Path(__file__).resolve().parents[2] / "data"
     assert isinstance(dry_run(root / "stock.csv"), scarfdate.StockUnderstood)

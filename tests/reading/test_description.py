@@ -108,7 +108,7 @@ def test_a_column_of_its_own_goes_before_what_the_description_says() -> None:
 
 def test_a_quoted_label_is_read_as_a_label_of_which_a_part_is_known() -> None:
     told = Scarf(description='oblong, label reads "100% POLYESTER MADE IN JAPAN", hand washed')
-    other = Scarf(form="oblong", label_text="100% POLYESTER MADE IN JAPAN ...")
+    other = Scarf(form="oblong", label_text="100% POLYESTER MADE IN JAPAN\n...")
     assert told.seen["label_text"] == other.seen["label_text"]
     assert date_scarf(told, as_of=AS_OF).median == date_scarf(other, as_of=AS_OF).median
 

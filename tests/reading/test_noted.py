@@ -89,6 +89,16 @@ ELSEWHERE = [
     ({"label": "intact, says dry clean only"}, {"label": "intact", "label_text": "dry clean only"}),
     ({"label": "paper tag"}, {"label": "label", "label_make": "paper"}),
 ]  # fmt: skip
+# a label that is told and not copied: what stands for it, and the first year by its rule (`label_rules.csv`)
+TOLD: list[tuple[str, str, str, int | None]] = [
+    ("zip code on tag", "intact", "[zip code] on", 1963), ("sito web", "intact", "[sito web]", 1993),
+    ("satin label, care symbols (4)", "intact", "[care symbols] (4)", 1958), ("Pflegezeichen vorh.", "intact", "[Pflegezeichen] vorh", 1958),
+    ("wash symbols", "intact", "[wash symbols]", 1958), ("CA number 5 digits", "intact", "[CA number] 5 digits", 1972),
+    ("tel no. w area code", "intact", "[tel no. w area code]", 1951), ("barcode sticker", "intact", "[barcode sticker]", 1974),
+    ("Waschanleitung in 4 Sprachen", "intact", "[Waschanleitung] in 4 Sprachen", None), ("WPL no.", "intact", "[WPL no.]", 1941),
+    ("cut, zip code", "cut-or-fragment", "[zip code]", 1963), ("RN number 60000", "intact", "RN number 60000", 1970),
+    ("Made in Italy, care symbols", "intact", "Made in Italy, [care symbols]", 1958),
+]  # fmt: skip
 # what the trial at the table found to be advised, each the opposite of a help
 BAD_HINTS = [
     ("poly or silk", "not silk"), ("maybe silk", "faux silk"), ("material", "maker"), ("paid", "id"),
@@ -137,6 +147,78 @@ def test_what_a_cell_says_of_another_clue_goes_there(
     priors: Priors, noted: dict[str, Any], meant: dict[str, Any]
 ) -> None:
     assert Scarf(priors=priors, **noted).to_dict() == meant
+
+
+@pytest.mark.parametrize(("cell", "state", "text", "first"), TOLD)
+def test_what_is_told_of_a_label_counts_as_a_mark_and_not_as_all_of_it(
+    priors: Priors, cell: str, state: str, text: str, first: int | None
+) -> None:
+    noted = Scarf(priors=priors, label=cell).to_dict()
+    assert (noted["label"], noted["label_text"]) == (state, text + "\n...")
+    asked = ["not_before", "not_read"]
+    table = date_table(pd.DataFrame({"label": [cell]}), priors=priors, as_of=AS_OF, columns=asked)
+    assert pd.isna(table["not_read"].iloc[0])
+    not_before = table["not_before"].iloc[0]
+    assert first == (None if pd.isna(not_before) else not_before)
+
+
+COLOURS = {
+    "brown, orange, cream": {"earth": 1 / 4, "white-cream": 1 / 4}, "pink, orange, purple": {"pastel": 1 / 4},
+    "chartreuse, grey, black": {"acid-neon": 1 / 4, "muted-neutral": 1 / 4, "black-white": 1 / 4},
+    "blue, green, yellow": {},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("cell", "leads"), COLOURS.items())
+def test_each_of_several_colours_counts_for_what_it_stands_for(
+    priors: Priors, cell: str, leads: dict[str, float]
+) -> None:
+    """Each is one vote, and that they are several one more, spread over bright primaries, many colours and others."""
+    seen: Any = Scarf(priors=priors, palette=cell).seen["palette"]
+    rest = (1 - sum(leads.values())) / 3
+    assert dict(seen.terms) == pytest.approx(
+        {**leads, "bright-primary": rest, "multicolour": rest, "other": rest}
+    )
+
+
+COMPOUNDS = {
+    "Seidenchiffon": {"fibre": "silk", "weave": "chiffon"}, "Baumwollbatist": {"fibre": "cotton", "weave": "plain"},
+    "Wollschal": {"fibre": "wool", "form": "oblong"}, "Viskosetuch": {"fibre": "rayon", "form": "tuch"},
+    "Seidentuch": {"fibre": "silk", "form": "tuch"}, "Seidenstoff": {"fibre": "silk"}, "Wollmousseline": {"fibre": "wool", "weave": "plain"},
+    "Acetatseide": {"fibre": "acetate"}, "Kunstseide": {"fibre": "rayon"}, "Spitzentuch": {"form": "tuch", "weave": "lace-net"},
+    "18mm twill": {"momme": 18.0, "weave": "twill"}, "silk - 12 momme approx": {"fibre": "silk", "momme": 12.0},
+    "cotton bandana": {"fibre": "cotton", "form": "bandanna"}, "silk foulard": {"fibre": "silk", "weave": "twill"},
+    "silk black": {"fibre": "silk", "palette": "black"}, "soie imprimée": {"fibre": "silk", "print_technique": "printed"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("cell", "meant"), COMPOUNDS.items())
+def test_words_in_one_and_words_of_other_clues_in_a_fibre_cell(
+    priors: Priors, cell: str, meant: dict[str, Any]
+) -> None:
+    assert Scarf(priors=priors, fibre=cell).to_dict() == meant
+
+
+@pytest.mark.parametrize("cell", ["Seidenoptik", "Wollzauber", "Glimmerseide", "Seidenraupe"])
+def test_half_a_compound_is_not_understood(priors: Priors, cell: str) -> None:
+    with pytest.raises(ScarfdateError):
+        Scarf(priors=priors, fibre=cell)
+
+
+def test_a_compound_counts_in_a_description(priors: Priors) -> None:
+    told = Scarf(priors=priors, description="schönes Viskosetuch, 70 x 70 cm").to_dict()
+    assert told["fibre"] == "rayon"
+
+
+@pytest.mark.parametrize("cell", ["no care symbols", "care symbols?", "keine Pflegezeichen"])
+def test_what_is_denied_of_a_label_or_doubted_is_no_mark(priors: Priors, cell: str) -> None:
+    scarf = Scarf(priors=priors, label=cell)
+    assert scarf.to_dict() == {} and "denied or in doubt" in scarf.warnings[0]
+
+
+def test_a_text_that_only_tells_of_the_label_is_read_as_told(priors: Priors) -> None:
+    assert Scarf(priors=priors, label_text="WPL no.").seen["label_text"].marks == (("wpl", ""),)
+    assert Scarf(priors=priors, label_text="WPL 12345").seen["label_text"].intact
 
 
 def test_both_doors_read_the_same(priors: Priors) -> None:
