@@ -458,16 +458,29 @@ class Reference:
     def can_be(self, mark: str, value: str, market: str, year: int) -> float:
         """What of its usual level a mark has in a year."""
         misread = self.priors.allowances["mark_misread"]
-        return misread + (1 - misread) * self.could_be(mark, value, market, year)
+        rightly = (1 - misread) * self.could_be(mark, value, market, year)
+        return rightly + self.misread_as(mark, value)
+
+    def misread_as(self, mark: str, value: str) -> float:
+        """What of the usual level of a mark is misread; of a year in a notice, as any of the years."""
+        misread = self.priors.allowances["mark_misread"]
+        if mark != "copyright-year" or not value:
+            return misread
+        top = max(self.notice(value))  # of the usual level, which is one
+        return misread / len(self.years) / top if top > 0 else misread
+
+    def notice(self, value: str) -> list[float]:
+        """P(this year in a notice | year made)."""
+        lags, first, again = self.lag_shares("printed_year", "printed_year")
+        share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
+        return [self.after(share, lags, year - int(value), year) for year in self.years]
 
     def could_be(self, mark: str, value: str, market: str, year: int) -> float:
         rules = self.priors.label
         if (mark, value) in self._numbers:
             return self._numbers[mark, value][year - FIRST]
         if mark == "copyright-year":
-            lags, first, again = self.lag_shares("printed_year", "printed_year")
-            share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
-            every = [self.after(share, lags, y - int(value), y) for y in self.years]
+            every = self.notice(value)
             top = max(every)
             self._numbers[mark, value] = [one / top if top > 0 else 1.0 for one in every]
             return self._numbers[mark, value][year - FIRST]

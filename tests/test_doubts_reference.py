@@ -84,7 +84,7 @@ class OnlyAmiss(Reference):
         }
 
     def can_be(self, mark: str, value: str, market: str, year: int) -> float:
-        misread = self.priors.allowances["mark_misread"] if self.certain else 0.0
+        misread = self.misread_as(mark, value) if self.certain else 0.0
         return super().can_be(mark, value, market, year) - misread
 
 

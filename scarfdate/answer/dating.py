@@ -257,7 +257,11 @@ class Dating:
 
     @cached_property
     def misreadings(self) -> tuple[Doubt, ...]:
-        """For everything noted the chance that it is a slip or a misreading, given all; the largest first."""
+        """For everything noted the chance that it is a slip or a misreading, given all; the largest first.
+
+        A slip that happens to hit what is true counts too (a word noted at random, a label of another piece that is
+        like its own), so that what was noted is wrong somewhat less often than this.
+        """
         model = self._model
         return doubts_of(model, model.codes_of(self._observed), self._measured)
 

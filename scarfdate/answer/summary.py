@@ -121,7 +121,7 @@ class Summary:
 
     def weighed(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> Weighing:
         """The surprise of every clue, and its weight for the years from one cell to another, (n,) each."""
-        return weigh(self.model, self.codes, self._joint, self.total, first, last)
+        return weigh(self.model, self.codes, self._joint, first, last)
 
     @cached_property
     def edtf(self) -> list[str]:

@@ -329,7 +329,10 @@ class LabelClue(Clue):
             shown = shown * self.chances.level(mark)
         for mark, value in seen.marks:
             can_be = self.chances.window(mark, value)
-            window, rightly = window * can_be, rightly * (can_be - self.chances.misread)
+            window, rightly = (
+                window * can_be,
+                rightly * (can_be - self.chances.misreading(mark, value)),
+            )
         home = self.chances.at_home(seen.homes)
         window, rightly = window * home, rightly * home
         if seen.intact:

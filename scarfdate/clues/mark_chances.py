@@ -66,13 +66,26 @@ class MarkChances:
         found = self._windows.get((mark, value))
         if found is None:
             found = np.stack([self._window(mark, value, market) for market in MARKETS])
-            found = self.misread + (1 - self.misread) * found
+            found = self.misreading(mark, value) + (1 - self.misread) * found
             self._windows[mark, value] = found
         return found
 
     def possible(self, mark: str, value: str) -> NDArray[np.bool_]:
         """Whether there can be a wording or number in a year but for a misreading, (markets, years)."""
-        return np.asarray(self.window(mark, value) - self.misread > HARDLY)
+        return np.asarray(self.window(mark, value) - self.misreading(mark, value) > HARDLY)
+
+    def misreading(self, mark: str, value: str) -> float:
+        """Of `window` what is owed to a misreading. A misread year may be any: of its chance each has its part, where
+        the years that it is rightly on labels of one year share the rest."""
+        if mark not in DATED or not value:
+            return self.misread
+        if mark == NOTICE:
+            top = np.add(*self._lags.by_year(self.years, int(value))).max()
+            rightly = 1 / top if top > 0 else len(self.years)
+        else:
+            lags = np.arange(len(self.years))
+            rightly = float(np.interp(lags, *self.rules.in_use(mark), left=0.0).sum())
+        return float(self.misread * rightly / len(self.years))
 
     def _window(self, mark: str, value: str, market: str) -> Array:
         found = Mark(mark, value, 0, 0)

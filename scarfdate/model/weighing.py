@@ -2,7 +2,9 @@
 
 For the claim "made between these years" a clue is weighed twice: alone, against the prior, and last,
 against all the others. Good's weight of evidence is the change in log odds. Half the sum of the two
-is the clue's share where there are two clues (Shapley), and a fair ranking where there are more.
+is the clue's share where there are two clues (Shapley), and a fair ranking where there are more. The years
+within and those beyond are summed each by themselves: where papers leave a chance of one in a million million,
+one less the other would have no digit left.
 
 A clue that does not fit: r = P(clue) / P(clue | the others). Under the model the average of r is one
 whatever the others are, so that r is an e-value, and so is the average r over the clues. By Markov's
@@ -23,9 +25,11 @@ from numpy.typing import NDArray
 from scarfdate.clues.clue import GROWING, NOT_LOOKED_AT, Rows
 from scarfdate.conventions import DECIBANS_PER_NAT, GRADES, Array
 from scarfdate.model.model import Codes, Model
+from scarfdate.model.posterior import posterior
 
 _TILE = 256  # scarves weighed at a time
-_SMALLEST = 1e-12  # odds are taken between this and one less it: no claim is beyond all doubt
+_LEAST = 1e-300  # so that a part of no years, or a state without likelihood, still has a logarithm
+_TOO_SMALL = 1e-20  # of the joint: below this its cells may have been lost in single precision
 
 
 @dataclass(frozen=True)
@@ -47,35 +51,39 @@ def weigh(
     model: Model,
     codes: Codes,
     joint: NDArray[np.floating[Any]],
-    total: Array,
     first: NDArray[np.intp],
     last: NDArray[np.intp],
 ) -> Weighing:
     """Weigh every unit of n scarves.
 
-    ``codes`` (n, clues); ``joint`` (n, grades * years) as from the posterior; ``total`` (n, years + 1):
-    P(at or before each year), as from `years.cumulative`; ``first``, ``last`` (n,): the cells of each
-    interval.
+    ``codes`` (n, clues); ``joint`` (n, grades * years) as from the posterior; ``first``, ``last`` (n,): the
+    cells of each interval.
     """
     noted = np.ascontiguousarray(codes.T) != NOT_LOOKED_AT
     looked = np.stack([noted[list(columns)].any(axis=0) for columns in model.units])
-    without, held = _left_out(model, codes, joint, first, last, looked)
-    each = np.arange(len(codes))
-    prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
-    prior_odds = _log_odds(prior_total[last + 1] - prior_total[first])
-    posterior_odds = _log_odds(total[each, last + 1] - total[each, first])
-    decibans, surprise, evidence = np.zeros((3, *without.shape))
+    every = _left_out(model, codes, joint, first, last, looked)
+    lost = np.flatnonzero(np.minimum(every.within, every.beyond)[-1] < _TOO_SMALL)
+    if lost.size:
+        again = posterior(model, codes[lost], keep_joint=np.float64).joint
+        assert again is not None
+        some = _left_out(model, codes[lost], again, first[lost], last[lost], looked[:, lost])
+        for whole, part in zip(every, some, strict=True):
+            whole[..., lost] = part
+    odds = _log_odds(every.within, every.beyond)
+    prior_odds = _Running.of(model.year_prior[None]).log_odds(
+        np.zeros(len(codes), np.intp), first, last
+    )
+    decibans, surprise, evidence = np.zeros((3, *looked.shape))
     for place, columns in enumerate(model.units):
         seen = np.flatnonzero(looked[place])
         if not seen.size:
             continue
         alone, index = _alone(model, columns, codes[seen])
-        chance = alone.total[index, last[seen] + 1] - alone.total[index, first[seen]]
-        first_in = _log_odds(chance) - prior_odds[seen]
-        last_in = posterior_odds[seen] - _log_odds(held[place, seen] / without[place, seen])
+        first_in = alone.running.log_odds(index, first[seen], last[seen]) - prior_odds[seen]
+        last_in = odds[-1, seen] - odds[place, seen]
         decibans[place, seen] = DECIBANS_PER_NAT * (first_in + last_in) / 2
         evidence[place, seen] = alone.evidence[index]
-        surprise[place, seen] = evidence[place, seen] * without[place, seen]
+        surprise[place, seen] = evidence[place, seen] * every.without[place, seen]
     mean = surprise.sum(axis=0) / np.maximum(looked.sum(axis=0), 1)
     return Weighing(decibans.T, surprise.T, evidence.T, 1 / np.maximum(mean, 1.0))
 
@@ -88,11 +96,18 @@ def alone(
     last: NDArray[np.intp],
 ) -> Array:
     """What the clues ``columns`` of one unit weigh by themselves for each claim, (n,), in decibans."""
-    prior_total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
     known, index = _alone(model, columns, codes)
-    chance = known.total[index, last + 1] - known.total[index, first]
-    change = _log_odds(chance) - _log_odds(prior_total[last + 1] - prior_total[first])
-    return np.asarray(DECIBANS_PER_NAT * change)
+    prior = _Running.of(model.year_prior[None]).log_odds(np.zeros(len(codes), np.intp), first, last)
+    return np.asarray(DECIBANS_PER_NAT * (known.running.log_odds(index, first, last) - prior))
+
+
+class _LeftOut(NamedTuple):
+    """``without`` (units, n): P(all others) / P(all). ``within``, ``beyond`` (units + 1, n): how much of what the
+    others make of a piece lies in the interval and how much outside, on one scale; in the last row that of all."""
+
+    without: Array
+    within: Array
+    beyond: Array
 
 
 def _left_out(
@@ -102,47 +117,57 @@ def _left_out(
     first: NDArray[np.intp],
     last: NDArray[np.intp],
     looked: NDArray[np.bool_],
-) -> tuple[Array, Array]:
-    """P(all others) / P(all), and the same within the interval, each (units, n), as ``looked`` is.
+) -> _LeftOut:
+    """Every unit left out in turn, in the precision of the joint.
 
     The joint divided by a unit's row is what all the others make of the piece. A style clue is mixed
     with the other style clues over revivals: there the whole style row is divided out, and the row of
     the others put in its place. Of a unit that was not looked at nothing is said.
     """
-    style = model.style.indices(model, codes)
+    style, light = model.style.indices(model, codes), joint.dtype == np.float32
     others = [
-        _others_of(model, columns, codes, style) if seen.any() else None
+        _others_of(model, columns, codes, style, light) if seen.any() else None
         for columns, seen in zip(model.units, looked, strict=True)
     ]
-    without, held = np.zeros((2, *looked.shape))
+    without = np.zeros(looked.shape)
+    sums = np.zeros((2, len(looked) + 1, len(codes)))  # within, and beyond
     cells = np.arange(len(model.years), dtype=np.int16)
     first, last = first.astype(np.int16), last.astype(np.int16)
-    room = np.empty((4, min(_TILE, len(codes)), model.cells), dtype=np.float32)
-    unstyle = model.style.rows.light(inverse=True)
+    room = np.empty((6, min(_TILE, len(codes)), model.cells), dtype=joint.dtype)
+    unstyle, style = _table(model.style.rows, style, light, inverse=True)
     for at in range(0, len(codes), _TILE):
         tile = slice(at, min(at + _TILE, len(codes)))
         m = tile.stop - at
         inside = ((cells >= first[tile, None]) & (cells <= last[tile, None]))[:, None, :]
-        here = np.asarray(joint[tile], dtype=np.float32)
-        within, row, unstyled, unstyled_within = room[:, :m]
+        here = joint[tile]
+        row, unstyled = room[:2, :m]
         np.take(unstyle, style[tile], axis=0, out=unstyled, mode="clip")
         np.multiply(unstyled, here, out=unstyled)
-        for whole, part in ((here, within), (unstyled, unstyled_within)):
+        for whole, parts in ((here, room[2:4, :m]), (unstyled, room[4:, :m])):
             shape = (m, len(GRADES), -1)
-            np.multiply(whole.reshape(shape), inside, out=part.reshape(shape))
+            for part, which in zip(parts, (inside, ~inside), strict=True):
+                np.multiply(whole.reshape(shape), which, out=part.reshape(shape))
+        np.sum(room[2:4, :m], axis=2, out=sums[:, -1, tile])
         for place, one in enumerate(others):
             if one is None or not looked[place, tile].any():
                 continue
-            left, left_within = (unstyled, unstyled_within) if one.style else (here, within)
             np.take(one.table, one.which[tile], axis=0, out=row, mode="clip")
-            without[place, tile] = np.vecdot(left, row)
-            held[place, tile] = np.vecdot(left_within, row)
+            left = room[4:, :m] if one.style else room[2:4, :m]
+            sums[:, place, tile] = np.vecdot(left, row)
     for place, one in enumerate(others):
         if one is not None:
-            factor = np.exp(one.log_scale)
-            without[place] *= factor
-            held[place] *= factor
-    return without, held
+            without[place] = sums[:, place].sum(axis=0) * np.exp(one.log_scale)
+    return _LeftOut(without, *sums)
+
+
+def _table(
+    rows: Rows, which: NDArray[np.intp], light: bool, *, inverse: bool
+) -> tuple[NDArray[np.floating[Any]], NDArray[np.intp]]:
+    """Rows, or one over each, and which of them: in single precision all, in double those that are asked for."""
+    if light:
+        return rows.light(inverse=inverse), which
+    table = rows.table[which]
+    return (1 / np.maximum(table, _LEAST) if inverse else table), np.arange(len(which))
 
 
 class _Others(NamedTuple):
@@ -151,31 +176,54 @@ class _Others(NamedTuple):
     ``log_scale`` (n,) belongs to the product. For ``style`` clues the style rows are divided out before.
     """
 
-    table: NDArray[np.float32]
+    table: NDArray[np.floating[Any]]
     which: NDArray[np.intp]
     log_scale: Array
     style: bool
 
 
 def _others_of(
-    model: Model, columns: tuple[int, ...], codes: Codes, style: NDArray[np.intp]
+    model: Model, columns: tuple[int, ...], codes: Codes, style: NDArray[np.intp], light: bool
 ) -> _Others:
     if columns[0] in model.style.columns:
         without = codes.copy()
         without[:, columns] = NOT_LOOKED_AT
         rows, which = model.style.rows, model.style.indices(model, without)
         scale = rows.log_scale[which] - rows.log_scale[style]
-        return _Others(rows.light(inverse=False), which, scale, True)
+        return _Others(*_table(rows, which, light, inverse=False), scale, True)
     rows, which = rows_of_unit(model, columns, codes)
-    return _Others(rows.light(inverse=True), which, -rows.log_scale[which], False)
+    return _Others(*_table(rows, which, light, inverse=True), -rows.log_scale[which], False)
+
+
+class _Running(NamedTuple):
+    """P(year) of rows, (rows, years), as running sums with a zero at one end: from the first year on, and from the last
+    one back, (rows, years + 1) each."""
+
+    on: Array
+    back: Array
+
+    @classmethod
+    def of(cls, year: Array) -> _Running:
+        """Of P(year), (rows, years)."""
+        on, back = np.zeros((2, len(year), year.shape[1] + 1))
+        np.cumsum(year, axis=1, out=on[:, 1:])
+        np.cumsum(year[:, ::-1], axis=1, out=back[:, -2::-1])
+        return cls(on, back)
+
+    def log_odds(
+        self, row: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]
+    ) -> Array:
+        """Of the cells from ``first`` to ``last`` in some rows, (n,)."""
+        within = self.on[row, last + 1] - self.on[row, first]
+        return _log_odds(within, self.on[row, first] + self.back[row, last + 1])
 
 
 @dataclass
 class _Alone:
-    """What each row of a unit says by itself: P(unit), and the running total of P(year | unit)."""
+    """What each row of a unit says by itself: P(unit), and the running sums of P(year | unit)."""
 
     evidence: Array
-    total: Array
+    running: _Running
 
 
 def _alone(model: Model, columns: tuple[int, ...], codes: Codes) -> tuple[_Alone, NDArray[np.intp]]:
@@ -200,13 +248,12 @@ def _grown(model: Model, known: _Alone | None, rows: Rows, prior: Array) -> _Alo
     if known is None or done < rows.count:
         year = (rows.table[done:] * prior).reshape(-1, len(GRADES), len(model.years)).sum(axis=1)
         evidence = year.sum(axis=1)
-        total = np.zeros((len(year), len(model.years) + 1))
-        np.cumsum(year / evidence[:, None], axis=1, out=total[:, 1:])
+        running = _Running.of(year / evidence[:, None])
         evidence = evidence * np.exp(rows.log_scale[done:])
         if known is not None:
             evidence = np.concatenate((known.evidence, evidence))
-            total = np.concatenate((known.total, total))
-        known = _Alone(evidence, total)
+            running = _Running(*map(np.concatenate, zip(known.running, running, strict=True)))
+        known = _Alone(evidence, running)
     return known
 
 
@@ -220,6 +267,5 @@ def rows_of_unit(
     return model.clues[column].rows, codes[:, column].astype(np.intp)
 
 
-def _log_odds(chance: Array) -> Array:
-    sure = np.clip(chance, _SMALLEST, 1 - _SMALLEST)
-    return np.asarray(np.log(sure / (1 - sure)))
+def _log_odds(within: Array, beyond: Array) -> Array:
+    return np.asarray(np.log(np.maximum(within, _LEAST)) - np.log(np.maximum(beyond, _LEAST)))

@@ -2,8 +2,10 @@
 
 Each word, measurement, label text, name and dated thing is held against all the rest (`scarfdate.model.slips`).
 How well they agree altogether is a p-value: pieces are drawn from the model with the same things looked
-at, and the piece at hand is ranked among them by its largest weight for a slip. Under the model every
-rank is as likely (a conditional predictive check: given what has no table to draw from).
+at, and the piece at hand is ranked among them by its largest weight for a slip (a conditional predictive check:
+given what has no table to draw from). Of ties half count (a mid-p): on average over pieces of the model it is one
+half, and where much was noted every rank is as likely; with few clues, and so with many ties, a low one is met
+somewhat more often than it says.
 """
 
 from __future__ import annotations

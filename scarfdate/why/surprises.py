@@ -45,8 +45,8 @@ class Conflict:
     ``as_noted``, ``slip``, ``altered``, ``later_piece``: the chances that the first one is as it was
     noted on a piece of its period; that it is a slip of the eye or the pen; that the piece was altered;
     and that it is as noted on a later piece in an older look. They sum to one. ``predictive_p``: the
-    share of pieces drawn from the model whose clues fit as badly or worse, 0 to 1 (of ties, half); NaN
-    where none were drawn. A prior predictive p-value (Box 1980). ``misread``: what the sentence of the dating takes
+    share of pieces drawn from the model whose clues fit as badly or worse, 0 to 1, ties counted half (a mid-p);
+    NaN where none were drawn. A prior predictive p-value (Box 1980). ``misread``: what the sentence of the dating takes
     for a mistake, or None: a misreading, such as one print taken for another, counts there as a slip does. ``amiss``: the chance of either for the first;
     ``wrong``: the same for everything noted, by clue.
     """

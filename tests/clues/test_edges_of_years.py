@@ -109,3 +109,13 @@ def test_a_style_that_depends_on_the_market_is_refused(tmp_path: Path) -> None:
     own = load_priors(tmp_path)
     with pytest.raises(ScarfdateError, match="style family cannot depend on the market"):
         date_scarf(Scarf(), priors=own, as_of=AS_OF)
+
+
+@pytest.mark.parametrize("year", [1937, 1962, 1990])
+def test_a_year_on_a_label_is_doubted_as_the_same_year_in_print(year: int) -> None:
+    """A misread year can be any year there as here; a label may be of another piece besides."""
+    printed = date_scarf({"printed_year": year}, as_of=2026)
+    label = date_scarf({"label_text": f"COPYRIGHT {year}"}, as_of=2026)
+    chance = {doubt.clue: doubt.chance for each in (printed, label) for doubt in each.misreadings}
+    assert 0.5 < chance["label_text"] / chance["printed_year"] < 2
+    assert 0.5 < label.between(1880, year - 1) / printed.between(1880, year - 1) < 2

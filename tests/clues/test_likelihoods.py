@@ -171,8 +171,11 @@ def test_a_first_printing_has_no_lag_of_a_reissue(priors: Priors, name: str, yea
     else:
         # of another piece the label is as before; of this one the chance of the notice is less by what is printed again
         misread, by_slip = priors.allowances["mark_misread"], priors.slips[name] * whole.mean()
+        n = len(parts[0])  # a misread year may be any
         top = (parts[0] + parts[1]).max()
-        window, less = (misread + (1 - misread) * p / top for p in (parts[0] + parts[1], parts[0]))
+        window, less = (
+            (misread / n + (1 - misread) * p) / top for p in (parts[0] + parts[1], parts[0])
+        )
         expected = (whole - by_slip) * less / window + by_slip
     np.testing.assert_allclose(left, expected, rtol=1e-9)
 

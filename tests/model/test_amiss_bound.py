@@ -72,7 +72,7 @@ def test_what_is_likely_amiss_is_found(dated: tuple[Model, Codes]) -> None:
     whole = posterior(model, codes, keep_joint=np.float32)
     total = cumulative(whole.year)
     first, last = shortest_interval(total, 0.8)
-    weighing = weigh(model, codes, whole.joint, total, first, last)
+    weighing = weigh(model, codes, whole.joint, first, last)
     found = likely_amiss(model, codes, whole.joint, weighing, {})
     every = [one for one in parts_amiss(model, codes) if one.chance > MORE_LIKELY_THAN_NOT]
     told = sorted((one.scarf, one.column, one.part.part) for one in found)

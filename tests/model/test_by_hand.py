@@ -8,12 +8,13 @@ import pkgutil
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from scarfdate import Priors, Scarf, date_scarf, simulate
+from scarfdate import Priors, Scarf, date_scarf, date_table, simulate
 from scarfdate.answer.evidence import encode
-from scarfdate.conventions import GRADES
-from scarfdate.model.exact import revival_parts
+from scarfdate.conventions import DECIBANS_PER_NAT, GRADES
+from scarfdate.model.exact import joint_of, revival_parts, rows_of
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
 from scarfdate.model.slips import at_fault, parts_beside_the_rest
@@ -108,3 +109,46 @@ def test_single_years_of_an_answer_follow_from_its_years(seen: dict[str, Any]) -
         sum(chance[y] for y in range(1880, AS_OF - 19))
     )
     assert dating.between(1950, 1950) == pytest.approx(chance[1950])
+
+
+def by_hand(priors: Priors, cells: dict[str, Any], first: int, last: int) -> dict[str, float]:
+    """Decibans of each clue for the years, by the plain sum in double precision, years within and beyond by themselves."""
+    model = compiled(priors, "thrift", AS_OF)
+    codes, _ = encode(model, Scarf(**cells))
+    rows = rows_of(model, codes)
+    inside = (model.years >= first) & (model.years <= last)
+
+    def log_odds(some: dict[int, Any]) -> float:
+        year = sum(joint_of(model, some)).sum(axis=0)  # type: ignore[union-attr]
+        return float(np.log(year[inside].sum() / year[~inside].sum()))
+
+    found = {}
+    for column, row in rows.items():
+        others = {other: each for other, each in rows.items() if other != column}
+        alone = log_odds({column: row}) - log_odds({})
+        added = log_odds(rows) - log_odds(others)
+        found[model.clues[column].name] = DECIBANS_PER_NAT * (alone + added) / 2
+    return found
+
+
+@pytest.mark.parametrize("cells", [
+    {"fibre": "silk", "hem": "hand-rolled", "known": 1962},
+    {"fibre": "nylon", "known": 1895},
+    {"fibre": "polyester", "known": "1960s"},
+    {"fibre": "polyester", "known": 1895, "acquired": 1930},
+    {"hem": "hand-rolled", "form": "square", "known": 1962, "acquired": 1970},
+])  # fmt: skip
+def test_beside_firm_years_a_clue_keeps_its_sign(priors: Priors, cells: dict[str, Any]) -> None:
+    """All years but those known are of next to no chance, and still say how much each other clue weighs."""
+    dating = date_scarf(cells, as_of=AS_OF, priors=priors)
+    expected = by_hand(priors, cells, *dating.interval())
+    found = sorted(dating.weights().values())
+    np.testing.assert_allclose(found, sorted(expected.values()), atol=1e-3)
+    assert [*np.sign(found)] == [*np.sign(sorted(expected.values()))]
+
+
+def test_in_a_long_table_it_is_the_same(priors: Priors) -> None:
+    """The sentences of a table are made by the same weights, from a joint in single precision."""
+    cells = {"fibre": "silk", "hem": "hand-rolled", "known": 1962, "acquired": 1970}
+    found = date_table(pd.DataFrame([cells] * 3), as_of=AS_OF, priors=priors)
+    assert set(found["sentence"]) == {date_scarf(cells, as_of=AS_OF, priors=priors).sentence}

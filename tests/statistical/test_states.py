@@ -91,7 +91,7 @@ def test_the_mean_surprise_of_every_clue_is_one(right: Drawn) -> None:
     total = years.cumulative(right.found.year)
     assert right.found.joint is not None
     interval = years.shortest_interval(total, 0.8)
-    weighed = weigh(right.model, right.codes, right.found.joint, total, *interval)
+    weighed = weigh(right.model, right.codes, right.found.joint, *interval)
     checked = 0
     for place, columns in enumerate(right.model.units):
         looked = (right.codes[:, columns] != 0).any(axis=1)
