@@ -19,17 +19,23 @@ from scarfdate.conventions import MARKETS, Array
 from scarfdate.tables.priors import Priors
 
 Look = tuple[str, str]  # family and method
+_KEPT = ("hung on label",)
 
 
 def hung_on_label(priors: Priors) -> Mapping[Look, NDArray[np.bool_]]:
     """The looks at a label, each with the states of the label, (values,), in which there is something to find."""
-    found = {}
+    kept = priors._compiled.get(_KEPT)
+    if isinstance(kept, dict):
+        return kept
+    found: dict[Look, NDArray[np.bool_]] = {}
     values = priors.vocabulary.values.get(LABEL, ())
     for check in priors.checks if LABEL in priors.shares else ():
         # a parent word, as "removed", rules out a piece that is noted so, and no state by itself
         absent = {word for family, word in check.not_where if family == LABEL and word in values}
-        if absent and check.family in priors.shares and check.family != LABEL:
+        family = priors.families[check.family]
+        if absent and family.kind == "shares" and family.reads == "making" and family.name != LABEL:
             found[check.family, check.method] = np.array([v not in absent for v in values])
+    priors._compiled[_KEPT] = found
     return found
 
 
