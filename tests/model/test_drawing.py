@@ -170,51 +170,6 @@ def test_what_was_drawn_stays(priors: Priors) -> None:
     assert [len(made.scarves(priors)), len(made.frame()), len(made.truth_frame())] == [3, 3, 3]
 
 
-def rows_of(name: str) -> list[dict[str, str]]:
-    return read_table(shipped_folder() / name).to_dict("records")
-
-
-def shown_by_hand(years: np.ndarray, market: str) -> np.ndarray:
-    """P(a country name is shown | year) of an intact label, straight from the rows of two files."""
-    style = [(float(row["year"]), float(row["full"]) / 100) for row in rows_of("label_style.csv")]
-    full = np.interp(years, *zip(*style, strict=True))
-    knots = [
-        [float(row[cell]) for cell in ("year", "full", "brief")]
-        for row in rows_of("label_shown.csv")
-        if (row["mark"], row["market"]) == ("origin", market)
-    ]
-    at, *each = np.array(knots).T
-    on_full, on_brief = (np.interp(years, at, share / 100) for share in each)
-    return np.asarray(full * on_full + (1 - full) * on_brief)
-
-
-def test_a_country_name_and_the_make_of_a_label_are_noted_where_a_label_shows_them(
-    priors: Priors,
-) -> None:
-    """Never beside a true `none-seen`; of intact labels as often as ``label_shown.csv`` says, piece by piece."""
-    made = simulate(priors, N, np.random.default_rng(12), as_of=AS_OF, looked_at=1)
-    seen, truth = made.frame(), made.truth_frame()
-    named, of_make = seen["origin"].notna(), seen["label_make"].notna()
-    intact = truth["true_label"] == "intact"
-    assert named.sum() > 500 and of_make.sum() > 1500
-    assert not (named & ~intact).any()
-    assert not (of_make & (truth["true_label"] == "none-seen")).any()
-    assert of_make[(truth["true_label"] != "none-seen") & (seen["label"] != "none-seen")].all()
-    may = intact & (seen["label"] == "intact")
-    chance = np.zeros(N)
-    for market in MARKETS:
-        own = truth["market"] == market
-        chance[own] = shown_by_hand(truth.loc[own, "year"].to_numpy(float), market)
-    at = chance[may]
-    spread = np.sqrt((at * (1 - at)).sum())
-    assert abs(named[may].sum() - at.sum()) < FAR * spread
-    assert 0.3 < at.mean() < 0.8 and named.mean() < 0.15
-    # which country it is, is that of the tables
-    right = seen["origin"] == truth["true_origin"]
-    slip = priors.slips["origin"]
-    assert errors_between(1 - right[named].mean(), slip, int(named.sum())) < FAR
-
-
 def test_what_is_measured_is_looked_at_as_often_as_was_asked() -> None:
     """Each measurement by itself: within four standard errors of the share asked for."""
     asked, pieces = 0.4, 2_000

@@ -205,7 +205,7 @@ CUT = ["cut label", "tag cut", "fragment"]
 
 def read_off_a_label(look: Look) -> bool:
     """By the field's own sense: the words of a label, its make, the country that it names."""
-    return look.method == "label" or look.clue in ("label_make", "origin", "label_text")
+    return look.method == "label" or look.clue in ("label", "label_make", "origin", "label_text")
 
 
 def unlooked(seen: dict[str, Any]) -> dict[str, Any]:
