@@ -105,7 +105,10 @@ def simulate(
         made = clue.drawn(style if clue.reads == "style" else year, grade, market, looked_at, rng)
         seen |= made.seen
         truth |= made.truth
-    _only_on_labels(model, seen, truth, market, year, rng)
+    # a stream of its own: what is drawn next does not hang on what labels show
+    jumped = getattr(rng.bit_generator, "jumped", None)
+    aside = rng if jumped is None else np.random.Generator(jumped())
+    _only_on_labels(model, seen, truth, market, year, aside)
     _without_contradictions(model.priors, seen)
     return Simulated(seen, truth)
 
