@@ -125,17 +125,25 @@ def compare(
         scarfdate.date_scarf(scarf, priors=priors, channel=channel, level=level, as_of=as_of)
         for scarf in both
     )
-    names = wanted or ("The first", "The second")
-    for name, dating in zip(names, (first, second), strict=True):
-        say_wrapped(f"{name}: {dating.sentence}")
+    for place, dating in enumerate((first, second)):
+        name = f" ({wanted[place]})" if wanted else ""
+        say_wrapped(f"The {'second' if place else 'first'}{name}: {dating.sentence}")
     say_wrapped(str(scarfdate.compare(first, second, level)))
 
 
 def _words(text: str) -> list[str]:
+    """What was noted, cell by cell; a word without a "=" belongs to the cell before it."""
     try:
-        return shlex.split(text)
+        words = shlex.split(text)
     except ValueError as error:
         raise click.UsageError(f"{text}: {str(error).lower()}; close the quotes") from None
+    cells: list[str] = []
+    for word in words:
+        if "=" in word or not cells:
+            cells.append(word)
+        else:
+            cells[-1] += f" {word}"
+    return cells
 
 
 COMMANDS = (explain, next_, compare)

@@ -213,6 +213,12 @@ class LabelClue(Clue):
         """P(full | year)."""
         return np.interp(self.years, *self.rules.style)
 
+    def shown(self, mark: str) -> Array:
+        """P(an intact label shows a mark | market, year), (markets, years); one where no table says how often."""
+        if not any(mark == known for known, _ in self.rules.shown):
+            return np.ones((len(MARKETS), len(self.years)))
+        return self._of_styles(self.chances.level(mark))
+
     @cached_property
     def usual(self) -> Array:
         """P(year) of pieces in the trade."""

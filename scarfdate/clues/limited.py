@@ -14,6 +14,7 @@ from scarfdate.conventions import Array
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.lists import Limit
 
+_OF_ALL = "museum records"  # how many a row rests on, whatever the word
 _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 
@@ -50,6 +51,39 @@ class LimitedWords:
                 if abs(end - asked.year) < best:
                     best, fact = abs(end - asked.year), str(limit)
         return fact
+
+    def source(self, seen: Observation | None, source: str) -> str:
+        """Of the sources of a row of shares, which is of all words, what is not of another word alone.
+
+        A fact is of the words that it limits, and of those that it is named after.
+        """
+        known, name = self.noting.priors.vocabulary, self.noting.name
+        words = [] if seen is None else [word for word, _ in seen.terms]
+        own = {value for word in words for value in known.children(name, word)}
+        means = dict(known.words(name))
+
+        def of_another(part: str) -> bool:
+            fact = part.removeprefix("fact ")
+            told = {one.value for one in self.limits if one.fact == fact}
+            if told & {*words}:
+                return False
+            told &= {
+                *self.noting.values
+            }  # a blend is of its parts, and a fact of one part is not of the other
+            told |= {value for value in self.noting.values if f"-{value}-" in f"-{fact}-"}
+            told |= (
+                {means[word] for word in fact.split("-") if means.get(word)}
+                if fact != part
+                else set()
+            )
+            each = {value for word in told for value in known.children(name, word)}
+            return fact != part and bool(each) and not each & own
+
+        parts = source.split("; ")
+        left = [part for part in parts if not of_another(part)]
+        if left != parts:  # beside a fact of another word nothing tells of which word a report is
+            left = [part for part in left if part.startswith("fact ") or _OF_ALL in part]
+        return "; ".join(left)
 
     def cannot_be(self, seen: Observation) -> Array | None:
         """Of `Noting.rightly` what the years of narrower words rule out, (values, years); None for nothing."""

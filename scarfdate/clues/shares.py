@@ -29,6 +29,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, cast
 
@@ -191,6 +192,12 @@ class SharesClue(Clue):
         """`key` of each: what can be refused or odd is so where it is read."""
         sides = seen.get(SIZE, ()) if SIZE in self.needs else ()
         return keys_of(seen, self.name, self._measured, sides, self._fringe)
+
+    @staticmethod
+    def split(key: Hashable) -> tuple[object, ...]:
+        """The word of a key, and the step of each measurement; None for what was not noted."""
+        word, cells = cast(Key, key)
+        return (word, *cells)
 
     def noted(self, method: str) -> Array:
         """N(o | v), (true values, noted values): confusion and slip together."""
@@ -357,7 +364,8 @@ class SharesClue(Clue):
         """The row of the knot nearest to the year, and the nearest dated fact of the word noted."""
         seen, _ = cast(Key, key)
         fact = self._limited.nearest(None if seen is None else seen.word, asked)
-        return Behind(self._row_at(asked), fact=fact)
+        row = self._row_at(asked)
+        return Behind(replace(row, source=self._limited.source(seen, row.source)), fact=fact)
 
     def _row_at(self, asked: Asked) -> Basis:
         """The row of the knot nearest to a year, in the series that holds for a grade and a market."""

@@ -9,13 +9,16 @@ from numbers import Real
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.clues.clue import drawn
 from scarfdate.clues.kinds import fields_of
+from scarfdate.clues.on_label import hung_on_label, shown_on_label
 from scarfdate.clues.scarf import Scarf
-from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS
+from scarfdate.clues.shares import LABEL
+from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS, METHOD
 from scarfdate.errors import RangeError, shown
-from scarfdate.model.model import compiled
+from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
@@ -70,8 +73,10 @@ def simulate(
     """Draw ``n`` scarves from the tables, with missing and misread clues.
 
     ``rng`` is the only source of chance; ``looked_at``, between 0 and 1, is the chance that a clue
-    was looked at, each for itself. Confusions and slips happen as often as the tables say. Makers and
-    dated prints are not drawn: the tables do not say how many pieces have them.
+    was looked at, each for itself. Confusions and slips happen as often as the tables say. A country name and
+    the make of a label are noted only where there truly is a label, and where it shows them, as often as
+    ``label_shown.csv`` says. Makers and dated prints are not drawn: the tables do not say how many pieces
+    have them.
     """
     if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 0 <= n <= sys.maxsize:
         raise RangeError(f"n: a whole number from 0 is allowed, got {shown(n)}")
@@ -100,8 +105,30 @@ def simulate(
         made = clue.drawn(style if clue.reads == "style" else year, grade, market, looked_at, rng)
         seen |= made.seen
         truth |= made.truth
+    # a stream of its own: what is drawn next does not hang on what labels show
+    jumped = getattr(rng.bit_generator, "jumped", None)
+    aside = rng if jumped is None else np.random.Generator(jumped())
+    _only_on_labels(model, seen, truth, market, year, aside)
     _without_contradictions(model.priors, seen)
     return Simulated(seen, truth)
+
+
+def _only_on_labels(
+    model: Model, seen: dict[str, list[object]], truth: Mapping[str, list[object]],
+    market: NDArray[np.intp], year: NDArray[np.intp], rng: np.random.Generator,
+) -> None:  # fmt: skip
+    """Blank what is read off a label where there truly is none, or none that shows it; and where none was noted."""
+    for (name, method), states in hung_on_label(model.priors).items():
+        if method != METHOD:  # others are not drawn
+            continue
+        state = dict(zip(model.priors.vocabulary.values[LABEL], states.tolist(), strict=True))
+        chance = np.broadcast_to(shown_on_label(model.clues, name), model.market.shape)
+        shown = rng.random(len(year)) < chance[market, year]
+        each = zip(seen[name], truth[f"true_{LABEL}"], seen[LABEL], shown, strict=True)
+        seen[name] = [
+            cell if there and state[str(true)] and state.get(str(noted), True) else None
+            for cell, true, noted, there in each
+        ]
 
 
 def _without_contradictions(priors: Priors, seen: dict[str, list[object]]) -> None:

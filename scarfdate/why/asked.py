@@ -58,4 +58,6 @@ class Asked:
     def claim(self, claim: object) -> Claim:
         """A claim as read; where it is None, that the scarf is of its own shortest interval."""
         wanted = self.dated().interval() if claim is None else claim
-        return read_claim(wanted, self.model.years, self.model.as_of)
+        ages = {word: int(self.priors.allowances[f"{word}_age"]) for word in ("antique", "vintage")}
+        model = self.model
+        return read_claim(wanted, model.years, model.as_of, self.priors.date_words, ages)

@@ -7,7 +7,7 @@ are held up. Their weight of evidence is shared out by Shapley values, exactly.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,12 +16,13 @@ import numpy as np
 from scarfdate import years
 from scarfdate.answer.dating import Dating
 from scarfdate.answer.reasons import WEIGHTY
-from scarfdate.clues.sides import LONG_SIDE
+from scarfdate.clues.clue import Clue
+from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.sides import DERIVED, LONG_SIDE
 from scarfdate.conventions import (
     DECIBANS_PER_NAT,
     FIRST_YEAR,
     LEVEL,
-    MORE_LIKELY_THAN_NOT,
     Array,
 )
 from scarfdate.errors import RangeError
@@ -33,6 +34,7 @@ from scarfdate.why.shapley import shapley
 
 _EXACT = 14  # kinds of clues: all subsets of both pieces are then some 100 MB
 _LEAST = 1e-300
+_HARDLY = 0.55  # a chance below that is told as hardly more than even
 _NAMED = 2  # clues named in the words
 _WIDE = 9.0  # em, a drawing of one of two
 
@@ -44,8 +46,9 @@ class Comparison:
     ``first_before``, ``same_year`` and ``second_before`` sum to one; ``years_apart`` is the shortest
     interval at ``level`` of (year of the second minus year of the first). ``share``: what each kind of
     clue weighs for the first being older, in decibans; the parts add up to ``decibans``, the whole
-    weight of evidence. Empty where there are more than fourteen kinds of clues, or the two were dated
-    under different priors or channels.
+    weight of evidence. ``without``: by kind of clue, P(first before) and P(second before) were it noted of neither.
+    Both are empty where there are more than fourteen kinds of clues (``noted_kinds``), or the two were dated under
+    different priors or channels.
     """
 
     first_before: float
@@ -55,20 +58,25 @@ class Comparison:
     level: float
     decibans: float
     share: Mapping[str, float]
+    without: Mapping[str, tuple[float, float]]
+    noted_kinds: int
     _pair: tuple[Dating, Dating]
 
     def __str__(self) -> str:
         text = _which_is_older(self)
+        if self.noted_kinds > _EXACT:
+            return f"{text} Too many kinds of clues were noted ({self.noted_kinds}) to share out what decides it."
         ranked = sorted(self.share, key=lambda name: -abs(self.share[name]))
-        told = [name for name in ranked if abs(self.share[name]) >= WEIGHTY][:_NAMED]
+        differs = {name: what for name in ranked if (what := _what_differs(name, self._pair))}
+        told = [name for name in differs if abs(self.share[name]) >= WEIGHTY][:_NAMED]
         if told:
-            families = self._pair[0]._priors.families
             parts = [
-                f"the {families[name].title} (for the "
+                f"{differs[name]} (for the "
                 f"{'first' if self.share[name] > 0 else 'second'} being older, {to_one(self.share[name])})"
                 for name in told
             ]
             text += f" What decides it most: {' and '.join(parts)}."
+            text += _without(differs[told[0]], self, *self.without[told[0]])
         return text
 
     def _repr_html_(self) -> str:
@@ -163,26 +171,76 @@ def _how_alike(name: str, first: Mapping[str, str], second: Mapping[str, str]) -
     return "the same" if first[name] == second[name] else "noted differently"
 
 
+def _what_differs(name: str, pair: tuple[Dating, Dating]) -> str:
+    """What of a kind of clues was not noted alike of the two, as a sentence names it; "" where all was."""
+    model, priors = pair[0]._model, pair[0]._priors
+    clue = model.clues[model.column[name]]
+    first, second = (_parts(clue, dating._observed.get(name)) for dating in pair)
+    named = []
+    for part in {**first, **second}:
+        if first.get(part) == second.get(part):
+            continue
+        # two sides are one size
+        part = LONG_SIDE if part in DERIVED else part
+        family = priors.families[part]
+        phrase = f"the {family.title}"
+        if family.kind != "shares":
+            phrase = priors.wording.phrase(part, "", family.title).replace(" ()", "")
+        named.append("the " + " ".join(phrase.split()).removeprefix("the ").removeprefix("its "))
+    return " and ".join(dict.fromkeys(named))
+
+
+def _parts(clue: Clue, key: Hashable) -> dict[str, object]:
+    """What was noted of a kind of clues, by family."""
+    if key is None or not isinstance(clue, SharesClue):
+        return {} if key is None else {clue.name: key}
+    return {
+        name: one
+        for name, one in zip(clue.families, clue.split(key), strict=True)
+        if one is not None
+    }
+
+
+def _without(what: str, found: Comparison, first: float, second: float) -> str:
+    """Which would be older, were what decides it most noted of neither."""
+    chance = max(first, second)
+    if chance < _HARDLY * (first + second):
+        return (
+            f" Without {what} nothing would decide it ({percent(first)} against {percent(second)})."
+        )
+    same = (first > second) == (found.first_before > found.second_before)
+    which = "first" if first > second else "second"
+    return f" Without {what} it would {'still ' if same else ''}be the {which} ({percent(chance)})."
+
+
 def _which_is_older(found: Comparison) -> str:
     """Which is older, how sure that is, and by how many years it may be so."""
     first = found.first_before >= found.second_before
     chance = max(found.first_before, found.second_before)
     low, high = found.years_apart if first else (-found.years_apart[1], -found.years_apart[0])
     text = f"The {'first' if first else 'second'} is "
-    if chance > MORE_LIKELY_THAN_NOT:
+    other = min(found.first_before, found.second_before)
+    if chance >= _HARDLY:
         text += f"probably older ({percent(chance)}; both of one year: {percent(found.same_year)})"
-    else:
-        other = min(found.first_before, found.second_before)
+    elif percent(chance) == percent(other):
         text += f"as likely older ({percent(chance)}) as younger ({percent(other)})"
-    if low > 0:
-        years = f"by {low} to {high} years"
-    elif high <= 0:
-        years = f"though it may be up to {-low} years younger"
-    elif low == 0:
-        years = f"by up to {high} years"
     else:
-        years = f"by up to {high} years, though it could also be up to {-low} years younger"
+        text += f"hardly likelier older ({percent(chance)}) than younger ({percent(other)})"
+    if low > 0:
+        years = f"by {low} to {_years(high)}"
+    elif high <= 0:
+        years = f"though it may be up to {_years(-low)} younger"
+    elif low == 0:
+        years = f"by up to {_years(high)}"
+    elif chance < _HARDLY:
+        years = f"by up to {_years(high)} older or {_years(-low)} younger"
+    else:
+        years = f"by up to {_years(high)}, though it could also be up to {_years(-low)} younger"
     return f"{text}: {years} ({percent(found.level)} sure)."
+
+
+def _years(number: int) -> str:
+    return f"{number} year{'' if number == 1 else 's'}"
 
 
 def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
@@ -199,7 +257,7 @@ def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
     )
     before = years.chance_before(a.probability, b.probability)
     same = float(a.probability @ b.probability)
-    share = _shares(a, b)
+    share, without = _shares(a, b)
     return Comparison(
         first_before=before,
         same_year=same,
@@ -208,28 +266,32 @@ def compare(a: Dating, b: Dating, level: float = LEVEL) -> Comparison:
         level=float(level),
         decibans=float(sum(share.values())),
         share=frozen(share),
+        without=frozen(without),
+        noted_kinds=len({*a._observed, *b._observed}),
         _pair=(a, b),
     )
 
 
-def _shares(a: Dating, b: Dating) -> dict[str, float]:
+def _shares(a: Dating, b: Dating) -> tuple[dict[str, float], dict[str, tuple[float, float]]]:
     if (a.priors_hash, a.channel) != (b.priors_hash, b.channel):
-        return {}
+        return {}, {}
     model = a._model
     codes = [model.codes_of(dating._observed) for dating in (a, b)]
     # the plain ones first, then those of the market, then style, as the subsets want them
     columns = seen_columns(model, np.maximum(*codes))
     if not columns or len(columns) > _EXACT:
-        return {}
+        return {}, {}
     chances = [years_of_subsets(model, of_one, columns) for of_one in codes]
-    odds = DECIBANS_PER_NAT * (
-        _log_before(chances[0], chances[1]) - _log_before(chances[1], chances[0])
-    )
+    before, after = _before(chances[0], chances[1]), _before(chances[1], chances[0])
+    odds = DECIBANS_PER_NAT * (np.log(before) - np.log(after))
     names = [model.clues[column].name for column in columns]
-    return dict(zip(names, shapley(odds).tolist(), strict=True))
+    left = [len(odds) - 1 - (1 << bit) for bit in range(len(names))]
+    without = [(float(before[at]), float(after[at])) for at in left]
+    share = shapley(odds).tolist()
+    return dict(zip(names, share, strict=True)), dict(zip(names, without, strict=True))
 
 
-def _log_before(first: Array, second: Array) -> Array:
-    """Log P(first before second) for each subset."""
+def _before(first: Array, second: Array) -> Array:
+    """P(first before second) for each subset."""
     later = 1 - np.cumsum(second, axis=1)  # P(second made after each year)
-    return np.asarray(np.log(np.maximum(np.einsum("sy,sy->s", first, later), _LEAST)))
+    return np.asarray(np.maximum(np.einsum("sy,sy->s", first, later), _LEAST))

@@ -16,6 +16,7 @@ from scarfdate.tables.priors import Priors
 from scarfdate.why.asked import Asked
 from scarfdate.why.explain import explain
 
+_SOURCED = ("published", "statute", "standard")
 _LEVEL = 0.95  # of the years that are called plausible
 
 
@@ -26,7 +27,7 @@ class Edge:
     ``which``: "earliest" or "latest"; ``seen``: what was noted, as a sentence names it; ``clue``: the one that weighs most against the years beyond,
     with its ``decibans``, or "prior" where no clue weighs as much as one; ``because``: the rule or the
     row in words; ``table``, ``line``: the file and its row, 0 where several rows made it; ``basis``,
-    ``source``: as the row has them. ``fact``: the dated fact nearest to the edge, in words, with its name
+    ``source``: as the row has them, but for facts of other words alone. ``fact``: the dated fact nearest to the edge, in words, with its name
     and its status ("read", "memory"); "" where none is known.
     """
 
@@ -58,6 +59,8 @@ class Edge:
             )
         row = f", row {self.line}" if self.line else ""
         known = f"{self.basis}: {self.source}" if self.source else self.basis
+        if self.basis in _SOURCED and not self.source:
+            known = f"the row as a whole is {self.basis}"
         fact = f" The dated fact nearest to it: {self.fact}." if self.fact else ""
         why = f", because of {self.because}" if self.because == self.seen else f": {self.because}"
         return f"{text}{why}. That is in {self.table}{row} ({known}).{fact}"

@@ -103,6 +103,9 @@ class Explanation:
         return page.view(str(self), *drawn)
 
 
+_BEYOND_WORDS = 60.0  # decibans, a million to one: a sum's own floor may stand behind more
+
+
 def in_odds(decibans: float) -> str:
     """Decibans as odds: "about 16 to 1 (12 decibans)"."""
     weight = f"{abs(decibans):.0f}" if abs(decibans) >= 10 else f"{abs(decibans):.1f}"
@@ -111,6 +114,8 @@ def in_odds(decibans: float) -> str:
 
 def to_one(decibans: float) -> str:
     """Decibans as odds alone: "about 16 to 1"."""
+    if abs(decibans) > _BEYOND_WORDS:
+        return "more than a million to one"
     factor = 10 ** (abs(decibans) / 10)
     number = f"{factor:.0f}" if factor >= 10 else f"{factor:.1f}".removesuffix(".0")
     return f"about {number} to 1"
@@ -128,7 +133,7 @@ def paragraph(found: Explanation) -> str:
         return f"{text} Nothing was looked at."
     whole = found.decibans
     if abs(whole) < WEIGHTY:
-        text += f" All together, the clues hardly move it, {in_odds(whole)}."
+        text += f" All together, the clues hardly move it, {in_odds(whole)}{_side(whole)}."
     else:
         speak = "for" if whole >= 0 else "against"
         text += f" All together, the clues speak {speak} it, {in_odds(whole)}."

@@ -18,6 +18,9 @@ LITTLE = 0.01  # bits: less is not worth a minute
 _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
 )  # fmt: skip
+_OF = (2, 3, 4, 5, 6, 8, 10, 12)  # parts of which a chance is told
+_NEAR = 0.03  # a chance is told as a fraction that is as near as this
+_NEARLY_ALWAYS = 0.95
 _SHOWN = 5  # looks that are printed; `NextLooks.looks` has all
 _OF_THE_YEARS = 0.05  # looks that narrow the interval by less than this part of it are only counted
 _AT_LEAST = 2  # but so many are printed, the best by bits a minute: they cost next to nothing
@@ -30,7 +33,8 @@ class Look:
     ``words``: what to do, as one says it. ``bits``: expected information on the year. ``narrower``: expected
     years by which the 80 % interval shrinks; below 0 where it grows. ``surer``: expected rise, 0 to 1, of the
     chance that the most probable decade is the right one. ``minutes``, ``harms``, ``caution``: as
-    ``checks.csv`` has them.
+    ``checks.csv`` has them. ``there``: the chance, 0 to 1, that what is looked for is there at all, on the label where
+    one was noted (``of_label``), else on the piece; what is promised is the mean over both.
     """
 
     clue: str
@@ -42,6 +46,13 @@ class Look:
     minutes: float
     harms: bool
     caution: str
+    there: float = 1.0
+    of_label: bool = False
+
+    @property
+    def years_per_minute(self) -> float:
+        """The years that a minute of it can be expected to take off."""
+        return self.narrower / self.minutes
 
     @property
     def bits_per_minute(self) -> float:
@@ -58,9 +69,20 @@ class Look:
 
     def __str__(self) -> str:
         narrower = f"likely to narrow it by {_counted(round(self.narrower), 'year')}"
-        return f"{self.words}, {_time(self.minutes)}: " + (
+        return f"{self.words}{self._seldom}, {_time(self.minutes)}: " + (
             narrower if self.narrows else "not likely to narrow the years"
         )
+
+    @property
+    def _seldom(self) -> str:
+        """How often it is there, in the plainest fraction; "" where it nearly always is."""
+        if self.there > _NEARLY_ALWAYS:
+            return ""
+        of = min(_OF, key=lambda of: (abs(round(self.there * of) / of - self.there) > _NEAR, of))
+        some, what = round(self.there * of), "label" if self.of_label else "piece"
+        if not some:
+            return f" (there on hardly any {what})"
+        return f" (there on about {_counted(some, what)} in {_NUMBERS[of]})"
 
 
 def _counted(number: int, of: str) -> str:
@@ -83,7 +105,7 @@ def _sentence(text: str) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class NextLooks:
-    """What to look at next, the best by bits a minute first; ``plan``: the best set within the minutes given.
+    """What to look at next, the best by years a minute first; ``plan``: the best set within the minutes given.
 
     ``looks``: those that this piece allows and that are likely to narrow its years, by a year or more;
     ``too_little``: those that it allows and that are not. ``held_back``: harmful or dangerous checks that

@@ -4,16 +4,20 @@ The expected information of a look is the entropy of the year now, less what it 
 what may be found (Lindley 1956, "On a measure of the information provided by an experiment", Annals of
 Mathematical Statistics 27, 986-1005). It is worked out exactly, over every value that can be noted or
 every step that can be measured. A clue that was looked at by a weaker method counts as it is: what the
-better method adds is on top. What a label's text, a maker or a dated print would say is not foreseen: no
-table says how often they are found.
+better method adds is on top. What is read off a label (how it is made, a country name, a fibre) is there only
+where there is a label, and where it shows it: as often as the tables say of pieces like this one, or for certain where
+the label was noted. Where nothing was noted of a label, to look for one and to read it is one look. What else a
+label's text, a maker or a dated print would say is not foreseen: no table says how often they are found.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from numbers import Real
 
+from scarfdate.clues.on_label import hung_on_label
 from scarfdate.clues.scarf import Scarf
+from scarfdate.clues.shares import LABEL
 from scarfdate.conventions import CHANNEL, MORE_LIKELY_THAN_NOT
 from scarfdate.errors import RangeError, shown
 from scarfdate.tables.lists import Check
@@ -35,7 +39,10 @@ def next_checks(
     worth: float | None = None,
     at_stake: float | None = None,
 ) -> NextLooks:
-    """What to look at next on a scarf, best by bits a minute.
+    """What to look at next on a scarf, best by the years that a minute of it can be expected to take off.
+
+    The order is that of what is told, years and minutes. Bits add up from look to look, as years do not: the plan,
+    a set, goes by bits a minute.
 
     Only what the piece allows is proposed (no country name where the label is gone: ``not_where`` in
     ``checks.csv``), and only what is likely to narrow its years by one or more; the rest is in ``too_little``.
@@ -59,10 +66,13 @@ def next_checks(
     asked = Asked.of(scarf, priors, channel, as_of)
     state = State.of(asked)
     looks, held_back, too_little = list[Look](), list[tuple[Look, str]](), list[Look]()
-    every = [(check, state.outcomes(check)) for check in checks_left(asked, harmless=harmless)]
-    able = [(check, outcomes) for check, outcomes in every if outcomes is not None]
-    promised = promises(state, [outcomes for _, outcomes in able])
-    for (check, _), (bits, narrower, surer) in zip(able, promised, strict=True):
+    able = [
+        (check, read, outcomes)
+        for check, read in _taken(state, list(checks_left(asked, harmless=harmless)))
+        if (outcomes := state.outcomes(check, read)) is not None
+    ]
+    promised = promises(state, [outcomes for _, _, outcomes in able])
+    for (check, _, outcomes), (bits, narrower, surer) in zip(able, promised, strict=True):
         look = Look(
             clue=check.family,
             method=check.method,
@@ -73,6 +83,8 @@ def next_checks(
             minutes=check.minutes,
             harms=check.harms,
             caution=check.caution,
+            there=outcomes.there,
+            of_label=LABEL in state.fits or state.label is not None,
         )
         why = _not_worth_it(look, check, worth, at_stake)
         if why:
@@ -80,10 +92,10 @@ def next_checks(
         else:
             (looks if look.narrows else too_little).append(look)
     for some in (looks, too_little):
-        some.sort(key=lambda look: -look.bits_per_minute)
+        some.sort(key=lambda look: (-look.years_per_minute, -look.bits))
     plan, bits, error = tuple[Look, ...](), 0.0, 0.0
     if minutes is not None:
-        by_key = {(check.family, check.method): check for check in asked.priors.checks}
+        by_key = {(check.family, check.method): (check, read) for check, read, _ in able}
         plan, bits, error = planned(state, looks, by_key, float(minutes))
     dating = asked.dated()
     first, last = dating.interval()
@@ -97,6 +109,22 @@ def next_checks(
         held_back=tuple(held_back),
         too_little=tuple(too_little),
     )
+
+
+def _taken(state: State, left: Sequence[Check]) -> Iterator[tuple[Check, tuple[Check, ...]]]:
+    """The looks, each with those that are taken along: whoever looks for a label, reads it."""
+    hung = hung_on_label(state.model.priors)
+    read = tuple(
+        check
+        for check in left
+        if (check.family, check.method) in hung and state.outcomes(check) is not None
+    )
+    looked_for = any(check.family == LABEL and state.outcomes(check) is not None for check in left)
+    for check in left:
+        if check.family == LABEL:
+            yield check, read
+        elif not (looked_for and check in read):
+            yield check, ()
 
 
 def checks_left(asked: Asked, *, harmless: bool) -> Iterator[Check]:

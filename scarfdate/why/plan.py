@@ -10,12 +10,14 @@ from scarfdate.tables.lists import Check
 from scarfdate.why.looks import LITTLE, Look
 from scarfdate.why.state import Outcomes, State, promises
 
+Taken = tuple[Check, tuple[Check, ...]]  # a look, and those that are taken along
+
 _DRAWS = 40  # of what may be found, for the worth of a set
 _SEED = 11
 
 
 def planned(
-    state: State, looks: Sequence[Look], checks: Mapping[tuple[str, str], Check], minutes: float
+    state: State, looks: Sequence[Look], checks: Mapping[tuple[str, str], Taken], minutes: float
 ) -> tuple[tuple[Look, ...], float, float]:
     """Checks chosen one by one, each the best a minute after those before it, over drawn findings."""
     rng = np.random.default_rng(_SEED)
@@ -27,8 +29,8 @@ def planned(
         able = [look for look in open_looks if look.minutes <= left and look.bits > LITTLE]
         best, best_bits, best_outcomes = None, 0.0, None
         for look in able:
-            check = checks[look.clue, look.method]
-            found = [one.outcomes(check) for one in states]
+            check, read = checks[look.clue, look.method]
+            found = [one.outcomes(check, read) for one in states]
             each = [some for some in found if some is not None]
             if len(each) < len(states):
                 continue

@@ -2,33 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.answer.summary import decade_sums
 from scarfdate.clues.measured import Measure
-from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.on_label import hung_on_label, shown_on_label
+from scarfdate.clues.shares import LABEL, SharesClue
 from scarfdate.clues.sides import measurements
-from scarfdate.conventions import LEVEL, Array
+from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
 from scarfdate.model.exact import joint_of, products_of, revival_parts
 from scarfdate.model.model import Model
 from scarfdate.tables.lists import Check
 from scarfdate.why.asked import Asked
 from scarfdate.years import cumulative, shortest_interval
 
+_RARE = 1e-6  # findings on a label as rare as this are not told apart, thousands as there are
+
 
 @dataclass(frozen=True, kw_only=True)
 class State:
-    """What is known of a scarf: the rows of its clues, how well each value fits, what was measured."""
+    """What is known of a scarf: the rows of its clues, what was measured, and by clue how well each value fits what was
+    noted, (values, 1, 1, 1 or years).
+
+    ``label``: the states of the label, (values,), that are left by what was read off it, where its state was not
+    noted; None where nothing was read.
+    """
 
     model: Model
     rows: Mapping[int, Array]
     fits: Mapping[str, Array]
     methods: Mapping[str, tuple[str, ...]]
     cells: Mapping[str, int]
+    label: NDArray[np.bool_] | None = None
 
     @classmethod
     def of(cls, asked: Asked) -> State:
@@ -41,7 +51,9 @@ class State:
                 continue
             noted = scarf.observations.get(clue.name)
             if noted is not None:
-                fits[clue.name], methods[clue.name] = clue.fits(noted), (noted.method,)
+                nothing = (None,) * len(clue.measures)
+                fits[clue.name] = clue.value_fits((noted, nothing))
+                methods[clue.name] = (noted.method,)
             for measure in clue.measures:
                 if measure.family.name in measured:
                     cells[measure.family.name] = measure.cell(measured[measure.family.name])
@@ -50,10 +62,28 @@ class State:
             column: row * float(np.exp(model.clues[column].rows.log_scale[asked.codes[0, column]]))
             for column, row in asked.rows.items()
         }
-        return cls(model=model, rows=rows, fits=fits, methods=methods, cells=cells)
+        read = [
+            states
+            for (name, method), states in hung_on_label(model.priors).items()
+            if LABEL not in fits and method in methods.get(name, ())
+        ]
+        label = np.logical_and.reduce(read) if read else None
+        return cls(model=model, rows=rows, fits=fits, methods=methods, cells=cells, label=label)
 
-    def outcomes(self, check: Check) -> Outcomes | None:
-        """What may be found by a check; None where it finds nothing new."""
+    def outcomes(self, check: Check, read: Sequence[Check] = ()) -> Outcomes | None:
+        """What may be found by a check; None where it finds nothing new.
+
+        ``read``: looks at the label that are taken along with a look for one.
+        """
+        if check.family == LABEL and self.label is not None:
+            return None
+        found = self._outcomes(check)
+        if found is None or read:
+            return found and OnLabel(self, found, read)
+        at_label = (check.family, check.method) in hung_on_label(self.model.priors)
+        return OnLabel(self, None, (check,)) if at_label else found
+
+    def _outcomes(self, check: Check) -> Outcomes | None:
         family = self.model.priors.families[check.family]
         name = family.parent if family.kind == "measured" else family.name
         column = self.model.column.get(name)
@@ -74,9 +104,7 @@ class State:
 
     def values(self, column: int, clue: SharesClue) -> Array:
         """P(value, what is known of the clue | market, grade, year), (values, markets or 1, grades, years)."""
-        each = (
-            self.fits.get(clue.name, np.ones(len(clue.values)))[:, None, None, None] * clue.shares
-        )
+        each = self.fits.get(clue.name, 1.0) * clue.shares
         for measure in clue.measures:
             if measure.family.name in self.cells:
                 each = each * measure.density(self.cells[measure.family.name])[:, None]
@@ -87,6 +115,27 @@ class State:
         state = replace(self, **known)  # type: ignore[arg-type]
         row = np.asarray(state.values(column, clue).sum(axis=0) ** clue.trust)
         return replace(state, rows={**self.rows, column: row})
+
+    def others(self, columns: Collection[int]) -> Array:
+        """P(rows, market, grade, year) without those of some clues of the making, (markets, grades, years), unscaled."""
+        rows = {column: row for column, row in self.rows.items() if column not in columns}
+        making, style = products_of(self.model, rows)
+        period, later = revival_parts(self.model, style)
+        return np.asarray(
+            self.model.market[:, None, :] * making * (self.model.prior * (period + later))
+        )
+
+    def shown(self, name: str, states: NDArray[np.bool_]) -> float:
+        """P(a label in one of these states, which shows what a family looks for | all that is known)."""
+        column = self.model.column[LABEL]
+        clue = self.model.clues[column]
+        assert isinstance(clue, SharesClue)
+        each = self.values(column, clue)
+        left = np.ones_like(states) if self.label is None else self.label
+        made = self.others({column})
+        there = (made * each[states & left].sum(axis=0)).sum(axis=1)
+        share = shown_on_label(self.model.clues, name)
+        return float((there * share).sum() / (made * each[left].sum(axis=0)).sum())
 
     @cached_property
     def joint(self) -> Array:
@@ -109,8 +158,11 @@ class Outcomes(Sequence[tuple[float, State]]):
     """Everything that may be found by one look: its chance given all that is known, and the state then.
 
     All of it at once: what the other clues say is multiplied together once, and each finding is a row of one array.
-    A state is made only when it is asked for. A measurement is what it says within its family's limits.
+    A state is made only when it is asked for. A measurement is what it says within its family's limits. ``there``: the
+    chance that there is something to find.
     """
+
+    there: float = 1.0
 
     def __init__(
         self, state: State, column: int, clue: SharesClue, *, method: str = "", measure: Measure | None = None
@@ -119,24 +171,28 @@ class Outcomes(Sequence[tuple[float, State]]):
         self.method, self.measure = method, measure
 
     @cached_property
-    def joint(self) -> Array:
-        """P(all rows and what is found, grade, year), (findings, grades, years), unscaled."""
-        model, clue = self.state.model, self.clue
-        known = self.state.values(self.column, clue)
+    def rows(self) -> Array:
+        """P(what is known of the clue and what is found | market, grade, year), (findings, markets or 1, grades, years)."""
+        known = self.state.values(self.column, self.clue)
         if self.measure is None:
-            rows = np.tensordot(clue.noted(self.method), known, axes=(0, 0))
+            rows = np.tensordot(self.clue.noted(self.method), known, axes=(0, 0))
         else:
             rows = np.einsum("cvgy,vmgy->cmgy", self.measure.every_density, known)
-        if clue.trust != 1:
-            rows **= clue.trust
-        others = {column: row for column, row in self.state.rows.items() if column != self.column}
-        making, style = products_of(model, others)
-        made = model.market[:, None, :] * making
+        return np.asarray(rows if self.clue.trust == 1 else rows**self.clue.trust)
+
+    @cached_property
+    def joint(self) -> Array:
+        """P(all rows and what is found, grade, year), (findings, grades, years), unscaled."""
+        model, rows = self.state.model, self.rows
         if self.column in model.style.columns:
+            others = {
+                column: row for column, row in self.state.rows.items() if column != self.column
+            }
+            making, style = products_of(model, others)
             period, later = revival_parts(model, style * rows[:, 0])
+            made = model.market[:, None, :] * making
             return np.asarray(made.sum(axis=0) * model.prior * (period + later))
-        period, later = revival_parts(model, style)
-        made = made * (model.prior * (period + later))
+        made = self.state.others({self.column})
         if rows.shape[1] == 1:
             return np.asarray(made.sum(axis=0) * rows[:, 0])
         return np.asarray(np.einsum("mgy,omgy->ogy", made, rows))
@@ -157,6 +213,11 @@ class Outcomes(Sequence[tuple[float, State]]):
         """P(year | all that is known and what is found), (findings, years)."""
         return np.asarray(self.joint.sum(axis=1) / self.evidence[:, None])
 
+    @property
+    def told(self) -> tuple[Array, Array]:
+        """The chances (findings,) and years (findings, years), of which a promise is the mean."""
+        return self.chance, self.year
+
     def then(self, place: int) -> State:
         """The state once the finding of this number is known."""
         state, name = self.state, self.clue.name
@@ -164,8 +225,8 @@ class Outcomes(Sequence[tuple[float, State]]):
             cell = self.measure.steps[place]
             cells = {**state.cells, self.measure.family.name: cell}
             return state.with_known(self.column, self.clue, cells=cells)
-        before = state.fits.get(name, np.ones(len(self.clue.values)))
-        fits = {**state.fits, name: before * self.clue.noted(self.method)[:, place]}
+        found = self.clue.noted(self.method)[:, place, None, None, None]
+        fits = {**state.fits, name: state.fits.get(name, 1.0) * found}
         methods = {**state.methods, name: (*state.methods.get(name, ()), self.method)}
         return state.with_known(self.column, self.clue, fits=fits, methods=methods)
 
@@ -178,18 +239,139 @@ class Outcomes(Sequence[tuple[float, State]]):
         return float(self.chance[place]), self.then(place)
 
 
+class OnLabel(Outcomes):
+    """What may be found by reading a label that may not be there, or may not show what is looked for.
+
+    With ``label``, a look for one, its state is noted first, and then all is read that it shows; without, what is
+    looked for is found, or it is not, and then all is as before. A dating counts what a label shows, and not that it
+    shows it (but for a whole label's words), so what is shown is taken to be shown as often in all years:
+    as often as is to be expected of this piece. What is found first are the findings with most to read.
+    """
+
+    def __init__(self, state: State, label: Outcomes | None, read: Sequence[Check]) -> None:
+        first = state._outcomes(read[0]) if label is None else label
+        assert first is not None
+        super().__init__(state, first.column, first.clue, method=first.method)
+        self._label, self._read = label, read
+
+    @cached_property
+    def _branches(self) -> list[tuple[float, State, tuple[Outcomes, ...]]]:
+        """Each state of the label and set of things that it shows: the chance of the set, the state, and their outcomes."""
+        hung = hung_on_label(self.state.model.priors)
+        starts = (
+            [(None, self.state)]
+            if self._label is None
+            else [(place, self._label.then(place)) for place in range(len(self._label))]
+        )
+        found = []
+        for place, state in starts:
+            sets: list[tuple[float, tuple[Outcomes, ...]]] = [(1.0, ())]
+            for check in self._read:
+                where = hung[check.family, check.method]
+                part = state._outcomes(check)
+                if part is None or (place is not None and not where[place]):
+                    continue
+                shown = state.shown(check.family, where)
+                sets = [
+                    each
+                    for chance, parts in sets
+                    for each in ((chance * shown, (*parts, part)), (chance * (1 - shown), parts))
+                    if each[0] > 0
+                ]
+            found += [(chance, state, parts) for chance, parts in sets]
+        return sorted(found, key=lambda one: -len(one[2]))
+
+    @cached_property
+    def _years(self) -> list[Array]:
+        """P(all rows and what is found, year) of each branch, (findings, years)."""
+        return [chance * _together(state, parts) for chance, state, parts in self._branches]
+
+    @cached_property
+    def joint(self) -> Array:
+        """P(all rows and what is found, grade, year), (findings, grades, years), unscaled."""
+        return np.concatenate(
+            [chance * _together(state, parts, True) for chance, state, parts in self._branches]
+        )
+
+    @cached_property
+    def evidence(self) -> Array:
+        """P(all rows and what is found), (findings,)."""
+        return np.concatenate([joint.sum(axis=1) for joint in self._years])
+
+    @cached_property
+    def year(self) -> Array:
+        """P(year | all that is known and what is found), (findings, years)."""
+        return np.concatenate(self._years) / self.evidence[:, None]
+
+    @cached_property
+    def told(self) -> tuple[Array, Array]:
+        """The chances and years, what is rare put together as if one could not tell it apart."""
+        common = self.chance >= _RARE
+        rare = self.chance[~common]
+        if len(rare) < 2:
+            return self.chance, self.year
+        together = rare @ self.year[~common] / rare.sum()
+        return np.append(self.chance[common], rare.sum()), np.vstack([self.year[common], together])
+
+    @cached_property
+    def there(self) -> float:  # type: ignore[override]
+        """The chance that there is something to read."""
+        pairs = zip(self._years, self._branches, strict=True)
+        every = [(float(joint.sum()), bool(parts)) for joint, (_, _, parts) in pairs]
+        return sum(chance for chance, some in every if some) / sum(chance for chance, _ in every)
+
+    def then(self, place: int) -> State:
+        """The state once the finding of this number is known."""
+        for joint, (_, state, parts) in zip(self._years, self._branches, strict=True):
+            if place < len(joint):
+                places = np.unravel_index(place, [len(part) for part in parts])
+                for part, at in zip(parts, places, strict=True):
+                    state = Outcomes(state, part.column, part.clue, method=part.method).then(
+                        int(at)
+                    )
+                return state
+            place -= len(joint)
+        raise IndexError(place)
+
+    def __len__(self) -> int:
+        return sum(map(len, self._years))
+
+
+def _together(state: State, parts: Sequence[Outcomes], by_grade: bool = False) -> Array:
+    """P(all rows and what is found of several clues of the making, year), (findings, years), unscaled; or also by
+    grade, (findings, grades, years)."""
+    shape = len(GRADES), len(state.model.years)
+
+    def laid_out(rows: Array) -> Array:
+        """(n, markets or 1, grades, years) as (years, n, states), or (grades and years, n, states)."""
+        every = np.broadcast_to(rows, (len(rows), len(MARKETS), *shape))
+        if by_grade:
+            return every.transpose(2, 3, 0, 1).reshape(-1, len(rows), len(MARKETS))
+        return every.transpose(3, 0, 1, 2).reshape(shape[1], len(rows), -1)
+
+    made = laid_out(state.others({part.column for part in parts})[None])
+    for part in parts[:-1]:
+        made = (made[:, :, None] * laid_out(part.rows)[:, None]).reshape(
+            len(made), -1, made.shape[2]
+        )
+    last = laid_out(parts[-1].rows).swapaxes(1, 2) if parts else np.ones((made.shape[2], 1))
+    found = (made @ last).reshape(len(made), -1).T
+    return np.ascontiguousarray(found.reshape(-1, *shape) if by_grade else found)
+
+
 def promises(state: State, looks: Sequence[Outcomes]) -> list[tuple[float, float, float]]:
     """Of each look: expected bits, years by which the interval shrinks, and rise of the best decade's chance."""
     if not looks:
         return []
-    year = np.concatenate([(state.year / state.evidence)[None, :], *(look.year for look in looks)])
+    told = [look.told for look in looks]
+    year = np.concatenate([(state.year / state.evidence)[None, :], *(years for _, years in told)])
     each = np.stack([_entropy(year), _width(year), decade_sums(state.model, year)[1].max(axis=1)])
     found, at = [], 1
-    for look in looks:
+    for chance, _ in told:
         # a measurement outside its limits is refused: what is left is taken as all there is
-        weight = look.chance / look.chance.sum()
-        bits, years, surer = (each[:, at : at + len(look)] @ weight - each[:, 0]).tolist()
-        at += len(look)
+        weight = chance / chance.sum()
+        bits, years, surer = (each[:, at : at + len(chance)] @ weight - each[:, 0]).tolist()
+        at += len(chance)
         # bits and chance are never below zero but for rounding: an expected information, and that of a maximum
         found.append((max(-bits, 0.0), -years, max(surer, 0.0)))
     return found

@@ -7,23 +7,28 @@ A claim is weighed against what it denies: everything else, or the other of two 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from numbers import Integral
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, LAST_AS_OF
-from scarfdate.errors import RangeError, WordError, shown
+from scarfdate.errors import RangeError, ScarfdateError, WordError, shown
+from scarfdate.words.date_phrases import DateWords
+from scarfdate.words.edtf import read_years
 
 Marks = NDArray[np.bool_]
+_NO_WORDS = DateWords(())
 _DECADE = 10
 _LONGEST = 200  # characters of a claim in words
 _YEARS = re.compile(r"(\d{4})(?: ?(?:-|–|to) ?(\d{4}))?")
 _EXAMPLES = (
     '"1960s", "1955-1964", "before 1970", "after 1959", "1960 or later", "period piece", '
-    '"later piece", "at least 20 years old", "1960s rather than 1970s", or years such as (1955, 1964)'
+    '"later piece", "at least 20 years old", "antique", "vintage", "19th century", "1960s or 1970s", '
+    '"1960s rather than 1970s", or years such as (1955, 1964)'
 )
 
 
@@ -39,17 +44,26 @@ class Claim:
     denies: Marks
 
 
-def read_claim(claim: object, years: NDArray[np.int64], as_of: int) -> Claim:
+def read_claim(
+    claim: object, years: NDArray[np.int64], as_of: int, words: DateWords = _NO_WORDS,
+    ages: Mapping[str, int] = MappingProxyType({}),
+) -> Claim:  # fmt: skip
     """A claim from words, a year, a first and a last year, or a pair of claims.
+
+    ``words``: of dates, so that "late 19th century" is read, too; ``ages``: words for so many years old or more.
 
     Raises WordError where words say none of these, RangeError where nothing or everything is claimed.
     """
     pair = _pair(claim)
+
+    def one(claim: object) -> tuple[str, Marks]:
+        return _one(_aged(claim, ages), years, as_of, words)
+
     if pair is None:
-        text, says = _one(claim, years, as_of)
+        text, says = one(claim)
         denies = ~says
     else:
-        (text, says), (other, denies) = (_one(each, years, as_of) for each in pair)
+        (text, says), (other, denies) = map(one, pair)
         text = f"{text} rather than {other.removeprefix('made ')}"
         if (says & denies).any():
             raise RangeError(f"claim: {shown(text)} has years that are in both")
@@ -70,9 +84,17 @@ def _pair(claim: object) -> tuple[object, object] | None:
     return None
 
 
-def _one(claim: object, years: NDArray[np.int64], as_of: int) -> tuple[str, Marks]:
+def _aged(claim: object, ages: Mapping[str, int]) -> object:
+    """A word for an age in plain words."""
+    age = ages.get(claim.strip().lower()) if isinstance(claim, str) else None
+    return claim if age is None else f"at least {age} years old"
+
+
+def _one(
+    claim: object, years: NDArray[np.int64], as_of: int, words: DateWords
+) -> tuple[str, Marks]:
     if isinstance(claim, str):
-        return _words(claim, years, as_of)
+        return _words(claim, years, as_of, words)
     if _is_year(claim):
         return f"made in {claim}", _of_years(years == claim)
     # an array of no dimension says that it has members, and has none
@@ -88,13 +110,25 @@ def _one(claim: object, years: NDArray[np.int64], as_of: int) -> tuple[str, Mark
     raise WordError(f"claim: {shown(claim)} is not understood; allowed: {_EXAMPLES}")
 
 
-def _words(text: str, years: NDArray[np.int64], as_of: int) -> tuple[str, Marks]:
+def _words(text: str, years: NDArray[np.int64], as_of: int, words: DateWords) -> tuple[str, Marks]:
     plain = " ".join(text.lower().split())[:_LONGEST]
     plain = plain.removeprefix("made ").removeprefix("in ").removeprefix("the ")
     for pattern, read in _FORMS:
         match = pattern.fullmatch(plain)
         if match:
             return read(match, years, as_of)
+    either = plain.rstrip("?").split(" or ")
+    if len(either) > 1:
+        told, marks = zip(*(_words(each, years, as_of, words) for each in either), strict=True)
+        rest = [each.removeprefix("made ").removeprefix("in ") for each in told[1:]]
+        return " or ".join([told[0], *rest]), np.logical_or.reduce(marks)
+    try:
+        read_as = read_years(plain, words)
+    except ScarfdateError:
+        read_as = None
+    if read_as is not None:
+        first = int(years[0]) if read_as.first is None else read_as.first
+        return _between(first, as_of if read_as.last is None else read_as.last, years)
     raise WordError(f"claim: {shown(text)} is not understood; allowed: {_EXAMPLES}")
 
 

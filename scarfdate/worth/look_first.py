@@ -116,13 +116,17 @@ def allowed(profit: Array, weights: Array, risk: float) -> NDArray[np.bool_]:
 
 
 def findings(state: State, check: Check, drawn: Drawn) -> Array | None:
-    """P(each finding | each draw), (findings, S), columns sum to one; None where the look finds nothing new."""
+    """P(each finding | each draw), (findings, S), columns sum to one; None where the look finds nothing new.
+
+    Of what is read off a label the last finding is that nothing is there."""
     after = state.outcomes(check)
     if after is None:
         return None
     values = drawn.values.get(check.family)
     if values is not None:
-        return _clue(state, check.family).noted(check.method)[values].T
+        noted = after.there * _clue(state, check.family).noted(check.method)[values].T
+        nothing = [] if after.there == 1 else [np.full((1, len(values)), 1 - after.there)]
+        return np.concatenate([noted, *nothing])
     then = after.chance[:, None] * in_cells(after.joint / after.evidence[:, None, None])
     # a measurement outside its limits is refused: what is left is taken as all there is
     every = then.sum(axis=0)

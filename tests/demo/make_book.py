@@ -128,8 +128,11 @@ def _drawn(n: int, rng: np.random.Generator) -> list[Piece]:
 def _noted(piece: Piece, seen: dict[str, object], rng: np.random.Generator) -> None:
     sized = rng.random() >= _SIZE_BLANK
     for name, value in seen.items():
+        if name == "label_make" and seen["label"] == "none-seen":
+            continue
+        # luck is drawn for what is not there, too: what is noted of the rest does not hang on it
         is_size = name in ("width_cm", "height_cm")
-        if value is None or not (sized if is_size else rng.random() >= _BLANK):
+        if not (sized if is_size else rng.random() >= _BLANK) or value is None:
             continue
         if name == "stitches_per_inch":
             value = max(round(float(str(value))), 1)

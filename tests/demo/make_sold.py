@@ -26,11 +26,13 @@ it, and how it is written.
 
 from __future__ import annotations
 
+import copy
 import csv
 import datetime
 import io
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -75,6 +77,10 @@ def book() -> list[Piece]:
     _by_lot([pieces[at] for at in rng.permutation(len(pieces))])
     for piece in pieces:
         hand.write(piece)
+        for name in piece.not_shown:
+            piece.noted.pop(name)
+            piece.cells.pop(name)
+            piece.messed.pop(name, None)
     spoil(pieces, hand)
     return with_copies(pieces, hand)
 
@@ -82,16 +88,20 @@ def book() -> list[Piece]:
 def _drawn(rng: np.random.Generator) -> list[Piece]:
     """Pieces in the order of their sale."""
     priors = moved_priors(load_priors())
-    made = simulate(priors, ROWS - COPIES, rng, as_of=AS_OF, looked_at=LOOKED_AT)
+    how = {"as_of": AS_OF, "looked_at": LOOKED_AT}
+    shown = simulate(priors, ROWS - COPIES, copy.deepcopy(rng), **how).seen
+    # the same pieces as if every label showed everything: her hand does not hang on what is not there
+    made = simulate(replace(priors, checks=(), _compiled={}), ROWS - COPIES, rng, **how)
     pieces = []
     for at in range(len(made)):
         true = {name: values[at] for name, values in made.truth.items()}
         seen = {name: values[at] for name, values in made.seen.items()}
+        hidden = [n for n, cell in seen.items() if cell is not None and shown[n][at] is None]
         made_by = datetime.date(min(int(str(true["year"])) + 1, AS_OF), 1, 1)
         start = max(FIRST_SALE, made_by)
         sold_on = start + datetime.timedelta(days=int(rng.integers((LAST_SALE - start).days)))
         noted = {name: value for name, value in seen.items() if value is not None}
-        pieces.append(Piece(true, noted, sold_on))
+        pieces.append(Piece(true, noted, sold_on, not_shown=hidden))
     return sorted(pieces, key=lambda piece: piece.sold_on)
 
 

@@ -26,11 +26,11 @@ MARKS = ("motif", "palette", "hem", "weave")  # where she writes a sign for "not
 class Piece:
     """One sold piece, under our names: ``true`` and ``noted`` as `simulate` gives them, ``cells`` as she
     writes them, ``messed`` what is not as the library would write it. ``first``, ``last``: the known
-    years that she means, None for an open end.
+    years that she means, None for an open end. ``not_shown``: what she would have noted, had a label shown it.
     """
 
     true: Mapping[str, object]
-    noted: Mapping[str, object]
+    noted: dict[str, object]
     sold_on: datetime.date
     listed_on: datetime.date = datetime.date.max
     known_by: str = "receipt"
@@ -43,6 +43,7 @@ class Piece:
     spoilt: bool = False
     cells: dict[str, str] = field(default_factory=dict)
     messed: dict[str, str] = field(default_factory=dict)
+    not_shown: Sequence[str] = ()
 
     @property
     def year(self) -> int:

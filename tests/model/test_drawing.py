@@ -16,13 +16,16 @@ import pytest
 
 from scarfdate import Priors, Scarf, ScarfdateError, date_scarf, date_table, simulate
 from scarfdate.answer.evidence import encode
-from scarfdate.conventions import FIRST_YEAR
+from scarfdate.conventions import FIRST_YEAR, MARKETS
 from scarfdate.model.model import compiled
 from scarfdate.model.posterior import posterior
+from scarfdate.reading.files import read_table
+from scarfdate.tables.priors import shipped_folder
 
 AS_OF = 2010
 N = 12_000
 FAR = 5.0  # standard errors
+ON_LABELS = ("label_make", "origin")
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +61,7 @@ def test_what_is_noted_is_noted_as_often_as_dating_expects(priors: Priors, drawn
     year = truth["year"].to_numpy(float)
     compared = 0
     for name, family in priors.families.items():
-        if family.kind != "shares" or name == "label_make":  # blanked where there is no label
+        if family.kind != "shares" or name in ON_LABELS:  # noted only where a label shows them
             continue
         looked = seen[name].notna()
         assert errors_between(looked.mean(), 0.5, N) < FAR, name
@@ -73,6 +76,51 @@ def test_what_is_noted_is_noted_as_often_as_dating_expects(priors: Priors, drawn
                 assert abs(year[pieces].mean() - mean) < FAR * spread / np.sqrt(len(pieces)), word
                 compared += 1
     assert compared > 60
+
+
+def rows_of(name: str) -> list[dict[str, str]]:
+    return read_table(shipped_folder() / name).to_dict("records")
+
+
+def shown_by_hand(years: np.ndarray, market: str) -> np.ndarray:
+    """P(a country name is shown | year) of an intact label, straight from the rows of two files."""
+    style = [(float(row["year"]), float(row["full"]) / 100) for row in rows_of("label_style.csv")]
+    full = np.interp(years, *zip(*style, strict=True))
+    knots = [
+        [float(row[cell]) for cell in ("year", "full", "brief")]
+        for row in rows_of("label_shown.csv")
+        if (row["mark"], row["market"]) == ("origin", market)
+    ]
+    at, *each = np.array(knots).T
+    on_full, on_brief = (np.interp(years, at, share / 100) for share in each)
+    return np.asarray(full * on_full + (1 - full) * on_brief)
+
+
+def test_a_country_name_and_the_make_of_a_label_are_noted_where_a_label_shows_them(
+    priors: Priors,
+) -> None:
+    """Never beside a true `none-seen`; of intact labels as often as ``label_shown.csv`` says, piece by piece."""
+    made = simulate(priors, N, np.random.default_rng(12), as_of=AS_OF, looked_at=1)
+    seen, truth = made.frame(), made.truth_frame()
+    named, of_make = seen["origin"].notna(), seen["label_make"].notna()
+    intact = truth["true_label"] == "intact"
+    assert named.sum() > 500 and of_make.sum() > 1500
+    assert not (named & ~intact).any()
+    assert not (of_make & (truth["true_label"] == "none-seen")).any()
+    assert of_make[(truth["true_label"] != "none-seen") & (seen["label"] != "none-seen")].all()
+    may = intact & (seen["label"] == "intact")
+    chance = np.zeros(N)
+    for market in MARKETS:
+        own = truth["market"] == market
+        chance[own] = shown_by_hand(truth.loc[own, "year"].to_numpy(float), market)
+    at = chance[may]
+    spread = np.sqrt((at * (1 - at)).sum())
+    assert abs(named[may].sum() - at.sum()) < FAR * spread
+    assert 0.3 < at.mean() < 0.8 and named.mean() < 0.15
+    # which country it is, is that of the tables
+    right = seen["origin"] == truth["true_origin"]
+    slip = priors.slips["origin"]
+    assert errors_between(1 - right[named].mean(), slip, int(named.sum())) < FAR
 
 
 def test_what_is_measured_is_dated_as_often_before_as_after(priors: Priors, drawn: Any) -> None:
@@ -94,9 +142,10 @@ def test_nothing_and_everything_is_looked_at_when_so_asked(priors: Priors) -> No
     blind = simulate(priors, 50, rng, looked_at=0).frame()
     assert blind.isna().all(axis=None)
     whole = simulate(priors, 50, rng, looked_at=1).frame()
-    assert whole.drop(columns="label_make").notna().all(axis=None)
+    assert whole.drop(columns=[*ON_LABELS]).notna().all(axis=None)
     assert (whole.loc[whole["label"] == "none-seen", "label_make"].isna()).all()
-    assert whole.loc[whole["label"] != "none-seen", "label_make"].notna().all()
+    with_label = whole["label"] != "none-seen"  # but where that is a slip
+    assert whole.loc[with_label, "label_make"].notna().mean() > 0.8
     assert len(simulate(priors, 0, rng)) == 0
 
 

@@ -84,3 +84,59 @@ def test_under_different_priors_or_with_many_clues_nothing_is_shared_out() -> No
         assert found.first_before + found.same_year + found.second_before == pytest.approx(1)
         if found.share:
             assert found.decibans == pytest.approx(sum(found.share.values()), abs=1e-9)
+
+
+def told(one: dict[str, Any], two: dict[str, Any]) -> str:
+    return str(compare(*(date_scarf(seen, as_of=NOW) for seen in (one, two))))
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "decides"),
+    [
+        ({"printed_year": 1953, "motif": "souvenir"}, {"printed_year": 1977, "motif": "souvenir"},
+         "the year in the print"),
+        ({"printed_year": 1962, "print_technique": "digital"},
+         {"printed_year": 1962, "print_technique": "hand-screen"}, "the print technique"),
+        ({"fibre": "silk", "momme": 5}, {"fibre": "silk", "momme": 16}, "the weight"),
+        ({"hem": "machine-stitched", "stitches_per_inch": 8}, {"hem": "machine-stitched", "stitches_per_inch": 22},
+         "the stitching"),
+        ({"size": "36 x 36 in"}, {"size": "27 x 27 in"}, "the size"),
+        ({"label_text": "RN 17000"}, {"label_text": "RN 90000"}, "the label"),
+        ({"acquired": 1950}, {"acquired": 1990}, "the year in which it was acquired"),
+        ({"known": "1950s"}, {"known": "1930s"}, "the years known"),
+    ],
+)  # fmt: skip
+def test_what_decides_is_what_differs_under_its_own_name(
+    one: dict[str, Any], two: dict[str, Any], decides: str
+) -> None:
+    text = told(one, two)
+    assert f"What decides it most: {decides} (for the " in text
+    assert " and " not in text.partition("decides it most:")[2].partition(").")[0]
+    assert f"Without {decides} nothing would decide it (" in text
+    assert "the what" not in text and "acquired in (" not in text
+
+
+def test_without_what_decides_it_is_said_which_would_be_older() -> None:
+    one, two = (date_scarf(seen, as_of=NOW) for seen in (A, B))
+    found = compare(one, two)
+    for name, (first, second) in found.without.items():
+        rest = tuple(sorted({*A, *B} - {name}))
+        assert 10 * math.log10(first / second) == pytest.approx(log_odds(A, B, rest), abs=1e-8)
+    first, second = found.without["origin"]
+    assert "Without the origin it would still be the first (" in str(found)
+    assert f"({round(100 * first)} %)" in str(found) and first > second
+    both = ({"hem": "hand-rolled", "print_technique": "digital"},
+            {"hem": "overlocked", "print_technique": "block"})  # fmt: skip
+    assert "Without the print technique it would be the first (" in told(*both)
+
+
+def test_numbers_that_no_evidence_bears_out_are_told_in_words() -> None:
+    assert "more than a million to one" in told({"known": "1950s"}, {"known": "1930s"})
+    near = told({"palette": "brown orange"}, {"palette": "pink grey"})
+    assert "hardly likelier older (51 %) than younger (48 %)" in near
+    one_year = told({"printed_year": 1962}, {"printed_year": 1962})
+    assert "as likely older (" in one_year and "1 years" not in one_year
+    many = {"fibre": "silk", "weave": "twill", "hem": "raw", "hem_thread": "silk", "print_technique": "block",
+            "uv_glow": "none", "signature": "none", "form": "square", "label": "intact", "label_make": "woven",
+            "origin": "italy", "motif": "paisley", "palette": "pastel", "layout": "bordered", "printed_year": 1950}  # fmt: skip
+    assert "Too many kinds of clues were noted (15)" in told(many, {"fibre": "wool"})

@@ -110,3 +110,20 @@ def test_a_rule_of_a_label_tells_its_status() -> None:
     made_in = by_end({"label_text": "100% silk. Made in Occupied Japan"})["earliest"]
     assert (made_in.clue, made_in.table) == ("origin", "shares/origin.csv")
     assert "occupied-japan-ordered-1947" in made_in.fact and made_in.fact.endswith("read)")
+
+
+@pytest.mark.parametrize(
+    ("seen", "own", "others"),
+    [
+        ({"fibre": "polyester", "hem": "machine"}, "the polyester", ("acrylic", "nylon")),
+        ({"fibre": "nylon"}, "the nylon", ("fact fibre-polyester", "metallic", "escape-clause")),
+        ({"origin": "italy", "fibre": "silk"}, "Italy", ("occupied", "Yokohama", "japan")),
+    ],
+)
+def test_no_source_of_another_word_is_given(
+    seen: dict[str, str], own: str, others: tuple[str, ...]
+) -> None:
+    """A row of shares is of all words, and its facts are each of one."""
+    told = edges(seen, as_of=NOW)
+    assert own in told[0].because or own in told[0].seen
+    assert not [word for word in others if word in str(told[0])]

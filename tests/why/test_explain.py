@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import combinations
 from typing import Any
 
@@ -150,6 +151,33 @@ def test_the_sampled_shares_are_the_exact_ones_within_their_error() -> None:
 def test_a_claim_that_says_nothing_is_refused(claim: object, kind: type[ScarfdateError]) -> None:
     with pytest.raises(kind, match="claim"):
         explain(Scarf(**SEEN), claim, as_of=NOW)
+
+
+@pytest.mark.parametrize(
+    ("claim", "same"),
+    [
+        ("antique", "at least 100 years old"), ("Vintage", "at least 20 years old"),
+        ("19th century", "before 1900"), ("mid 20th century", (1925, 1975)), ("late 1960s", (1965, 1969)),
+        ("1960s or 1970s", (1960, 1979)), ("1950s or 1960s?", (1950, 1969)), ("1958-69", (1958, 1969)),
+        ("before 1950 or 1970s", [*range(1880, 1950), *range(1970, 1980)]),
+        ("1950s or 1960s rather than 1970s", ((1950, 1969), (1970, 1979))),
+    ],
+)  # fmt: skip
+def test_a_claim_is_read_as_a_shop_asks(claim: str, same: object) -> None:
+    asked, plain = (explain(Scarf(**SEEN), one, as_of=NOW) for one in (claim, same))
+    assert asked.decibans == pytest.approx(plain.decibans, abs=1e-9)
+
+
+def test_what_is_no_year_is_refused_with_what_can_be_asked() -> None:
+    for claim in ("pre-war", "mid century", "1960s or so", "old or 1950s"):
+        with pytest.raises(WordError, match='allowed: "1960s".*"1960s or 1970s"'):
+            explain(Scarf(**SEEN), claim, as_of=NOW)
+
+
+def test_clues_that_hardly_move_it_keep_their_direction() -> None:
+    text = str(explain(Scarf(fibre="silk"), "1950s or 1960s", as_of=NOW))
+    assert re.search(r"hardly move it, about 1\.\d to 1 \(0\.\d decibans\) for it", text)
+    assert to_one(121.0) == "more than a million to one" and to_one(59.0).startswith("about 794")
 
 
 def test_wrong_use_is_named() -> None:

@@ -45,7 +45,8 @@ def test_one_piece() -> None:
 
 def test_a_row_of_a_file_brings_its_price_and_condition() -> None:
     result = run(BOX, "--id", "X02", "--costs", COSTS)
-    assert result.exit_code == 0 and "at18.00EUR" in words(result.output)
+    asked = pd.read_csv(BOX).set_index("id")["asked_price"]["X02"]
+    assert result.exit_code == 0 and f"at{asked:.2f}EUR" in words(result.output)
     faultless = run(
         BOX, "--id", "X02", "--costs", COSTS, "--condition", "no faults", "--asking", "3"
     )

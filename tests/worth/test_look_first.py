@@ -112,6 +112,8 @@ def test_what_may_be_found_agrees_with_the_dating(state: State, rng) -> None:
         outcomes = state.outcomes(check)
         assert outcomes is not None
         exact = outcomes.chance
+        if check.method == "label":  # that a label is there, and that it names the fibre
+            assert outcomes.there < 0.3
         np.testing.assert_allclose(found.mean(axis=1), exact / exact.sum(), atol=0.015)
     assert tried > 10
 
@@ -140,20 +142,21 @@ def test_what_speaks_for_buying_and_how_likely_it_turns_the_decision(
         if chances is None:
             continue
         value, turns, buy, leave = 0.0, 0.0, [], []
-        words = state.model.priors.vocabulary.values.get(check.family, [None] * len(chances))
+        words = [*state.model.priors.vocabulary.values.get(check.family, [None] * len(chances))]
+        words += [None] * (len(chances) - len(words))  # nothing is there
         for word, weight in zip(words, chances, strict=True):
             mean = (weight * profit).mean()
             buys = mean >= 0 and (may or weight[profit < 0].sum() <= risk * weight.sum())
             value += abs(mean) * (buys != may)
             turns += weight.mean() * (buys != may)
-            if weight.mean() > 0.02:  # what is rarer is not named
+            if weight.mean() > 0.02 and (word or not any(words)):  # what is rarer is not named
                 (buy if buys else leave).append(word)
         look = found.get((check.family, check.method))
         assert (look.value if look else 0.0) == pytest.approx(value, abs=1e-9)
         if look is not None:
             assert look.chance == pytest.approx(turns)
             assert look.cost == pytest.approx(look.minutes * 12 / 60)
-            if buy[0] is not None and leave[0] is not None:
+            if any(words) and buy and leave:
                 assert (look.buy_if, look.leave_if) == (tuple(buy), tuple(leave))
                 tried += 1
     assert tried >= 2
@@ -164,7 +167,12 @@ def test_a_look_at_the_fibre_pays_where_silk_decides() -> None:
     found = appraise(SEEN, 32, COSTS, prices(), as_of=2026)
     assert found.advice == "look first" and found.look is not None
     fibre = {look.method: look for look in found.looks if look.clue == "fibre"}
-    assert fibre["feel"].buy_if == ("silk",) and fibre["label"].value > fibre["feel"].value > 0
+    assert fibre["feel"].buy_if == ("silk",) and fibre["feel"].value > 0
+    # a label tells fibres apart better, where there is one and it names the fibre
+    assert 0 < fibre["label"].value < fibre["feel"].value
+    labelled = appraise({**SEEN, "label": "intact"}, 32, COSTS, prices(), as_of=2026).looks
+    surely = next(look for look in labelled if (look.clue, look.method) == ("fibre", "label"))
+    assert surely.value > 3 * fibre["label"].value
     assert fibre["feel"].cost == pytest.approx(fibre["feel"].minutes * 12 / 60)
     assert "Look first" in found.sentence and "silk" in str(found)
     unpaid = {name: cost for name, cost in COSTS.items() if name != "hourly_rate"}
