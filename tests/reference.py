@@ -288,14 +288,20 @@ class Reference:
 
     def dated_clue(self, scarf: Scarf, name: str) -> list[float]:
         """P(year shown | year made)."""
-        announced = name == "depicted_year" and scarf.depicted_announced
-        column = "depicted_announced" if announced else name
-        lags, first, again = self.lag_shares(name, column)
-        share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
+        chances = {name: 1.0}
+        if name == "depicted_year":
+            said, usual = scarf.depicted_announced, self.priors.allowances["depicted_announced"]
+            known = usual if said is None else float(said)
+            chances = {"depicted_announced": known, name: 1 - known}
+        share: dict[int, float] = {}
+        for column, chance in chances.items():
+            lags, first, again = self.lag_shares(name, column)
+            for lag, f, a in zip(lags, first, again, strict=True):
+                share[lag] = share.get(lag, 0.0) + chance * (f + a)
         shown = int(getattr(scarf, name))
-        chances = [self.after(share, lags, year - shown, year) for year in self.years]
+        after = [self.after(share, lags, year - shown, year) for year in self.years]
         slip = self.priors.slips[name]
-        return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
+        return [(1 - slip) * each + slip / len(self.years) for each in after]
 
     def after(self, share: dict[int, float], lags: list[int], lag: int, year: int) -> float:
         """The chance of a lag in a year; the first year stands for all before it."""
