@@ -134,3 +134,18 @@ def test_names_go_out_of_use_in_marks_of_origin() -> None:
     foreign = date_scarf({"origin": "foreign"}, channel="thrift-europe", as_of=2026)
     assert formosa.between(1976, 2026) < 0.2
     assert foreign.between(1974, 2026) < 0.15
+
+
+@pytest.mark.parametrize(("width", "least"), [(76, 0.03), (102, 0.1)])
+def test_a_long_shawl_is_not_always_a_pashmina(width: int, least: float) -> None:
+    """Common practice, no source: shawls of double length were worn all century, pashminas were one wave of them."""
+    dating = date_scarf({"form": "shawl", "width_cm": width, "height_cm": 203}, as_of=2026)
+    assert dating.between(1920, 1989) > least
+
+
+def test_rayon_in_a_square_is_believed() -> None:
+    """Common practice, no source: next to silk, rayon was the commonest fibre of squares about 1950."""
+    for channel in ("thrift", "estate"):
+        assert not date_scarf({"fibre": "rayon", "form": "square"}, channel=channel).doubts
+    known = {"fibre": "rayon", "form": "square", "width_cm": 81, "height_cm": 81}
+    assert not date_scarf(known, channel="thrift").doubts
