@@ -204,6 +204,9 @@ class Reference:
                 if year > limit.until:
                     used_up = self.priors.allowances["old_name_years"]
                     can_be *= math.exp(-(year - limit.until) / used_up)
+        if (family, word) in self.priors.fashions:
+            knots, levels = self.priors.fashions[family, word]
+            can_be *= number_at(knots, levels[:, 0], year)
         return can_be
 
     def ruled_out(self, scarf: Scarf, family: str, year: int) -> dict[int, float]:
@@ -212,13 +215,13 @@ class Reference:
         found: dict[int, float] = {}
         for word, weight in () if seen is None else seen.terms:
             if word not in values and word in self.priors.vocabulary.narrower[family]:
-                (value,) = self.priors.vocabulary.parents[family][word]
-                place = values.index(value)
-                right = (1 - self.priors.slips[family]) * self.confusion[family][seen.method][
-                    place, place
-                ]
-                cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
-                found[place] = found.get(place, 0.0) + cannot_be
+                places = [values.index(v) for v in self.priors.vocabulary.parents[family][word]]
+                confusion = self.confusion[family][seen.method]
+                for place in places:
+                    named = sum(float(confusion[place, other]) for other in places)
+                    right = (1 - self.priors.slips[family]) * named
+                    cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
+                    found[place] = found.get(place, 0.0) + cannot_be
         return found
 
     def density(self, family: str, x: float, value: str, grade: str, year: int) -> float:
