@@ -205,6 +205,9 @@ class Reference:
                 if year > limit.until:
                     used_up = self.priors.allowances["old_name_years"]
                     can_be *= math.exp(-(year - limit.until) / used_up)
+        if (family, word) in self.priors.fashions:
+            knots, levels = self.priors.fashions[family, word]
+            can_be *= number_at(knots, levels[:, 0], year)
         return can_be
 
     def ruled_out(self, scarf: Scarf, family: str, year: int) -> dict[int, float]:
@@ -213,13 +216,13 @@ class Reference:
         found: dict[int, float] = {}
         for word, weight in () if seen is None else seen.terms:
             if word not in values and word in self.priors.vocabulary.narrower[family]:
-                (value,) = self.priors.vocabulary.parents[family][word]
-                place = values.index(value)
-                right = (1 - self.priors.slips[family]) * self.confusion[family][seen.method][
-                    place, place
-                ]
-                cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
-                found[place] = found.get(place, 0.0) + cannot_be
+                places = [values.index(v) for v in self.priors.vocabulary.parents[family][word]]
+                confusion = self.confusion[family][seen.method]
+                for place in places:
+                    named = sum(float(confusion[place, other]) for other in places)
+                    right = (1 - self.priors.slips[family]) * named
+                    cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
+                    found[place] = found.get(place, 0.0) + cannot_be
         return found
 
     def density(self, family: str, x: float, value: str, grade: str, year: int) -> float:
@@ -289,14 +292,20 @@ class Reference:
 
     def dated_clue(self, scarf: Scarf, name: str) -> list[float]:
         """P(year shown | year made)."""
-        announced = name == "depicted_year" and scarf.depicted_announced
-        column = "depicted_announced" if announced else name
-        lags, first, again = self.lag_shares(name, column)
-        share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
+        chances = {name: 1.0}
+        if name == "depicted_year":
+            said, usual = scarf.depicted_announced, self.priors.allowances["depicted_announced"]
+            known = usual if said is None else float(said)
+            chances = {"depicted_announced": known, name: 1 - known}
+        share: dict[int, float] = {}
+        for column, chance in chances.items():
+            lags, first, again = self.lag_shares(name, column)
+            for lag, f, a in zip(lags, first, again, strict=True):
+                share[lag] = share.get(lag, 0.0) + chance * (f + a)
         shown = int(getattr(scarf, name))
-        chances = [self.after(share, lags, year - shown, year) for year in self.years]
+        after = [self.after(share, lags, year - shown, year) for year in self.years]
         slip = self.priors.slips[name]
-        return [(1 - slip) * chance + slip / len(self.years) for chance in chances]
+        return [(1 - slip) * each + slip / len(self.years) for each in after]
 
     def after(self, share: dict[int, float], lags: list[int], lag: int, year: int) -> float:
         """The chance of a lag in a year; in the first, which stands for all before it, the mean over these."""

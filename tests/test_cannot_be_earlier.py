@@ -162,7 +162,9 @@ def test_what_is_shown_in_the_future_of_the_other_clues_is_doubted() -> None:
     assert [doubt.clue for doubt in found.doubts] == ["depicted_year"]
     assert found.doubts[0].chance > 0.9
     assert "the year of its subject (2020)" in found.sentence
-    assert str(found.earliest) == "Not before 2020: the year of its subject (2020)"
+    assert str(found.earliest) == (
+        "Not before 2017: the year of its subject (2020), which can have been announced 3 years ahead"
+    )
 
 
 def test_a_makers_reissues_are_told() -> None:
@@ -264,10 +266,16 @@ def test_what_the_label_says_in_other_words_is_known_by_the_label() -> None:
 
 
 def test_an_event_can_be_announced() -> None:
-    assert dated(depicted_year=1953).earliest.year == 1953
-    announced = dated(depicted_year=1953, depicted_announced="yes").earliest
-    assert announced.year == 1950
-    assert "announced 3 years ahead" in announced.reason
+    """Nobody need say that a coronation was announced: most events on scarves were."""
+    unforeseen = dated(depicted_year=1953, depicted_announced="no").earliest
+    assert (unforeseen.year, unforeseen.source) == (1953, "fact us-copyright-year-lower")
+    for said in ({"depicted_announced": "yes"}, {}):
+        dating = dated(depicted_year=1953, **said)
+        assert dating.earliest.year == 1950
+        assert "announced 3 years ahead" in dating.earliest.reason
+        assert dating.earliest.source == "lags.csv, common practice"
+        # common practice, no source: in the shops from the autumn before, hardly made when it is over
+        assert dating.between(1952, 1953) > (0.6 if said else 0.5)
 
 
 def test_nothing_noted_bounds_nothing() -> None:

@@ -48,7 +48,7 @@ QUESTIONS = (
     Asked("is it real, and when?", ("show", "fibre=silk", "form=square"),
           (RANGE, r"(?i)nothing here (says|speaks)|no word on authenticity|authentic"), (r"Of its period",)),
     Asked("does the thing shown date it?", ("show", "motif=commemorative", "depicted_year=1953"),
-          ("Not before 1953",), ("Made in 1953",)),
+          ("Not before 1950", "announced 3 years ahead"), ("Made in 1953",)),
     Asked("before, at or after the event?", ("show", "depicted_year=1937", "depicted_announced=yes"),
           ("Not before 1934", "announced 3 years ahead"), ("Not before 1937",)),
     Asked("first issue or reissue?", ("show", "printed_year=1962", "print_technique=digital"),

@@ -134,3 +134,39 @@ def test_names_go_out_of_use_in_marks_of_origin() -> None:
     foreign = date_scarf({"origin": "foreign"}, channel="thrift-europe", as_of=2026)
     assert formosa.between(1976, 2026) < 0.2
     assert foreign.between(1974, 2026) < 0.15
+
+
+@pytest.mark.parametrize(("width", "least"), [(76, 0.03), (102, 0.1)])
+def test_a_long_shawl_is_not_always_a_pashmina(width: int, least: float) -> None:
+    """Common practice, no source: shawls of double length were worn all century, pashminas were one wave of them."""
+    dating = date_scarf({"form": "shawl", "width_cm": width, "height_cm": 203}, as_of=2026)
+    assert dating.between(1920, 1989) > least
+
+
+def test_rayon_in_a_square_is_believed() -> None:
+    """Common practice, no source: next to silk, rayon was the commonest fibre of squares about 1950."""
+    for channel in ("thrift", "estate"):
+        assert not date_scarf({"fibre": "rayon", "form": "square"}, channel=channel).doubts
+    known = {"fibre": "rayon", "form": "square", "width_cm": 81, "height_cm": 81}
+    assert not date_scarf(known, channel="thrift").doubts
+
+
+@pytest.mark.parametrize(
+    ("motif", "first", "last"),
+    [
+        ("art deco", 1920, 1939), ("wartime slogans", 1939, 1946), ("hibiscus and palms", 1936, 1959),
+        ("poodles", 1930, 1962), ("cowboys", 1936, 1962), ("atomic", 1946, 1964), ("zodiac signs", 1964, 1979),
+        ("suns and moons", 1986, 2000),
+    ],
+)  # fmt: skip
+def test_a_craze_dates_its_motif(motif: str, first: int, last: int) -> None:
+    """Common practice, no source: what is shown was in fashion then, and speaks half as loud again for those years."""
+    blank, shown = (date_scarf(seen, as_of=2026) for seen in ({}, {"motif": motif}))
+
+    def speaks_for(begin: int, end: int) -> float:
+        return shown.between(begin, end) / blank.between(begin, end)
+
+    others = (shown.probability.sum() - shown.between(first, last)) / (
+        blank.probability.sum() - blank.between(first, last)
+    )
+    assert speaks_for(first, last) > 1.5 * others

@@ -1,7 +1,7 @@
 """A dated thing in the print: it bounds from below, and then a lag.
 
 What is shown, or a year printed in the design, cannot be later than the piece (an announced event a
-little). After that most pieces follow within a year or two, and a long tail at any time; of a year that is
+little; where nobody says, it may have been announced). After that most pieces follow within a year or two, and a long tail at any time; of a year that is
 printed the tail is the same design printed again (`scarfdate.clues.lags`).
 """
 
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
 from scarfdate.clues.field import Field, Warnings
-from scarfdate.clues.lags import lags_of
+from scarfdate.clues.lags import lags_of, unsaid_lags
 from scarfdate.conventions import GRADES, Array
 from scarfdate.errors import RangeError, ScarfdateError
 from scarfdate.reading.cells import Observed, read_year, read_yes
@@ -28,7 +28,8 @@ from scarfdate.tables.priors import Priors
 from scarfdate.words import edtf
 
 _A_WORD = re.compile(r"[^\W\d_]{3}")
-Key = tuple[int, str]  # the year, and the column of lags.csv that holds for it
+_UNSAID = ""
+Key = tuple[int, str]  # the year, and the column of lags.csv that holds for it; _UNSAID for both
 
 
 def announced_column(name: str) -> str:
@@ -108,12 +109,17 @@ class DatedClue(Clue):
         super().__init__(name, family.title, family.reads, (name,), (1, len(GRADES), len(years)))
         self.lags, self.slip, self.years = priors.lags, priors.slips[name], years
         self.wording = priors.wording
-        columns = [name, *({announced_column(name)} & {*priors.lags.columns})]
-        self._lags = {column: lags_of(priors, name, column) for column in columns}
+        announced = announced_column(name)
+        self._lags = {name: lags_of(priors, name, name)}
+        if announced in priors.lags.columns:
+            self._lags |= {
+                announced: lags_of(priors, name, announced),
+                _UNSAID: unsaid_lags(priors, name, announced),
+            }
         self._ahead = int(priors.allowances["future_years"])
 
     def key(self, seen: Mapping[str, Any]) -> tuple[Key | None, Warnings]:
-        """The year, with the lags of an announced event or the usual ones."""
+        """The year, with the lags of an announced event, those of others, or of both where nobody says."""
         dated = seen.get(self.name)
         if dated is None:
             return None, ()
@@ -123,6 +129,8 @@ class DatedClue(Clue):
                 f"{self.name}: {dated.year} lies after {last}, the year of this dating (as_of); "
                 "check the year, or give a later as_of"
             )
+        if dated.announced is None and _UNSAID in self._lags:
+            return (dated.year, _UNSAID), ()
         return (dated.year, announced_column(self.name) if dated.announced else self.name), ()
 
     def likelihood(self, key: Hashable) -> Array:

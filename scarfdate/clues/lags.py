@@ -54,6 +54,18 @@ class Lags:
         return np.asarray(share[np.clip(lag - self.every[0], 0, len(share) - 1)])
 
 
+def unsaid_lags(priors: Priors, family: str, announced: str) -> Lags:
+    """The lags where nobody says whether the event could be announced: of either kind by how common it is."""
+    either = lags_of(priors, family, announced), lags_of(priors, family, family)
+    known = priors.allowances[announced]
+    weights = known, 1 - known
+    return Lags(
+        either[0].every,
+        np.asarray(sum(w * each.first for w, each in zip(weights, either, strict=True))),
+        np.asarray(sum(w * each.again for w, each in zip(weights, either, strict=True))),
+    )
+
+
 def lags_of(priors: Priors, family: str, column: str) -> Lags:
     """The lags of a family by a column of ``lags.csv``, and its reissues where it has any."""
     knots, numbers = priors.lags.series[ANY]

@@ -1,4 +1,4 @@
-"""Dated facts that bound the words of one family: first and last years (``law_limits.csv``)."""
+"""What words of one family have years of their own: by dated facts (``law_limits.csv``) and fashions (``fashions.csv``)."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from scarfdate.clues.clue import Asked
 from scarfdate.clues.noting import Noting
 from scarfdate.conventions import Array
 from scarfdate.reading.observation import Observation
+from scarfdate.tables.knots import log_interpolate
 from scarfdate.tables.lists import Limit
 
 _OF_ALL = "museum records"  # how many a row rests on, whatever the word
@@ -19,7 +20,8 @@ _FAR = 25.0  # years: a fact farther from an edge has not set it
 
 
 class LimitedWords:
-    """The words of ``noting`` that facts bound. A value's years are in its shares; a narrower word has its own."""
+    """The words of ``noting`` with years of their own. A value's are in its shares, and bounded by facts; a narrower
+    word has those of its value, within what its facts and its fashion leave of them."""
 
     def __init__(self, noting: Noting, years: NDArray[np.int64]) -> None:
         self.noting, self.years = noting, years
@@ -110,4 +112,8 @@ class LimitedWords:
             if not math.isnan(limit.until):
                 can_be *= np.exp(-np.maximum(self.years - limit.until, 0) / used_up)
             found[limit.value] = found.get(limit.value, np.ones(len(self.years))) * can_be
+        for (family, word), (knots, levels) in priors.fashions.items():
+            if family == name:
+                level = log_interpolate(knots, levels, self.years.astype(float))[0]
+                found[word] = found.get(word, np.ones(len(self.years))) * level
         return found

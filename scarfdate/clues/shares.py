@@ -21,7 +21,7 @@ Weights w(o) make the sum of w(o) P(o, ...); a parent word is the sum over its c
 was not looked at is summed over, so that two sides alone work out the form.
 
 A narrower word, as "lyocell" for a rayon, is noted as its value is. It can have years of its own
-(``law_limits.csv``): outside of them only a slip or a misreading has brought it about.
+(``law_limits.csv``), and a fashion (``fashions.csv``): outside of them only a slip or a misreading has brought it about.
 """
 
 from __future__ import annotations

@@ -33,23 +33,24 @@ def doubted(
     """The weight of each word, those of no weight left out; they sum to one but for rounding.
 
     ``word``: a value of the family, or a wider word, which keeps what its values would keep together; a narrower
-    word that is doubted is the value that it is of. ``method``: how it was looked at, "" for the usual way.
+    word that is doubted is the value that it is of, or each of them. ``method``: how it was looked at, "" for the usual way.
     """
     vocabulary = priors.vocabulary
-    if doubt and word in vocabulary.narrower[family]:
-        (word,) = vocabulary.children(family, word)
     values = vocabulary.values[family]
+    kept: tuple[str, ...] = (word,)
+    if doubt and word in vocabulary.narrower[family]:
+        kept = vocabulary.children(family, word)
     own = [values.index(value) for value in vocabulary.children(family, word)]
     others = [place for place in range(len(values)) if place not in own]
     if not doubt or not others:
         return {word: 1.0}
-    sure = 1 - doubt * (1 - 1 / (len(others) + 1))
+    sure = 1 - doubt * (1 - len(kept) / (len(others) + len(kept)))
     common = priors.usual_shares[family]
     taken = common * priors.confusion[family].matrix(method or METHOD)[:, own].sum(axis=1)
     alike = _shares(taken[others]) if taken[others].any() else _shares(common[others])
     rest = (1 - sure) * ((1 - doubt) * alike + doubt / len(others))
-    weights = [sure, *rest.tolist()]
-    words = [word, *(values[place] for place in others)]
+    weights = [*(sure / len(kept) for _ in kept), *rest.tolist()]
+    words = [*kept, *(values[place] for place in others)]
     rounded = (round(weight, _DIGITS) for weight in weights)
     return {word: weight for word, weight in zip(words, rounded, strict=True) if weight}
 

@@ -37,6 +37,7 @@ from scarfdate.tables.listing import (
     read_not_said,
 )
 from scarfdate.tables.lists import (
+    FASHIONS,
     LIMITS,
     Check,
     KnownBy,
@@ -44,6 +45,7 @@ from scarfdate.tables.lists import (
     Question,
     first_years,
     read_checks,
+    read_fashions,
     read_known_by,
     read_limits,
     read_questions,
@@ -124,6 +126,12 @@ class Contents:
         """``law_limits.csv``."""
         table = self._there(LIMITS)
         return () if table is None else read_limits(table, self.vocabulary)
+
+    @cached_property
+    def fashions(self) -> Mapping[tuple[str, str], tuple[Array, Array]]:
+        """``fashions.csv``; none in a folder without it."""
+        table = self._there(FASHIONS)
+        return {} if table is None else read_fashions(table, self.vocabulary)
 
     def _of_clues(self, folder: str) -> TableSet:
         first = first_years(self.limits, self.vocabulary)

@@ -11,12 +11,15 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import did_you_mean
 from scarfdate.tables.checked import Row, Table
+from scarfdate.tables.knots import read_series
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import Vocabulary, plain
 
 LIMITS = "law_limits.csv"
+FASHIONS = "fashions.csv"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +69,20 @@ def read_limits(table: Table, vocabulary: Vocabulary) -> tuple[Limit, ...]:
             )
         found.append(row.read_as(Limit))
     return tuple(found)
+
+
+def read_fashions(
+    table: Table, vocabulary: Vocabulary
+) -> Mapping[tuple[str, str], tuple[Array, Array]]:
+    """``fashions.csv``: by family and narrower word knots (n,) and levels (n, 1), above 0 and at most 1."""
+    keys = [*zip(table.column("family"), table.column("word"), strict=True)]
+    for row in table.rows:
+        words = vocabulary.narrower.get(row["family"], frozenset())
+        if words and row["word"] not in words:
+            problem = f"not a narrower word of family {row['family']}"
+            table.fault(row, "word", problem, row["word"], did_you_mean(row["word"], sorted(words)))
+    series, _ = read_series(table, ["level"], keys, first=FIRST_YEAR)
+    return MappingProxyType({key: (knots, levels / 100) for key, (knots, levels) in series.items()})
 
 
 def first_years(

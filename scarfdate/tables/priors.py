@@ -114,6 +114,9 @@ class Priors:
     label: LabelRules
     checks: tuple[Check, ...]
     limits: tuple[Limit, ...]
+    fashions: Mapping[
+        tuple[str, str], tuple[Array, Array]
+    ]  # by family and narrower word: knots, and levels of 0 to 1; none in a folder without the file
     wording: Wording  # how a sentence names what was noted
     drawings: Mapping[
         tuple[str, str], DrawingRow

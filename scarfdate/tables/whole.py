@@ -15,6 +15,7 @@ from scarfdate.tables.descriptions import DESCRIPTIONS
 from scarfdate.tables.drawings import DRAWINGS
 from scarfdate.tables.families import Family
 from scarfdate.tables.folder import KINDS, kind_of, missing
+from scarfdate.tables.lists import FASHIONS
 from scarfdate.tables.schema import Words, schema
 from scarfdate.tables.sets import of_kind
 from scarfdate.tables.sheet import read_sheet
@@ -27,7 +28,7 @@ from scarfdate.tables.words import Vocabulary
 _OPTIONAL = (
     "disagreement_reasons.csv", "built_from.csv", "year_expert.csv", "cut_collections.csv",
     SLIP_VALUES, WORDING, LANGUAGES, DRAWINGS, SORTING_KEYS, SHEET_WORDS,
-    DESCRIPTIONS,
+    DESCRIPTIONS, FASHIONS,
 )  # fmt: skip
 
 

@@ -84,6 +84,9 @@ def test_the_decades_hold_four_in_five(stock):
     for name, (_, dating) in stock.items():
         text = dating.for_listing("fr")
         span = re.search(r"années (\d{4})(?:-(\d+))?", text)
+        if "hardly narrow it down" in dating.sentence:
+            assert "âge non connu" in text, (name, text)
+            continue
         assert span, (name, text)
         first = int(span[1])
         last = int(span[2] or first)

@@ -38,8 +38,8 @@ HOW = (
 # columns of free text that may be blank: every text is right there: nearly all a source and a note of each table
 # (the words of the vocabulary and of the headings have no source)
 FREE_TEXT = Counter(
-    source=115,
-    note=116,
+    source=116,
+    note=117,
     type=1,
     value=3,
     alt=1,
