@@ -11,7 +11,7 @@ In the first cell of the grid, which stands for every year up to it, it is the m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,13 +56,12 @@ class Lags:
 
 def unsaid_lags(priors: Priors, family: str, announced: str) -> Lags:
     """The lags where nobody says whether the event could be announced: of either kind by how common it is."""
-    either = lags_of(priors, family, announced), lags_of(priors, family, family)
-    known = priors.allowances[announced]
-    weights = known, 1 - known
-    return Lags(
-        either[0].every,
-        np.asarray(sum(w * each.first for w, each in zip(weights, either, strict=True))),
-        np.asarray(sum(w * each.again for w, each in zip(weights, either, strict=True))),
+    known, seen = lags_of(priors, family, announced), lags_of(priors, family, family)
+    share = priors.allowances[announced]
+    return replace(
+        known,
+        first=share * known.first + (1 - share) * seen.first,
+        again=share * known.again + (1 - share) * seen.again,
     )
 
 
