@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 from scarfdate.answer.doubts import Doubt
+from scarfdate.clues.shares import LABEL
 from scarfdate.show.sentence import percent
 
 if TYPE_CHECKING:
@@ -69,8 +70,9 @@ class Look:
 
     def __str__(self) -> str:
         narrower = f"likely to narrow it by {_counted(round(self.narrower), 'year')}"
+        more = ", more where its words date it" if self.clue == LABEL else ""
         return f"{self.words}{self._seldom}, {_time(self.minutes)}: " + (
-            narrower if self.narrows else "not likely to narrow the years"
+            f"{narrower}{more}" if self.narrows else "not likely to narrow the years"
         )
 
     @property
@@ -166,11 +168,11 @@ class NextLooks:
         return "\n".join(lines)
 
     def _shown(self) -> list[Look]:
-        """Those that are printed: the best, what is likely to narrow the years by a part that counts, and what harms,
-        which is among them only where it was asked for."""
+        """Those that are printed: the best, what is likely to narrow the years by a part that counts, a label, whose words
+        can say more than is foreseen, and what harms, which is among them only where it was asked for."""
         worth = [x for x in self.looks[_AT_LEAST:] if x.narrower >= _OF_THE_YEARS * self.width]
         first = [*self.looks[:_AT_LEAST], *worth][:_SHOWN]
-        return [x for x in self.looks if x in first or x.harms]
+        return [x for x in self.looks if x in first or x.clue == LABEL or x.harms]
 
     def _repr_html_(self) -> str:
         from scarfdate.show import page

@@ -67,6 +67,7 @@ def demand(samples: PriceSamples) -> Demand | None:
         days=float(np.median(mean_days)),
         elasticity=float(np.median(samples.days_slope)),
         returned=min(returned, _FOR_SURE),
+        paid=samples.paid_of_asked,
     )
 
 

@@ -262,7 +262,14 @@ def reference_of(sales: Sales, priced: NDArray[np.intp], pooling: Pooling) -> Re
         year="" if has_index else last,
         log_index=float(np.log(index[at]).mean()) if has_index else None,
         largest_residual=pooling["book"]["largest_residual"].centre,
+        paid_of_asked=_paid_of_asked(sales.take(priced)),
     )
+
+
+def _paid_of_asked(sales: Sales) -> float:
+    """A quotient of sums, which a slip of the pen in one small price does not move."""
+    both = sales.asked > 0
+    return float(sales.price[both].sum() / sales.asked[both].sum()) if both.any() else 1.0
 
 
 def _shares(levels: tuple[str, ...] | Any, places: NDArray[np.intp]) -> Mapping[str, float]:

@@ -182,13 +182,19 @@ _FIELDS: Mapping[str, tuple[str, Callable[[Any], bool]]] = {
     "year": ("a text", lambda v: isinstance(v, str)),
     "log_index": ("a logarithm, or null", lambda v: v is None or _LOG(v)),
     "largest_residual": (f"above 0, {_MOST_LOG:g} at most", lambda v: _number(0, _MOST_LOG)(v) and v > 0),
+    "paid_of_asked": ("above 0, 1000 at most", lambda v: _number(0, 1e3)(v) and v > 0),
     "uncertainty": ("three variances, or none", lambda v: _all(_number(0, _MOST_LOG**2))(v) and len(v) in (0, 3)),
 }  # fmt: skip
+
+
+# what folders written before a field was there say by leaving it out
+_LATER: Mapping[str, Any] = {"paid_of_asked": 1.0}
 
 
 def _reference(told: Any) -> Reference:
     place = f"{_WHOLE}, reference"
     _check(isinstance(told, dict), place, "names and values are wanted", told)
+    told = {**_LATER, **told}
     _check(set(told) == set(_FIELDS), place, f"{', '.join(_FIELDS)} are wanted", list(told))
     for name, value in told.items():
         wanted, allowed = _FIELDS[name]

@@ -33,7 +33,8 @@ class PriceSamples:
     Days to sell at the asking price A are ``exp(days_location + days_slope * (log A - log_fair)) * (-log
     days_uniform) ** (1 / days_shape)``: ``days_location`` (n, S), ``days_slope`` (S,) at least 0,
     ``days_shape`` (S,) above 0, ``days_uniform`` (n, S) between 0 and 1; all None where no days were learned.
-    ``returned`` (n, S): the chance that a piece sold comes back; None where the book does not say.
+    ``returned`` (n, S): the chance that a piece sold comes back; None where the book does not say. ``paid_of_asked``:
+    the share of what is asked that is paid.
     """
 
     log_price: Array = field(repr=False)
@@ -47,6 +48,7 @@ class PriceSamples:
     returned: Array | None = field(repr=False)
     currency: str
     invented: bool
+    paid_of_asked: float = 1.0
 
     @property
     def has_days(self) -> bool:

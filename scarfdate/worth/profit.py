@@ -10,7 +10,8 @@ All of it in money of the day of buying, so that the profit is the gain less the
 not even pay its postage is not made. A piece that is sent back costs what a return costs, and sells after as
 many days again. Where a last day is stated, what stands until then is cleared for its share of the price.
 
-She is taken to ask the usual price, the middle of what is known of it.
+She is taken to ask what brings the usual price, the middle of what is known of it, after the haggling that the book
+shows: the usual price over the share of what is asked that is paid.
 """
 
 from __future__ import annotations
@@ -40,7 +41,8 @@ class Sales:
 def sales(samples: PriceSamples, costs: Costs) -> Sales:
     """Every draw, sold."""
     price, back = np.exp(samples.log_price), _sent_back(samples)
-    days = samples.days(samples.log_fair.mean(axis=1)) if samples.has_days else None
+    asked = samples.log_fair.mean(axis=1) - np.log(samples.paid_of_asked)
+    days = samples.days(asked) if samples.has_days else None
     if days is not None:
         days = (1 + back) * days
         if costs.days_at_most is not None:

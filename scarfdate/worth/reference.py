@@ -26,6 +26,7 @@ class Reference:
     none; ``largest_residual``: of a log price, in its scale; what lies beyond is taken as that, for with
     Student-t tails in the logarithm a price has no mean. ``uncertainty``: the variance of a log price by effects
     that are not known well yet, by what is not known of a piece, and by what like pieces differ by; means over sales.
+    ``paid_of_asked``: of what was asked for all pieces sold, the share that was paid; 1 where the book does not say.
     """
 
     currency: str = ""
@@ -40,6 +41,7 @@ class Reference:
     log_index: float | None = None
     largest_residual: float = np.inf
     uncertainty: tuple[float, ...] = ()
+    paid_of_asked: float = 1.0
 
 
 def season_of(season: str | int) -> str:

@@ -122,6 +122,7 @@ class Sampler:
             returned=None if self.returned is None else np.broadcast_to(self.returned, shape),
             currency=self.reference.currency,
             invented=invented,
+            paid_of_asked=self.reference.paid_of_asked,
         )
 
     def _cycled(self, draws: Array) -> Array:

@@ -1,14 +1,15 @@
 """What to ask, what offer to take, and what owning a piece is worth: the price of waiting for its buyer.
 
-A piece stands at an asking price A. Buyers who would pay it come one by one, in a short time dt with the
-chance h(A) dt. A sale at A brings net(A) = (1 - f) A - k: f the fee's share of the price, k what every sale
+A piece stands at an asking price A. Buyers who would take it come one by one, in a short time dt with the
+chance h(A) dt, and pay s A after some haggling: s is the share of what is asked that is paid, as the book has it.
+A sale at p brings net(p) = (1 - f) p - k: f the fee's share of the price, k what every sale
 costs. Waiting costs c a day, and money d days off is worth exp(-delta d) of itself today. With the chance r a
 buyer sends the piece back: that costs g, and she owns it again. Let V be what owning it is worth today. Within
 dt she pays c dt, sells with the chance h dt, and else goes on owning it, one step nearer:
 
-    V = -c dt + h dt [(1 - r) net(A) + r (V - g)] + (1 - h dt) (1 - delta dt) V
+    V = -c dt + h dt [(1 - r) net(s A) + r (V - g)] + (1 - h dt) (1 - delta dt) V
 
-To first order in dt, with H = h (1 - r) for sales that last and n(A) = net(A) - g r / (1 - r):
+To first order in dt, with H = h (1 - r) for sales that last and n(A) = net(s A) - g r / (1 - r):
 
     delta V = H(A) (n(A) - V) - c          so          V(A) = (H(A) n(A) - c) / (H(A) + delta)
 
@@ -19,9 +20,9 @@ Where the piece is cleared after D days for what nets m, the same is earned up t
 Buyers are fewer the more is asked: h(A) = h (A / F)^-b, where F is the usual price, h the rate of buyers there
 (one over the mean days to sell) and b how strongly days grow with the price, as the book has it. That is a
 Weibull law of days with shape one and the same mean. The price to ask is the one with the greatest V(A). Without
-a last day, and for b > 1, it has a form of its own: V(A) stands still in A where (1 - f) A = b (n(A) - V), so
+a last day, and for b > 1, it has a form of its own: V(A) stands still in A where (1 - f) s A = b (n(A) - V), so
 
-    A* = b / (b - 1) * (V + k + g r / (1 - r)) / (1 - f)
+    A* = b / (b - 1) * (V + k + g r / (1 - r)) / ((1 - f) s)
 
 a markup on what is given up by selling: the piece itself (V) and the costs of a sale. (For b <= 1 dearer is
 always better.)
@@ -49,15 +50,16 @@ _ROUNDS = 5  # to a part in ten million
 class Demand:
     """How a piece meets its buyers: at the ``usual`` price (money, above 0) it stands ``days`` (above 0, a
     mean); days grow as the price to the power ``elasticity`` (0 or more). ``returned``: the chance, 0 to below
-    1, that a buyer sends it back."""
+    1, that a buyer sends it back; ``paid``: the share, above 0, of what is asked that is paid."""
 
     usual: float
     days: float
     elasticity: float
     returned: float = 0.0
+    paid: float = 1.0
 
     def days_at(self, asking: Array) -> Array:
-        """Mean days until a buyer pays a price."""
+        """Mean days until a buyer comes at an asking price."""
         return self.days * (asking / self.usual) ** self.elasticity
 
 
@@ -79,7 +81,7 @@ def value_at(asking: Array, demand: Demand, costs: Costs) -> Array:
     rate = (1 - demand.returned) / demand.days_at(asking)
     back = demand.returned / (1 - demand.returned) * (costs.return_costs or 0.0)
     a_day, total = costs.shelf_cost_per_day or 0.0, rate + costs.interest
-    waited = (rate * (costs.net(asking) - back) - a_day) / total
+    waited = (rate * (costs.net(demand.paid * asking) - back) - a_day) / total
     if costs.days_at_most is None:
         return waited
     stands = np.exp(-total * costs.days_at_most)

@@ -18,7 +18,7 @@ COSTS = Costs(
     shelf_cost_per_day=0.08, interest_percent_a_year=6,
 )  # fmt: skip
 WIDEST = 1.5  # times the usual price
-DEMAND = Demand(usual=40.0, days=90.0, elasticity=4.0, returned=0.06)
+DEMAND = Demand(usual=40.0, days=90.0, elasticity=4.0, returned=0.06, paid=0.9)
 
 
 def numeric(demand: Demand, costs: Costs) -> float:
@@ -43,11 +43,12 @@ def numeric(demand: Demand, costs: Costs) -> float:
     a_day=st.floats(0, 0.3),
     interest=st.floats(0, 30),
     last=st.none() | st.floats(10, 900),
+    paid=st.floats(0.5, 1.1),
 )
 def test_no_price_is_better_than_that_of_the_rule(
-    usual, days, elasticity, returned, fee, a_sale, a_day, interest, last
+    usual, days, elasticity, returned, fee, a_sale, a_day, interest, last, paid
 ) -> None:
-    demand = Demand(usual=usual, days=days, elasticity=elasticity, returned=returned)
+    demand = Demand(usual=usual, days=days, elasticity=elasticity, returned=returned, paid=paid)
     costs = Costs(
         fee_percent=fee, postage=a_sale, return_costs=9, shelf_cost_per_day=a_day,
         interest_percent_a_year=interest, days_at_most=last, cleared_at=0.4,
@@ -72,7 +73,7 @@ def test_simulated_buyers_bring_what_the_rule_says(rng, last: float | None) -> N
             np.exp(-costs.interest * clock) - np.exp(-costs.interest * then)
         )
         back = (rng.random(n) < DEMAND.returned) & (buyer <= until)
-        got = np.where(back, -costs.return_costs, costs.net(np.array(found.asking)))
+        got = np.where(back, -costs.return_costs, costs.net(np.array(DEMAND.paid * found.asking)))
         got = np.where(buyer > until, costs.net(np.array(0.5 * DEMAND.usual)), got)
         today += np.where(owned, got * np.exp(-costs.interest * then) - paid / costs.interest, 0.0)
         clock, owned = np.where(owned, then, clock), owned & back
@@ -97,7 +98,17 @@ def test_the_markup_is_that_of_the_docstring() -> None:
     found, b, r = best_waiting(DEMAND, COSTS, WIDEST), DEMAND.elasticity, DEMAND.returned
     given_up = found.value + COSTS.a_sale + COSTS.return_costs * r / (1 - r)
     assert not found.at_limit
-    assert found.asking == pytest.approx(b / (b - 1) * given_up / (1 - COSTS.fee), rel=1e-5)
+    assert found.asking == pytest.approx(
+        b / (b - 1) * given_up / (1 - COSTS.fee) / DEMAND.paid, rel=1e-5
+    )
+
+
+def test_where_buyers_haggle_a_piece_is_worth_less_and_less_is_taken() -> None:
+    """Buyers that pay 0.9 of what is asked."""
+    as_asked = best_waiting(replace(DEMAND, paid=1.0), COSTS, WIDEST)
+    haggled = best_waiting(DEMAND, COSTS, WIDEST)
+    assert haggled.value < as_asked.value and haggled.reserve < as_asked.reserve
+    assert DEMAND.paid * haggled.asking < as_asked.asking
 
 
 def test_dearer_waiting_asks_less_and_takes_less() -> None:
