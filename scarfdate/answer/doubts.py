@@ -121,7 +121,7 @@ def beside(
         if column in priors.lags.columns:
             lines.append(
                 f"Was the event of {one.year} announced ahead, as a coronation or a fair is? "
-                f"Say {column}=yes, and years before it count, too."
+                f"Say {column}=yes or no: now both count, by how common they are."
             )
     return [line for line in lines if line]
 

@@ -46,7 +46,8 @@ class Said:
             words, more = _leading(seen)
             if len(words) == 1:
                 return f"the {self.title} (perhaps {words[0]})"
-            if more and len({*dict(seen.terms).values()}) == 1:  # none of them leads
+            weights = sorted(dict(seen.terms).values(), reverse=True)
+            if more and weights[len(words)] > weights[0] / 2:  # none of them leads
                 return self.priors.wording.several(self.name, self.title)
             several = " or ".join(map(self._phrase, words))
             return f"{several} or another" if more else several

@@ -195,17 +195,22 @@ def _words(vocabulary: Vocabulary, family: str) -> tuple[Word, ...]:
     rows = vocabulary.rows.get(family, ())
     for reading in ("synonym", "narrower"):  # other names first, then what is some kind of it
         for one in rows:
-            if one.reading == reading:
-                also.setdefault(one.means, []).append((one.word, one.language))
+            if one.reading == reading:  # a narrower word may be a kind of several values
+                for means in _parts(one.means):
+                    also.setdefault(means, []).append((one.word, one.language))
     found = []
     for one in rows:
         synonyms = tuple(also.get(one.word, ()))
         if one.reading == "value":
             found.append(Word(one.word, one.means, synonyms))
         elif one.reading == "one-of":
-            parts = tuple(part.strip() for part in one.means.split("|"))
+            parts = _parts(one.means)
             found.append(Word(one.word, f"one of {' or '.join(parts)}", synonyms, parts))
     return tuple(found)
+
+
+def _parts(means: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in means.split("|"))
 
 
 def choices(vocabulary: Vocabulary, family: str) -> Sequence[str]:

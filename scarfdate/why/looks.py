@@ -70,9 +70,13 @@ class Look:
 
     def __str__(self) -> str:
         narrower = f"likely to narrow it by {_counted(round(self.narrower), 'year')}"
-        more = ", more where its words date it" if self.clue == LABEL else ""
+        more, unless = (
+            (", more where its words date it", ", unless its words date it")
+            if self.clue == LABEL
+            else ("", "")
+        )
         return f"{self.words}{self._seldom}, {_time(self.minutes)}: " + (
-            f"{narrower}{more}" if self.narrows else "not likely to narrow the years"
+            f"{narrower}{more}" if self.narrows else f"not likely to narrow the years{unless}"
         )
 
     @property
@@ -172,7 +176,10 @@ class NextLooks:
         can say more than is foreseen, and what harms, which is among them only where it was asked for."""
         worth = [x for x in self.looks[_AT_LEAST:] if x.narrower >= _OF_THE_YEARS * self.width]
         first = [*self.looks[:_AT_LEAST], *worth][:_SHOWN]
-        return [x for x in self.looks if x in first or x.clue == LABEL or x.harms]
+        label = [x for x in (*self.looks, *self.too_little) if x.clue == LABEL]
+        return [x for x in self.looks if x in first or x in label or x.harms] + [
+            x for x in label if x not in self.looks
+        ]
 
     def _repr_html_(self) -> str:
         from scarfdate.show import page

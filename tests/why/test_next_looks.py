@@ -368,7 +368,7 @@ def test_frame_and_words() -> None:
     assert lines[0].startswith(f"{words[0].upper()}{words[1:]}, ")
     for line in lines:
         assert re.fullmatch(
-            r"  Take care: .*\.|.*: likely to narrow it by [a-z0-9]+ years?\."
+            r"  Take care: .*\.|.*: likely to narrow it by [a-z0-9]+ years?(, more where its words date it)?\."
             r"|[A-Z][a-z]+ other looks? (?:is|are each) likely to narrow it by [a-z0-9]+ years? at most\.",
             line,
         )
@@ -477,9 +477,21 @@ def test_looks_that_narrow_wide_years_by_little_are_only_counted(seen: dict[str,
     first, last = date_scarf(seen, as_of=NOW).interval()
     assert found.width == last - first + 1
     lines = [line for line in str(found).splitlines() if "likely to narrow it by" in line]
-    told = [line for line in lines if "other look" not in line]
+    told = [line for line in lines if "other look" not in line and "a label" not in line]
     worth = [look for look in found.looks[2:] if look.narrower >= found.width / 20]
+    worth = [look for look in worth if look.clue != "label"]  # which is always told
     assert len(told) == min(len(found.looks[:2]) + len(worth), 5)
     counted = [line for line in lines if "other look" in line]
     assert len(counted) == (len(found.looks) > len(told))
     assert all(str(look)[1:] in str(found) for look in found.looks[:2])
+
+
+@pytest.mark.parametrize("seen", [SEEN, {**SEEN, "hem": "hand-rolled", "motif": "geometric"}])
+def test_a_label_is_always_looked_for_and_one_that_is_missing_never(
+    seen: dict[str, object],
+) -> None:
+    """Its words are not foreseen, and can say more than all that is: it is named whatever else narrows more."""
+    assert (
+        str(next_checks(seen, as_of=NOW)).count("Look whether there is a label, and read it") == 1
+    )
+    assert "label" not in str(next_checks({**seen, "label": "none-seen"}, as_of=NOW))
