@@ -107,9 +107,16 @@ def test_what_the_book_says_as_a_whole(book: Sales, priors: Priors) -> None:
         assert found.year == ("" if has_index else "2025")
         assert found.log_index == (pytest.approx(np.log(index[last]).mean()) if has_index else None)
         assert found.largest_residual == 4
-    unsaid = replace(book, offers=replace(offers, channel=("",) * MANY, year=("",) * MANY))
+        both = priced[~np.isnan(book.asked[priced])]
+        share = book.price[both].sum() / book.asked[both].sum()
+        assert found.paid_of_asked == pytest.approx(share) and share < 1
+    unsaid = replace(
+        book,
+        offers=replace(offers, channel=("",) * MANY, year=("",) * MANY),
+        asked=book.asked * np.nan,
+    )
     found = reference_of(unsaid, priced, pooling_of(priors))
-    assert (dict(found.channels), found.year) == ({}, "")
+    assert (dict(found.channels), found.year, found.paid_of_asked) == ({}, "", 1)
     new = replace(pieces, log_area=np.full(MANY, np.nan), log_kept=np.full(MANY, np.nan))
     bare = reference_of(
         replace(book, offers=replace(offers, pieces=new)), priced, pooling_of(priors)
