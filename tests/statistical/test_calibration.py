@@ -92,6 +92,25 @@ def test_intervals_cover_what_they_say(right: Drawn, level: float) -> None:
     assert abs(covered.mean() - mass.mean()) < SIGMAS * error
 
 
+def test_four_in_five_by_the_decade_that_is_said_and_not_by_the_true_one(right: Drawn) -> None:
+    """What 80 % sure means, and what it does not: of rare decades fewer pieces are found, of common ones more.
+
+    The shares by true decade are those that README tells; run with -s to see them.
+    """
+    total = years.cumulative(right.p)
+    first, last = years.shortest_interval(total, 0.8)
+    held = (right.true >= first) & (right.true <= last)
+    start = np.arange(0, right.p.shape[1], 10)
+    said = np.add.reduceat(right.p, start, axis=1).argmax(axis=1) * 10 + FIRST_YEAR
+    true = right.true // 10 * 10 + FIRST_YEAR
+    for decade in np.unique(said):
+        some = held[said == decade]
+        assert abs(some.mean() - 0.82) < SIGMAS * np.sqrt(0.82 * 0.18 / len(some))
+    share = {int(decade): held[true == decade].mean() for decade in np.unique(true)}
+    print({decade: round(float(each), 2) for decade, each in share.items()})
+    assert 0.3 < share[1930] < 0.6 and share[1970] > 0.85 and share[2010] < 0.8
+
+
 def test_revivals_are_as_many_as_said(right: Drawn) -> None:
     chance = 1 - right.period
     error = np.sqrt((chance * right.period).sum()) / N

@@ -310,6 +310,16 @@ def test_what_no_prices_can_be_is_refused_by_its_name(
     assert name.split(".")[-1].split("/")[0] in str(refused.value)
 
 
+def test_prices_learned_before_a_field_was_there_are_read(shipped: Prices, tmp_path) -> None:
+    """Their folders do not say what is paid of what is asked: all of it, as was thought then."""
+    shipped.save(tmp_path / "mine")
+    path = tmp_path / "mine" / "prices.json"
+    whole = json.loads(path.read_text())
+    assert 0.8 < whole["reference"].pop("paid_of_asked") < 0.95
+    path.write_text(json.dumps(whole))
+    assert load_prices(tmp_path / "mine").reference.paid_of_asked == 1
+
+
 @pytest.mark.parametrize("high", [2.0, 25.0, -25.0])
 def test_whatever_is_loaded_gives_amounts_that_are_numbers(
     shipped: Prices, tmp_path, high: float
