@@ -97,6 +97,7 @@ class Reference:
         self, priors: Priors, channel: str, as_of: int, revival_times: float = 1.0
     ) -> None:
         self.priors, self.as_of = priors, as_of
+        self._notices: dict[str, list[float]] = {}
         self.years = list(range(FIRST, as_of + 1))
         century = priors.century
         names = century.channels[channel]
@@ -480,9 +481,12 @@ class Reference:
 
     def notice(self, value: str) -> list[float]:
         """P(this year in a notice | year made)."""
-        lags, first, again = self.lag_shares("printed_year", "printed_year")
-        share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
-        return [self.after(share, lags, year - int(value), year) for year in self.years]
+        if value not in self._notices:  # asked for in every year and market
+            lags, first, again = self.lag_shares("printed_year", "printed_year")
+            share = {lag: f + a for lag, f, a in zip(lags, first, again, strict=True)}
+            every = [self.after(share, lags, year - int(value), year) for year in self.years]
+            self._notices[value] = every
+        return self._notices[value]
 
     def could_be(self, mark: str, value: str, market: str, year: int) -> float:
         rules = self.priors.label

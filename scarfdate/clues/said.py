@@ -11,6 +11,7 @@ from scarfdate.tables.priors import Priors
 
 _ABOUT_EQUAL = 5  # cells: some 15 per cent
 _MUCH_LESS = 5  # times lighter than the leading word
+_MOST = 0.7  # of the weight, which the words hold that are named; else none of them leads
 
 
 class Said:
@@ -46,8 +47,8 @@ class Said:
             words, more = _leading(seen)
             if len(words) == 1:
                 return f"the {self.title} (perhaps {words[0]})"
-            weights = sorted(dict(seen.terms).values(), reverse=True)
-            if more and weights[len(words)] > weights[0] / 2:  # none of them leads
+            weights = dict(seen.terms)
+            if more and sum(map(weights.__getitem__, words)) < _MOST * sum(weights.values()):
                 return self.priors.wording.several(self.name, self.title)
             several = " or ".join(map(self._phrase, words))
             return f"{several} or another" if more else several

@@ -28,7 +28,7 @@ from scarfdate.tables.sheet import Basis
 from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 from scarfdate.words.units import read_sides
 
-_LABEL, _LABEL_TEXT, _SIZE = "label", "label_text", "size"
+_LABEL, _LABEL_TEXT, _SIZE, _LONG_SIDE, _HEM = "label", "label_text", "size", "long_side", "hem"
 _CLOTH = ("fibre", "weave")
 _WITH_CLOTH = (*_CLOTH, "form")  # "silk twill", "silk square": both words count
 _SHORTEST = 3  # letters: shorter words ("in", "it") are a country's only behind what names one
@@ -51,6 +51,7 @@ _SQUARE = re.compile(
     rf"(?<![\d.,/])({_NUMBER}) ?({_UNIT})\.? ?(?:square|squared|sq\b|carré|quadratisch|im quadrat|quadrato|cuadrado)",
     re.IGNORECASE,
 )
+_ALONE = re.compile(rf"(?<![\d.,/])({_NUMBER}) ?({_UNIT})(?![\w/]|[.,]\d)", re.IGNORECASE)
 _SAME = 0.03  # of a side: the same size in another unit
 
 
@@ -103,12 +104,30 @@ class DescriptionReader:
         }
         for family, method in self._printed(clues, read.statements):
             cells[family][f"{family}_method"] = method
-        size = _size(bare)
+        size = _size(bare) or self._one_side(bare)
         if size:
             cells[_SIZE] = {_SIZE: size}
         if quoted:
             cells[_LABEL_TEXT] = {_LABEL_TEXT: quoted + _GONE}
         return Description(cells=cells, several=False)
+
+    def _one_side(self, text: str) -> str:
+        """The one length that a text states with its unit, where it is as long as a side usually is: no hem, hole or
+        fringe."""
+        found = [
+            one[0] for one in _ALONE.finditer(text) if not self._of_the_edge(text, *one.span())
+        ]
+        with suppress(ScarfdateError):
+            sides = [read_sides(one, None)[0] for one in found]
+            least = self.priors.families[_LONG_SIDE].usual_low
+            long = [one for one, side in zip(found, sides, strict=True) if side >= least]
+            return long[0].strip() if len(long) == 1 else ""
+        return ""
+
+    def _of_the_edge(self, text: str, start: int, end: int) -> bool:
+        """Whether a length stands beside a word for the edge: "30 cm fringe"."""
+        beside = (*tokens_of(text[:start])[-1:], *tokens_of(text[end:])[:1])
+        return any(self.priors.vocabulary.known(_HEM, word) for word in beside)
 
     def _printed(
         self, clues: Mapping[str, Clue], statements: Mapping[str, list[Statement]]

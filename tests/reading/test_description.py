@@ -35,6 +35,7 @@ CASES = [
     ("100% silk. 35 in square (89 cm square)",
      {"fibre": "silk", "fibre_method": "label", "form": "square", "width_cm": 88.9, "height_cm": 88.9}),
     ("cotton bandana, print of birds, selvedge edges", {"fibre": "cotton", "form": "bandanna", "motif": "animals", "hem": "selvedge"}),
+    ("silk square, 36 inches, a 2 cm hole", {"fibre": "silk", "form": "square", "width_cm": 91.44}),
     ("Made in UK, poly", {"origin": "great-britain", "fibre": "polyester"}),
 ]  # fmt: skip
 # the text; families of which it says nothing, though it has a word of them
@@ -50,6 +51,7 @@ NOTHING = [
     ('a scarf called "Roses of Italy"', "motif origin"),
     ("job lot of three silk scarves", "fibre"),
     ("30 x 30 cm box, the scarf 90 x 90 cm", "size"),
+    ("silk scarf with 30 cm fringe", "size"),
     ("machine washable, hand wash only", "hem"),
 ]
 
