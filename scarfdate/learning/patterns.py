@@ -88,7 +88,8 @@ def patterns_of(model: Model, records: KnownRecords) -> Patterns:
     if (last < first).any():
         row = int(np.flatnonzero(last < first)[0])
         raise RangeError(f"record {row + 1}: its last year lies before its first")
-    whole = np.column_stack([block.codes, first, last])
+    # what is read off one label is learned from word by word, each with slips of its own
+    whole = np.column_stack([model.apart(block.codes), first, last])
     distinct, pattern_of, count = np.unique(whole, axis=0, return_inverse=True, return_counts=True)
     keys, codes = [], []
     for clue, rows in zip(model.clues, distinct[:, :-2].T, strict=True):
