@@ -427,8 +427,13 @@ class Reference:
         place = list(self.priors.vocabulary.values["fibre"]).index(label.clues["fibre"])
         return round(every[place] / max(every), 6)
 
-    def label_clue(self, scarf: Scarf) -> dict[tuple[str, str], list[float]] | None:
-        """P(all that is read off the label | market, grade, year) for every year: it belongs, or is any piece's."""
+    def label_clue(
+        self, scarf: Scarf, *, rightly: bool = False
+    ) -> dict[tuple[str, str], list[float]] | None:
+        """P(all that is read off the label | market, grade, year) for every year: it belongs, or is any piece's.
+
+        ``rightly``: that it belongs, and its text was read as it is.
+        """
         marks, read = self.marks_of(scarf), self.read_off_the_label(scarf)
         if marks is None and not read:
             return None
@@ -449,12 +454,14 @@ class Reference:
                     words = [a * b for a, b in zip(words, chances, strict=True)]
                 belongs[market, grade] = []
                 for mark, word in zip(marks[market], words, strict=True):
-                    text = (1 - misread) * fits * mark + misread * mean
+                    text = (1 - misread) * fits * mark + (0.0 if rightly else misread * mean)
                     belongs[market, grade].append(text * word)
                     every += ((1 - misread) * mark + misread * mean) * word
         any_piece = every / len(MARKETS) / len(GRADES) / len(self.years)
         return {
-            state: [(1 - foreign) * chance + foreign * any_piece for chance in row]
+            state: [
+                (1 - foreign) * chance + (0.0 if rightly else foreign * any_piece) for chance in row
+            ]
             for state, row in belongs.items()
         }
 

@@ -348,10 +348,13 @@ class LabelClue(Clue):
         seen = cast(LabelSeen, key)
         # which country it is says the word of `origin`, but not by which of its names
         countries = {(ORIGIN, value) for value in self.priors.vocabulary.values[ORIGIN]}
-        countries |= {(name, word.word) for name, word in seen.read if word.word}
         marks = [mark for mark in seen.marks if mark not in countries and self._tells(*mark)]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
-        titles = [each.clue.says(each.key).removeprefix("the ") for each in self.within(key)]
+        titles = [
+            each.clue.says(each.key).removeprefix("the ")
+            for each, (name, word) in zip(self.within(key), seen.read, strict=True)
+            if (name, word.word) not in marks  # said below
+        ]
         titles += list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
 
