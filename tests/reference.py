@@ -176,14 +176,15 @@ class Reference:
             COMMON[id(table)] = (table, means)
         return COMMON[id(table)][1]
 
-    def noted(self, scarf: Scarf, family: str) -> list[float]:
+    def noted(self, scarf: Scarf, family: str, slip: float | None = None) -> list[float]:
         """For each true value, the chance of what was noted."""
         values = list(self.priors.vocabulary.values[family])
         seen = scarf.observations.get(family)
         if seen is None:
             return [1.0] * len(values)
         confusion = self.confusion[family][seen.method]
-        slip, common = self.priors.slips[family], self.common(family)
+        slip = self.priors.slips[family] if slip is None else slip
+        common = self.common(family)
         fits = []
         for true in range(len(values)):
             chance = 0.0
@@ -211,9 +212,12 @@ class Reference:
             can_be *= number_at(knots, levels[:, 0], year)
         return can_be
 
-    def ruled_out(self, scarf: Scarf, family: str, year: int) -> dict[int, float]:
+    def ruled_out(
+        self, scarf: Scarf, family: str, year: int, slip: float | None = None
+    ) -> dict[int, float]:
         """By place of a true value: what of the chance of the words noted for it their own years take away."""
         seen, values = scarf.observations.get(family), list(self.priors.vocabulary.values[family])
+        slip = self.priors.slips[family] if slip is None else slip
         found: dict[int, float] = {}
         for word, weight in () if seen is None else seen.terms:
             if word not in values and word in self.priors.vocabulary.narrower[family]:
@@ -221,7 +225,7 @@ class Reference:
                 confusion = self.confusion[family][seen.method]
                 for place in places:
                     named = sum(float(confusion[place, other]) for other in places)
-                    right = (1 - self.priors.slips[family]) * named
+                    right = (1 - slip) * named
                     cannot_be = weight * right * (1 - self.can_be_called(family, word, year))
                     found[place] = found.get(place, 0.0) + cannot_be
         return found
@@ -255,10 +259,12 @@ class Reference:
             found["slenderness"] = max(sides) / min(sides)
         return found
 
-    def shares_clue(self, scarf: Scarf, family: str, grade: str, market: str) -> list[float]:
+    def shares_clue(
+        self, scarf: Scarf, family: str, grade: str, market: str, slip: float | None = None
+    ) -> list[float]:
         """P(noted, measured | grade, market, year) for every year."""
         values = self.priors.vocabulary.values[family]
-        fits, shares = self.noted(scarf, family), self.p_value(family, grade, market)
+        fits, shares = self.noted(scarf, family, slip), self.p_value(family, grade, market)
         measured = {
             name: x
             for name, x in self.measurements(scarf).items()
@@ -266,7 +272,7 @@ class Reference:
         }
         chances = []
         for at, year in enumerate(self.years):
-            total, ruled_out = 0.0, self.ruled_out(scarf, family, year)
+            total, ruled_out = 0.0, self.ruled_out(scarf, family, year, slip)
             for place, value in enumerate(values):
                 one = (fits[place] - ruled_out.get(place, 0.0)) * shares[at][place]
                 for name, x in measured.items():
@@ -355,8 +361,17 @@ class Reference:
             chances[0] = sum(part if FIRST - k >= first else part * wrong for k, part in each)
         return chances
 
-    def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
-        """P(marks of the label | market, year) for every year."""
+    def read_off_the_label(self, scarf: Scarf) -> list[str]:
+        """The families whose word was read off the label; a word alone is a clue like others."""
+        method = {"label_make": "feel", "origin": "feel", "fibre": "label"}
+        seen = scarf.observations
+        read = [f for f, how in method.items() if f in seen and seen[f].method == how]
+        return read if self.marks_of(scarf) is not None or len(read) > 1 else []
+
+    def marks_of(self, scarf: Scarf) -> dict[str, list[float]] | None:
+        """P(marks of a label that belongs | market, year) for every year; None where nothing was read."""
+        if not scarf.label_text:
+            return None
         label = read_label(scarf.label_text, priors=self.priors)
         rules = self.priors.label
         state = scarf.observations.get("label")
@@ -367,12 +382,6 @@ class Reference:
         names = sorted({mark for mark, _ in marks})
         asking = {rule.mark for rule in rules.rules if rule.absence}
         every_mark = sorted({rule.mark for rule in rules.rules}) if intact else []
-        fits = 1.0
-        fibre = scarf.observations.get("fibre")
-        if "fibre" in label.clues and fibre is not None:
-            every = self.noted(scarf, "fibre")
-            place = list(self.priors.vocabulary.values["fibre"]).index(label.clues["fibre"])
-            fits = round(every[place] / max(every), 6)
         chances: dict[str, list[float]] = {}
         for market in MARKETS:
             chances[market] = []
@@ -407,10 +416,55 @@ class Reference:
                     if market not in home:
                         total *= self.priors.allowances["mark_elsewhere"]
                 chances[market].append(total)
-        every = [chance for row in chances.values() for chance in row]
-        mean = sum(every) / len(every)
-        slip = self.priors.slips["label_text"]
-        return {k: [(1 - slip) * fits * c + slip * mean for c in row] for k, row in chances.items()}
+        return chances
+
+    def fibre_fits(self, scarf: Scarf) -> float:
+        """How well a fibre that was noted otherwise fits the fibre that the label names."""
+        label = read_label(scarf.label_text, priors=self.priors)
+        fibre = scarf.observations.get("fibre")
+        if "fibre" not in label.clues or fibre is None or fibre.method == "label":
+            return 1.0
+        every = self.noted(scarf, "fibre")
+        place = list(self.priors.vocabulary.values["fibre"]).index(label.clues["fibre"])
+        return round(every[place] / max(every), 6)
+
+    def label_clue(
+        self, scarf: Scarf, *, rightly: bool = False
+    ) -> dict[tuple[str, str], list[float]] | None:
+        """P(all that is read off the label | market, grade, year) for every year: it belongs, or is any piece's.
+
+        ``rightly``: that it belongs, and its text was read as it is.
+        """
+        marks, read = self.marks_of(scarf), self.read_off_the_label(scarf)
+        if marks is None and not read:
+            return None
+        foreign = self.priors.slips["label_text"] * self.priors.altered["label_text"]
+        misread = self.priors.slips["label_text"] - foreign
+        fits = 1.0 if marks is None else self.fibre_fits(scarf)
+        if marks is None:
+            marks = {market: [1.0] * len(self.years) for market in MARKETS}
+        mean = sum(sum(row) for row in marks.values()) / len(MARKETS) / len(self.years)
+        belongs: dict[tuple[str, str], list[float]] = {}
+        every = 0.0
+        for market in MARKETS:
+            for grade in GRADES:
+                words = [1.0] * len(self.years)
+                for family in read:
+                    own = self.priors.slips[family] * (1 - self.priors.altered[family])
+                    chances = self.shares_clue(scarf, family, grade, market, own)
+                    words = [a * b for a, b in zip(words, chances, strict=True)]
+                belongs[market, grade] = []
+                for mark, word in zip(marks[market], words, strict=True):
+                    text = (1 - misread) * fits * mark + (0.0 if rightly else misread * mean)
+                    belongs[market, grade].append(text * word)
+                    every += ((1 - misread) * mark + misread * mean) * word
+        any_piece = every / len(MARKETS) / len(GRADES) / len(self.years)
+        return {
+            state: [
+                (1 - foreign) * chance + (0.0 if rightly else foreign * any_piece) for chance in row
+            ]
+            for state, row in belongs.items()
+        }
 
     def usually_missing(self, mark: str, market: str, marks: list[tuple[str, str]]) -> float:
         """How often a mark is missing on labels of the years that these marks allow and the trade brings."""
@@ -595,6 +649,7 @@ class Reference:
             for name in names
             if (name in scarf.observations or any(families[m].parent == name for m in measured))
             and not (name == "signature" and told)
+            and name not in self.read_off_the_label(scarf)
         ]
         flat = [
             self.dated_clue(scarf, n)
@@ -604,7 +659,7 @@ class Reference:
         flat += [self.bounds_clue(scarf.seen[n]) for n in ("acquired", "known") if n in scarf.seen]
         if scarf.maker:
             flat.append(self.maker_clue(scarf, signature))
-        label = self.label_clue(scarf) if scarf.label_text else None
+        label = self.label_clue(scarf)
         joint: dict[tuple[int, str, str], float] = {}
         revival = 0.0
         for g, grade in enumerate(GRADES):
@@ -622,7 +677,7 @@ class Reference:
                     if families[name].reads == "making":
                         chances = self.shares_clue(scarf, name, grade, market)
                         making = [a * b for a, b in zip(making, chances, strict=True)]
-                for chances in flat if label is None else [*flat, label[market]]:
+                for chances in flat if label is None else [*flat, label[market, grade]]:
                     making = [a * b for a, b in zip(making, chances, strict=True)]
                 for y in range(len(self.years)):
                     state = self.p_year[y] * self.p_grade[y][g] * self.p_market[y][k] * making[y]

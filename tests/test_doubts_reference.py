@@ -19,9 +19,20 @@ CASES: list[tuple[str, dict[str, Any]]] = [
         {"hem": "rolled", "motif": {"floral-large": 0.7, "geometric": 0.3}, "origin": "japan"},
     ),
     ("museum", {"fibre": "silk", "methods": {"fibre": "microscope"}, "depicted_year": 1937}),
+    (
+        "thrift",  # one label, without a copy of its text
+        {
+            "label_make": "woven",
+            "origin": "occupied-japan",
+            "fibre": "silk",
+            "methods": {"fibre": "label"},
+            "print_technique": "digital",
+        },
+    ),
+    ("auction", {"label_text": "ALL SILK\nMADE IN ITALY", "hem": "hand-rolled"}),
     ("dealer", {"maker": "Gallophane", "print_technique": "hand-screen", "label_text": "© 1955"}),
 ]
-SLOW = {"dealer"}  # its label is enumerated mark by mark
+SLOW = {"dealer", "auction"}  # their labels are enumerated mark by mark
 
 
 class OnlyAmiss(Reference):
@@ -29,13 +40,14 @@ class OnlyAmiss(Reference):
 
     part, certain = "", False
 
-    def noted(self, scarf: Scarf, family: str) -> list[float]:
-        every = super().noted(scarf, family)
+    def noted(self, scarf: Scarf, family: str, slip: float | None = None) -> list[float]:
+        every = super().noted(scarf, family, slip)
         seen = scarf.observations.get(family)
         if family != self.part or seen is None:
             return every
         values = list(self.priors.vocabulary.values[family])
-        confusion, rate = self.confusion[family][seen.method], self.priors.slips[family]
+        confusion = self.confusion[family][seen.method]
+        rate = self.priors.slips[family] if slip is None else slip
         for true, value in enumerate(values):
             for word, weight in seen.terms:
                 children = self.priors.vocabulary.parents[family].get(word) or (word,)
@@ -44,8 +56,10 @@ class OnlyAmiss(Reference):
                     every[true] -= weight * (1 - rate) * right
         return every
 
-    def ruled_out(self, scarf: Scarf, family: str, year: int) -> dict[int, float]:
-        return {} if family == self.part else super().ruled_out(scarf, family, year)
+    def ruled_out(
+        self, scarf: Scarf, family: str, year: int, slip: float | None = None
+    ) -> dict[int, float]:
+        return {} if family == self.part else super().ruled_out(scarf, family, year, slip)
 
     def density(self, family: str, x: float, value: str, grade: str, year: int) -> float:
         about = self.priors.families[family]
@@ -65,22 +79,19 @@ class OnlyAmiss(Reference):
             else every
         )
 
-    def label_clue(self, scarf: Scarf) -> dict[str, list[float]] | None:
+    def label_clue(
+        self, scarf: Scarf, *, rightly: bool = False
+    ) -> dict[tuple[str, str], list[float]] | None:
         every = super().label_clue(scarf)
         if self.part != "label_text" or every is None:
             return every
         self.certain = True
-        right = super().label_clue(scarf)
+        right = super().label_clue(scarf, rightly=True)
         self.certain = False
         assert right is not None
-        # of both a label of another piece is a part: that of the mean, nothing else being noted beside it
-        rate = self.priors.slips["label_text"]
-        own = sum(map(sum, right.values())) / sum(map(len, right.values()))
         return {
-            market: [
-                whole - (one - rate * own) for whole, one in zip(row, right[market], strict=True)
-            ]
-            for market, row in every.items()
+            state: [whole - one for whole, one in zip(row, right[state], strict=True)]
+            for state, row in every.items()
         }
 
     def can_be(self, mark: str, value: str, market: str, year: int) -> float:

@@ -37,18 +37,19 @@ class Doubt:
     """One thing noted, and the chance, 0 to 1, that it is a slip or a misreading, given everything noted.
 
     ``clue``: its family; ``seen``: what was noted, as a person says it; ``if_right``: what follows if it is right
-    all the same, "" where nothing does.
+    all the same, "" where nothing does; ``wrong``: what it is if it is wrong, in words.
     """
 
     clue: str
     seen: str
     chance: float
     if_right: str
+    wrong: str = "a slip or a misreading"
 
     @property
     def says(self) -> str:
         """A plain sentence."""
-        text = f"The chance that {self.seen} is a slip or a misreading is {percent(self.chance)}"
+        text = f"The chance that {self.seen} is {self.wrong} is {percent(self.chance)}"
         return f"{text}; {self.if_right}." if self.if_right else f"{text}."
 
     @property
@@ -223,7 +224,10 @@ class _Said:
         if words is None:
             seen = self._says.part(one.part, NO_NOTES if noted is None else {one.part.part: noted})
             words = self._known[key] = seen, self._follows(one, row, seen, design, bounds)
-        return Doubt(clue=one.part.part, seen=words[0], chance=one.chance, if_right=words[1])
+        wrong = self.model.clues[one.column].wrong(one.part.part)
+        return Doubt(
+            clue=one.part.part, seen=words[0], chance=one.chance, if_right=words[1], wrong=wrong
+        )
 
     def _follows(self, one: PartAmiss, row: int, seen: str, design: int, bounds: bool) -> str:
         part, clue = one.part.part, self.model.clues[one.column]

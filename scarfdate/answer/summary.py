@@ -299,7 +299,10 @@ class Summary:
     def _told(self) -> dict[int, list[str]]:
         """What else must be known of a piece: what is taken for a mistake, and a design printed again."""
         told = {
-            row: [words.doubted(doubt.seen, doubt.chance, doubt.if_right) for doubt in doubts]
+            row: [
+                words.doubted(doubt.seen, doubt.chance, doubt.if_right, doubt.wrong)
+                for doubt in doubts
+            ]
             for row, doubts in self.doubts.items()
         }
         again = np.flatnonzero(self.printed_again > MORE_LIKELY_THAN_NOT)

@@ -6,7 +6,7 @@ import copy
 import math
 import threading
 from abc import ABC, abstractmethod
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from typing import Any, ClassVar, NamedTuple, Self
 
 import numpy as np
@@ -176,6 +176,15 @@ class Asked(NamedTuple):
     market: str
 
 
+class Within(NamedTuple):
+    """A clue of a word that is a part of another clue: itself, its ``key`` there, and ``row``, the likelihood of the whole
+    observation, (markets, grades, years), where that of the part is another."""
+
+    clue: Clue
+    key: Hashable
+    row: Callable[[Array], Array]
+
+
 class Drawn(NamedTuple):
     """What is drawn of a clue on n pieces: columns as a dealer's frame has them, and what is true."""
 
@@ -262,6 +271,10 @@ class Clue(ABC):
         """Whether a sentence may give it as the reason for a decade."""
         return True
 
+    def wrong(self, part: str) -> str:
+        """What is the matter with a part that is amiss, in words."""
+        return "a slip or a misreading"
+
     def supposes(self, key: Hashable, part: str) -> str:
         """What holds if a part is right, such as "it is polyester"; "" where that needs no words of its own."""
         return ""
@@ -278,6 +291,14 @@ class Clue(ABC):
 
     def silences(self, key: Hashable) -> tuple[str, ...]:
         """Clues that say nothing beside this one, because it says the same and more."""
+        return ()
+
+    def apart(self, key: Hashable) -> Mapping[str, Hashable]:
+        """By clue the keys of what it silences, and its own without it (None: nothing), as if each stood by itself."""
+        return {}
+
+    def within(self, key: Hashable) -> Iterable[Within]:
+        """The clues of words whose tables its likelihood is made from: itself, or those that it silences."""
         return ()
 
     def drawn(

@@ -12,7 +12,8 @@ from scarfdate.clues.clue import Clue
 from scarfdate.clues.dated import DatedClue, DatedField
 from scarfdate.clues.described import DescribedField
 from scarfdate.clues.field import Field
-from scarfdate.clues.label import LabelClue, LabelField
+from scarfdate.clues.label import LabelClue
+from scarfdate.clues.label_field import LabelField
 from scarfdate.clues.maker import MakerClue, MakerField
 from scarfdate.clues.measured import MeasuredField
 from scarfdate.clues.shares import SharesClue, WordsField

@@ -6,7 +6,8 @@ and style they are independent:
     P(marks | y, k) = sum over z of  P(z | y)  product over marks shown of  s(m | y, k, z) w(m | y, k)
                                                product over marks missing of  1 - s(m | y, k, z)
 
-    P(label | y, k) = (1 - slip) f P(marks | y, k) + slip (mean of P(marks) over all y and k)
+    P(label | y, g, k) = (1 - s) T(y, k) R(y, g, k) + s (mean of T R over all y, g and k, with f = 1)
+    T(y, k)            = (1 - o) f P(marks | y, k) + o (mean of P(marks) over all y and k)
 
 s is how often a mark is shown (``label_shown.csv``). w is what its wording or number can be at all in
 that year: nothing before ``not_before``, a rise to the usual level, a tail after ``until`` as the stock
@@ -15,159 +16,47 @@ makes labels bear them: elsewhere they are missing as often in every year, which
 years that the trade brings in and the marks that are there allow. What is cut off a fragment says
 nothing. A wording that is at home in some markets is rare in the others (``mark_elsewhere``).
 
-A label of another piece (the slip) is as likely in any year. f is how well what was noted of the fibre
+A label of another piece is as likely in any year, and all that is read off it is another piece's with it: not its
+text alone, but how it is made, the country, and the fibre where it was read off the label. R is how likely these words
+are (`scarfdate.clues.on_label`), each with a slip of its own; they are no clues beside this one. Where there is no
+text they are one clue as well, if there are two of them. s is the part of the slips of a label's text that ``altered``
+of ``slips.csv`` counts as a label of another piece, o the rest. f is how well what was noted of the fibre otherwise
 fits the fibre that the label names: where it does not, the label is rather of another piece.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Hashable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip
-from scarfdate.clues.field import AsNoted, Field, Warnings
+from scarfdate.clues.clue import NO_NOTES, Asked, Behind, Bound, Clue, Noted, Slip, Within
+from scarfdate.clues.field import Warnings
+from scarfdate.clues.label_field import FIBRE, ORIGIN
 from scarfdate.clues.mark_chances import MarkChances
 from scarfdate.clues.noting import Noting
-from scarfdate.clues.shares import LABEL, NONE_SEEN
+from scarfdate.clues.on_label import OffLabel, Read
+from scarfdate.clues.shares import LABEL
 from scarfdate.conventions import GRADES, MARKETS, Array
-from scarfdate.errors import ScarfdateError, shown
-from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.label_marks import DATED, NOTICE, Mark
 from scarfdate.reading.label_series import given_in_words, number_in_words, series_of
-from scarfdate.reading.observation import BY_LABEL
-from scarfdate.tables.families import Family
 from scarfdate.tables.label import LabelRules
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.wording import NONE
 
 if TYPE_CHECKING:
-    from scarfdate.clues.noted import WordCells
+    pass
 
 _SAID = 3  # marks named in a sentence
 _IN_FULL, _IN_BRIEF = 0, 1
-_LONGEST = 10_000  # characters; anything longer is no label
-_SHORT = 120  # characters; what is told of a label in the place of its text is no longer
 _DIGITS = 6  # of how well a fibre fits: so that equal labels share a row
 _PERCENT_TOO = {"wool-percent", "whole-fibre"}  # tell what a percentage tells
-_FIBRE, ORIGIN = "fibre", "origin"  # what a label names of other families
-
-
-@dataclass(frozen=True, slots=True)
-class LabelNoted(Observed):
-    """The text of a label, and what it was read as.
-
-    ``marks`` in the order of name, once each; ``state``: the value of the family ``label`` that
-    follows; ``clues``: what it names of other families; ``homes``: the markets that its wording is at
-    home in; ``flags``: what cannot be right in it.
-    """
-
-    text: str
-    marks: tuple[tuple[str, str], ...]
-    intact: bool
-    state: str
-    clues: tuple[tuple[str, str], ...]
-    homes: tuple[tuple[str, ...], ...]
-    flags: tuple[str, ...]
-
-    def cells(self, name: str) -> dict[str, object]:
-        """The text."""
-        return {name: self.text}
-
-
-class LabelField(Field):
-    """What is printed on a label. It fills the families that it names where these are blank."""
-
-    of_label = tells = True
-
-    def __init__(self, priors: Priors, family: Family) -> None:
-        super().__init__(priors, family)
-        self.others, self.never = (LABEL, ORIGIN, _FIBRE), (LABEL, NONE_SEEN)
-
-    def reads(self, *cells: object) -> tuple[LabelNoted | None, Warnings]:
-        """The marks of the text."""
-        (cell,) = self.said(cells)
-        if cell is None:
-            return None, ()
-        if isinstance(cell, str) and self._state(cell):
-            raise ScarfdateError(
-                f"{self.name}: {shown(cell)} is no text of a label; write it under label"
-            )
-        from scarfdate.reading.label import read_label  # most pieces have no label
-
-        label = read_label(read_text(self.name, cell, _LONGEST), priors=self.priors)
-        if not label.marks and len(label.text) < _SHORT:
-            told = self._told.read(label.text, None)
-            if told is not None and not told.unread and self.name in told.others:  # "WPL no."
-                label = read_label(str(told.others[self.name]), priors=self.priors)
-        marks = tuple(sorted({(mark.mark, mark.value) for mark in label.marks}))
-        clues = tuple(label.clues.items())
-        noted = LabelNoted(
-            label.text, marks, label.intact, label.state, clues, label.homes, label.flags
-        )
-        return noted, ()
-
-    def as_noted(self, *cells: object) -> AsNoted | None:
-        """What is said of the label in the place of its text: "no tag", "cut out", "illegible"."""
-        (cell,) = cells
-        state = self._state(cell) if isinstance(cell, str) else ""
-        return AsNoted(None, (), {LABEL: state}, "") if state else None
-
-    @cached_property
-    def _told(self) -> WordCells:
-        from scarfdate.clues.noted import WordCells  # as of a label that is described, few have it
-
-        return WordCells(self.priors, LABEL)
-
-    def _state(self, cell: str) -> str:
-        """The state of a label that is told instead of its text, as the vocabulary has it, or ""."""
-        return self.priors.vocabulary.known(LABEL, cell) or ""
-
-    def prints_year(self, seen: Any) -> bool:
-        """Whether there is a notice with its year."""
-        return any(mark == NOTICE for mark, _ in seen.marks)
-
-    def fills(self, seen: Any) -> dict[str, dict[str, object]]:
-        """The state of the label, and the origin and the fibre that it names."""
-        told: dict[str, dict[str, object]] = {LABEL: {LABEL: seen.state}}
-        told |= {name: {name: word} for name, word in seen.clues}
-        if _FIBRE in told:
-            told[_FIBRE][f"{_FIBRE}_method"] = BY_LABEL
-        return told
-
-    def beside(self, seen: Mapping[str, Any]) -> Warnings:
-        """What cannot be right on the label, and where it says other than what was noted."""
-        label, state = seen[self.name], seen.get(LABEL)
-        if state is not None and state.word == NONE_SEEN:
-            raise ScarfdateError(
-                f"{self.name}: words of a label are given, but {LABEL} says {NONE_SEEN}; "
-                "leave one out"
-            )
-        odd = [f"{self.name}: {flag}" for flag in label.flags]
-        for name, word in label.clues:
-            noted = seen[name].word if name in seen and seen[name] is not None else None
-            if noted and noted != word:
-                odd.append(f"{name}: the label says {word}, you noted {noted}; your note counts")
-        return odd
-
-    def schema(self) -> dict[str, object]:
-        """Text."""
-        return {self.name: {"type": "string"}}
-
-    def specimens(self) -> list[dict[str, object]]:
-        """Labels that name each fibre and origin of the vocabulary, and one that is cut."""
-        known = self.priors.vocabulary.values
-        texts = [f"100% {word}".upper() for word in known[_FIBRE]]
-        texts += [f"MADE IN {word}".upper() for word in known[ORIGIN]]
-        return [
-            {self.name: text} for text in [*texts, f"{texts[0]} ...", f"{texts[0]}\n{texts[-1]}"]
-        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,25 +65,29 @@ class LabelSeen:
 
     ``fits``, 0 to 1: how likely what was noted of the fibre is if the label is right, as a part of what
     it is at best. A silk by the burn test under a label "100% polyester" hardly fits. ``homes``: the
-    markets of phrases that are at home in some only.
+    markets of phrases that are at home in some only. ``read``: the words of other families that were read off it.
     """
 
     marks: tuple[tuple[str, str], ...]
     intact: bool
     fits: float = 1.0
     homes: tuple[tuple[str, ...], ...] = ()
+    read: Read = ()
 
 
 class LabelClue(Clue):
-    """P(what is printed | year, market); the same for every grade."""
+    """P(all that is read off the label | market, grade, year)."""
 
     def __init__(self, priors: Priors, name: str, years: NDArray[np.int64]) -> None:
         family = priors.families[name]
         shape = (len(MARKETS), len(GRADES), len(years))
-        super().__init__(name, family.title, family.reads, (name,), shape)
+        self.off = OffLabel(priors, years)
+        families = (name, *self.off.methods)
+        super().__init__(name, family.title, family.reads, families, shape)
         self.priors, self.years = priors, years
-        self.slip = priors.slips[name]
-        self.needs = (name, LABEL, _FIBRE)
+        self.foreign = priors.slips[name] * priors.altered[name]
+        self.slip = priors.slips[name] - self.foreign
+        self.needs = tuple(dict.fromkeys((*families, LABEL, FIBRE)))
 
     # what follows is made for the first label that is read: most pieces have none
 
@@ -226,7 +119,7 @@ class LabelClue(Clue):
 
     @cached_property
     def _fibre(self) -> Noting | None:
-        return Noting(self.priors, _FIBRE) if _FIBRE in self.priors.shares else None
+        return Noting(self.priors, FIBRE) if FIBRE in self.priors.shares else None
 
     @cached_property
     def _counted(self) -> Mapping[str, NDArray[np.bool_]]:
@@ -237,34 +130,57 @@ class LabelClue(Clue):
         }
 
     def key(self, seen: Mapping[str, Any]) -> tuple[LabelSeen | None, Warnings]:
-        """The marks beside the noted state of the label and the noted fibre; None where nothing was read.
+        """The marks beside the noted state of the label, the noted fibre, and what else was read off the label; None
+        where no mark was read, and one such word at most.
 
         Missing marks count only where both say that the label is whole.
         """
-        label = seen.get(self.name)
+        label, read = seen.get(self.name), self.off.read(seen)
         if label is None:
-            return None, ()
-        state, fibre, fits = seen.get(LABEL), seen.get(_FIBRE), 1.0
-        named = dict(label.clues).get(_FIBRE)
-        if named and fibre is not None and self._fibre is not None:
+            return (LabelSeen((), False, read=read) if len(read) > 1 else None), ()
+        state, fibre, fits = seen.get(LABEL), seen.get(FIBRE), 1.0
+        named = dict(label.clues).get(FIBRE)
+        if named and fibre is not None and self._fibre is not None and FIBRE not in dict(read):
             every = self._fibre.fits(fibre)
             fits = round(float(every[self._fibre.place[named]] / every.max()), _DIGITS)
         intact = label.intact and state is not None and state.word == label.state
         if not label.marks and not intact:
-            return None, ()
-        return LabelSeen(label.marks, intact, fits, label.homes), ()
+            return (LabelSeen((), False, read=read) if len(read) > 1 else None), ()
+        return LabelSeen(label.marks, intact, fits, label.homes, read), ()
+
+    def silences(self, key: Hashable) -> tuple[str, ...]:
+        """The words that were read off the label: they are of another piece together with it."""
+        return tuple(name for name, _ in cast(LabelSeen, key).read)
+
+    def apart(self, key: Hashable) -> dict[str, Hashable]:
+        """The label without these words, and each of them as a clue of its own."""
+        seen = cast(LabelSeen, key)
+        text = replace(seen, read=()) if seen.marks or seen.intact else None
+        return {self.name: text, **{name: (word, ()) for name, word in seen.read}}
+
+    def within(self, key: Hashable) -> Iterator[Within]:
+        """The words that were read off the label."""
+        seen = cast(LabelSeen, key)
+        for name, word in seen.read:
+            yield Within(self.off.clue(name), (word, ()), partial(self._with, seen, name))
+
+    def _with(self, seen: LabelSeen, name: str, row: Array) -> Array:
+        return self._all(seen, {name: row})
 
     def likelihood(self, key: Hashable) -> Array:
-        """P(marks | market, grade, year), with the slip."""
-        chance = self.marks_given_year(cast(LabelSeen, key))
-        return self._with_slip(key, chance, chance)
+        """P(marks, and the words read off the label | market, grade, year), with the slips."""
+        return self._all(cast(LabelSeen, key))
 
     def amiss(self, key: Hashable, part: str) -> Array:
-        """A label of another piece, or one of its marks misread."""
+        """A label of another piece, or one of its marks misread; of a word read off it, that it was misread."""
         seen = cast(LabelSeen, key)
+        words = dict(seen.read)
+        if part in words:
+            clue = self.off.clue(part)
+            return self._all(seen, {part: clue.amiss((words[part], ()), part)})
         chance = self.marks_given_year(seen)
         misread = chance - self.marks_given_year(seen, misread=False)
-        return self._with_slip(key, np.maximum(misread, 0.0), chance)
+        return self._mixed(seen, np.maximum(misread, 0.0), chance)
 
     def first_printing(self, key: Hashable) -> Array | None:
         """Without a notice whose year is that of a design printed again."""
@@ -275,25 +191,42 @@ class LabelClue(Clue):
         first = whole = self.marks_given_year(seen)
         for mark, value in dated:
             first = first * self.chances.first_printing(value) / self.chances.window(mark, value)
-        return self._with_slip(key, first, whole)
+        return self._mixed(seen, first, whole)
 
     def design_year(self, key: Hashable) -> int | None:
         """The latest year of a notice."""
         years = [int(v) for mark, v in cast(LabelSeen, key).marks if mark == NOTICE and v]
         return max(years, default=None)
 
-    def _with_slip(self, key: Hashable, chance: Array, every: Array) -> Array:
-        # a label of another piece may be of any year and market
-        fits = cast(LabelSeen, key).fits
-        found = (1 - self.slip) * fits * chance + self.slip * every.mean()
-        return np.broadcast_to(found[:, None, :], self.shape)
+    def _all(self, seen: LabelSeen, of: Mapping[str, Array] | None = None) -> Array:
+        chance = self.marks_given_year(seen)
+        return self._mixed(seen, chance, chance, of)
+
+    def _mixed(
+        self, seen: LabelSeen, chance: Array, every: Array, of: Mapping[str, Array] | None = None
+    ) -> Array:
+        """``chance`` of the marks on a label that belongs, ``every`` on one of any piece, each (markets, years); ``of``:
+        by family what stands in place of the likelihood of its word."""
+        words = self.off.likelihood(seen.read, of or {})
+        by_slip = self.slip * every.mean()
+        text = (1 - self.slip) * seen.fits * chance + by_slip
+        # a label of another piece may be of any year, grade and market
+        foreign = self._foreign(every, words) if seen.read else every.mean()
+        found = (1 - self.foreign) * text[:, None, :] * words + self.foreign * foreign
+        return np.broadcast_to(found, self.shape)
+
+    def _foreign(self, every: Array, words: Array) -> float:
+        """P(marks and words | a label of any piece)."""
+        text = (1 - self.slip) * every + self.slip * every.mean()
+        return float(np.broadcast_to(text[:, None, :] * words, self.shape).mean())
 
     def bound(self, key: Hashable) -> Bound | None:
-        """The latest of the first years of its marks: by law, by a number, by a year in a notice.
+        """The latest of the first years of its marks, by law, by a number, by a year in a notice, and of other words.
 
         A mark's first year is that of the market where it is first possible.
         """
-        latest = None
+        words = [each.clue.bound(each.key) for each in self.within(key)]
+        latest = max((b for b in words if b is not None), key=lambda b: b.year, default=None)
         for mark, value in cast(LabelSeen, key).marks:
             first = int(self.chances.possible(mark, value).any(axis=0).argmax())
             year = int(self.years[first])
@@ -363,15 +296,30 @@ class LabelClue(Clue):
         return not (mark == "care" and "care-symbols" in names)
 
     def slips(self, key: Hashable) -> tuple[Slip, ...]:
-        """A label of another piece, of any year and market."""
-        marks = float(self.marks_given_year(cast(LabelSeen, key)).mean())
-        return (Slip(self.name, self.says(key), self.slip, marks, 1.0, None),)
+        """A label of another piece, of any year, grade and market; and each word that was read off it, misread."""
+        seen = cast(LabelSeen, key)
+        every = self.marks_given_year(seen)
+        foreign = self._foreign(every, self.off.likelihood(seen.read, {}))
+        chance = 1 - (1 - self.foreign) * (1 - (0.0 if seen.read else self.slip))
+        found = [Slip(self.name, self.says(key), chance, foreign, 1.0, None)]
+        for each in self.within(key):
+            (word,) = each.clue.slips(each.key)
+            left = tuple(other for other in seen.read if other[0] != word.part)
+            found.append(word._replace(rest=replace(seen, read=left)))
+        return tuple(found)
+
+    def by_slip(self, key: Hashable) -> float:
+        """Of a label of another piece all is seen together."""
+        return self.slips(key)[0].seen
 
     def behind(self, key: Hashable, asked: Asked) -> Behind:
         """The rule nearest to the year, in words, its row, and the status of its fact.
 
         Of rules as near as each other one with a fact that was read goes before one from memory.
         """
+        if not cast(LabelSeen, key).marks and cast(LabelSeen, key).read:
+            word = next(iter(self.within(key)))
+            return word.clue.behind(word.key, asked)
         best, words = (math.inf, True), "what the label says, and does not say"
         row, fact = Basis("label_shown.csv", 0, "memory", "", ""), ""  # how often marks are shown
         for mark in (Mark(*each, 0, 0) for each in cast(LabelSeen, key).marks):
@@ -396,14 +344,28 @@ class LabelClue(Clue):
         return Behind(row, words, fact)
 
     def says(self, key: Hashable, noted: Noted = NO_NOTES) -> str:
-        """The marks that bound most, in a few words; of a number, when it was given."""
+        """The words read off it, and the marks that bound most, in a few words; of a number, when it was given."""
         seen = cast(LabelSeen, key)
-        # which country it is says the clue `origin`, but not by which of its names
+        # which country it is says the word of `origin`, but not by which of its names
         countries = {(ORIGIN, value) for value in self.priors.vocabulary.values[ORIGIN]}
         marks = [mark for mark in seen.marks if mark not in countries and self._tells(*mark)]
         marks.sort(key=lambda mark: float(self.chances.window(*mark).sum()))
-        titles = list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
+        titles = [
+            each.clue.says(each.key).removeprefix("the ")
+            for each, (name, word) in zip(self.within(key), seen.read, strict=True)
+            if (name, word.word) not in marks  # said below
+        ]
+        titles += list(dict.fromkeys(self._spoken(*mark) for mark in marks))[:_SAID]
         return self.priors.wording.phrase(self.name, ", ".join(titles) or NONE, self.title)
+
+    def wrong(self, part: str) -> str:
+        """Another piece's, of the label as a whole."""
+        return "of another piece, or misread" if part == self.name else super().wrong(part)
+
+    def supposes(self, key: Hashable, part: str) -> str:
+        """Of a word that was read off it, what its clue says."""
+        words = (each for each in self.within(key) if each.clue.name == part)
+        return next((each.clue.supposes(each.key, part) for each in words), "")
 
     def _tells(self, mark: str, value: str) -> bool:
         """Whether a mark is a reason: one of which a rule, a number, a year, or the habit of a table speaks."""
@@ -423,6 +385,12 @@ class LabelClue(Clue):
     def _numbered(self, mark: Mark) -> str:
         """A number of a series with what it is: "a registration number 60000"."""
         return f"{self.rules.title(mark.mark, '')} {mark.value}"
+
+
+def shown_on_label(clues: Iterable[Clue], mark: str) -> Array:
+    """P(an intact label shows a mark | market, year), (markets, years or 1); one where no table says how often."""
+    of_labels = next((clue for clue in clues if isinstance(clue, LabelClue)), None)
+    return np.ones((len(MARKETS), 1)) if of_labels is None else of_labels.shown(mark)
 
 
 def usual_years(priors: Priors, years: NDArray[np.int64]) -> Array:

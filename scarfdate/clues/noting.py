@@ -12,8 +12,9 @@ from scarfdate.tables.priors import Priors
 class Noting:
     """How the values of a shares family are noted: confused by eye, and by a slip taken for what is common."""
 
-    def __init__(self, priors: Priors, name: str) -> None:
+    def __init__(self, priors: Priors, name: str, slip: float | None = None) -> None:
         self.priors, self.name = priors, name
+        self.slip = priors.slips[name] if slip is None else slip
         self.values = priors.vocabulary.values[name]
         self.place = {value: place for place, value in enumerate(self.values)}
         self._matrices: dict[str, Array] = {}
@@ -22,9 +23,9 @@ class Noting:
         """N(o | v), (true values, noted values): confusion and slip together."""
         matrix = self._matrices.get(method)
         if matrix is None:
-            slip = self.priors.slips[self.name]
             confused = self.priors.confusion[self.name].matrix(method)
-            matrix = (1 - slip) * confused + slip * self.priors.usual_shares[self.name]
+            by_slip = self.priors.usual_shares[self.name]
+            matrix = (1 - self.slip) * confused + self.slip * by_slip
             self._matrices[method] = matrix
         return matrix
 
@@ -50,7 +51,7 @@ class Noting:
         for row, (word, share) in zip(found, seen.terms, strict=True):
             places = self._places(word)
             row[places] = share * confused[np.ix_(places, places)].sum(axis=1)
-        return (1 - self.priors.slips[self.name]) * found
+        return (1 - self.slip) * found
 
     def by_slip(self, seen: Observation) -> float:
         """P(what was noted | a slip)."""

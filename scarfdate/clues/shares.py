@@ -49,6 +49,7 @@ from scarfdate.clues.clue import (
     Noted,
     Places,
     Slip,
+    Within,
     drawn,
 )
 from scarfdate.clues.field import AsNoted, Field, Warnings
@@ -145,11 +146,14 @@ class WordsField(Field):
 
 
 class SharesClue(Clue):
-    """A shares family and the families measured on it, as one clue."""
+    """A shares family and the families measured on it, as one clue; ``slip``: of its words, that of the table unless
+    another is given."""
 
-    def __init__(self, priors: Priors, name: str, years: NDArray[np.int64]) -> None:
+    def __init__(
+        self, priors: Priors, name: str, years: NDArray[np.int64], slip: float | None = None
+    ) -> None:
         family = priors.families[name]
-        self.priors, self.noting = priors, Noting(priors, name)
+        self.priors, self.noting = priors, Noting(priors, name, slip)
         self.values = self.noting.values
         self.trust = family.trust
         self.shares = priors.shares[name].every_year(years)  # (values, markets or 1, grades, years)
@@ -219,6 +223,10 @@ class SharesClue(Clue):
         else:
             found = np.asarray((self.value_fits(key) * self.shares).sum(axis=0))
         return found if self.trust == 1 else found**self.trust
+
+    def within(self, key: Hashable) -> tuple[Within, ...]:
+        """Itself."""
+        return (Within(self, key, lambda row: row),)
 
     def amiss(self, key: Hashable, part: str) -> Array:
         """That the true value is another than the word says, or that the word is a slip, even one that happens to be
@@ -337,7 +345,7 @@ class SharesClue(Clue):
                 Slip(
                     self.name,
                     self._said.word(seen),
-                    self.priors.slips[self.name],
+                    self.noting.slip,
                     self.noting.by_slip(seen),
                     1.0,
                     (None, cells) if any(cell is not None for cell in cells) else None,

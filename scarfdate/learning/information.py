@@ -112,6 +112,7 @@ def _missing(likelihood: Likelihood, index: _Index) -> Array:
     squares = np.zeros((size, size))  # mean products of two scores
     making = squares[: count * knots].reshape(count, knots, size)
     chance = likelihood.responsibility
+    own = np.add.reduceat(chance, likelihood.start)
     most = np.maximum.reduceat(chance, likelihood.start)
     likely = np.flatnonzero(chance > _RARE * most[likelihood.pattern])
     # records of like years together: of a chunk of them few knots have a score
@@ -123,7 +124,8 @@ def _missing(likelihood: Likelihood, index: _Index) -> Array:
         scores = _making_scores(likelihood, values, states)
         weight, year = likelihood.weight[states], likelihood.year[states]
         record, which = np.unique(likelihood.pattern[states], return_inverse=True)
-        total = np.sqrt(sum_by_group(weight, which, len(record)))
+        # where the years are another piece's, the score is nothing
+        total = np.sqrt(sum_by_group(weight, which, len(record)) / own[record])
         mean = np.zeros((len(record), size))
         kinds, kind_of = np.unique(
             likelihood.need[states] * len(GRADES) + likelihood.grade[states], return_inverse=True

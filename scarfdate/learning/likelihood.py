@@ -7,6 +7,14 @@ For a record whose year is known to lie in an interval
 with M the making clues and [ ... ] the style clues mixed over revivals, as in `scarfdate.model.model`. The year
 is weighed within the interval by the channel's prior, which is held fixed: how often a dealer bought pieces of
 a year says nothing about how those pieces were made.
+
+Known years are wrong now and then, by how they are known (``known_by.csv``), as dating has it. Then they are another
+piece's, and the clues of any year:
+
+    P(clues | record)  =  (1 - w) P(clues | interval)  +  w P(clues | all years)
+
+The last is as likely as the tables at hand have it, whatever is learned: it moves with no parameter. What is read off
+one label counts word by word here, each with slips of its own, and not as one as in dating (`scarfdate.clues.label`).
 """
 
 from __future__ import annotations
@@ -26,6 +34,7 @@ from scarfdate.learning.patterns import Patterns
 from scarfdate.learning.prior import deviations_of
 from scarfdate.model.exact import revival_parts
 from scarfdate.model.model import Model
+from scarfdate.model.posterior import log_evidence
 
 _NEEDED = 500  # years of combinations that are mixed at a time
 
@@ -38,7 +47,7 @@ class Likelihood:
 
     Data augmentation: the hidden state of a record is its year, grade, market and, for style clues, the year
     looked back to. After `value`: ``log_likelihood`` (patterns,), and ``responsibility`` (states,), which is
-    P(state | record).
+    P(state | record); of a record they sum to the chance that its years are its own.
     """
 
     def __init__(self, model: Model, patterns: Patterns, *, tiers: bool = True) -> None:
@@ -77,8 +86,21 @@ class Likelihood:
         total = np.concatenate(([0.0], np.cumsum(model.year_prior)))
         within_interval = np.log(total[patterns.last + 1] - total[patterns.first])
         self.log_year = np.log(model.year_prior)[self.year] - within_interval[self.pattern]
+        self._wrong_years()
         self.log_grade = np.log(model.prior / model.year_prior)
         self.log_market = np.log(model.market)
+
+    def _wrong_years(self) -> None:
+        """log w P(clues | all years) of each pattern, (patterns,); minus infinity where years are certain."""
+        wrong = np.broadcast_to(self.patterns.wrong, len(self.patterns))
+        self.log_year = self.log_year + np.log1p(-wrong)[self.pattern]
+        self.log_wrong = np.full(len(wrong), -np.inf)
+        some = np.flatnonzero(wrong)
+        if some.size:
+            columns = range(len(self.model.clues))
+            rows = [self.patterns.rows_of(self.model, column)[some] for column in columns]
+            codes = np.column_stack(rows).astype(np.int32)
+            self.log_wrong[some] = np.log(wrong[some]) + log_evidence(self.model, codes)
 
     def _making(self, column: int) -> tuple[Places, ClueLikelihood]:
         """The states in which a clue was looked at, and its likelihood."""
@@ -203,7 +225,7 @@ class Likelihood:
         log = self.log_fixed + self.gathering @ np.concatenate(logs)
         most = np.maximum.reduceat(log, self.start)
         joint = np.exp(log - most[self.pattern])
-        total = np.add.reduceat(joint, self.start)
+        total = np.add.reduceat(joint, self.start) + np.exp(self.log_wrong - most)
         self.responsibility = joint / total[self.pattern]
         self.log_likelihood = np.log(total) + most
         return float(self.patterns.count @ self.log_likelihood)

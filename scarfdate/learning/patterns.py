@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,8 @@ _NAMED = 10  # rows that an error names
 class Patterns:
     """m distinct patterns of clues and known years: ``codes`` (m, clues), the place in ``keys`` of what was
     noted of each clue, 0 for nothing; ``first``, ``last`` (m,) cells of the known years; ``count`` (m,) records
-    of each; ``pattern_of`` (n,) the pattern of every record."""
+    of each; ``pattern_of`` (n,) the pattern of every record; ``wrong`` (m,) the chance that the years are another
+    piece's, 0 where none is given."""
 
     keys: tuple[tuple[Hashable, ...], ...]
     codes: Codes
@@ -29,6 +30,7 @@ class Patterns:
     last: NDArray[np.intp]
     count: NDArray[np.float64]
     pattern_of: NDArray[np.intp]
+    wrong: NDArray[np.float64] = field(default_factory=lambda: np.zeros(1))
 
     def __len__(self) -> int:
         return len(self.codes)
@@ -48,6 +50,7 @@ class Patterns:
             first=self.first[kept],
             last=self.last[kept],
             count=some * self.count.sum() / some.sum(),
+            wrong=self.wrong[kept],
             pattern_of=np.zeros(0, dtype=np.intp),
         )
 
@@ -88,10 +91,12 @@ def patterns_of(model: Model, records: KnownRecords) -> Patterns:
     if (last < first).any():
         row = int(np.flatnonzero(last < first)[0])
         raise RangeError(f"record {row + 1}: its last year lies before its first")
-    whole = np.column_stack([block.codes, first, last])
+    # what is read off one label is learned from word by word, each with slips of its own
+    chances, way = np.unique(_wrong(model, records), return_inverse=True)
+    whole = np.column_stack([model.apart(block.codes), first, last, way.reshape(-1)])
     distinct, pattern_of, count = np.unique(whole, axis=0, return_inverse=True, return_counts=True)
     keys, codes = [], []
-    for clue, rows in zip(model.clues, distinct[:, :-2].T, strict=True):
+    for clue, rows in zip(model.clues, distinct[:, :-3].T, strict=True):
         # the model may renumber its rows later, the patterns keep what they stand for
         used, code = np.unique([0, *rows.tolist()], return_inverse=True)
         keys.append(tuple(clue.rows.keys[row] for row in used.tolist()))
@@ -99,8 +104,16 @@ def patterns_of(model: Model, records: KnownRecords) -> Patterns:
     return Patterns(
         keys=tuple(keys),
         codes=np.column_stack(codes).astype(np.int32),
-        first=distinct[:, -2].astype(np.intp),
-        last=distinct[:, -1].astype(np.intp),
+        first=distinct[:, -3].astype(np.intp),
+        last=distinct[:, -2].astype(np.intp),
+        wrong=chances[distinct[:, -1]],
         count=count.astype(float),
         pattern_of=pattern_of.reshape(-1).astype(np.intp),
     )
+
+
+def _wrong(model: Model, records: KnownRecords) -> NDArray[np.float64]:
+    """The chance that the known years of each record are another piece's, by how they are known, (n,)."""
+    ways = getattr(records, "known_by", ("",) * len(records.clues))
+    known = model.priors.known_by
+    return np.array([known[way].wrong if way in known else 0.0 for way in ways])

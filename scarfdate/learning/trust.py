@@ -5,7 +5,8 @@ conditional likelihood of the known years given the clues,
 
     log P(year in the known interval | clues)  =  log sum over the interval  -  log sum over all years
 
-each sum of prior times the clues to their exponents; the prior of an exponent is uniform from 0 to 1. It is
+each sum of prior times the clues to their exponents; years that are another piece's (``wrong`` of ``known_by.csv``) are
+as likely as the prior has them. The prior of an exponent is uniform from 0 to 1. It is
 conditional on the clues because a likelihood to a power is no likelihood of anything.
 """
 
@@ -172,8 +173,9 @@ class _ConditionalLikelihood:
         total = state.sum(axis=(1, 2, 3))
         within = (state * inside[:, None, None]).sum(axis=(1, 2, 3))
         count = patterns.count[here]
+        right, other = self._known(here, within / total)
         # how much more each state counts within the interval than altogether
-        lead = (inside / within[:, None] - 1 / total[:, None]) * count[:, None]
+        lead = (inside / within[:, None] - 1 / total[:, None]) * (count * right / other)[:, None]
         by_state = state * lead[:, None, None]
         on_style = look * onto_style_years(model, weight.sum(axis=1) * lead[:, None])
         gradient = np.zeros(len(exponent))
@@ -185,4 +187,12 @@ class _ConditionalLikelihood:
                 gradient[place] = (by_state.sum(axis=1) * log[:, 0]).sum()
             else:
                 gradient[place] = (by_state * log).sum()
-        return float(count @ np.log(within / total)), gradient
+        return float(count @ np.log(other)), gradient
+
+    def _known(self, here: slice, chance: Array) -> tuple[Array, Array]:
+        """P(the known years, and they are its own) of records, (n,), and P(the known years): else they are any piece's."""
+        patterns, total = self.patterns, np.concatenate(([0.0], np.cumsum(self.model.year_prior)))
+        wrong = np.broadcast_to(patterns.wrong, len(patterns))[here]
+        of_any = total[patterns.last[here] + 1] - total[patterns.first[here]]
+        right = (1 - wrong) * chance
+        return right, right + wrong * of_any

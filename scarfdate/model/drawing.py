@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from scarfdate.clues.clue import drawn
 from scarfdate.clues.kinds import fields_of
-from scarfdate.clues.on_label import hung_on_label, shown_on_label
+from scarfdate.clues.label import LabelClue, shown_on_label
+from scarfdate.clues.on_label import hung_on_label
 from scarfdate.clues.scarf import Scarf
-from scarfdate.clues.shares import LABEL
+from scarfdate.clues.shares import LABEL, SharesClue
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS, METHOD
 from scarfdate.errors import RangeError, shown
 from scarfdate.model.model import Model, compiled
@@ -73,7 +74,8 @@ def simulate(
     """Draw ``n`` scarves from the tables, with missing and misread clues.
 
     ``rng`` is the only source of chance; ``looked_at``, between 0 and 1, is the chance that a clue
-    was looked at, each for itself. Confusions and slips happen as often as the tables say. A country name and
+    was looked at, each for itself. Confusions and slips happen as often as the tables say; a label of another piece
+    brings all that is read off it, of any year. A country name and
     the make of a label are noted only where there truly is a label, and where it shows them, as often as
     ``label_shown.csv`` says. Makers and dated prints are not drawn: the tables do not say how many pieces
     have them.
@@ -101,16 +103,45 @@ def simulate(
         "style_year": (style + FIRST_YEAR).tolist(),
     }
     seen: dict[str, list[object]] = {}
+    # streams of their own: what is drawn next does not hang on what labels show, and whose they are
+    label = _Labels(model, year, grade, market, rng=_aside(rng, 2))
     for clue in model.clues:
-        made = clue.drawn(style if clue.reads == "style" else year, grade, market, looked_at, rng)
+        if clue.name in label.clues:
+            made = label.clues[clue.name].drawn(*label.states, looked_at, rng)
+        else:
+            at = style if clue.reads == "style" else year
+            made = clue.drawn(at, grade, market, looked_at, rng)
         seen |= made.seen
         truth |= made.truth
-    # a stream of its own: what is drawn next does not hang on what labels show
-    jumped = getattr(rng.bit_generator, "jumped", None)
-    aside = rng if jumped is None else np.random.Generator(jumped())
+    aside = _aside(rng, 1)
     _only_on_labels(model, seen, truth, market, year, aside)
     _without_contradictions(model.priors, seen)
     return Simulated(seen, truth)
+
+
+def _aside(rng: np.random.Generator, jumps: int) -> np.random.Generator:
+    """Another stream, so many jumps ahead, of a generator that can do so; else the same."""
+    jumped = getattr(rng.bit_generator, "jumped", None)
+    return rng if jumped is None else np.random.Generator(jumped(jumps))
+
+
+class _Labels:
+    """Whose labels they are: ``states``, year, grade and market of the piece that each label was made for, (n,) each, and
+    by family the ``clues`` of what is read off it."""
+
+    def __init__(self, model: Model, *own: NDArray[np.intp], rng: np.random.Generator) -> None:
+        of_labels = next((clue for clue in model.clues if isinstance(clue, LabelClue)), None)
+        self.states, self.clues = own, dict[str, SharesClue]()
+        if of_labels is None:
+            return
+        foreign = rng.random(len(own[0])) < of_labels.foreign
+        sizes = (len(model.years), len(GRADES), len(MARKETS))
+        self.states = tuple(
+            np.where(foreign, rng.integers(size, size=len(foreign)), of_piece)
+            for of_piece, size in zip(own, sizes, strict=True)
+        )
+        methods = of_labels.off.methods.items()
+        self.clues = {name: of_labels.off.clue(name) for name, how in methods if how == METHOD}
 
 
 def _only_on_labels(

@@ -292,6 +292,15 @@ class Model:
             if row
         }
 
+    def apart(self, codes: Codes) -> Codes:
+        """Row numbers (n, clues) in which what one clue takes in of others, as a label does, stands by itself."""
+        found = codes.copy()
+        for column, clue in enumerate(self.clues):
+            for row in np.unique(codes[:, column]).tolist():
+                for name, key in clue.apart(clue.rows.keys[row]).items() if row else ():
+                    found[codes[:, column] == row, self.column[name]] = self.index(name, key)
+        return found
+
     @property
     def full(self) -> bool:
         """Whether some table holds so many rows that it is time to start again."""

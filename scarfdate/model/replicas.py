@@ -1,6 +1,6 @@
 """Pieces like one at hand, drawn from the model: the same clues looked at in the same way, other findings.
 
-Words noted as one value and measurements are drawn; weights, parent words, a label's text, a maker and
+Words noted as one value and measurements are drawn; weights, parent words, a label with all that is read off it, a maker and
 dated things have no table to draw from and are held as they were seen: the pieces are drawn given them.
 """
 

@@ -8,6 +8,10 @@ Every score is a mean over records. Its error comes from drawing records anew (t
 ``groups`` at a time where labels are given: records of one collection hang together, and a hundred of them
 show less than a hundred strangers.
 
+Known years are scored as they stand, however they are known: a year that is another piece's (``wrong`` of
+``known_by.csv``, which dating and learning count with) costs every set of tables alike, so that differences hold and the
+score of one by itself is too low. Leave out ways that are often wrong, such as a family's history, where that matters.
+
 Score only records that taught neither of the priors. `cross_validate` sees to that by itself.
 """
 

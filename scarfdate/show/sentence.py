@@ -36,11 +36,11 @@ def years(first: int, last: int, grid_start: int) -> str:
     return f"{first}" if first == last else f"{first}-{last}"
 
 
-def doubted(seen: str, chance: float, if_right: str) -> str:
+def doubted(seen: str, chance: float, if_right: str, wrong: str) -> str:
     """That the answer takes something noted for a mistake, or allows for it, and what follows if it is none."""
     follows = if_right or "look at it again"
     sure = "probably" if chance > MORE_LIKELY_THAN_NOT else "possibly"
-    return f"{capital(seen)}: {sure} a slip or a misreading ({percent(chance)}); {follows}."
+    return f"{capital(seen)}: {sure} {wrong} ({percent(chance)}); {follows}."
 
 
 def in_doubt(seen: str, chance: float, if_right: str) -> str:

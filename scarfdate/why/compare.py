@@ -193,7 +193,8 @@ def _what_differs(name: str, pair: tuple[Dating, Dating]) -> str:
 def _parts(clue: Clue, key: Hashable) -> dict[str, object]:
     """What was noted of a kind of clues, by family."""
     if key is None or not isinstance(clue, SharesClue):
-        return {} if key is None else {clue.name: key}
+        each = {} if key is None else clue.apart(key) or {clue.name: key}
+        return {name: one for name, one in each.items() if one is not None}
     return {
         name: one
         for name, one in zip(clue.families, clue.split(key), strict=True)

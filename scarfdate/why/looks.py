@@ -161,7 +161,7 @@ class NextLooks:
                 f"{some} {each} likely to narrow it by {_counted(max(rest), 'year')} at most."
             )
         lines[:0] = [
-            f"Look again at {doubt.seen}: probably a slip or a misreading ({percent(doubt.chance)})."
+            f"Look again at {doubt.seen}: probably {doubt.wrong} ({percent(doubt.chance)})."
             for doubt in self.again
         ]
         lines += [f"Better not {look.words}: {why}." for look, why in self.held_back]

@@ -81,12 +81,15 @@ def _changed(
     key = clue.rows.keys[codes[0, column]]
     row = clue.rows.table[codes[0, column]].reshape(clue.shape)
     found: list[tuple[str, Array | None]] = [(LEFT_OUT, None)]
-    if isinstance(clue, SharesClue):
+    for part in clue.within(key):
+        assert isinstance(part.clue, SharesClue)
+        of = "" if part.clue is clue else f"its {part.clue.title} "
         for exponent, word in ((power, "sharpened"), (1 / power, "flattened")):
-            wrong = copy.copy(clue)
-            shares = clue.shares**exponent
+            wrong = copy.copy(part.clue)
+            shares = part.clue.shares**exponent
             wrong.shares = shares / shares.sum(axis=0)
-            found.append((f"{word} by a power of {power:g}", wrong.likelihood(key)))
+            changed = part.row(wrong.likelihood(part.key))
+            found.append((f"{of}{word} by a power of {power:g}", changed))
     found += [
         (f"{shift} years earlier", shifted(row, -shift)),
         (f"{shift} years later", shifted(row, shift)),

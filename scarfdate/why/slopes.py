@@ -107,16 +107,19 @@ def table_slopes(
         float((period * marks[0] + later * marks[1]).sum()) for marks in (read.says, read.denies)
     )
     found = []
-    for column in seen_columns(model, codes):
-        clue = model.clues[column]
-        if not isinstance(clue, SharesClue):
-            continue
-        key = clue.rows.keys[codes[0, column]]
-        scale = float(np.exp(clue.rows.log_scale[codes[0, column]]))
-        fits = clue.value_fits(key)
+    parts = [
+        (column, part)
+        for column in seen_columns(model, codes)
+        for part in model.clues[column].within(model.clues[column].rows.keys[codes[0, column]])
+    ]
+    for column, part in parts:
+        scale = float(np.exp(model.clues[column].rows.log_scale[codes[0, column]]))
+        clue = part.clue
+        assert isinstance(clue, SharesClue)
+        fits = clue.value_fits(part.key)
         table = model.priors.shares[clue.name]
         for place, grade, market, knot, change in _changes(clue, table, fits, model.years):
-            d_period, d_later = joint_of(model, {**rows, column: change / scale})
+            d_period, d_later = joint_of(model, {**rows, column: part.row(change) / scale})
             moved = (d_period + d_later).sum(axis=0)
             slope = float(
                 (d_period * read.says[0] + d_later * read.says[1]).sum() / says

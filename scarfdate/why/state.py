@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scarfdate.answer.summary import decade_sums
+from scarfdate.clues.clue import NOT_LOOKED_AT
+from scarfdate.clues.label import shown_on_label
 from scarfdate.clues.measured import Measure
-from scarfdate.clues.on_label import hung_on_label, shown_on_label
+from scarfdate.clues.on_label import hung_on_label
 from scarfdate.clues.shares import LABEL, SharesClue
 from scarfdate.clues.sides import measurements
 from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
@@ -27,7 +29,8 @@ _RARE = 1e-6  # findings on a label as rare as this are not told apart, thousand
 @dataclass(frozen=True, kw_only=True)
 class State:
     """What is known of a scarf: the rows of its clues, what was measured, and by clue how well each value fits what was
-    noted, (values, 1, 1, 1 or years).
+    noted, (values, 1, 1, 1 or years); what was read off a label is a part of the label's row, and what is looked at
+    next is taken as independent of it.
 
     ``label``: the states of the label, (values,), that are left by what was read off it, where its state was not
     noted; None where nothing was read.
@@ -52,7 +55,8 @@ class State:
             noted = scarf.observations.get(clue.name)
             if noted is not None:
                 nothing = (None,) * len(clue.measures)
-                fits[clue.name] = clue.value_fits((noted, nothing))
+                if asked.codes[0, model.column[clue.name]] != NOT_LOOKED_AT:  # not silenced
+                    fits[clue.name] = clue.value_fits((noted, nothing))
                 methods[clue.name] = (noted.method,)
             for measure in clue.measures:
                 if measure.family.name in measured:

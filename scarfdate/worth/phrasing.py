@@ -21,7 +21,7 @@ from scarfdate.answer.listing import (
 )
 from scarfdate.clues.bounds import Bounds
 from scarfdate.clues.dated import Dated
-from scarfdate.clues.label import LabelNoted
+from scarfdate.clues.label_field import LabelNoted
 from scarfdate.clues.measured import Measured
 from scarfdate.clues.sides import DERIVED, SIZE, Sides
 from scarfdate.conventions import DECIBANS_PER_NAT, FIRST_YEAR, METHOD

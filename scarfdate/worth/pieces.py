@@ -202,7 +202,7 @@ def _clue(model: Model, name: str) -> SharesClue:
 
 def _value(model: Model, codes: Codes, joint: Array, name: str) -> Value:
     """What is known of one family; ``joint`` (n, grades, years)."""
-    clue, column = _clue(model, name), codes[:, model.column[name]]
+    clue, column = _clue(model, name), model.apart(codes)[:, model.column[name]]
     cells = -(-len(model.years) // _DECADE) * len(GRADES)
     chances = np.zeros((len(codes), cells, len(clue.values)))
     market = np.zeros(len(codes), np.intp)

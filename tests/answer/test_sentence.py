@@ -25,7 +25,7 @@ from scarfdate.tables.priors import shipped_folder
 
 AS_OF = 2026
 STOCK = shipped_folder().parent / "data" / "stock.csv"
-LONGEST = 345  # letters, four lines and a half of a terminal: years in two parts, and a doubt
+LONGEST = 385  # letters, five lines of a terminal: years in two parts, a later piece, and a label in doubt
 _RANGE = re.compile(r"(?:Made|if younger:) (?:(\d{4})-)?(\d{4})( or earlier)? \(80 % sure\)")
 
 

@@ -60,7 +60,7 @@ SAID: list[tuple[dict[str, Any], str, str, tuple[int, str, str] | None]] = [
     ({"known_from": 1880}, "known", "the years known (from 1880 on)", None),
     ({"known_to": 1950, "known_by": "museum-record"}, "known",
      "the years known (to 1950 at the latest, museum record)", None),
-    ({"label_text": "MADE IN FRANCE"}, "label_text", "the wording of the label", None),
+    ({"label_text": "MADE IN FRANCE"}, "label_text", "the label (country name France)", None),
     ({"label_text": "ALL SILK"}, "label_text", 'the label (the fibre name silk, "all" or "pure" before the fibre)', None),
     ({"label_text": "CA 20000"}, "label_text", "the label (a Canadian identification number)",
      (1972, "a Canadian identification number: Canadian numbers begin on 1 December 1972", "fact ca-number-start")),
@@ -205,14 +205,16 @@ def test_behind_a_number_stands_the_anchor_of_its_series_nearest_to_it(
 def test_what_else_can_be_a_slip(priors: Priors, seen: dict[str, Any], name: str) -> None:
     """A misread year and a wrong name are of any year; wrong bounds say nothing; a label is that of another piece."""
     clue, key = clue_of(priors, name, seen)
-    (slip,) = clue.slips(key)
+    slip, *of_words = clue.slips(key)
+    assert [one.part for one in of_words] == (["fibre"] if name == "label_text" else [])
     assert (slip.part, slip.says, slip.step, slip.rest) == (name, clue.says(key), 1, None)
     years = AS_OF - 1880 + 1
     if name in ("known", "acquired"):
         wrong = priors.known_by["attributed" if name == "known" else "accession-register"].wrong
         assert (slip.chance, slip.seen) == (max(wrong, 1e-12), 1)
     else:
-        assert slip.chance == priors.slips[name]
+        of_another = priors.altered[name] if name == "label_text" else 1  # the rest is misread
+        assert slip.chance == pytest.approx(priors.slips[name] * of_another, rel=1e-12)
         any_year = clue.likelihood(key).mean() if name == "label_text" else 1 / years
         assert slip.seen == pytest.approx(any_year, rel=1e-9)
     assert clue.by_slip(key) == slip.seen

@@ -358,6 +358,36 @@ def test_order_and_what_was_not_looked_at_change_nothing(priors: Priors) -> None
     assert each_of(likelihood_of(priors, bare))[0] == pytest.approx(0, abs=1e-12)
 
 
+@dataclass(frozen=True)
+class Told(Records):
+    known_by: tuple[str, ...] = ()
+
+
+def test_years_that_may_be_another_pieces(priors: Priors) -> None:
+    """(1 - w) P(clues | interval) + w P(clues | all years), w by how the years are known; and its slope."""
+    rows: list[dict[str, Any]] = [
+        {"fibre": "polyester", "hem": "overlocked", "motif": "dots"},
+        {"fibre": "silk", "label": "intact", "form": "square"},
+        {"fibre": "silk", "print_technique": "digital"},
+    ]
+    plain = of_rows(rows, [1930, 1950, 1935], [1930, 1969, 1935])
+    every = of_rows(rows, [1, 1, 1], [AS_OF] * 3)
+    inside, anywhere = (np.exp(each_of(likelihood_of(priors, one))) for one in (plain, every))
+    ways = ("family-history", "documented", "museum-record")
+    told = Told(plain.clues, plain.known_from, plain.known_to, ways)
+    mixed = likelihood_of(priors, told)
+    wrong = np.array([priors.known_by[way].wrong for way in ways])
+    assert wrong[0] > wrong[2] > wrong[1] == 0
+    expected = np.log((1 - wrong) * inside + wrong * anywhere)
+    np.testing.assert_allclose(each_of(mixed), expected, atol=1e-9)
+    theta = somewhere(mixed.deviations, 6)
+    value, slope = mixed.value_and_gradient(theta)
+    step = 1e-5 * np.random.default_rng(8).standard_normal(len(theta))
+    ahead, behind = mixed.value(theta + step), mixed.value(theta - step)
+    assert (ahead - behind) / 2 == pytest.approx(slope @ step, rel=1e-4)
+    assert np.isfinite(value)
+
+
 @pytest.mark.quick
 def test_records_that_cannot_be_read_are_named(priors: Priors) -> None:
     model = compiled(priors, CHANNEL, AS_OF)

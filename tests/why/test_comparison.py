@@ -138,5 +138,7 @@ def test_numbers_that_no_evidence_bears_out_are_told_in_words() -> None:
     assert "as likely older (" in one_year and "1 years" not in one_year
     many = {"fibre": "silk", "weave": "twill", "hem": "raw", "hem_thread": "silk", "print_technique": "block",
             "uv_glow": "none", "signature": "none", "form": "square", "label": "intact", "label_make": "woven",
-            "origin": "italy", "motif": "paisley", "palette": "pastel", "layout": "bordered", "printed_year": 1950}  # fmt: skip
+            "origin": "italy", "motif": "paisley", "palette": "pastel", "layout": "bordered", "printed_year": 1950,
+            "depicted_year": 1950}  # fmt: skip
+    # how the label is made and its country are read off one label, and are one of them
     assert "Too many kinds of clues were noted (15)" in told(many, {"fibre": "wool"})

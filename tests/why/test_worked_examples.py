@@ -337,6 +337,9 @@ def test_the_truth_can_expect_support_whatever_was_seen(seed: int, name: str, cl
     """After up to three other clues: what a further one weighs is never against the truth on average."""
     other = random_clues(PRIORS, np.random.default_rng(seed), NOW)
     kept = [n for n in other if n in SHARED and n not in (name, "label", "label_make")][:3]
+    if name in ("label_make", "origin"):  # what else is read off the label is one clue with it
+        of_label = {n for n, m in other.get("methods", {}).items() if m == "label"} | {"origin"}
+        kept = [n for n in kept if n not in of_label]
     assume(kept)
     how = {n: m for n, m in other.get("methods", {}).items() if n in kept}
     seen: dict[str, Any] = {n: other[n] for n in kept} | {f"{n}_method": m for n, m in how.items()}
