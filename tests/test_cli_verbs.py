@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import numpy as np
@@ -217,6 +218,43 @@ def test_simulate(tmp_path: Path) -> None:
     assert run("simulate", "3", "--out", str(out), "--force", "--truth").exit_code == 0
     assert run("date", str(out)).exit_code == 0  # the truth is in notes, which dating does not read
     assert "note_true_year" in pd.read_csv(out)
+
+
+@pytest.mark.parametrize(
+    "verb",
+    [
+        ["date", STOCK, "--out", "new.csv"],
+        ["date", STOCK, "--out", "new.csv", "--memory", "400", "--processes", "1"],
+        ["describe", "fibre=silk", "--out", "new.md"],
+        ["simulate", "3", "--out", "new.json"],
+        ["template", "new.xlsx"],
+        ["words", "hem", "--drawing", "new.svg"],
+    ],
+)
+def test_what_another_has_written_meanwhile_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, verb: list[str]
+) -> None:
+    """Two at once with one new name: that it is new is certain only when the whole file gets its name."""
+    monkeypatch.chdir(tmp_path)
+    out = tmp_path / next(word for word in verb if word.startswith("new."))
+    write = os.fsync
+
+    def another(handle: int) -> None:  # what is written is whole, and has not its name yet
+        if not out.exists():
+            out.write_text("another's")
+        write(handle)
+
+    monkeypatch.setattr(os, "fsync", another)
+    result = run(*verb)
+    assert result.exit_code == 2 and "wasmadebyanothermeanwhile" in words(result.output), (
+        result.output
+    )
+    assert out.read_text() == "another's"
+    assert not [path for path in tmp_path.iterdir() if path.is_file() and path != out]
+    out.unlink()
+    monkeypatch.undo()
+    monkeypatch.chdir(tmp_path)
+    assert run(*verb).exit_code == 0
 
 
 @pytest.mark.parametrize("wrong", [["-3"], ["2", "--seed", "-1"], ["2", "--looked-at", "7"], ["x"]])

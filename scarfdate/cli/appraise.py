@@ -17,7 +17,6 @@ from scarfdate.cli.pieces import (
     scarf_of,
     sheet_of,
 )
-from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, clipped, fit, say
 
@@ -127,12 +126,11 @@ def _table(
 ) -> bool:  # fmt: skip
     """The buying list, printed and written; whether everything could be read."""
     import scarfdate
-    from scarfdate.reading.written import check_target, write_table
+    from scarfdate.reading.written import check_out, write_table
     from scarfdate.worth.amounts import amount
 
     if out is not None:
-        check_target(out)
-        check_new(out, force)
+        check_out(out, force)
     read = sheet_of(file, terms["priors"], layout)
     answers = scarfdate.appraise_table(read.clues, unit=read.unit, **terms)
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
@@ -140,7 +138,7 @@ def _table(
         order = read.clues.index.get_indexer(answers.index)
         digits = dict.fromkeys(answers.columns[3:-2], 2) | {"loss_probability": 3}
         written = answers.drop(columns=["id", "asked"]).round(digits)
-        write_table(beside(read.table.iloc[order], written), out)
+        write_table(beside(read.table.iloc[order], written), out, new=not force)
     _print(answers)
     buys = answers[answers["advice"] == "buy"]
     text = f"{len(answers)} pieces: buy {len(buys)} of them"

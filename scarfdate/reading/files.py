@@ -7,6 +7,7 @@ into memory before its size is known to be bearable.
 from __future__ import annotations
 
 import io
+from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any
 
@@ -257,7 +258,7 @@ def _unrolled(array: Any) -> int:
 
 def json_cell(value: object) -> object:
     """Numbers and texts as they are; weights and truth values as their text."""
-    plain = isinstance(value, (str, int, float)) and not isinstance(value, bool)
+    plain = isinstance(value, (str, int, float, Decimal)) and not isinstance(value, bool)
     if isinstance(value, float) and value != value:
         return None
     return value if plain or value is None else cell_text(value)
