@@ -328,6 +328,44 @@ def test_show_refuses_an_id_that_stands_twice():
     assert "line 2, 5" in result.stderr
 
 
+def test_of_very_many_faults_of_a_file_a_thousand_are_told(tmp_path):
+    header = (shipped_folder() / "slips.csv").read_text("utf-8").splitlines()[0]
+    blank = "," * header.count(",")
+    (tmp_path / "slips.csv").write_text("\n".join([header, *[f"x{blank}"] * 5000]), "utf-8")
+    bad = run("check-priors", str(tmp_path))
+    lines = bad.output.splitlines()
+    assert bad.exit_code == 1
+    assert sum(line.startswith("slips.csv, row") for line in lines) == 1000
+    assert (
+        "slips.csv: more faults than the 1000 that are told of one file; mend these first" in lines
+    )
+
+
+@pytest.mark.parametrize(
+    ("file", "row", "column", "cell", "says"),
+    [
+        ("families.csv", "momme", "low", "9999", "usual_low: must not be below low of its row (9999)"),
+        ("families.csv", "momme", "usual_low", "9999", "usual_high: must not be below usual_low of its row (9999)"),
+        ("families.csv", "momme", "high", "3", "high: must not be below usual_high of its row"),
+        ("families.csv", "momme", "worth", "1e308", "worth: must lie between 0 and 1e+09"),
+        ("worth/deciding.csv", "asked_at_most", "value", "1e308", "value: must lie between 0 and 1000"),
+        ("allowances.csv", "vintage_age", "value", "1e308", "value: must lie between 0 and 10000"),
+    ],
+)  # fmt: skip
+def test_numbers_that_no_table_can_mean_are_faults(tmp_path, file, row, column, cell, says):
+    """They passed, and ended as a traceback or as "nan" where they were used."""
+    rows = [*csv.DictReader((shipped_folder() / file).open(encoding="utf-8"))]
+    (meant,) = [one for one in rows if row in [*one.values()][:2]]
+    meant[column] = cell
+    (tmp_path / file).parent.mkdir(exist_ok=True)
+    with (tmp_path / file).open("w", encoding="utf-8", newline="") as stream:
+        written = csv.DictWriter(stream, [*rows[0]])
+        written.writeheader()
+        written.writerows(rows)
+    bad = run("check-priors", str(tmp_path))
+    assert bad.exit_code == 1 and says in bad.output, bad.output
+
+
 def test_check_priors(tmp_path):
     good = run("check-priors", str(shipped_folder()))
     assert good.exit_code == 0

@@ -257,7 +257,17 @@ def test_what_another_has_written_meanwhile_stays(
     assert run(*verb).exit_code == 0
 
 
-@pytest.mark.parametrize("wrong", [["-3"], ["2", "--seed", "-1"], ["2", "--looked-at", "7"], ["x"]])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ["-3"],
+        ["1000000001"],
+        ["99999999999999999999"],
+        ["2", "--seed", "-1"],
+        ["2", "--looked-at", "7"],
+        ["x"],
+    ],
+)
 def test_simulate_refuses(wrong: list[str]) -> None:
     assert run("simulate", *wrong).exit_code == 2
 

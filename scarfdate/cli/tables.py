@@ -28,14 +28,17 @@ def check_priors(ctx: click.Context, folder: str) -> None:
     """
 
     from scarfdate import load_priors
+    from scarfdate.tables.sheet import MOST_FAULTS
 
     check_folder(folder)
     try:
         known = load_priors(folder)
     except PriorsError as error:
-        for fault in error.faults:
+        for fault in error.faults[:MOST_FAULTS]:
             say(str(fault))
         count = len(error.faults)
+        if count > MOST_FAULTS:
+            say(f"and {count - MOST_FAULTS} more; mend these first")
         say("1 fault" if count == 1 else f"{count} faults")
         ctx.exit(1)
     say(f"no fault: {len(known.families)} families of clues, hash {known.hash[:12]}")

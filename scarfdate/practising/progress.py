@@ -159,17 +159,23 @@ def _read(plain: Mapping[str, object]) -> Kept:
     return Kept(
         settings=settings,
         tables=_text(plain["tables"]),
-        played=tuple(_read_round(_mapping(one)) for one in _list(plain["played"])),
+        played=tuple(
+            _read_round(_mapping(one), place) for place, one in enumerate(_list(plain["played"]), 1)
+        ),
         bets=tuple(_read_bet(one, settings.as_of) for one in _list(plain["open"])),
     )
 
 
-def _read_round(plain: Mapping[str, object]) -> Played:
+def _read_round(plain: Mapping[str, object], place: int) -> Played:
+    """The ``place``-th round, from 1. New pieces are counted on, so that no number in it is beyond its place."""
     order = tuple(_text(name) for name in _list(plain["order"]))
     as_of = _whole(plain["as_of"])
     bets = [_read_bet(one, as_of) for one in _list(plain["bets"])]
     steps = tuple(Step(*pair) for pair in zip((None, *order), bets, strict=True))
     rest = {name: (_text if name in _WORDS else _whole)(plain[name]) for name in _ROUND}
+    for name in ("deal", "again"):
+        if not 0 <= rest[name] <= place:  # type: ignore[operator]
+            raise ValueError(f"{name}: 0 to {place} is allowed in round {place}, got {rest[name]}")
     return Played(seen=_mapping(plain["seen"]), order=order, steps=steps, **rest)  # type: ignore[arg-type]
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from scarfdate.errors import TableError, listed, shown
+from scarfdate.errors import TableError, shown
 from scarfdate.plain import read_at_most
 from scarfdate.reading.package import LONGEST_WHOLE, unpacked_size
 from scarfdate.reading.pages import Page, Room, chosen, column_number
@@ -63,7 +63,7 @@ def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page,
 
 
 def lost_if_written_over(path: Path) -> str:
-    """What a workbook holds that no sheet of plain cells in its place would: "2 pages ('a', 'b') and formulas".
+    """What a workbook holds that no sheet of plain cells in its place would: "2 pages, such as 'a' and the formulas".
 
     "" for nothing, and for what is no workbook.
     """
@@ -78,8 +78,8 @@ def lost_if_written_over(path: Path) -> str:
             parts = [packed.read(page._worksheet_path) for page in book.worksheets]
     except Exception:  # as many as there are broken files; nobody can open it
         return ""
-    count = "the page" if len(titles) == 1 else f"{len(titles)} pages:"
-    lost = [f"{count} {listed([shown(title) for title in titles])}"] if titles else []
+    count = "the page" if len(titles) == 1 else f"{len(titles)} pages, such as"
+    lost = [f"{count} {shown(titles[0])}"] if titles else []
     lost += ["the formulas"] if any(map(_FORMULA.search, parts)) else []
     return " and ".join(lost)
 
