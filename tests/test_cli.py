@@ -328,6 +328,12 @@ def test_show_refuses_an_id_that_stands_twice():
     assert "line 2, 5" in result.stderr
 
 
+def test_a_stream_of_rows_without_end_is_given_up(monkeypatch):
+    monkeypatch.setattr("scarfdate.reading.files.LONGEST_STREAM", 10_000)
+    result = run("date", "-", given="id,fibre\n" * 2000)
+    assert result.exit_code == 2 and "longer than 10000 bytes; split the file" in result.stderr
+
+
 def test_of_very_many_faults_of_a_file_a_thousand_are_told(tmp_path):
     header = (shipped_folder() / "slips.csv").read_text("utf-8").splitlines()[0]
     blank = "," * header.count(",")
@@ -461,8 +467,10 @@ class TestStandardStreams:
     """Output that cannot be written, input that is not there, a reader that leaves, Ctrl-C."""
 
     @pytest.mark.parametrize(
-        "command", [("show", "fibre=silk"), ("date", STOCK), ("label", "SILK")]
-    )
+        "command",
+        [("show", "fibre=silk"), ("date", STOCK), ("label", "SILK"), ("--help",), ("--version",),
+         ("date", "--help")],
+    )  # fmt: skip
     def test_a_full_disk_is_said(self, command):
         program = [sys.executable, "-m", "scarfdate.cli", *command]
         environment = {**os.environ, "PYTHONPATH": str(ROOT)}
@@ -473,6 +481,16 @@ class TestStandardStreams:
         assert ended.returncode == 2
         assert ended.stderr.decode().startswith("Error: the output cannot be written")
         assert len(ended.stderr.splitlines()) == 1
+
+    @pytest.mark.parametrize(
+        ("command", "says"),
+        [(("dry-run", "-"), b"longer than 268435456 bytes"), (("practice",), b"a bet has at most 10000")],
+    )  # fmt: skip
+    def test_input_without_end_is_refused(self, command, says):
+        with open("/dev/zero", "rb") as zero:
+            ended = outside(*command, stdin=zero)
+        assert ended.returncode == 2
+        assert says in ended.stderr and len(ended.stderr.splitlines()) == 1
 
     @pytest.mark.parametrize("command", [("date", "-"), ("show", "-"), ("label", "-")])
     def test_no_standard_input(self, command):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from textwrap import wrap
@@ -42,32 +44,34 @@ class Commands(click.Group):
 
     def make_context(self, *args: Any, **extra: Any) -> click.Context:
         """Read what stands in front of a command."""
-        try:
+        with _as_messages():
             return super().make_context(*args, **extra)
-        except click.ClickException as error:
-            vars(error)["message"] = _cleaned(error.message)  # to click it is final
-            raise
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command."""
-        try:
+        with _as_messages():
             return super().invoke(ctx)
-        except (
-            click.ClickException
-        ) as error:  # which repeats what was typed, or copied from somewhere
-            vars(error)["message"] = _cleaned(error.message)  # to click it is final
-            raise
-        except ScarfdateError as error:
-            raise Refused(_cleaned(str(error))) from None
-        except KeyboardInterrupt:
-            ctx.exit(_STOPPED)
-        except BrokenPipeError:
-            _drop_output()
-            ctx.exit(_UNREAD)
-        except OSError as error:
-            _drop_output()
-            place = "the output" if error.filename is None else str(error.filename)
-            raise Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
+
+
+@contextmanager
+def _as_messages() -> Iterator[None]:
+    """Whatever ends a command ends it as a plain message and an exit code, its help, too."""
+    try:
+        yield
+    except click.ClickException as error:  # which repeats what was typed, or copied from somewhere
+        vars(error)["message"] = _cleaned(error.message)  # to click it is final
+        raise
+    except ScarfdateError as error:
+        raise Refused(_cleaned(str(error))) from None
+    except KeyboardInterrupt:
+        raise click.exceptions.Exit(_STOPPED) from None
+    except BrokenPipeError:
+        _drop_output()
+        raise click.exceptions.Exit(_UNREAD) from None
+    except OSError as error:
+        _drop_output()
+        place = "the output" if error.filename is None else str(error.filename)
+        raise Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
 
 
 def _cleaned(text: str) -> str:

@@ -125,6 +125,17 @@ def test_own_edits_are_kept(old: Path, tmp_path: Path) -> None:
     assert {path.name for path in tmp_path.iterdir()} == {"mine", "new"}
 
 
+def test_what_is_refused_leaves_no_folder_and_names_the_right_one(tmp_path: Path) -> None:
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    shutil.copy(shipped_folder() / "slips.csv", mine)
+    (mine / "holiday.csv").write_text("day\n1\n", encoding="utf-8")
+    done = CliRunner().invoke(cli, ["upgrade-priors", str(mine), str(tmp_path / "new")])
+    assert done.exit_code == 2 and "holiday.csv: not a file of a priors folder" in done.output
+    assert f"priors folder {mine}" in "".join(done.output.splitlines())
+    assert not (tmp_path / "new").exists()
+
+
 @pytest.mark.slow
 def test_single_tables_of_an_older_format(old: Path, tmp_path: Path) -> None:
     """A folder without a descriptor: refused with the same advice, and upgraded to single tables again."""
