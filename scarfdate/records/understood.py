@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import pandas as pd
 
+from scarfdate.columns.understood import cell_in_words
 from scarfdate.reading.cells import as_typed
 from scarfdate.records.row import Row
 from scarfdate.show import page
@@ -106,6 +108,9 @@ def _years(row: Row) -> str:
 def _quoted(cell: object) -> str:
     """A cell in quotes, as she wrote it; a number without. A bare None would read as a program's."""
     text = _short(cell)
+    if isinstance(cell, str) and cell.startswith("{"):
+        with suppress(ValueError, TypeError, AttributeError):  # where it is weights over words
+            text = cell_in_words(cell)
     return text if text.replace(".", "", 1).isdecimal() else f"“{text}”"
 
 
