@@ -304,6 +304,22 @@ def test_card(tmp_path: Path) -> None:
     assert run("card", str(tmp_path / "new.html"), "--clue", "hemm").exit_code == 2
 
 
+def test_what_could_not_be_read_of_a_book_is_in_the_exit_code(tmp_path: Path) -> None:
+    """0 all is well, 1 some cells or rows are not read; what a rule leaves out is read."""
+    file = tmp_path / "book.csv"
+    lines = ["id,fibre,hem,known,known_by,sold_on,sold_price,currency"]
+    lines += [f"{n},silk,raw,{1950 + n},receipt,2024-01-0{n},{n + 7},EUR" for n in range(1, 9)]
+    verbs = (["score", str(file)], ["dry-run", str(file)], ["shelf", str(file)])
+    for more, code in (
+        ([], 0), (["9,wool,raw,1960,own-judgement,2024-01-01,9,EUR"], 0), (["9,gzorp,raw,1960,receipt,,,"], 1),
+        (["9,silk,raw,long ago,receipt,2024-01-01,9,EUR"], 1),
+    ):  # fmt: skip
+        file.write_text("\n".join([*lines, *more]), "utf-8")
+        assert [run(*verb, *AS_OF[: 2 * (verb[0] != "dry-run")]).exit_code for verb in verbs] == [
+            code
+        ] * 3, more
+
+
 def test_a_row_with_cells_that_cannot_be_read_is_shown_from_the_rest(tmp_path: Path) -> None:
     """As `date` dates it; each cell that was left out is told, and no other."""
     file = tmp_path / "mine.csv"
@@ -311,8 +327,10 @@ def test_a_row_with_cells_that_cannot_be_read_is_shown_from_the_rest(tmp_path: P
         "id,Material,hem,form,width_cm,height_cm,motif\n7,zzz cloth,hand rolled,square,90,minus two,roses\n",
         "utf-8",
     )
+    for verb in ("show", "explain", "next", "appraise"):
+        assert run(verb, str(file), "--id", "7").exit_code == 1  # some cells could not be read
     found = CliRunner().invoke(cli.cli, ["show", str(file), "--id", "7"])
-    assert found.exit_code == 0
+    assert found.exit_code == 1
     told = " ".join(found.stderr.split())
     assert told.count("left out:") == 2 and "zzz cloth" in told and "minus two" in told
     row = scarfdate.date_table(pd.read_csv(file, dtype=str)).iloc[0]

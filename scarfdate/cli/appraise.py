@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scarfdate.answer.again import beside
-from scarfdate.cli.front import Layout, model_options, priors_in, row_options, say_wrapped
+from scarfdate.cli.front import Layout, model_options, not_read, priors_in, row_options, say_wrapped
 from scarfdate.cli.pieces import (
     apart,
     piece,
@@ -97,6 +97,7 @@ def _one(
         scarf, beside = scarf_of(row, priors, unit), offered(row, priors, prices.currency)
         for text in beside.not_read.get(0, ()):
             say_wrapped(f"left out: {text}", err=True)
+        not_read(beside.not_read.get(0))
         if asking is None and not math.isnan(beside.asked[0]):
             money = float(beside.asked[0])
         faults = beside.conditions[0] if condition is None else condition

@@ -20,9 +20,11 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.show.terminal import clean, say
 
 if TYPE_CHECKING:
+    from scarfdate import Book, SoldRecords
     from scarfdate.tables.priors import Priors
 
 WIDTH = 80
+_NOT_READ = "scarfdate.not_read"
 _STOPPED, _UNREAD = 130, 141  # exit codes: 128 and the number of the signal
 
 
@@ -50,7 +52,10 @@ class Commands(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command."""
         with _as_messages():
-            return super().invoke(ctx)
+            answer = super().invoke(ctx)
+            if ctx.meta.get(_NOT_READ):
+                ctx.exit(1)
+            return answer
 
 
 @contextmanager
@@ -211,6 +216,20 @@ def standard_input() -> TextIO:
     if sys.stdin is None:  # the caller has closed it
         raise ScarfdateError("-: there is no standard input to read; name a file, or pipe one in")
     return sys.stdin
+
+
+def not_read(anything: object = True) -> None:
+    """Some cells or rows could not be read, where there is ``anything``: the command will end with exit code 1."""
+    if anything:
+        click.get_current_context().meta[_NOT_READ] = True
+
+
+def not_read_of(records: SoldRecords | Book) -> None:
+    """The same of a book: rows that cannot be read or hold what cannot be, and cells of the others."""
+    from scarfdate.records.row import BY_RULE, Unread
+
+    rows = not {*records.left_out["kind"]} <= BY_RULE
+    not_read(rows or any(isinstance(note, Unread) for note in records.notes))
 
 
 def say_all(text: str) -> None:

@@ -10,6 +10,7 @@ from scarfdate.cli.front import (
     level_option,
     map_options,
     model_options,
+    not_read_of,
     priors_in,
     say_all,
     say_wrapped,
@@ -116,6 +117,7 @@ def _say_reasons(records: SoldRecords) -> None:
     first = records.left_out.drop_duplicates("reason").iloc[:_REASONS]
     for row in first.itertuples():
         say_wrapped(f"row {row.row} ({row.place}) is left out: {row.reason}", err=True)
+    not_read_of(records)
 
 
 @click.command("score")

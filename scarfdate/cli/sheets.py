@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from scarfdate.cli.front import priors_in, priors_option, say_all, say_wrapped, source
+from scarfdate.cli.front import not_read, priors_in, priors_option, say_all, say_wrapped, source
 from scarfdate.errors import ScarfdateError
 
 
@@ -85,6 +85,7 @@ def dry_run(
         priors=priors_in(folder),
     )
     say_all(understood.to_string(rows=max(0, rows)))
+    not_read(understood.unread)
 
 
 COMMANDS = (words, template, dry_run)

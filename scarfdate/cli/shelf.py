@@ -6,7 +6,15 @@ from typing import Any
 
 import click
 
-from scarfdate.cli.front import level_option, map_options, model_options, priors_in, say_all, source
+from scarfdate.cli.front import (
+    level_option,
+    map_options,
+    model_options,
+    not_read_of,
+    priors_in,
+    say_all,
+    source,
+)
 from scarfdate.files import as_path, check_folder_for
 from scarfdate.show.terminal import say
 
@@ -59,6 +67,7 @@ def shelf(
         write_table(sells.table, out, new=not force)
     for note in book.notes:
         say(f"note: {note}", err=True)
+    not_read_of(book)
     say_all(str(sells))
     if out is not None:
         say(f"\nThe table is written to {out}.")
@@ -94,6 +103,7 @@ def learn_prices(
     )  # fmt: skip
     for note in book.notes:
         say(f"note: {note}", err=True)
+    not_read_of(book)
     prices = scarfdate.learn_prices(
         book, priors, route=route, channel_of_finding=channel, as_of=as_of
     )

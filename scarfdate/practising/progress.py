@@ -7,6 +7,7 @@ one wins, and is told so.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -54,6 +55,11 @@ class ProgressFile:
             raise ScarfdateError(
                 f"progress: the name of a file is allowed, got {shown(path)}"
             ) from None
+        folder = self.path.absolute().parent
+        if not folder.is_dir() or not os.access(folder, os.W_OK):
+            raise ScarfdateError(
+                f"{shown(str(path))} cannot be written: its folder is not there, or write-protected; {_ANOTHER}"
+            )
         self.notes: list[str] = []
         self._last: bytes | None = None  # as it was read or written last
 

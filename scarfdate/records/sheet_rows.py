@@ -73,7 +73,7 @@ class SheetRows:
                     continue
                 for error in dict.fromkeys(errors):
                     cell, _, _ = error.partition("; allowed: ")
-                    self.notes.add(f"{cell}; it is left out", start + at + 1)
+                    self.notes.unread(f"{cell}; it is left out", start + at + 1)
             for at, warnings in block.warnings.items():
                 for warning in dict.fromkeys(warnings):
                     self.notes.add(warning, start + at + 1)
@@ -106,10 +106,12 @@ class SheetRows:
                         n: _plain(cell) for n, cell in found.value.cells(one.name).items()
                     }
                 others = {**found.others, **others}
+                for name in found.others:
+                    self.notes.add(f"{one.name}: words of {name} are read there", row.number)
                 for remark in found.odd:
                     self.notes.add(remark, row.number)
             for remark in told:
-                self.notes.add(f"{remark}; it is left out", row.number)
+                self.notes.unread(f"{remark}; it is left out", row.number)
         for name, cell in others.items():
             if name in fields.by_name and fields.by_name[name].says_nothing(row.cells.get(name)):
                 row.cells[name] = cell
