@@ -304,6 +304,36 @@ def test_card(tmp_path: Path) -> None:
     assert run("card", str(tmp_path / "new.html"), "--clue", "hemm").exit_code == 2
 
 
+def test_one_row_is_asked_for_once_and_a_folder_has_a_name(tmp_path: Path) -> None:
+    for verb in ("show", "explain", "next", "describe", "appraise"):
+        twice = run(verb, STOCK, "--id", "V001", "--id", "V002")
+        assert twice.exit_code == 2 and "--id goes with one row" in twice.output
+    for arguments in (["check-priors", ""], ["date", STOCK, "--priors", ""]):
+        result = run(*arguments)
+        assert result.exit_code == 2 and "the name of the folder is empty" in result.output
+    forged = tmp_path / "a\nError: all is well"
+    forged.mkdir()
+    (forged / "b\nError: still.csv").write_text("x\n1\n", "utf-8")
+    for arguments in (["date", STOCK, "--priors", str(forged)], ["check-priors", str(forged)],
+                      ["check-priors", f"{forged}/c\nError: d"], ["template", "e\nError: f"]):  # fmt: skip
+        output = run(*arguments).output
+        assert sum(line.startswith("Error:") for line in output.splitlines()) <= 1
+        assert not any(line.startswith(("Error: all", "Error: still", "Error: d", "Error: f"))
+                       for line in output.splitlines())  # fmt: skip
+
+
+def test_columns_of_ones_own_are_no_cells_that_are_not_read(tmp_path: Path) -> None:
+    file, out = tmp_path / "mine.csv", tmp_path / "out.csv"
+    file.write_text("id,fibre,price\n1,silk,3\n2,gzorp,4\n", "utf-8")
+    for more in ([], ["--memory", "400", "--processes", "1"]):
+        out.unlink(missing_ok=True)
+        strict = run("date", str(file), "--strict", "--out", str(out), *more)
+        assert strict.exit_code == 1
+        assert "1 dated, 1 not read" in " ".join(strict.output.split())
+        assert "Columns not used: price." in strict.output
+        assert pd.read_csv(out)["price"].tolist() == [3, 4]
+
+
 def test_what_could_not_be_read_of_a_book_is_in_the_exit_code(tmp_path: Path) -> None:
     """0 all is well, 1 some cells or rows are not read; what a rule leaves out is read."""
     file = tmp_path / "book.csv"

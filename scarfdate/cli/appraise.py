@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scarfdate.answer.again import beside
-from scarfdate.cli.front import Layout, model_options, not_read, priors_in, row_options, say_wrapped
+from scarfdate.cli.front import (
+    Layout,
+    id_option,
+    model_options,
+    not_read,
+    priors_in,
+    row_options,
+    say_wrapped,
+)
 from scarfdate.cli.pieces import (
     apart,
     piece,
@@ -31,7 +39,7 @@ _MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for",
 
 @click.command("appraise")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--asking", metavar="MONEY", help="What is asked for the piece.")
 @click.option("--lot", metavar="MONEY", help="All of FILE is one lot; what is asked for it, or ?.")
 @click.option("--condition", metavar="TEXT", help="Its faults: '2 small pulls near edge'.")

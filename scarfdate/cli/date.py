@@ -6,6 +6,7 @@ import click
 
 from scarfdate.cli.front import (
     Layout,
+    id_option,
     level_option,
     model_options,
     priors_in,
@@ -145,7 +146,7 @@ def date(
 
 @click.command("show")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--listing", metavar="LANG", help="Only a line for selling: en, de, fr, it.")
 @row_options
 @model_options

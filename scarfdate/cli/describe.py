@@ -12,6 +12,7 @@ from scarfdate.cli.front import (
     WIDTH,
     Layout,
     Refused,
+    id_option,
     model_options,
     priors_in,
     row_options,
@@ -36,7 +37,7 @@ _RULE = "-" * (WIDTH - 1)
 
 @click.command("describe")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--condition", metavar="TEXT", help="Its faults: '2 small pulls near edge'.")
 @click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True)
 @click.option(

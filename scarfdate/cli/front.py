@@ -174,6 +174,25 @@ def map_options(command: Any) -> Any:
     return command
 
 
+def _only_one(ctx: click.Context, option: click.Parameter, given: tuple[str, ...]) -> str | None:
+    """What an option was given, if once; the first of two would be left out without a word."""
+    if len(given) > 1:
+        raise click.UsageError(f"{option.opts[0]} goes with one row; ask for one after the other")
+    return given[0] if given else None
+
+
+def id_option(command: Any) -> Any:
+    """The option for one row of a file."""
+    return click.option(
+        "--id",
+        "wanted",
+        multiple=True,
+        callback=_only_one,
+        metavar="ID",
+        help="Which row of FILE, by its id column.",
+    )(command)
+
+
 def level_option(command: Any) -> Any:
     """The option for how much an interval holds."""
     return click.option(
@@ -186,15 +205,18 @@ def level_option(command: Any) -> Any:
 
 
 def check_folder(folder: str) -> None:
-    """Refuse what is no folder."""
+    """Refuse what is no folder; an empty name, as of a variable that is not set, is none."""
+    if not folder.strip():
+        raise ScarfdateError("the name of the folder is empty; name a folder")
+    name = clean(folder)
     try:
         there, is_file = Path(folder).is_dir(), Path(folder).is_file()
     except ValueError:
         there = is_file = False
     if is_file:
-        raise ScarfdateError(f"{folder}: this is a file; name the folder that it lies in")
+        raise ScarfdateError(f"{name}: this is a file; name the folder that it lies in")
     if not there:
-        raise ScarfdateError(f"{folder}: there is no such folder; check the path")
+        raise ScarfdateError(f"{name}: there is no such folder; check the path")
 
 
 def priors_in(folder: str | None) -> Priors:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from scarfdate.cli.front import not_read, priors_in, priors_option, say_all, say_wrapped, source
-from scarfdate.errors import ScarfdateError
+from scarfdate.errors import ScarfdateError, shown
 
 
 @click.command("words")
@@ -50,7 +50,7 @@ def template(out: str, force: bool, folder: str | None) -> None:
     from scarfdate.reading.written import check_out
 
     if not out.casefold().endswith(".xlsx"):
-        raise ScarfdateError(f"{out}: a template is an .xlsx file; write its name so")
+        raise ScarfdateError(f"{shown(out)}: a template is an .xlsx file; write its name so")
     check_out(out, force)
     count = write_template(out, priors=priors_in(folder), new=not force)
     say_wrapped(f"An empty sheet of {count} columns written to {out}.")
