@@ -259,8 +259,10 @@ def test_a_pickled_dating_of_another_version() -> None:
 
 def test_a_sold_book_with_its_map_of_5c52719_is_read_as_then() -> None:
     read = scarfdate.read_sold(KEPT / "sold_5c52719.csv", columns=KEPT / "map_5c52719.toml")
-    now = read.to_frame()
     then = pd.read_csv(KEPT / "sold_read_5c52719.csv", dtype=object)
+    every = read.to_frame()
+    now = every[every["id"].astype(str).isin(then["id"])]
+    assert len(now) == len(then) == len(every) - 2  # a cell that cannot be read once cost the row
     assert now["known_from"].astype(str).tolist() == then["known_from"].tolist()
     assert now["known_to"].astype(str).tolist() == then["known_to"].tolist()
     assert now["known_by"].tolist() == then["known_by"].tolist()
