@@ -43,6 +43,11 @@ class TableError(ScarfdateError):
     """A frame or a file of scarves that cannot be read at all."""
 
 
+def _on_one_line(name: str) -> str:
+    """A name of a file as a message can show it: whoever names a file writes no line of the message."""
+    return "".join(letter if letter.isprintable() else "?" for letter in name)
+
+
 @dataclass(frozen=True, slots=True)
 class FileFault:
     """One thing wrong in one place of a file; ``row`` counts lines from 1, the header being 1."""
@@ -55,7 +60,7 @@ class FileFault:
     next_step: str = ""
 
     def __str__(self) -> str:
-        place = self.file
+        place = _on_one_line(self.file)
         if self.row is not None:
             place += f", row {self.row}"
         if self.column is not None:
@@ -73,7 +78,7 @@ class PriorsError(ScarfdateError):
         self.faults = tuple(faults)
         lines = "  " + listed(self.faults, "scarfdate check-priors lists them all")
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
-        super().__init__(f"{count} in the priors folder {folder}:\n{lines}")
+        super().__init__(f"{count} in the priors folder {_on_one_line(folder)}:\n{lines}")
 
     def __reduce__(self) -> tuple[object, tuple[object, ...]]:
         # an exception is made again from its message alone, which would hang a pool of processes

@@ -43,6 +43,8 @@ _WITHIN = re.compile(r"[\r\n\t;|]")
 
 def as_path(name: str | Path, what: str) -> Path:
     """The path of a file or a folder, there or not; ScarfdateError, beginning with ``what``, for what is no path."""
+    if isinstance(name, str) and not name.strip():
+        raise ScarfdateError(f"{what}: the name is empty; name a file or a folder")
     try:
         path = Path(name)
         path.exists()
@@ -54,20 +56,21 @@ def as_path(name: str | Path, what: str) -> Path:
     return path
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes, *, new: bool = False) -> None:
     """Write ``content`` to ``path`` so that a reader sees the old file or the new one, never half.
 
     Until it is whole it lies beside ``path`` under a name that begins with ``.scarfdate-``. Who writes into a folder
     holds the folder, by a lock that the system takes back from a process that dies. So whatever lies there under
     such a name when the next writer comes is of a dead one, and is swept away. A second writer waits; of two the
-    last whole one stays. Where the system locks no folders, nothing is swept, and the rest holds.
+    last whole one stays, unless it is to be a ``new`` file. Where the system locks no folders, nothing is swept, and the
+    rest holds.
 
-    Raises ScarfdateError for what is never written over (a folder, a link, a device, a protected file), OSError that
-    names ``path`` where it cannot be written, and after ten seconds of waiting.
+    Raises ScarfdateError for what is never written over (a folder, a link, a device, a protected file) and for a
+    ``new`` file that is there, OSError that names ``path`` where it cannot be written, and after ten seconds of waiting.
     """
     check_new(path, force=True)
     with _only_writer(path.parent):
-        _put(path, content)
+        _put(path, content, new)
 
 
 def exchange(path: Path, before: bytes | None, after: bytes | None) -> bool:
@@ -101,12 +104,7 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = False)
     Raises ScarfdateError where it cannot be written, or is there although it is to be ``new``.
     """
     name = shown(str(folder))
-    if new and os.path.lexists(folder):
-        raise ScarfdateError(f"{name} is there already; choose a new name")
-    if os.path.lexists(folder) and not folder.is_dir():
-        raise ScarfdateError(f"{name} is no folder; name a folder, or a new one")
-    if not folder.absolute().parent.is_dir():
-        raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
+    check_folder_for(folder, new=new)
     try:
         if folder.is_dir():
             for one in files:
@@ -130,8 +128,24 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, new: bool = False)
         raise ScarfdateError(f"{name} cannot be written ({error.strerror})") from None
 
 
+def check_folder_for(folder: Path, *, new: bool, force_helps: bool = False) -> None:
+    """Refuse a folder that cannot be written into, or is there although it is to be ``new``, before the work is done.
+
+    ``force_helps``: whether there is an option to write into it all the same, which is then said. Raises
+    ScarfdateError.
+    """
+    name = shown(str(folder))
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise ScarfdateError(f"{name} is no folder; name a folder, or a new one")
+    if new and os.path.lexists(folder):
+        force = ", or --force to write over what is in it" if force_helps else ""
+        raise ScarfdateError(f"{name} is there already; choose a new name{force}")
+    if not folder.absolute().parent.is_dir():
+        raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
+
+
 @contextmanager
-def stream_whole(path: Path, beside: Path) -> Iterator[IO[bytes]]:
+def stream_whole(path: Path, beside: Path, *, new: bool = False) -> Iterator[IO[bytes]]:
     """Write a long file bit by bit; where the block ends well, it gets the name ``path``.
 
     ``beside``: a folder of the same drive, of this writer alone, in which it grows. Raises as `write_whole` does.
@@ -147,7 +161,7 @@ def stream_whole(path: Path, beside: Path) -> Iterator[IO[bytes]]:
         rights = _rights(path)
         if rights is not None:
             growing.chmod(rights)
-        os.replace(growing, path)
+        _name(growing, path, new)
 
 
 @contextmanager
@@ -297,11 +311,11 @@ def _put_files(folder: Path, files: Mapping[str, bytes]) -> None:
         raise
 
 
-def _put(path: Path, content: bytes) -> None:
+def _put(path: Path, content: bytes, new: bool = False) -> None:
     part = _part_beside(path)
     try:
         _write(part, content, _rights(path))
-        os.replace(part, path)
+        _name(part, path, new)
     except OSError as error:
         _remove(part)
         raise OSError(
@@ -310,6 +324,27 @@ def _put(path: Path, content: bytes) -> None:
     except BaseException:
         _remove(part)
         raise
+
+
+def _name(part: Path, path: Path, new: bool) -> None:
+    """Give what is whole its name; ScarfdateError where it is to be ``new`` and another has made it meanwhile."""
+    if not new:
+        os.replace(part, path)
+        return
+    try:
+        try:
+            os.link(part, path)  # fails where the name is taken, whoever took it
+        except FileExistsError:
+            raise
+        except OSError:  # a drive that knows no second names of a file
+            with path.open("xb"):
+                pass
+            os.replace(part, path)
+    except FileExistsError:
+        raise ScarfdateError(
+            f"{shown(str(path))} was made by another meanwhile; give another name"
+        ) from None
+    _remove(part)
 
 
 def _part_beside(path: Path) -> Path:

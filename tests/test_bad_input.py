@@ -162,7 +162,7 @@ def test_columns_nobody_knows() -> None:
         (pd.DataFrame({"long_side": [90]}), ["'long_side'"]),
     ):
         with pytest.raises(TableError) as caught:
-            date_table(frame, on_error="collect")
+            date_table(frame, on_error="raise")
         words_of(str(caught.value), wanted)
 
 

@@ -328,6 +328,48 @@ def test_show_refuses_an_id_that_stands_twice():
     assert "line 2, 5" in result.stderr
 
 
+def test_a_stream_of_rows_without_end_is_given_up(monkeypatch):
+    monkeypatch.setattr("scarfdate.reading.files.LONGEST_STREAM", 10_000)
+    result = run("date", "-", given="id,fibre\n" * 2000)
+    assert result.exit_code == 2 and "longer than 10000 bytes; split the file" in result.stderr
+
+
+def test_of_very_many_faults_of_a_file_a_thousand_are_told(tmp_path):
+    header = (shipped_folder() / "slips.csv").read_text("utf-8").splitlines()[0]
+    blank = "," * header.count(",")
+    (tmp_path / "slips.csv").write_text("\n".join([header, *[f"x{blank}"] * 5000]), "utf-8")
+    bad = run("check-priors", str(tmp_path))
+    lines = bad.output.splitlines()
+    assert bad.exit_code == 1
+    assert 990 < sum(line.startswith("slips.csv, row") for line in lines) <= 1000
+    assert len(lines) <= 1002 and lines[-2].endswith("more; mend these first")
+
+
+@pytest.mark.parametrize(
+    ("file", "row", "column", "cell", "says"),
+    [
+        ("families.csv", "momme", "low", "9999", "usual_low: must not be below low of its row (9999)"),
+        ("families.csv", "momme", "usual_low", "9999", "usual_high: must not be below usual_low of its row (9999)"),
+        ("families.csv", "momme", "high", "3", "high: must not be below usual_high of its row"),
+        ("families.csv", "momme", "worth", "1e308", "worth: must lie between 0 and 1e+09"),
+        ("worth/deciding.csv", "asked_at_most", "value", "1e308", "value: must lie between 0 and 1000"),
+        ("allowances.csv", "vintage_age", "value", "1e308", "value: must lie between 0 and 10000"),
+    ],
+)  # fmt: skip
+def test_numbers_that_no_table_can_mean_are_faults(tmp_path, file, row, column, cell, says):
+    """They passed, and ended as a traceback or as "nan" where they were used."""
+    rows = [*csv.DictReader((shipped_folder() / file).open(encoding="utf-8"))]
+    (meant,) = [one for one in rows if row in [*one.values()][:2]]
+    meant[column] = cell
+    (tmp_path / file).parent.mkdir(exist_ok=True)
+    with (tmp_path / file).open("w", encoding="utf-8", newline="") as stream:
+        written = csv.DictWriter(stream, [*rows[0]])
+        written.writeheader()
+        written.writerows(rows)
+    bad = run("check-priors", str(tmp_path))
+    assert bad.exit_code == 1 and says in bad.output, bad.output
+
+
 def test_check_priors(tmp_path):
     good = run("check-priors", str(shipped_folder()))
     assert good.exit_code == 0
@@ -423,8 +465,10 @@ class TestStandardStreams:
     """Output that cannot be written, input that is not there, a reader that leaves, Ctrl-C."""
 
     @pytest.mark.parametrize(
-        "command", [("show", "fibre=silk"), ("date", STOCK), ("label", "SILK")]
-    )
+        "command",
+        [("show", "fibre=silk"), ("date", STOCK), ("label", "SILK"), ("--help",), ("--version",),
+         ("date", "--help")],
+    )  # fmt: skip
     def test_a_full_disk_is_said(self, command):
         program = [sys.executable, "-m", "scarfdate.cli", *command]
         environment = {**os.environ, "PYTHONPATH": str(ROOT)}
@@ -435,6 +479,16 @@ class TestStandardStreams:
         assert ended.returncode == 2
         assert ended.stderr.decode().startswith("Error: the output cannot be written")
         assert len(ended.stderr.splitlines()) == 1
+
+    @pytest.mark.parametrize(
+        ("command", "says"),
+        [(("dry-run", "-"), b"longer than 268435456 bytes"), (("practice",), b"a bet has at most 10000")],
+    )  # fmt: skip
+    def test_input_without_end_is_refused(self, command, says):
+        with open("/dev/zero", "rb") as zero:
+            ended = outside(*command, stdin=zero)
+        assert ended.returncode == 2
+        assert says in ended.stderr and len(ended.stderr.splitlines()) == 1
 
     @pytest.mark.parametrize("command", [("date", "-"), ("show", "-"), ("label", "-")])
     def test_no_standard_input(self, command):

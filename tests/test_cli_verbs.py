@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import numpy as np
@@ -219,7 +220,54 @@ def test_simulate(tmp_path: Path) -> None:
     assert "note_true_year" in pd.read_csv(out)
 
 
-@pytest.mark.parametrize("wrong", [["-3"], ["2", "--seed", "-1"], ["2", "--looked-at", "7"], ["x"]])
+@pytest.mark.parametrize(
+    "verb",
+    [
+        ["date", STOCK, "--out", "new.csv"],
+        ["date", STOCK, "--out", "new.csv", "--memory", "400", "--processes", "1"],
+        ["describe", "fibre=silk", "--out", "new.md"],
+        ["simulate", "3", "--out", "new.json"],
+        ["template", "new.xlsx"],
+        ["words", "hem", "--drawing", "new.svg"],
+    ],
+)
+def test_what_another_has_written_meanwhile_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, verb: list[str]
+) -> None:
+    """Two at once with one new name: that it is new is certain only when the whole file gets its name."""
+    monkeypatch.chdir(tmp_path)
+    out = tmp_path / next(word for word in verb if word.startswith("new."))
+    write = os.fsync
+
+    def another(handle: int) -> None:  # what is written is whole, and has not its name yet
+        if not out.exists():
+            out.write_text("another's")
+        write(handle)
+
+    monkeypatch.setattr(os, "fsync", another)
+    result = run(*verb)
+    assert result.exit_code == 2 and "wasmadebyanothermeanwhile" in words(result.output), (
+        result.output
+    )
+    assert out.read_text() == "another's"
+    assert not [path for path in tmp_path.iterdir() if path.is_file() and path != out]
+    out.unlink()
+    monkeypatch.undo()
+    monkeypatch.chdir(tmp_path)
+    assert run(*verb).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ["-3"],
+        ["1000000001"],
+        ["99999999999999999999"],
+        ["2", "--seed", "-1"],
+        ["2", "--looked-at", "7"],
+        ["x"],
+    ],
+)
 def test_simulate_refuses(wrong: list[str]) -> None:
     assert run("simulate", *wrong).exit_code == 2
 
@@ -256,6 +304,52 @@ def test_card(tmp_path: Path) -> None:
     assert run("card", str(tmp_path / "new.html"), "--clue", "hemm").exit_code == 2
 
 
+def test_one_row_is_asked_for_once_and_a_folder_has_a_name(tmp_path: Path) -> None:
+    for verb in ("show", "explain", "next", "describe", "appraise"):
+        twice = run(verb, STOCK, "--id", "V001", "--id", "V002")
+        assert twice.exit_code == 2 and "--id goes with one row" in twice.output
+    for arguments in (["check-priors", ""], ["date", STOCK, "--priors", ""]):
+        result = run(*arguments)
+        assert result.exit_code == 2 and "the name of the folder is empty" in result.output
+    forged = tmp_path / "a\nError: all is well"
+    forged.mkdir()
+    (forged / "b\nError: still.csv").write_text("x\n1\n", "utf-8")
+    for arguments in (["date", STOCK, "--priors", str(forged)], ["check-priors", str(forged)],
+                      ["check-priors", f"{forged}/c\nError: d"], ["template", "e\nError: f"]):  # fmt: skip
+        output = run(*arguments).output
+        assert sum(line.startswith("Error:") for line in output.splitlines()) <= 1
+        assert not any(line.startswith(("Error: all", "Error: still", "Error: d", "Error: f"))
+                       for line in output.splitlines())  # fmt: skip
+
+
+def test_columns_of_ones_own_are_no_cells_that_are_not_read(tmp_path: Path) -> None:
+    file, out = tmp_path / "mine.csv", tmp_path / "out.csv"
+    file.write_text("id,fibre,price\n1,silk,3\n2,gzorp,4\n", "utf-8")
+    for more in ([], ["--memory", "400", "--processes", "1"]):
+        out.unlink(missing_ok=True)
+        strict = run("date", str(file), "--strict", "--out", str(out), *more)
+        assert strict.exit_code == 1
+        assert "1 dated, 1 not read" in " ".join(strict.output.split())
+        assert "Columns not used: price." in strict.output
+        assert pd.read_csv(out)["price"].tolist() == [3, 4]
+
+
+def test_what_could_not_be_read_of_a_book_is_in_the_exit_code(tmp_path: Path) -> None:
+    """0 all is well, 1 some cells or rows are not read; what a rule leaves out is read."""
+    file = tmp_path / "book.csv"
+    lines = ["id,fibre,hem,known,known_by,sold_on,sold_price,currency"]
+    lines += [f"{n},silk,raw,{1950 + n},receipt,2024-01-0{n},{n + 7},EUR" for n in range(1, 9)]
+    verbs = (["score", str(file)], ["dry-run", str(file)], ["shelf", str(file)])
+    for more, code in (
+        ([], 0), (["9,wool,raw,1960,own-judgement,2024-01-01,9,EUR"], 0), (["9,gzorp,raw,1960,receipt,,,"], 1),
+        (["9,silk,raw,long ago,receipt,2024-01-01,9,EUR"], 1),
+    ):  # fmt: skip
+        file.write_text("\n".join([*lines, *more]), "utf-8")
+        assert [run(*verb, *AS_OF[: 2 * (verb[0] != "dry-run")]).exit_code for verb in verbs] == [
+            code
+        ] * 3, more
+
+
 def test_a_row_with_cells_that_cannot_be_read_is_shown_from_the_rest(tmp_path: Path) -> None:
     """As `date` dates it; each cell that was left out is told, and no other."""
     file = tmp_path / "mine.csv"
@@ -263,8 +357,10 @@ def test_a_row_with_cells_that_cannot_be_read_is_shown_from_the_rest(tmp_path: P
         "id,Material,hem,form,width_cm,height_cm,motif\n7,zzz cloth,hand rolled,square,90,minus two,roses\n",
         "utf-8",
     )
+    for verb in ("show", "explain", "next", "appraise"):
+        assert run(verb, str(file), "--id", "7").exit_code == 1  # some cells could not be read
     found = CliRunner().invoke(cli.cli, ["show", str(file), "--id", "7"])
-    assert found.exit_code == 0
+    assert found.exit_code == 1
     told = " ".join(found.stderr.split())
     assert told.count("left out:") == 2 and "zzz cloth" in told and "minus two" in told
     row = scarfdate.date_table(pd.read_csv(file, dtype=str)).iloc[0]

@@ -98,8 +98,8 @@ def date_table(
 
     What cannot be read: with ``on_error="leave-out"`` it is left out and named in ``not_read``, and the
     row is dated from the rest. With "collect" such a row is blank but for ``errors`` (and NaN among the
-    probabilities), with "raise" all such rows are raised as one TableError; in both, a column that is
-    not known is a TableError, too.
+    probabilities), with "raise" all such rows are raised as one TableError, and so is a column that is
+    not known.
 
     Raises TableError for a column that is there twice, for a name among ``columns`` that is none of the
     answer, and where no column of the frame is known; ScarfdateError for another ``unit`` or ``on_error``.
@@ -115,7 +115,7 @@ def date_table(
     level = years.checked_level(level)
     names = checked_columns(columns)
     known = checked_priors(priors)
-    blocks = Blocks(frame, known, channel, as_of, unit, strict=on_error != _LEAVE_OUT)
+    blocks = Blocks(frame, known, channel, as_of, unit, strict=on_error == "raise")
     out = _Out(len(frame), len(blocks.model.years) if with_years else 0, names)
     for part in blocks:
         out.fill(part.places, _summary(part.model, part.codes, level, names, part.notes))

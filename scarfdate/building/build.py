@@ -48,7 +48,7 @@ from scarfdate.building.year import ALL, MuseumYears, date_widths, museum_years
 from scarfdate.columns.names import SCARF_LIKE
 from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import ScarfdateError
-from scarfdate.files import as_path, write_folder
+from scarfdate.files import as_path, check_folder_for, write_folder
 from scarfdate.model.model import Model
 from scarfdate.records.arrays import Records
 from scarfdate.records.museum import folds, read_records
@@ -88,19 +88,23 @@ def build_priors(
     licence: str = "",
     last_year: int = 2025,
     priors: Priors | None = None,
+    force: bool = False,
     say: Callable[[str], object] = lambda text: None,
 ) -> Built:
-    """Build the tables that rest on records and write them into ``out``.
+    """Build the tables that rest on records and write them into the new folder ``out``.
 
     ``paths``: record files, read with the column map ``columns`` (`read_records`). ``trade``: coded
     trade descriptions. ``licence``: of the records, written into every row. ``last_year``: of the
     tables. Of very many records 50,000 clumps, drawn at random, choose how much is smoothed; all make the
     tables. ``priors``: whose words, rules, confusion and expert rows hold throughout (by default the
-    shipped ones). ``say`` is called with the name of each step. Raises TableError where nothing can
+    shipped ones). ``force``: write into a folder that is there, over its tables of the same
+    names, whoever wrote them. ``say`` is called with the name of each step. Raises TableError where nothing can
     be read, PriorsError for faulty priors and where what the records make would be refused by `load_priors`
     (then nothing is written), ScarfdateError for priors without a family that records
     state.
     """
+    folder = as_path(out, "out")
+    check_folder_for(folder, new=not force, force_helps=True)
     known = load_priors() if priors is None else priors
     last_year = checked_as_of(last_year)
     say("reading the records")
@@ -111,7 +115,7 @@ def build_priors(
     )
     dated_by = {name: file for name, file in built.files.items() if is_dated_by(name)}
     priors_of_files({**known.files, **dated_by}, str(out))  # or nothing is written
-    write_folder(as_path(out, "out"), built.files)
+    write_folder(folder, built.files, new=not force)
     return built
 
 

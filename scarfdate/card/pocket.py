@@ -136,14 +136,14 @@ class PocketCard(Sheet):
         """
         return self._page(whole=True)
 
-    def save(self, path: str | Path) -> Path:
-        """Write `to_html` to a file, whole or not at all; the path written.
+    def save(self, path: str | Path, *, new: bool = False) -> Path:
+        """Write `to_html` to a file, whole or not at all; the path written. ``new``: over none that is there.
 
         Raises ScarfdateError where the file cannot be written, and as `to_html` does.
         """
         target = as_path(path, "save")
         try:
-            write_whole(target, self.to_html().encode("utf-8"))
+            write_whole(target, self.to_html().encode("utf-8"), new=new)
         except OSError as error:
             raise ScarfdateError(
                 f"the card cannot be written to {shown(str(path))}: {error.strerror}; give another path"

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from scarfdate.answer.again import beside
-from scarfdate.cli.front import Layout, model_options, priors_in, row_options, say_wrapped
+from scarfdate.cli.front import (
+    Layout,
+    id_option,
+    model_options,
+    not_read,
+    priors_in,
+    row_options,
+    say_wrapped,
+)
 from scarfdate.cli.pieces import (
     apart,
     piece,
@@ -17,7 +25,6 @@ from scarfdate.cli.pieces import (
     scarf_of,
     sheet_of,
 )
-from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, clipped, fit, say
 
@@ -32,7 +39,7 @@ _MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for",
 
 @click.command("appraise")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--asking", metavar="MONEY", help="What is asked for the piece.")
 @click.option("--lot", metavar="MONEY", help="All of FILE is one lot; what is asked for it, or ?.")
 @click.option("--condition", metavar="TEXT", help="Its faults: '2 small pulls near edge'.")
@@ -98,6 +105,7 @@ def _one(
         scarf, beside = scarf_of(row, priors, unit), offered(row, priors, prices.currency)
         for text in beside.not_read.get(0, ()):
             say_wrapped(f"left out: {text}", err=True)
+        not_read(beside.not_read.get(0))
         if asking is None and not math.isnan(beside.asked[0]):
             money = float(beside.asked[0])
         faults = beside.conditions[0] if condition is None else condition
@@ -127,12 +135,11 @@ def _table(
 ) -> bool:  # fmt: skip
     """The buying list, printed and written; whether everything could be read."""
     import scarfdate
-    from scarfdate.reading.written import check_target, write_table
+    from scarfdate.reading.written import check_out, write_table
     from scarfdate.worth.amounts import amount
 
     if out is not None:
-        check_target(out)
-        check_new(out, force)
+        check_out(out, force)
     read = sheet_of(file, terms["priors"], layout)
     answers = scarfdate.appraise_table(read.clues, unit=read.unit, **terms)
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
@@ -140,7 +147,7 @@ def _table(
         order = read.clues.index.get_indexer(answers.index)
         digits = dict.fromkeys(answers.columns[3:-2], 2) | {"loss_probability": 3}
         written = answers.drop(columns=["id", "asked"]).round(digits)
-        write_table(beside(read.table.iloc[order], written), out)
+        write_table(beside(read.table.iloc[order], written), out, new=not force)
     _print(answers)
     buys = answers[answers["advice"] == "buy"]
     text = f"{len(answers)} pieces: buy {len(buys)} of them"

@@ -6,6 +6,7 @@ import click
 
 from scarfdate.cli.front import (
     Layout,
+    id_option,
     level_option,
     model_options,
     priors_in,
@@ -18,7 +19,6 @@ from scarfdate.cli.long_file import date_long, is_long
 from scarfdate.cli.pieces import column, piece, places, say_left_out, sheet_of
 from scarfdate.cli.pile import lists_for, print_picture, say_look_again, say_nothing_noted
 from scarfdate.cli.table import BAD, WARNED, dated, print_table
-from scarfdate.files import check_new
 from scarfdate.show.sentence import percent
 from scarfdate.show.terminal import clean, say
 
@@ -69,11 +69,10 @@ def date(
     """
     from scarfdate.answer.again import beside
     from scarfdate.answer.pile import in_order
-    from scarfdate.reading.written import check_target, write_table
+    from scarfdate.reading.written import check_out, write_table
 
     if out is not None:
-        check_target(out)
-        check_new(out, force)
+        check_out(out, force)
     elif bom:
         raise click.UsageError("--bom goes with --out FILE.csv")
     priors = priors_in(folder)
@@ -101,7 +100,11 @@ def date(
     ids = None if ids is None else ids.fillna("").astype(str).iloc[order]
     if out is not None:
         write_table(
-            beside(table, answers), out, mark=bom, lists=lists_for(table, read.fate, priors)
+            beside(table, answers),
+            out,
+            mark=bom,
+            lists=lists_for(table, read.fate, priors),
+            new=not force,
         )
     if picture and not quiet:
         names = answers.index.astype(str) if ids is None else ids
@@ -143,7 +146,7 @@ def date(
 
 @click.command("show")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--listing", metavar="LANG", help="Only a line for selling: en, de, fr, it.")
 @row_options
 @model_options

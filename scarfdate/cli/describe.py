@@ -12,6 +12,7 @@ from scarfdate.cli.front import (
     WIDTH,
     Layout,
     Refused,
+    id_option,
     model_options,
     priors_in,
     row_options,
@@ -36,7 +37,7 @@ _RULE = "-" * (WIDTH - 1)
 
 @click.command("describe")
 @click.argument("seen", nargs=-1, required=True, metavar="FILE|CLUE=VALUE...")
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--condition", metavar="TEXT", help="Its faults: '2 small pulls near edge'.")
 @click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True)
 @click.option(
@@ -78,9 +79,11 @@ def describe(
     )
     if out is not None:
         if ending in _BESIDE:
-            _write_beside(table, found, out)
+            _write_beside(table, found, out, new=not force)
         else:
-            write_whole(Path(out), document(found, _FORMS[ending], many=many).encode())
+            write_whole(
+                Path(out), document(found, _FORMS[ending], many=many).encode(), new=not force
+            )
         say_wrapped(f"{len(found)} described. Written to {out}.")
     elif form is not None:
         say_all(document(found, form, many=many))
@@ -94,10 +97,15 @@ def _ending(out: str | None, force: bool) -> str:
     """The ending of the file to be written, before the work is done."""
     if out is None:
         return ""
+    from scarfdate.reading.written import check_out
+
     ending = Path(out).suffix.casefold()
     if ending not in (*_FORMS, *_BESIDE):
         raise Refused(f"{out}: endings written: {', '.join((*_FORMS, *_BESIDE))}")
-    check_new(out, force)
+    if ending in _BESIDE:
+        check_out(out, force)
+    else:
+        check_new(out, force)
     return ending
 
 
@@ -118,16 +126,15 @@ def _rows(
     return *row_of(seen[0], wanted, priors, layout), False
 
 
-def _write_beside(table: pd.DataFrame, found: Sequence[Listing], out: str) -> None:
-    from scarfdate.reading.written import check_target, write_table
+def _write_beside(table: pd.DataFrame, found: Sequence[Listing], out: str, *, new: bool) -> None:
+    from scarfdate.reading.written import write_table
 
-    check_target(out)
     texts = {
         "listing_title": [one.title for one in found],
         "listing": [one.text for one in found],
     }
     own = [name for name in table.columns if str(name) not in texts]
-    write_table(table[own].assign(**texts), out)
+    write_table(table[own].assign(**texts), out, new=new)
 
 
 def _print(found: Sequence[Listing]) -> None:

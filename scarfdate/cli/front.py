@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from textwrap import wrap
@@ -18,9 +20,11 @@ from scarfdate.errors import ScarfdateError
 from scarfdate.show.terminal import clean, say
 
 if TYPE_CHECKING:
+    from scarfdate import Book, SoldRecords
     from scarfdate.tables.priors import Priors
 
 WIDTH = 80
+_NOT_READ = "scarfdate.not_read"
 _STOPPED, _UNREAD = 130, 141  # exit codes: 128 and the number of the signal
 
 
@@ -42,32 +46,37 @@ class Commands(click.Group):
 
     def make_context(self, *args: Any, **extra: Any) -> click.Context:
         """Read what stands in front of a command."""
-        try:
+        with _as_messages():
             return super().make_context(*args, **extra)
-        except click.ClickException as error:
-            vars(error)["message"] = _cleaned(error.message)  # to click it is final
-            raise
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command."""
-        try:
-            return super().invoke(ctx)
-        except (
-            click.ClickException
-        ) as error:  # which repeats what was typed, or copied from somewhere
-            vars(error)["message"] = _cleaned(error.message)  # to click it is final
-            raise
-        except ScarfdateError as error:
-            raise Refused(_cleaned(str(error))) from None
-        except KeyboardInterrupt:
-            ctx.exit(_STOPPED)
-        except BrokenPipeError:
-            _drop_output()
-            ctx.exit(_UNREAD)
-        except OSError as error:
-            _drop_output()
-            place = "the output" if error.filename is None else str(error.filename)
-            raise Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
+        with _as_messages():
+            answer = super().invoke(ctx)
+            if ctx.meta.get(_NOT_READ):
+                ctx.exit(1)
+            return answer
+
+
+@contextmanager
+def _as_messages() -> Iterator[None]:
+    """Whatever ends a command ends it as a plain message and an exit code, its help, too."""
+    try:
+        yield
+    except click.ClickException as error:  # which repeats what was typed, or copied from somewhere
+        vars(error)["message"] = _cleaned(error.message)  # to click it is final
+        raise
+    except ScarfdateError as error:
+        raise Refused(_cleaned(str(error))) from None
+    except KeyboardInterrupt:
+        raise click.exceptions.Exit(_STOPPED) from None
+    except BrokenPipeError:
+        _drop_output()
+        raise click.exceptions.Exit(_UNREAD) from None
+    except OSError as error:
+        _drop_output()
+        place = "the output" if error.filename is None else str(error.filename)
+        raise Refused(clean(f"{place} cannot be written or read: {error.strerror}")) from None
 
 
 def _cleaned(text: str) -> str:
@@ -165,6 +174,25 @@ def map_options(command: Any) -> Any:
     return command
 
 
+def _only_one(ctx: click.Context, option: click.Parameter, given: tuple[str, ...]) -> str | None:
+    """What an option was given, if once; the first of two would be left out without a word."""
+    if len(given) > 1:
+        raise click.UsageError(f"{option.opts[0]} goes with one row; ask for one after the other")
+    return given[0] if given else None
+
+
+def id_option(command: Any) -> Any:
+    """The option for one row of a file."""
+    return click.option(
+        "--id",
+        "wanted",
+        multiple=True,
+        callback=_only_one,
+        metavar="ID",
+        help="Which row of FILE, by its id column.",
+    )(command)
+
+
 def level_option(command: Any) -> Any:
     """The option for how much an interval holds."""
     return click.option(
@@ -177,15 +205,18 @@ def level_option(command: Any) -> Any:
 
 
 def check_folder(folder: str) -> None:
-    """Refuse what is no folder."""
+    """Refuse what is no folder; an empty name, as of a variable that is not set, is none."""
+    if not folder.strip():
+        raise ScarfdateError("the name of the folder is empty; name a folder")
+    name = clean(folder)
     try:
         there, is_file = Path(folder).is_dir(), Path(folder).is_file()
     except ValueError:
         there = is_file = False
     if is_file:
-        raise ScarfdateError(f"{folder}: this is a file; name the folder that it lies in")
+        raise ScarfdateError(f"{name}: this is a file; name the folder that it lies in")
     if not there:
-        raise ScarfdateError(f"{folder}: there is no such folder; check the path")
+        raise ScarfdateError(f"{name}: there is no such folder; check the path")
 
 
 def priors_in(folder: str | None) -> Priors:
@@ -207,6 +238,20 @@ def standard_input() -> TextIO:
     if sys.stdin is None:  # the caller has closed it
         raise ScarfdateError("-: there is no standard input to read; name a file, or pipe one in")
     return sys.stdin
+
+
+def not_read(anything: object = True) -> None:
+    """Some cells or rows could not be read, where there is ``anything``: the command will end with exit code 1."""
+    if anything:
+        click.get_current_context().meta[_NOT_READ] = True
+
+
+def not_read_of(records: SoldRecords | Book) -> None:
+    """The same of a book: rows that cannot be read or hold what cannot be, and cells of the others."""
+    from scarfdate.records.row import BY_RULE, Unread
+
+    rows = not {*records.left_out["kind"]} <= BY_RULE
+    not_read(rows or any(isinstance(note, Unread) for note in records.notes))
 
 
 def say_all(text: str) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from scarfdate.cli.front import Layout, say_wrapped, source
+from scarfdate.cli.front import Layout, not_read, say_wrapped, source
 from scarfdate.errors import ScarfdateError, TableError, did_you_mean, shown
 from scarfdate.show.terminal import say
 from scarfdate.tables.families import DESCRIPTION
@@ -83,6 +83,7 @@ def scarf_of(row: pd.DataFrame, priors: Priors, unit: str | None = None) -> Scar
     scarf, left_out = readable(cells, priors)
     for reason in left_out:
         say_wrapped(f"left out: {reason}", err=True)
+    not_read(left_out)
     return scarf
 
 

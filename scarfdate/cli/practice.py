@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from scarfdate.practising.round import Round
 
 _LEAVE = ("q", "quit")
+_ASKED = "Your bet: "
+_LONGEST_BET = 10_000  # characters
 _HELP = (
     'Ten chips on decades: "1960s 6, 1970s 4". Or the years between which it was made, as you would say them '
     'and be right four times in five: "1955-1972", "1960s". q ends and keeps what was played.'
@@ -117,11 +119,21 @@ def _say_what_is_new(played: Round, before: int) -> None:
 
 def _typed() -> str | None:
     """What was typed, None where nothing more will come."""
-    try:
-        return input("Your bet: ")
-    except EOFError:
+    lines = standard_input()
+    if lines.isatty():  # where what is typed can be mended
+        try:
+            return input(_ASKED)
+        except EOFError:
+            say("")
+            return None
+    click.echo(_ASKED, nl=False)
+    line = lines.readline(_LONGEST_BET + 1)
+    if len(line) > _LONGEST_BET:
+        raise ScarfdateError(f"-: a bet has at most {_LONGEST_BET} characters; is it one?")
+    if not line:
         say("")
         return None
+    return line.removesuffix("\n")
 
 
 def _say(text: str) -> None:

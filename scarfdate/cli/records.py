@@ -10,12 +10,13 @@ from scarfdate.cli.front import (
     level_option,
     map_options,
     model_options,
+    not_read_of,
     priors_in,
     say_all,
     say_wrapped,
 )
 from scarfdate.errors import ScarfdateError, shown
-from scarfdate.files import check_new, csv_bytes, safe_cell
+from scarfdate.files import as_path, check_folder_for, check_new, csv_bytes, safe_cell
 from scarfdate.show.terminal import say
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def card(
 
     check_new(out, force)
     made = pocket_card(priors_in(folder), channel, clues=list(clues) or None, as_of=as_of)
-    say(f"Written to {made.save(out)}.")
+    say(f"Written to {made.save(out, new=not force)}.")
 
 
 @click.command("learn")
@@ -94,7 +95,7 @@ def learn(
     """
     import scarfdate
 
-    check_new(out, force=False)
+    check_folder_for(as_path(out, "--out"), new=True)
     priors = priors_in(folder)
     records = scarfdate.read_sold(
         file, columns=columns, priors=priors, admit=admit, sheet=sheet, as_of=as_of, unit=unit
@@ -116,6 +117,7 @@ def _say_reasons(records: SoldRecords) -> None:
     first = records.left_out.drop_duplicates("reason").iloc[:_REASONS]
     for row in first.itertuples():
         say_wrapped(f"row {row.row} ({row.place}) is left out: {row.reason}", err=True)
+    not_read_of(records)
 
 
 @click.command("score")
@@ -187,13 +189,12 @@ def simulate(
     import pandas as pd
 
     from scarfdate import simulate as draw
-    from scarfdate.reading.written import check_target, write_table
+    from scarfdate.reading.written import check_out, write_table
 
     if seed < 0:
         raise ScarfdateError(f"--seed: a whole number from 0 is allowed, got {shown(seed)}")
     if out is not None:
-        check_target(out)
-        check_new(out, force)
+        check_out(out, force)
     drawn = draw(
         priors_in(folder),
         n,
@@ -212,7 +213,7 @@ def simulate(
         plain = frame.astype(object).where(frame.notna(), "").map(safe_cell)
         say_all(csv_bytes([map(safe_cell, plain.columns), *plain.to_numpy().tolist()]).decode())
     else:
-        write_table(frame, out)
+        write_table(frame, out, new=not force)
         say_wrapped(f"{n} simulated pieces written to {out}; nothing about them is real.")
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scarfdate.cli.front import priors_in, priors_option, say_all, say_wrapped, source
-from scarfdate.errors import ScarfdateError
-from scarfdate.files import check_new
+from scarfdate.cli.front import not_read, priors_in, priors_option, say_all, say_wrapped, source
+from scarfdate.errors import ScarfdateError, shown
 
 
 @click.command("words")
@@ -48,13 +47,12 @@ def template(out: str, force: bool, folder: str | None) -> None:
     Fill in what you see, leave blank what you did not look at, and date it: scarfdate date OUT.xlsx
     """
     from scarfdate.columns.template import write_template
-    from scarfdate.reading.written import check_target
+    from scarfdate.reading.written import check_out
 
     if not out.casefold().endswith(".xlsx"):
-        raise ScarfdateError(f"{out}: a template is an .xlsx file; write its name so")
-    check_target(out)
-    check_new(out, force)
-    count = write_template(out, priors=priors_in(folder))
+        raise ScarfdateError(f"{shown(out)}: a template is an .xlsx file; write its name so")
+    check_out(out, force)
+    count = write_template(out, priors=priors_in(folder), new=not force)
     say_wrapped(f"An empty sheet of {count} columns written to {out}.")
 
 
@@ -87,6 +85,7 @@ def dry_run(
         priors=priors_in(folder),
     )
     say_all(understood.to_string(rows=max(0, rows)))
+    not_read(understood.unread)
 
 
 COMMANDS = (words, template, dry_run)

@@ -6,8 +6,16 @@ from typing import Any
 
 import click
 
-from scarfdate.cli.front import level_option, map_options, model_options, priors_in, say_all, source
-from scarfdate.files import check_new
+from scarfdate.cli.front import (
+    level_option,
+    map_options,
+    model_options,
+    not_read_of,
+    priors_in,
+    say_all,
+    source,
+)
+from scarfdate.files import as_path, check_folder_for
 from scarfdate.show.terminal import say
 
 
@@ -45,11 +53,10 @@ def shelf(
     One row a piece, sold or not; unsold ones are counted in how long pieces hang.
     """
     import scarfdate
-    from scarfdate.reading.written import check_target, write_table
+    from scarfdate.reading.written import check_out, write_table
 
     if out is not None:
-        check_target(out)
-        check_new(out, force)
+        check_out(out, force)
     priors = priors_in(folder)
     book = scarfdate.read_book(
         source(file), columns=columns, priors=priors, currency=currency, closed_on=closed_on, as_of=as_of,
@@ -57,9 +64,10 @@ def shelf(
     )  # fmt: skip
     sells = scarfdate.shelf(book, priors, channel=channel, as_of=as_of, level=level)
     if out is not None:  # before anything is printed: who reads it may leave
-        write_table(sells.table, out)
+        write_table(sells.table, out, new=not force)
     for note in book.notes:
         say(f"note: {note}", err=True)
+    not_read_of(book)
     say_all(str(sells))
     if out is not None:
         say(f"\nThe table is written to {out}.")
@@ -87,7 +95,7 @@ def learn_prices(
     """
     import scarfdate
 
-    check_new(out, force=False)
+    check_folder_for(as_path(out, "--out"), new=True)
     priors = priors_in(folder)
     book = scarfdate.read_book(
         source(file), columns=columns, priors=priors, currency=currency, closed_on=closed_on, as_of=as_of,
@@ -95,6 +103,7 @@ def learn_prices(
     )  # fmt: skip
     for note in book.notes:
         say(f"note: {note}", err=True)
+    not_read_of(book)
     prices = scarfdate.learn_prices(
         book, priors, route=route, channel_of_finding=channel, as_of=as_of
     )

@@ -28,14 +28,17 @@ def check_priors(ctx: click.Context, folder: str) -> None:
     """
 
     from scarfdate import load_priors
+    from scarfdate.tables.sheet import MOST_FAULTS
 
     check_folder(folder)
     try:
         known = load_priors(folder)
     except PriorsError as error:
-        for fault in error.faults:
+        for fault in error.faults[:MOST_FAULTS]:
             say(str(fault))
         count = len(error.faults)
+        if count > MOST_FAULTS:
+            say(f"and {count - MOST_FAULTS} more; mend these first")
         say("1 fault" if count == 1 else f"{count} faults")
         ctx.exit(1)
     say(f"no fault: {len(known.families)} families of clues, hash {known.hash[:12]}")
@@ -74,16 +77,19 @@ def compare_priors(
 
 @click.command("build-priors")
 @click.argument("records", nargs=-1, required=True, metavar="RECORDS...")
-@click.option("--out", required=True, metavar="DIR", help="Folder that the tables are written to.")
+@click.option(
+    "--out", required=True, metavar="DIR", help="New folder that the tables are written to."
+)
 @click.option("--map", "columns", metavar="FILE", help="TOML file: which column is which.")
 @click.option("--trade", metavar="FILE", help="Coded trade descriptions, counted apart.")
 @click.option(
     "--licence", default="", metavar="TEXT", help="Licence of the records, for every row."
 )
 @click.option("--priors", "folder", metavar="DIR", help="Expert rows and words of your own.")
+@click.option("--force", is_flag=True, help="Write into a folder that is there, over its tables.")
 def build_priors(
     records: tuple[str, ...], out: str, columns: str | None, trade: str | None, licence: str,
-    folder: str | None,
+    folder: str | None, force: bool,
 ) -> None:  # fmt: skip
     """Build the tables that rest on dated records (.csv, .json, .jsonl, or a folder of them), such as a museum's export.
 
@@ -93,7 +99,7 @@ def build_priors(
 
     built = build_priors(
         records, out, columns=columns, trade=trade, licence=licence, priors=priors_in(folder),
-        say=lambda step: say(f"{step} ...", err=True),
+        force=force, say=lambda step: say(f"{step} ...", err=True),
     )  # fmt: skip
     found = built.records
     for fault in (*found.faults, *(built.trade.faults if built.trade else ())):

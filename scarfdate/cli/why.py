@@ -8,6 +8,7 @@ import click
 
 from scarfdate.cli.front import (
     Layout,
+    id_option,
     level_option,
     model_options,
     priors_in,
@@ -22,7 +23,7 @@ _ONE_PIECE = "FILE|CLUE=VALUE..."
 
 @click.command("explain")
 @click.argument("seen", nargs=-1, required=True, metavar=_ONE_PIECE)
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option(
     "--claim", metavar="TEXT", help="Such as 1960s, 'before 1970', '1960s rather than 1970s'."
 )
@@ -65,7 +66,7 @@ def explain(
 
 @click.command("next")
 @click.argument("seen", nargs=-1, required=True, metavar=_ONE_PIECE)
-@click.option("--id", "wanted", metavar="ID", help="Which row of FILE, by its id column.")
+@id_option
 @click.option("--minutes", type=float, metavar="N", help="How much time there is.")
 @click.option("--harmful", is_flag=True, help="List what can harm the piece, too, with cautions.")
 @click.option("--worth", type=float, metavar="MONEY", help="What the piece is worth as it is.")

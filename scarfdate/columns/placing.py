@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from types import MappingProxyType
 
 from scarfdate.columns.columns_map import ColumnsMap
@@ -144,7 +145,11 @@ def own_cell(using: ColumnsMap, priors: Priors, name: str, cells: Sequence[objec
     if len(cells) > 1:
         cell = JOINT.join(as_typed(cell) for cell in cells if cell is not None) or None
     words = using.words.get(name)
-    if words and isinstance(cell, (str, int, float)) and len(as_typed(cell)) < _LONGEST_WORD:
+    if (
+        words
+        and isinstance(cell, (str, int, float, Decimal))
+        and len(as_typed(cell)) < _LONGEST_WORD
+    ):
         cell = words.get(plain(as_typed(cell)), cell)
     if is_blank(cell):
         cell = using.constants.get(name)
@@ -152,4 +157,6 @@ def own_cell(using: ColumnsMap, priors: Priors, name: str, cells: Sequence[objec
         return None
     if name in _TEXTS and isinstance(cell, (int, float)):
         cell = str(int(cell) if isinstance(cell, float) and cell.is_integer() else cell)
+    elif name in _TEXTS and isinstance(cell, Decimal):
+        cell = f"{cell:f}"
     return cell

@@ -54,8 +54,11 @@ def template_bytes(priors: Priors) -> bytes:
     )  # fmt: skip
 
 
-def write_template(path: str | Path, *, priors: Priors | None = None) -> int:
-    """Write the template, whole or not at all; returns how many columns it has. Raises TableError."""
+def write_template(path: str | Path, *, priors: Priors | None = None, new: bool = False) -> int:
+    """Write the template, whole or not at all; returns how many columns it has.
+
+    ``new``: nothing that is there is written over. Raises TableError.
+    """
     known, place = checked_priors(priors), as_path(path, "template")
     try:
         import openpyxl  # noqa: F401
@@ -66,7 +69,7 @@ def write_template(path: str | Path, *, priors: Priors | None = None) -> int:
             f"{printable(str(path))}: spreadsheets need one more package: {EXTRA}"
         ) from None
     try:
-        write_whole(place, template_bytes(known))
+        write_whole(place, template_bytes(known), new=new)
     except OSError as error:
         raise TableError(f"{printable(str(path))}: cannot be written ({error.strerror})") from None
     return len(template_columns(known))

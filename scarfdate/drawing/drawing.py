@@ -48,7 +48,7 @@ class Drawing:
         check_new(place, force)
         head = '<?xml version="1.0" encoding="UTF-8"?>\n'
         try:
-            write_whole(place, f"{head}{self.svg}\n".encode())
+            write_whole(place, f"{head}{self.svg}\n".encode(), new=not force)
         except OSError as error:
             raise ScarfdateError(
                 f"{shown(str(path))} cannot be written ({error.strerror})"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from numbers import Real
@@ -24,6 +23,9 @@ from scarfdate.tables.priors import Priors, checked_priors
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+_MOST = 1_000_000  # pieces drawn at once, all of which are in memory
 
 
 @dataclass(frozen=True)
@@ -75,13 +77,16 @@ def simulate(
 
     ``rng`` is the only source of chance; ``looked_at``, between 0 and 1, is the chance that a clue
     was looked at, each for itself. Confusions and slips happen as often as the tables say; a label of another piece
-    brings all that is read off it, of any year. A country name and
-    the make of a label are noted only where there truly is a label, and where it shows them, as often as
-    ``label_shown.csv`` says. Makers and dated prints are not drawn: the tables do not say how many pieces
-    have them.
+    brings all that is read off it, of any year. A country name and the make of a label are noted only where there
+    truly is a label, and where it shows them, as often as ``label_shown.csv`` says. Makers and dated prints are not
+    drawn: the tables do not say how many pieces have them. All pieces are held in memory at once, some three
+    kilobytes each, so ``n`` is at most a million; RangeError for more.
     """
-    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 0 <= n <= sys.maxsize:
-        raise RangeError(f"n: a whole number from 0 is allowed, got {shown(n)}")
+    if isinstance(n, bool) or not isinstance(n, (int, np.integer)) or not 0 <= n <= _MOST:
+        raise RangeError(
+            f"n: a whole number from 0 to {_MOST} is allowed, got {shown(n)}; "
+            "draw more in several parts, each with a seed of its own"
+        )
     if not isinstance(looked_at, Real) or not 0 <= looked_at <= 1:
         raise RangeError(f"looked_at: must lie between 0 and 1, got {shown(looked_at)}")
     if not isinstance(rng, np.random.Generator):

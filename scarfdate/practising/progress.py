@@ -7,6 +7,7 @@ one wins, and is told so.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -54,6 +55,11 @@ class ProgressFile:
             raise ScarfdateError(
                 f"progress: the name of a file is allowed, got {shown(path)}"
             ) from None
+        folder = self.path.absolute().parent
+        if not folder.is_dir() or not os.access(folder, os.W_OK):
+            raise ScarfdateError(
+                f"{shown(str(path))} cannot be written: its folder is not there, or write-protected; {_ANOTHER}"
+            )
         self.notes: list[str] = []
         self._last: bytes | None = None  # as it was read or written last
 
@@ -159,17 +165,23 @@ def _read(plain: Mapping[str, object]) -> Kept:
     return Kept(
         settings=settings,
         tables=_text(plain["tables"]),
-        played=tuple(_read_round(_mapping(one)) for one in _list(plain["played"])),
+        played=tuple(
+            _read_round(_mapping(one), place) for place, one in enumerate(_list(plain["played"]), 1)
+        ),
         bets=tuple(_read_bet(one, settings.as_of) for one in _list(plain["open"])),
     )
 
 
-def _read_round(plain: Mapping[str, object]) -> Played:
+def _read_round(plain: Mapping[str, object], place: int) -> Played:
+    """The ``place``-th round, from 1. New pieces are counted on, so that no number in it is beyond its place."""
     order = tuple(_text(name) for name in _list(plain["order"]))
     as_of = _whole(plain["as_of"])
     bets = [_read_bet(one, as_of) for one in _list(plain["bets"])]
     steps = tuple(Step(*pair) for pair in zip((None, *order), bets, strict=True))
     rest = {name: (_text if name in _WORDS else _whole)(plain[name]) for name in _ROUND}
+    for name in ("deal", "again"):
+        if not 0 <= rest[name] <= place:  # type: ignore[operator]
+            raise ValueError(f"{name}: 0 to {place} is allowed in round {place}, got {rest[name]}")
     return Played(seen=_mapping(plain["seen"]), order=order, steps=steps, **rest)  # type: ignore[arg-type]
 
 

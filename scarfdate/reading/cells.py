@@ -165,7 +165,8 @@ def read_yes(name: str, cell: object) -> bool | None:
 
 def read_text(name: str, cell: object, longest: int) -> str:
     """Text of at most ``longest`` characters, without blanks at its ends; a number counts as text."""
-    typed = isinstance(cell, str) or (isinstance(cell, (int, float)) and not abs(cell) > _VAST)
+    number = isinstance(cell, (int, float, Decimal)) and not abs(as_float(cell) or 0.0) > _VAST
+    typed = isinstance(cell, str) or number
     text = as_typed(cell) if typed else None
     if text is None or len(text) > longest:
         raise ScarfdateError(

@@ -12,6 +12,7 @@ from typing import IO
 from scarfdate.errors import TableError, shown
 
 LONGEST_FILE = 2 * 2**30  # bytes of a file that is read into memory
+LONGEST_STREAM = 256 * 2**20  # bytes of what has no size beforehand and may be without end
 LONGEST_ROW = 8 * 2**20  # characters, on however many lines
 
 

@@ -7,6 +7,7 @@ into memory before its size is known to be bearable.
 from __future__ import annotations
 
 import io
+from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any
 
@@ -15,7 +16,7 @@ import pandas as pd
 from scarfdate.errors import TableError, shown
 from scarfdate.files import open_plain
 from scarfdate.reading import package
-from scarfdate.reading.csv_lines import LONGEST_FILE
+from scarfdate.reading.csv_lines import LONGEST_FILE, LONGEST_STREAM
 from scarfdate.reading.csv_text import csv_rows, is_headings
 from scarfdate.reading.encoding import Rejoined, as_utf8
 from scarfdate.reading.faults import Refusals, passed_over
@@ -52,7 +53,7 @@ def read_table(
 
     Raises TableError for a file that is not there, is empty, has no rows, is in an encoding that is not
     known, has a column twice or rows of unequal length, NUL bytes, a cell of more than 2**20 characters,
-    or too many bytes (2 GiB; 256 MiB for all but CSV, once unpacked).
+    or too many bytes (2 GiB; 256 MiB of a stream, and of all but CSV, once unpacked).
     """
     return text_frame(open_table(source, kind, sheet, encoding))
 
@@ -85,7 +86,7 @@ def open_table(
         given = getattr(source, "name", None)
         name = given if isinstance(given, str) and not given.startswith("<") else "standard input"
         stream = _binary(source, printable(name))
-        return _read(stream, printable(name), kind, sheet, encoding, is_name)
+        return _read(stream, printable(name), kind, sheet, encoding, is_name, LONGEST_STREAM)
     if not str(source).strip():
         raise TableError("the name of the file is empty; name a file, such as stock.csv")
     path = Path(source)
@@ -105,7 +106,7 @@ def open_table(
                 f"{name}: {size} bytes are more than the {LONGEST_FILE} allowed; split the file"
             )
         with open_plain(path) as stream:
-            return _read(stream, name, kind, sheet, encoding, is_name)
+            return _read(stream, name, kind, sheet, encoding, is_name, LONGEST_FILE)
     except FileNotFoundError:
         raise TableError(f"{name}: there is no such file; check the path") from None
     except (OSError, ValueError) as error:
@@ -122,6 +123,7 @@ def _read(
     sheet: str | int | None,
     encoding: str | None,
     is_name: IsName | None,
+    longest_csv: int,
 ) -> Table:
     head = b"" if kind else stream.read(256)
     whole = io.BufferedReader(Rejoined(head, stream))
@@ -135,7 +137,9 @@ def _read(
         utf8, start, remark = as_utf8(whole, name, encoding)
         above, delimiter = csv_start(start, is_name)
         log = Refusals(totals=is_name.totals if is_name else None)
-        header, read = csv_rows(utf8, name, log, delimiter=delimiter, strict=True, above=above)
+        header, read = csv_rows(
+            utf8, name, log, delimiter=delimiter, strict=True, above=above, longest=longest_csv
+        )
         lines = list(read)
         log.refuse()
         places = [line for line, _ in lines]
@@ -257,7 +261,7 @@ def _unrolled(array: Any) -> int:
 
 def json_cell(value: object) -> object:
     """Numbers and texts as they are; weights and truth values as their text."""
-    plain = isinstance(value, (str, int, float)) and not isinstance(value, bool)
+    plain = isinstance(value, (str, int, float, Decimal)) and not isinstance(value, bool)
     if isinstance(value, float) and value != value:
         return None
     return value if plain or value is None else cell_text(value)
@@ -271,6 +275,6 @@ def _binary(stream: IO[Any], name: str) -> IO[bytes]:
     if buffer is not None:
         return buffer  # type: ignore[no-any-return]
     try:
-        return io.BytesIO(stream.read(LONGEST_FILE).encode("utf-8"))
+        return io.BytesIO(stream.read(LONGEST_STREAM + 1).encode("utf-8"))
     except UnicodeEncodeError as error:
         raise TableError(f"{name}: letter {error.start} is not Unicode text") from None

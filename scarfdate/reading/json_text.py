@@ -13,6 +13,7 @@ import io
 import json
 from collections import Counter
 from collections.abc import Iterator
+from decimal import Decimal
 from io import TextIOWrapper
 from itertools import islice
 from typing import IO
@@ -36,6 +37,10 @@ def cell_text(value: object) -> str:
         return str(int(value))
     if isinstance(value, (datetime.date, datetime.time)):
         return value.isoformat().removesuffix("T00:00:00")  # a day, not a moment
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    if not isinstance(value, (dict, list, tuple, bool, int, float)):
+        return in_text(value, str)  # such as a span of time: as it is, not in quotes of JSON
     try:
         return json.dumps(value, ensure_ascii=False, default=str)
     except (TypeError, ValueError):  # keys that are no text, numbers of too many digits

@@ -7,16 +7,19 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from scarfdate.errors import TableError
-from scarfdate.reading.package import unpacked_size
+from scarfdate.errors import TableError, shown
+from scarfdate.plain import read_at_most
+from scarfdate.reading.package import LONGEST_WHOLE, unpacked_size
 from scarfdate.reading.pages import Page, Room, chosen, column_number
 
 EXTRA = 'pip install "scarfdate[spreadsheet]"'
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RANGE = re.compile(r"\$?([A-Za-z]{1,3})\$?([0-9]{1,7}):\$?([A-Za-z]{1,3})\$?([0-9]{1,7})")
+_FORMULA = re.compile(rb"<(?:\w+:)?f[ >/]")
 _CARE = re.compile(
     rb"<(?:\w+:)?(?:mergeCell|f)[ >/]"
 )  # of a page that has merged cells or formulas
@@ -57,6 +60,28 @@ def xlsx_page(content: bytes, name: str, sheet: str | int | None) -> tuple[Page,
             f"{name}: not a spreadsheet that can be read ({type(error).__name__}); save it anew as .xlsx or CSV"
         ) from None
     return found, room
+
+
+def lost_if_written_over(path: Path) -> str:
+    """What a workbook holds that no sheet of plain cells in its place would: "2 pages, such as 'a' and the formulas".
+
+    "" for nothing, and for what is no workbook.
+    """
+    from scarfdate.reading.workbook import OWN_PAGES
+
+    try:
+        content = read_at_most(path, LONGEST_WHOLE)
+        unpacked_size(content, path.name)
+        book = _book(content, data_only=True)
+        titles = [title for title in book.sheetnames[1:] if title not in OWN_PAGES]
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            parts = [packed.read(page._worksheet_path) for page in book.worksheets]
+    except Exception:  # as many as there are broken files; nobody can open it
+        return ""
+    count = "the page" if len(titles) == 1 else f"{len(titles)} pages, such as"
+    lost = [f"{count} {shown(titles[0])}"] if titles else []
+    lost += ["the formulas"] if any(map(_FORMULA.search, parts)) else []
+    return " and ".join(lost)
 
 
 def _book(content: bytes, *, data_only: bool) -> Any:

@@ -26,6 +26,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]") 
 _MOMENT = (1980, 1, 1, 0, 0, 0)  # of every part: the first that the format of packages knows
 _TIMES = re.compile(rb"(<dcterms:(created|modified)[^>]*>)[^<]*")
 _WORDS = "words"  # the page that holds the words of the lists
+OWN_PAGES = (_WORDS, "help")  # made anew with the sheet; "help" is that of the template
 
 
 @dataclass(frozen=True, kw_only=True)

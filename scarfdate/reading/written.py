@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from scarfdate.errors import TableError
-from scarfdate.files import csv_bytes, in_short, safe_cell, write_whole
+from scarfdate.files import check_new, csv_bytes, in_short, safe_cell, write_whole
 from scarfdate.reading.spreadsheet import EXTRA
 from scarfdate.reading.table import printable
 
@@ -44,19 +44,39 @@ def check_target(path: str | Path) -> Path:
     return target
 
 
+def check_out(path: str | Path, force: bool) -> Path:
+    """`check_target`, and whether what is there may be written over; ScarfdateError where not.
+
+    Never a spreadsheet with more in it than the one page of cells that comes instead: of other pages and of formulas
+    nothing would be left.
+    """
+    target = check_target(path)
+    check_new(target, force)
+    if force and target.suffix.casefold() == ".xlsx" and target.is_file():
+        from scarfdate.reading.spreadsheet import lost_if_written_over
+
+        lost = lost_if_written_over(target)
+        if lost:
+            raise TableError(
+                f"{printable(str(path))}: {lost} would be lost; give another name, or take the file away first"
+            )
+    return target
+
+
 def write_table(
     frame: pd.DataFrame,
     path: str | Path,
     *,
     mark: bool = False,
     lists: Mapping[str, Sequence[str]] | None = None,
+    new: bool = False,
 ) -> None:
     """Write a frame (without its index) as CSV, .xlsx, JSON, JSON lines or Parquet by the ending, whole or not at all.
 
     In CSV and .xlsx, text that a spreadsheet would run as a formula is made plain text. ``mark``: a
     byte-order mark in front of CSV, for spreadsheets; ``lists``: of an .xlsx file, by heading, the words
-    that a drop-down list offers. Raises TableError for another ending, a cell that the kind of file cannot
-    hold, or where the file cannot be written.
+    that a drop-down list offers; ``new``: nothing that is there is written over. Raises TableError for another
+    ending, a cell that the kind of file cannot hold, or where the file cannot be written.
     """
     target = check_target(path)
     ending = target.suffix.casefold()
@@ -91,7 +111,7 @@ def write_table(
             out = io.BytesIO()
             frame.to_parquet(out, index=False)
             content = out.getvalue()
-        write_whole(target, content)
+        write_whole(target, content, new=new)
     except OSError as error:
         raise TableError(f"{printable(str(path))}: cannot be written ({error.strerror})") from None
 

@@ -12,9 +12,16 @@ from typing import Any
 from scarfdate.errors import shown
 
 KINDS = ("unreadable", "no-date", "future", "contradictory", "circular", "duplicate")
+BY_RULE = {"circular", "duplicate"}  # of them: what is read, and left out on purpose
 _NAMED = 5  # rows that a note names
 _LONGEST_REASON = 1000
 _VARIES = re.compile(r"'[^']*'|[0-9]+(?:\.[0-9]+)?(?:e[+-][0-9]+)?")
+
+
+class Unread(str):
+    """A remark on cells that were not read, as against one on what was read."""
+
+    __slots__ = ()
 
 
 class Notes:
@@ -24,6 +31,12 @@ class Notes:
         self._of_kind: dict[str, dict[int, str]] = {}
         self._got: dict[str, str] = {}
         self._plain: list[str] = []
+        self._unread: set[str] = set()
+
+    def unread(self, remark: str, row: int, got: object = None) -> None:
+        """A remark on a cell of a row (counted from 1) that was not read, with what stands in it."""
+        self._unread.add(_VARIES.sub("", remark))
+        self.add(remark, row, got)
 
     def add(self, remark: str, row: int, got: object = None) -> None:
         """A remark on a row (counted from 1), with what stands in the cell."""
@@ -52,7 +65,8 @@ class Notes:
             more = f" and {len(rows) - _NAMED} more" if len(rows) > _NAMED else ""
             got = f"; such as {self._got[kind]}" if kind in self._got else ""
             alike = "" if len({*rows.values()}) == 1 else ", or the like"
-            yield f"{first}{alike} ({'row' if len(rows) == 1 else 'rows'} {named}{more}{got})"
+            text = f"{first}{alike} ({'row' if len(rows) == 1 else 'rows'} {named}{more}{got})"
+            yield Unread(text) if kind in self._unread else text
 
 
 @dataclass

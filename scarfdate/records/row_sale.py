@@ -82,15 +82,15 @@ class SaleReader:
                 continue
             money = self.money(cell, code, free=name == "costs")
             if money.problem:
-                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
+                self.notes.unread(f"{name} was not read: {money.problem}", row.number, cell)
             elif stated and not code and money.currency not in ("", stated):
-                self.notes.add(f"{name} was not read: in another currency than sold_currency says",
+                self.notes.unread(f"{name} was not read: in another currency than sold_currency says",
                                row.number, cell)  # fmt: skip
             elif name == "sold_price":
                 row.price, row.currency = money.amount, money.currency or stated
                 self._sign_alone(row)
             elif row.currency and money.currency and money.currency != row.currency:
-                self.notes.add(
+                self.notes.unread(
                     "costs was not read: in another currency than the price", row.number, cell
                 )
             else:
@@ -104,7 +104,7 @@ class SaleReader:
         words = self.using.words.get("sold_currency", {})
         own, problem = currency_of(as_typed(cell)[:80], words)
         if problem:
-            self.notes.add(f"sold_currency was not read: {problem}", row.number, cell)
+            self.notes.unread(f"sold_currency was not read: {problem}", row.number, cell)
         return own
 
     def _sign_alone(self, row: Row) -> None:
@@ -125,7 +125,7 @@ class SaleReader:
             return None
         read = sale_date(cell, self.using.date_order, self.months)
         if read.problem:
-            self.notes.add(f"{name} was not read: {read.problem}", row.number, cell)
+            self.notes.unread(f"{name} was not read: {read.problem}", row.number, cell)
         if read.month:
             row.months.add(name)
             self.notes.add(
@@ -138,7 +138,7 @@ class SaleReader:
         if (cell := row.cells.get("days_to_sell")) is not None:
             row.days_to_sell, problem = days(cell)
             if problem:
-                self.notes.add(f"days_to_sell was not read: {problem}", row.number, cell)
+                self.notes.unread(f"days_to_sell was not read: {problem}", row.number, cell)
 
     def _days(self, row: Row, listed: datetime.date | None) -> None:
         self.stated_days(row)

@@ -1,7 +1,8 @@
 """Rows of a dealer's book understood one by one: what is known, by what, what was seen, what was paid.
 
-Every row that cannot teach has its reason. A cell that cannot be read costs the row only where the row would
-teach something wrong without it; a price or a sale date is blanked, with a remark.
+Every row that cannot teach has its reason. What was seen is read as `date_table` reads it, so that a record teaches by
+the likelihood by which a piece is dated: of a doubted cell the weights over its words, of a cell that cannot be
+read nothing, with a remark. Cells that cannot both be so cost the row; a price or a sale date is blanked, with a remark.
 """
 
 from __future__ import annotations
@@ -49,6 +50,7 @@ class RowReader(SheetRows):
         read = self.cells(Row, table, places)
         self._without_descriptions(read)
         keys = [alike(row, "id") for row in read]  # before anything is blanked
+        self.in_plain_words(read)
         for row in read:
             self.date.way(row)
             self.sale.read(row)

@@ -27,7 +27,7 @@ from scarfdate.columns.sheet import heading_test
 from scarfdate.errors import TableError, in_text, shown
 from scarfdate.files import open_plain
 from scarfdate.reading.cells import is_blank
-from scarfdate.reading.csv_lines import LONGEST_FILE
+from scarfdate.reading.csv_lines import LONGEST_STREAM
 from scarfdate.reading.files import open_table
 from scarfdate.reading.frames import as_pandas
 from scarfdate.reading.header import IsName
@@ -141,7 +141,9 @@ def read_source(
 
 def drained(stream: Any) -> bytes:
     """All bytes of a stream of text or of bytes."""
-    content = stream.read(LONGEST_FILE)
+    content = stream.read(LONGEST_STREAM + 1)
+    if len(content) > LONGEST_STREAM:
+        raise TableError(f"the stream: longer than {LONGEST_STREAM} bytes; save it as a file")
     if isinstance(content, str):
         try:
             return content.encode("utf-8")

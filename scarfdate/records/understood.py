@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import pandas as pd
 
+from scarfdate.columns.understood import cell_in_words
 from scarfdate.reading.cells import as_typed
-from scarfdate.records.row import Row
+from scarfdate.records.row import BY_RULE, Row, Unread
 from scarfdate.show import page
 
 _SHOWN = 60  # characters of a cell that are repeated
@@ -27,6 +29,13 @@ class Understood:
     rows: pd.DataFrame
     columns: pd.DataFrame
     notes: tuple[str, ...]
+
+    @property
+    def unread(self) -> int:
+        """How many rows, and kinds of cells of the others, cannot be read or hold what cannot be."""
+        kinds = [text.partition(":")[0] for text in self.rows["left_out"].tolist() if text]
+        notes = sum(isinstance(note, Unread) for note in self.notes)
+        return sum(kind not in BY_RULE for kind in kinds) + notes
 
     def to_string(self, rows: int | None = None) -> str:
         """All of it as plain text: columns, then a line or two for each row, then the remarks.
@@ -106,6 +115,9 @@ def _years(row: Row) -> str:
 def _quoted(cell: object) -> str:
     """A cell in quotes, as she wrote it; a number without. A bare None would read as a program's."""
     text = _short(cell)
+    if isinstance(cell, str) and cell.startswith("{"):
+        with suppress(ValueError, TypeError, AttributeError):  # where it is weights over words
+            text = cell_in_words(cell)
     return text if text.replace(".", "", 1).isdecimal() else f"“{text}”"
 
 

@@ -16,10 +16,10 @@ from scarfdate.columns.names import SOLD
 from scarfdate.columns.sheet import heading_test, headings
 from scarfdate.conventions import CHANNEL, LEVEL
 from scarfdate.errors import ScarfdateError, TableError, shown
-from scarfdate.files import as_path, check_new, empty_folder, stream_whole, work_folder
+from scarfdate.files import as_path, empty_folder, stream_whole, work_folder
 from scarfdate.model.model import compiled
 from scarfdate.reading.table import Table, printable
-from scarfdate.reading.written import check_target
+from scarfdate.reading.written import check_out
 from scarfdate.show import page
 from scarfdate.streaming.folder import JOB, fingerprint, folder_of, taken_up
 from scarfdate.streaming.parts import ENDINGS, join_parts
@@ -141,7 +141,7 @@ def date_file(
             empty_folder(job.folder, {JOB, *fit})
             header = _answer_to_none(job, given)
             parts = _all_parts(job, given, rows, processes, had, progress)
-            with stream_whole(target, job.folder) as stream:
+            with stream_whole(target, job.folder, new=not force) as stream:
                 paths = (part.path(job.folder, job.ending) for part in parts)
                 join_parts(paths, stream, job.ending, header, mark=mark)
     return FileDated(
@@ -158,8 +158,7 @@ def date_file(
 
 
 def _checked_out(out: str | Path, mark: bool, force: bool) -> Path:
-    target = check_target(as_path(out, "out"))
-    check_new(target, force)
+    target = check_out(as_path(out, "out"), force)
     if target.suffix.casefold() not in ENDINGS:
         raise TableError(
             f"{printable(str(out))}: such a file is written whole; endings written in parts: {', '.join(ENDINGS)}"

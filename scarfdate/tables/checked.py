@@ -199,6 +199,13 @@ def _check_rows(table: Table) -> None:
             if abs(found - total) > _ROUNDED:  # never so for NaN, which has its own fault
                 problem = f"the shares of a row add up to {total:g}"
                 table.fault(row, None, problem, f"{found:g}", "mend the row")
+    ordered = [column for column in table.columns if column.not_below in table.cells]
+    for row in table.every if ordered else ():
+        for column in ordered:
+            least, own = row.cells[column.not_below], row.cells[column.name]
+            if own < least:  # never so for NaN, which stands for a blank cell
+                problem = f"must not be below {column.not_below} of its row ({least:g})"
+                table.fault(row, column.name, problem, f"{own:g}", "mend one of the two")
     if "basis" not in table.sheet.columns:
         return
     for row in table.every:

@@ -34,6 +34,7 @@ class Column:
     be missing. ``total``: what all columns of the same ``group`` add up to in a row, None for nothing.
     ``older``: the cell of folders of an older format, which lack the column; None where nobody can say. ``finer``: a
     word that older formats did not know: a row of theirs takes it that says the same as the shipped one but for it.
+    ``not_below``: the column of the same row whose number this one is not below, where both are filled.
     """
 
     name: str
@@ -50,6 +51,7 @@ class Column:
     group: str = ""
     older: str | None = None
     finer: str = ""
+    not_below: str = ""
 
     def value(self, text: str) -> Any:
         """What a cell says: text, a number (NaN where it is blank), or a tuple of words.

@@ -16,7 +16,10 @@ from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.tables.column import Column
 from scarfdate.tables.sheet import Sheet
 
-_LIMITS = {"year": (1000, 2300), "share": (0, 100)}  # where a line of the schema says nothing else
+_VAST = 1e9  # no number of a table is larger, and sums and products of such ones stay numbers
+_LIMITS = {  # where a line of the schema says nothing else
+    "year": (1000, 2300), "share": (0, 100), "number": (-_VAST, _VAST), "whole": (-_VAST, _VAST),
+}  # fmt: skip
 _REST = "*"  # every column that has no line of its own
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from scarfdate.errors import FileFault, shown
 
+MOST_FAULTS = 1000  # of one file that are told: nobody mends more of them by hand
 LONGEST_SHEET = 64 * 2**20  # bytes: a table that a person can edit is far smaller
 
 
@@ -32,11 +33,18 @@ class Sheet:
     header: tuple[str, ...] = ()
     lines: tuple[int, ...] = ()
     columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    told: int = 0  # faults
 
     def fault(
         self, line: int | None, column: str | None, problem: str, got: object = "", step: str = ""
     ) -> None:
-        """Note one fault of this file."""
+        """Note one fault of this file; of very many the first, and that there are more."""
+        self.told += 1
+        if self.told > MOST_FAULTS:
+            if self.told == MOST_FAULTS + 1:
+                more = f"more faults than the {MOST_FAULTS} that are told of one file"
+                self.faults.append(FileFault(self.name, None, None, more, "", "mend these first"))
+            return
         text = shown(got) if got != "" else ""
         self.faults.append(FileFault(self.name, line, column, problem, text, step))
 

@@ -6,9 +6,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError
-from scarfdate.files import as_path, write_folder
+from scarfdate.files import as_path, check_folder_for, write_folder
 from scarfdate.formats import PRIORS
-from scarfdate.tables.folder import DESCRIPTOR, check_format, read_folder, stated_format
+from scarfdate.tables.folder import (
+    DESCRIPTOR,
+    check_format,
+    check_listed,
+    check_names,
+    read_folder,
+    stated_format,
+)
 from scarfdate.tables.older import upgraded
 from scarfdate.tables.priors import Priors, load_priors, priors_of_files
 from scarfdate.tables.schema import shipped_folder
@@ -27,7 +34,8 @@ def upgrade_priors(
     Raises PriorsError with every fault that is left, and ScarfdateError where there is nothing to upgrade, or where
     ``new`` is there already or cannot be written; then nothing is written.
     """
-    folder, faults = as_path(old, "old"), list[FileFault]()
+    folder, target, faults = as_path(old, "old"), as_path(new, "new"), list[FileFault]()
+    check_folder_for(target, new=True)
     if not folder.is_dir():
         load_priors(folder)  # says what is wrong with it
     files, shipped = read_folder(folder, faults), read_folder(shipped_folder(), faults)
@@ -47,8 +55,13 @@ def upgrade_priors(
     if faults:
         raise PriorsError(str(old), faults)
     made, notes = upgraded(files, shipped, sheets)
-    priors_of_files(made if DESCRIPTOR in files else {**shipped, **made}, str(old))  # or raises
-    write_folder(as_path(new, "new"), made, new=True)
+    if DESCRIPTOR in files:
+        check_listed(made, target, faults)
+    else:
+        check_names(made, shipped, faults)
+    whole = made if DESCRIPTOR in files else {**shipped, **made}
+    priors_of_files(whole, str(old), faults)  # or raises, before anything is written
+    write_folder(target, made, new=True)
     for note in notes:
         say(note)
     return load_priors(new)

@@ -211,6 +211,12 @@ def _check(table: SoldTable, good: Sequence[PieceRow], bad: Sequence[PieceRow]) 
             "\n".join([f"{table.name}: no piece can be used: {_counted(bad)}", *reasons])
         )
     if all(np.isnan(row.price) for row in good):
+        written = next((row for row in good if row.cells.get("sold_price") is not None), None)
+        if written is not None:
+            raise TableError(
+                f"{table.name}: no piece has the price of its sale: no cell of sold_price is an amount above 0, "
+                f"such as {shown(written.cells['sold_price'])} ({table.places[written.number - 1]})"
+            )
         raise TableError(
             f"{table.name}: no piece has the price of its sale; wanted is a column sold_price, named so or "
             "in a map of columns (a column headed price alone is read as the price asked)"

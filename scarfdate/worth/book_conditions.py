@@ -37,5 +37,5 @@ def conditions(
     for row, (_, unread, _) in zip(rows, found, strict=True):
         if unread:
             cell = row.cells.get(COLUMN)
-            notes.add(f"condition: {', '.join(unread)!r} is not understood", row.number, cell)
+            notes.unread(f"condition: {', '.join(unread)!r} is not understood", row.number, cell)
     return [one.condition for one in found]

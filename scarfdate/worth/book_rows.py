@@ -130,13 +130,13 @@ class BookReader(SheetRows):
                 row.wrong.append(("contradictory", f"{name} is {shown(cell)}, {BELOW_ZERO}; mend it, or "
                                   "write a piece that came back as returned"))  # fmt: skip
             elif money.problem:
-                self.notes.add(f"{name} was not read: {money.problem}", row.number, cell)
+                self.notes.unread(f"{name} was not read: {money.problem}", row.number, cell)
             else:
                 setattr(row, kept, money.amount)
                 row.currencies[name] = money.currency or own
         row.says_sold = self.sale.says_sold(row)
         if row.says_sold and row.sold_on is None and math.isnan(row.price):
-            self.notes.add("counted as sold: when and for how much cannot be read", row.number)
+            self.notes.unread("counted as sold: when and for how much cannot be read", row.number)
 
     def _others(self, row: PieceRow) -> None:
         count = row.cells.get("quantity")
@@ -149,7 +149,7 @@ class BookReader(SheetRows):
         try:
             row.returned = read_yes("returned", row.cells.get("returned"))
         except ScarfdateError as refusal:
-            self.notes.add(f"returned was not read: {_why(refusal)}", row.number)
+            self.notes.unread(f"returned was not read: {_why(refusal)}", row.number)
         try:
             index = read_number("price_index", row.cells.get("price_index"))
             row.price_index = math.nan if index is None else index
@@ -157,7 +157,7 @@ class BookReader(SheetRows):
                 raise ScarfdateError(f"price_index: a number above 0 is allowed, got {index:g}")
         except ScarfdateError as refusal:
             row.price_index = math.nan
-            self.notes.add(f"price_index was not read: {_why(refusal)}", row.number)
+            self.notes.unread(f"price_index was not read: {_why(refusal)}", row.number)
         if not row.sold and not math.isnan(row.days_to_sell):
             row.days_to_sell = math.nan
             self.notes.add("days_to_sell is not used: neither a day nor a price says that it was sold",

@@ -47,7 +47,7 @@ def _build(museum: Path) -> Callable[[], object]:
 
     paths = [museum / "records.csv", museum / "harvested.csv"]
     out = Path(tempfile.mkdtemp()) / "built"
-    return lambda: build_priors(paths, out)
+    return lambda: build_priors(paths, out, force=True)
 
 
 def once(work: str, museum: Path) -> float:

@@ -51,6 +51,7 @@ def built(request, tmp_path_factory) -> tuple[Built, Path]:
         folder,
         columns=EXPORTS / MAPS[request.param],
         licence=LICENCE,
+        force=True,
     )
     return made, folder
 
@@ -158,7 +159,7 @@ def test_nothing_is_written_when_the_records_are_bad(tmp_path, content, says):
     shutil.copytree(SHIPPED, folder)
     before = contents(folder)
     with pytest.raises(TableError, match=says):
-        build_priors([records], folder)
+        build_priors([records], folder, force=True)
     assert contents(folder) == before
     with pytest.raises(TableError, match=says):
         build_priors([records], tmp_path / "fresh")
@@ -222,6 +223,7 @@ def test_the_shipped_tables_are_what_the_records_make(shared, tmp_path):
         tmp_path,
         trade=shared / "trade" / "descriptions.csv",
         licence=source.split("; ", 2)[2],
+        force=True,
     )
     assert made.records.hash[:16] in source
     assert len(made.files) > 30
@@ -396,7 +398,7 @@ def _of_sizes(folder: Path, sizes: list[str]) -> Path:
 def test_sizes_that_are_all_alike_make_whole_tables(tmp_path, sizes):
     """One piece of all has a size, or all have the same: their spread is no nothing to divide by."""
     folder = Path(shutil.copytree(SHIPPED, tmp_path / "priors"))
-    made = build_priors([_of_sizes(tmp_path, sizes)], folder)
+    made = build_priors([_of_sizes(tmp_path, sizes)], folder, force=True)
     assert not any(b"nan" in content for content in made.files.values())
     long_side = rows_of(folder / "museum" / "measured" / "long_side.csv")
     # a side is read on steps of 3 %
@@ -416,8 +418,36 @@ def test_no_table_is_written_that_check_priors_refuses(tmp_path, monkeypatch):
         lambda of: (files := made(of)) | {YEARS_OF: files[YEARS_OF].replace(b",museum,", b"nan,museum,", 1)},
     )  # fmt: skip
     with pytest.raises(PriorsError, match="not a number|is not allowed"):
-        build_priors([_of_sizes(tmp_path, ["90", "88"])], folder)
+        build_priors([_of_sizes(tmp_path, ["90", "88"])], folder, force=True)
     assert contents(folder) == before
+
+
+def test_tables_that_are_there_are_written_over_only_by_force(tmp_path, monkeypatch):
+    """A folder may hold rows that somebody wrote by hand; that of an unset variable is the one that one stands in."""
+    folder = tmp_path / "mine"
+    (folder / "shares").mkdir(parents=True)
+    (folder / "shares" / "fibre.csv").write_text("MY OWN ROWS\n", encoding="utf-8")
+    before = contents(folder)
+    monkeypatch.chdir(tmp_path)
+    given = [
+        "build-priors",
+        str(EXPORTS / "table.csv"),
+        "--map",
+        str(EXPORTS / "table.toml"),
+        "--out",
+    ]
+    for out, words in (
+        ("mine", "is there already; choose a new name, or --force to write over"),
+        (".", "is there already"),
+        ("", "out: the name is empty"),
+        ("nowhere/new", "the folder that it is to lie in is not there"),
+    ):
+        result = CliRunner().invoke(cli, [*given, out])
+        assert result.exit_code == 2, result.output
+        assert words in " ".join(result.output.split()), result.output
+        assert "reading" not in result.output  # it is refused before the work
+    assert contents(folder) == before
+    assert [path.name for path in tmp_path.iterdir()] == ["mine"]
 
 
 @pytest.mark.slow

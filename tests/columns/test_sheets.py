@@ -355,7 +355,10 @@ def test_one_verb_for_a_sold_book_and_a_stock_sheet() -> None:
     assert dry_run(root / "stock.csv").unread == 0
     map_ = str(root / "sold_columns" / "thrackwindle.toml")
     assert isinstance(dry_run(root / "sold.csv", columns=map_), scarfdate.Understood)
-    assert run("dry-run", str(root / "sold.csv"), "--columns", map_).exit_code == 0
+    assert (
+        run("dry-run", str(root / "sold.csv"), "--columns", map_).exit_code == 1
+    )  # not all is read
+    assert run("dry-run", str(root / "stock.csv")).exit_code == 0
 
 
 @settings(max_examples=60, deadline=None)
@@ -436,6 +439,29 @@ def test_what_out_never_writes_over(tmp_path: Path) -> None:
     assert protected.read_text() == "mine"
     assert link.is_symlink() and device.is_symlink() and broken.is_symlink()
     assert not (tmp_path / "nowhere.csv").exists()
+
+
+def test_other_pages_and_formulas_of_a_spreadsheet_are_not_written_over(tmp_path: Path) -> None:
+    """What is written is one page of plain cells; nobody who says --force means the second page of her own file."""
+    own = book(tmp_path / "own.xlsx", [row[:6] for row in ROWS])
+    assert run("date", str(own), "--out", str(own), "--force").exit_code == 0
+    assert (
+        run("date", str(own), "--out", str(own), "--force").exit_code == 0
+    )  # its page of words is ours
+    made = openpyxl.load_workbook(own)
+    made.create_sheet("prices & costs").append(["mine"])
+    made.save(own)
+    sums = book(tmp_path / "sums.xlsx", ROWS, J2="=D2*E2")
+    for path, lost in (
+        (own, "the page 'prices & costs' would be lost"),
+        (sums, "the formulas would be lost"),
+    ):
+        before = path.read_bytes()
+        for verb in (["date", str(path)], ["simulate", "3"], ["describe", str(path)]):
+            result = run(*verb, "--out", str(path), "--force")
+            assert result.exit_code == 2 and lost in result.stderr, result.output
+        assert run("template", str(path), "--force").exit_code == 2
+        assert path.read_bytes() == before
 
 
 def test_a_written_over_file_keeps_its_rights(tmp_path: Path) -> None:

@@ -64,7 +64,7 @@ def _change(piece: Piece, name: str, text: str, how: str, left_out: str = "") ->
 def _unreadable(left: list[Piece]) -> None:
     for name, word in UNREADABLE.items():
         [piece] = take(left, 1, _noted(name))
-        _change(piece, name, word, "no word that can be read", "unreadable")
+        _change(piece, name, word, "no word that can be read")
     for text in UNREADABLE_YEARS:
         [piece] = take(left, 1, _by("family-history"))
         _change(piece, "known", text, "no year that can be read", "unreadable")
@@ -74,8 +74,8 @@ def _unreadable(left: list[Piece]) -> None:
     for one, other in EXCHANGED:
         [piece] = take(left, 1, _noted(one, other))
         cells = piece.cells[one], piece.cells[other]
-        _change(piece, one, cells[1], f"exchanged with {other}", "unreadable")
-        _change(piece, other, cells[0], f"exchanged with {one}", "unreadable")
+        _change(piece, one, cells[1], f"exchanged with {other}")
+        _change(piece, other, cells[0], f"exchanged with {one}")
 
 
 def _faults(left: list[Piece]) -> None:

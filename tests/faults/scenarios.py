@@ -251,7 +251,7 @@ def _build(folder: Path) -> Call:
 
     def call() -> None:
         build.built_from = built_from
-        command("build-priors", records, "--map", using, "--out", out)
+        command("build-priors", records, "--map", using, "--out", out, "--force")
 
     return call
 

@@ -116,6 +116,20 @@ def test_what_is_none_of_ours_is_refused_and_left_alone(
     assert path.read_bytes() == content
 
 
+@pytest.mark.parametrize("name", ["deal", "again"])
+@pytest.mark.parametrize("number", [1_000_000_000, -1])
+def test_a_piece_of_a_number_that_was_never_dealt_is_damage(
+    tmp_path: Path, kept: bytes, name: str, number: int
+) -> None:
+    """New pieces are counted on: a number far away would be counted up to for hours."""
+    plain = json.loads(kept)
+    plain["played"][-1][name] = number
+    path = tmp_path / "mine.json"
+    path.write_text(json.dumps(plain), encoding="utf-8")
+    with pytest.raises(ScarfdateError, match=f"mine.json is damaged .*{name}: 0 to"):
+        practice(progress=path)
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [

@@ -9,12 +9,16 @@ import json
 import time
 import tracemalloc
 import zipfile
+from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 
 from scarfdate import TableError, date_file, date_table
+from scarfdate.cli import cli
 from scarfdate.files import csv_bytes
 from scarfdate.reading import package
 from scarfdate.reading.files import open_table, read_table
@@ -137,6 +141,44 @@ def test_a_row_that_ends_early_has_blanks_there(tmp_path):
     assert pd.read_csv(tmp_path / "out.csv")["sentence"].tolist() == whole["sentence"].tolist()
     with pytest.raises(TableError, match="line 3: a row with too few cells"):
         read_table(written(tmp_path, "one.csv", b"id,fibre,hem\n1,silk\n2\n"))
+
+
+def test_decimals_of_a_database_are_numbers_and_stay_as_they_are(tmp_path):
+    """DECIMAL columns of Parquet, which databases export, and spans of time: no quotes of JSON stand in a cell."""
+    pa, parquet = pytest.importorskip("pyarrow"), pytest.importorskip("pyarrow.parquet")
+    table = pa.table(
+        {
+            "id": pa.array([Decimal("1001")], pa.decimal128(6, 0)),
+            "width_cm": pa.array([Decimal("90.00")], pa.decimal128(8, 2)),
+            "printed_year": pa.array([Decimal("1960.00")], pa.decimal128(8, 2)),
+            "fibre": ["silk"],
+            "note a": pa.array([timedelta(days=1)], pa.duration("us")),
+        }
+    )
+    path = tmp_path / "a.parquet"
+    parquet.write_table(table, path)
+    cells = ["1001", "90.00", "1960.00", "silk", "1 day, 0:00:00"]
+    assert read_table(path).values.tolist() == [cells]
+    plain = date_table(pd.DataFrame([[1001, 90, 1960, "silk"]], columns=table.column_names[:4]))
+    for read in (read_table(path), pd.DataFrame(table.to_pydict())[table.column_names[:4]]):
+        assert date_table(read)["sentence"].tolist() == plain["sentence"].tolist()
+    for whole in (["--quiet"], ["--memory", "400", "--processes", "1"]):
+        out = tmp_path / f"{len(whole)}.csv"
+        run = CliRunner().invoke(cli, ["date", str(path), "--out", str(out), *whole])
+        assert run.exit_code == 0, run.output
+        assert [*csv.reader(out.open(encoding="utf-8"))][1][:5] == cells
+    assert date_file(path, tmp_path / "b.parquet").bad == 0
+    assert "90.00" in str(pd.read_parquet(tmp_path / "b.parquet")["width_cm"][0])
+    bought = tmp_path / "offered.parquet"
+    given = {
+        "id": ["a"],
+        "fibre": ["silk"],
+        "asking": pa.array([Decimal("12.50")], pa.decimal128(8, 2)),
+    }
+    parquet.write_table(pa.table(given), bought)
+    run = CliRunner().invoke(cli, ["appraise", str(bought)])
+    assert run.exit_code == 0, run.output
+    assert "not a price" not in run.output
 
 
 def test_rows_as_csv():

@@ -46,9 +46,9 @@ def test_sold_records(mine: Priors) -> None:
     book = pd.DataFrame([{"fibre": WORD, "known": 1962, "known_by": "receipt"},
                          {"fibre": "wool", "known": 1975, "known_by": "receipt"}])  # fmt: skip
     assert len(read_sold(book, priors=mine)) == 2
-    assert read_sold(book).left_out["row"].tolist() == [1]
+    assert read_sold(book).clues["fibre"].tolist() == [None, "wool"]
     assert dry_run(book, priors=mine).rows["left_out"].tolist() == ["", ""]
-    assert WORD in dry_run(book).rows["left_out"][0]
+    assert WORD in dry_run(book).rows["remarks"][0]
 
 
 def test_maps_of_columns(tmp_path: Path, mine: Priors) -> None:

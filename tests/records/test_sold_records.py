@@ -297,23 +297,57 @@ def test_no_row_can_teach() -> None:
     with pytest.raises(TableError, match="the only record is circular"):
         book(judged)
     with pytest.raises(TableError) as caught:
-        book(GOOD | {"known": None}, GOOD | {"fibre": "slik"}, judged)
+        book(GOOD | {"known": None}, GOOD | {"known_by": "slik"}, judged)
     text = str(caught.value)
     assert "no usable record of 3: 1 unreadable, 1 no-date, 1 circular" in text
-    assert "row 2 (index 1): fibre: no word 'slik'" in text
+    assert "row 2 (index 1): known_by" in text and "'slik'" in text
 
 
 def test_all_that_is_wrong_with_a_row_is_told_at_once() -> None:
     row = GOOD | {
+        "known": "long ago",
         "known_by": "own-judgement",
-        "fibre": "slik",
-        "momme": "heavy",
         "sold_on": "2030-01-01",
     }
     kind, reason = left(row)
     assert kind == "unreadable"
-    for part in ("'slik'", "momme: a number", "lies after 2024", "own judgement"):
+    for part in ("'long ago'", "lies after 2024", "own judgement"):
         assert part in reason
+
+
+def test_a_cell_that_cannot_be_read_costs_that_cell_as_in_a_dating() -> None:
+    """Doubt is weights over words, words of another clue are cells of it, and what is no word is blank: no record is
+    lost, and each teaches by the likelihood by which it is dated."""
+    cells = ["silk?", "poly/silk", "gzorp", "silk chiffon", "slik"]
+    rows = [GOOD | {"fibre": cell, "id": at} for at, cell in enumerate(cells)]
+    rows.append(GOOD | {"momme": "heavy", "id": "m"})
+    records = book(*rows)
+    assert len(records) == len(rows) and records.left_out.empty
+    for place, cell in enumerate(cells):
+        read = Scarf.from_dict(records.clues.iloc[place].dropna().to_dict())
+        seen = read.to_dict().get("fibre")
+        if cell in ("gzorp", "slik"):
+            assert seen is None
+        else:
+            known_of = {"hem": "hand-rolled", "fibre": cell}
+            assert read.to_dict() == Scarf.from_dict(known_of).to_dict()
+    assert records.clues["weave"].tolist()[3] == "chiffon"
+    for part in (
+        "no word 'gzorp' is known; it is left out (row 3)",
+        "did you mean 'silk'",
+        "momme: a number",
+    ):
+        assert note_of(records, part)
+    told = dry_run(pd.DataFrame(rows, dtype=object), as_of=NOW).rows
+    assert "silk 70 %" in told["clues"][0] and (told["left_out"] == "").all()
+    judged = book(
+        {"fibre": "silk chiffon", "hem": "raw", "known": "1962", "known_by": "own-judgement",
+         "judged_by": "weave", "weave": None},
+        OTHER, admit=["own-judgement"],
+    )  # fmt: skip
+    assert (
+        judged.clues["weave"].isna().all()
+    )  # what a cell says of another clue is judged from, too
 
 
 def test_what_is_odd_is_told_with_its_row() -> None:
@@ -340,9 +374,10 @@ def test_the_clues_are_those_that_date_table_takes() -> None:
 
 def test_cells_beyond_all_bounds() -> None:
     huge = 10**5000
-    records = book(OTHER, *({name: huge} | GOOD for name in ("id", "sold_price", "costs", "momme")))
-    assert records.source_row.tolist() == [1, 2, 3, 4]
-    assert "momme: a finite number" in records.left_out["reason"][0]
+    names = ("id", "sold_price", "costs", "momme")
+    records = book(OTHER, *({name: huge} | GOOD for name in names), copies=True)
+    assert records.source_row.tolist() == [1, 2, 3, 4, 5]
+    assert note_of(records, "momme: a finite number")
     assert left(GOOD | {"known": huge})[0] == "unreadable"
     assert book(GOOD | {"known": "0000/1950"}).known_from[0] == 1  # there is no year 0
 
@@ -791,7 +826,7 @@ def test_the_hash_of_a_frame_is_that_of_its_cells() -> None:
 def test_nothing_runs_and_nothing_is_lost_of_cells_that_look_like_formulas() -> None:
     records = book(GOOD | {"note": "=1+1", "id": "=cmd"}, OTHER | {"fibre": "=1+1"})
     assert records.clues["note"][0] == "=1+1" and records.sales["id"][0] == "=cmd"
-    assert records.left_out["kind"].tolist() == ["unreadable"]
+    assert records.clues["fibre"].tolist() == ["silk", None] and note_of(records, "'=1+1'")
 
 
 # ------------------------------------------------------------------------------------ any cells

@@ -233,7 +233,7 @@ def test_a_row_of_totals_is_no_piece(tmp_path: Any) -> None:
         ({"sold_price": ["18 €", None, "10 GBP", None]}, "EUR .* and GBP .*index 2.*nothing is converted"),
         ({"costs": ["5 €", "0 €", "6 £", None]}, "EUR .* and £"),
         ({"sold_price": [None] * 4}, "no piece has the price of its sale; wanted is a column sold_price"),
-        ({"sold_price": ["a cake"] * 4}, "no piece has the price of its sale"),
+        ({"sold_price": ["a cake"] * 4}, "no cell of sold_price is an amount above 0, such as 'a cake'"),
         ({"costs": [-5, -5, -5, -5]}, "no piece can be used: 4 contradictory"),
     ],
 )  # fmt: skip
