@@ -2,7 +2,7 @@
 
 The words are rows of ``label_words.csv`` in which a nought stands for the number: "dm 0", "0 lire",
 "rm 0,00" (only with decimals), "gb 0000" (the number of a standard, and its year), "bangalore 000000" (an Indian postcode); yyyy for a
-year: "mfd yyyy".
+year: "mfd yyyy", and "festival yyyy" of an event or a prize, with words between: "Festival of Britain 1951".
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from scarfdate.reading.label_marks import Mark
+from scarfdate.reading.label_marks import DATE, EVENT, Mark
 from scarfdate.tables.label import Entry, Forms
 
 _NO_WORD_BEHIND = r"(?![^\W_])"
@@ -26,11 +26,15 @@ _STANDARD = (
     r"(?P<year>(?:19|20)\d{2}{short})(?!\d)"
 )
 _YEAR = r"[ :.]{0,3}(?P<year>(?:19|20)\d{2})(?!\d)"
+_YEAR_OF_AN_EVENT = (
+    r"(?:[ ,'-]{1,2}[^\W\d_]{1,14}){0,5}[ ,:.]{1,3}"
+    r"(?P<year>(?:18|19|20)\d{2}|'[3-9]\d|(?<=expo )[3-9]\d(?! ?x))(?![\d%])"
+)
 _YEAR_FIRST = r" ?- ?(?P<year>[3-9]\d)(?=/[a-z\d])"
 _SIX = r"[ ,:.-]{0,3}[1-8]\d{2} ?\d{3}(?!\d)"
 _SHORT = r"|[3-9]\d"  # two digits, as written in the last century
 _A_YEAR = "yyyy"
-_CENTURY = "19"
+_CENTURY, _APOSTROPHE = "19", "'"
 
 _Pattern = tuple[re.Pattern[str], Entry]
 
@@ -42,7 +46,7 @@ def numbers_beside_words(forms: Forms, plain: str) -> Iterator[Mark]:
     ]:
         for match in pattern.finditer(plain):
             year = match.groupdict().get("year")
-            value = entry.value if year is None else f"{_CENTURY}{year}"[-4:]
+            value = entry.value if year is None else f"{_CENTURY}{year.lstrip(_APOSTROPHE)}"[-4:]
             yield Mark(entry.mark, value, *match.span())
 
 
@@ -61,7 +65,8 @@ def _pattern(words: str, entry: Entry) -> tuple[str, re.Pattern[str]]:
     parts = words.split()
     named = [part for part in parts if not part.startswith("0")]
     if parts[-1] == _A_YEAR:
-        text = r"\.? ?".join(map(re.escape, named[:-1])) + _YEAR
+        text = r"\.? ?".join(map(re.escape, named[:-1]))
+        text += _YEAR_OF_AN_EVENT if entry.mark in (DATE, EVENT) else _YEAR
     elif parts[-1] == "0000":
         text = r" ?".join(map(re.escape, named)) + (
             _YEAR_FIRST

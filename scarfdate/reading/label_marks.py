@@ -11,8 +11,15 @@ from scarfdate.words.phrases import Token
 AS_PRINTED, ONE_OFF, GUESSED, CUT_OFF = "as printed", "one letter off", "letters guessed", "cut off"
 _LINE = 120  # characters: no line of a label is longer
 
-NOTICE, STANDARD, MADE, DATE = "copyright-year", "standard", "made-year", "printed-date"
-DATED = (NOTICE, STANDARD, MADE, DATE)  # marks whose value is a year that they bound from below
+NOTICE, STANDARD, MADE = "copyright-year", "standard", "made-year"
+DATE, EVENT = "printed-date", "event-year"
+DATED = (
+    NOTICE,
+    STANDARD,
+    MADE,
+    DATE,
+    EVENT,
+)  # marks whose value is a year that they bound from below
 
 Span = tuple[int, int]
 

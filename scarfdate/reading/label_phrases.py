@@ -22,6 +22,9 @@ _TOGETHER = re.compile(r"[^\S\n]?|-")  # what stands between the words of a clot
 _SHORTEST_END = 2  # letters left of a word that is cut on the left
 _SHORTEST_BEGINNING = 3  # letters left of a country that is cut on the right
 _SHORTEST = 5  # letters of any other word that is cut or misprinted
+# letters of a misprinted word that is all of its line, and of one that nothing bears out: shorter ones are like words of
+# some language, and like names
+_SHORTEST_ALONE, _SHORTEST_AMONG_OTHERS = 7, 9
 _LONGEST_WORD = 24  # letters
 _MOST = 40  # words that are tried for one
 
@@ -115,7 +118,8 @@ class LabelPhrases:
             step = steps.pop()
             if step.meaning is not None:
                 things[step.meaning.mark, step.meaning.value] = step.meaning
-            steps += step.after.values()
+            else:  # "Hong K..." is Hong Kong, whatever more there may be
+                steps += step.after.values()
         if len(things) != 1 or {mark for mark, _ in things} != {ORIGIN}:
             return None
         (entry,) = things.values()
@@ -142,8 +146,25 @@ class LabelPhrases:
             if found is not None:
                 return found
         if len(token) >= _SHORTEST and not behind_a_cut:
-            return self._only(at, spelling.misprinted(token), ONE_OFF)
+            words, letters = spelling.misprinted(token), 0 if wanted else self._letters_wanted(at)
+            long = all(len(word) >= letters for word in words)
+            return self._only(at, words, ONE_OFF, 1 if long else 2)  # more words bear it out
         return None
+
+    def _letters_wanted(self, at: int) -> int:
+        """Letters that a word must have to be misprinted here: any number beside a percentage."""
+        tokens, sides = self.tokens, []
+        for step in (-1, 1):
+            place = at + step
+            if 0 <= place < len(tokens) and tokens[place][0].isdecimal():
+                place += step
+            sides.append(tokens[place][0] if 0 <= place < len(tokens) else "")
+        if not PER_CENT.isdisjoint(sides):
+            return 0
+        _, start, end = tokens[at]
+        begins = at == 0 or "\n" in self.plain[tokens[at - 1][2] : start]
+        ends = at + 1 == len(tokens) or "\n" in self.plain[end : tokens[at + 1][1]]
+        return _SHORTEST_ALONE if begins and ends else _SHORTEST_AMONG_OTHERS
 
     def _only(self, at: int, words: Sequence[str], how: str, least: int = 1) -> Phrase | None:
         """The one phrase of ``least`` tokens or more that one of the words begins with what follows.

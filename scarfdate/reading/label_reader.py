@@ -152,8 +152,10 @@ class LabelReader:
         if entry.mark == "fibre" and self.denied == phrase.at:
             self._leave(phrase.start, phrase.end)  # "contains no wool"
             return
-        if entry.mark == "state" and not self._in_an_address(phrase):
-            self._leave(phrase.start, phrase.end)
+        if (entry.mark == "state" and not self._in_an_address(phrase)) or (
+            entry.mark == "city" and "'" in self.printed.plain[phrase.start : phrase.end]
+        ):
+            self._leave(phrase.start, phrase.end)  # "Queen's" is no Queens
             return
         if entry.markets:
             self.draft.homes.append(entry.markets)

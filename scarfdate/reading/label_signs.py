@@ -13,10 +13,24 @@ from collections.abc import Iterator, Sequence, Set
 from scarfdate.reading.label_dates import dates_in_words
 from scarfdate.reading.label_forms import numbers_beside_words
 from scarfdate.reading.label_letters import mended_letters
-from scarfdate.reading.label_marks import DATE, Draft, Mark, Printed, Span
+from scarfdate.reading.label_marks import DATE, EVENT, Draft, Mark, Printed, Span
 from scarfdate.tables.label import LabelRules, Postcode
 from scarfdate.words.phrases import CUT, Token, label_tokens, plain_label
 
+# "CA 12345" is a Canadian number, too
+_STATE_AND_CODE, _NOT_BEHIND_ANY_TOWN = (
+    re.compile(r"(?<=[^\W\d_], )([A-Z]{2}) (\d{5})(?![\d-])"),
+    ("CA",),
+)
+# the letters that were dialled are capitals
+_EXCHANGES = (
+    ("phone-exchange-london", re.compile(r"(?<![^\W_])[A-Z]{3}(?:[a-z]{2,9}) \d{4}(?!\d)")),
+    (
+        "phone-exchange-london",
+        re.compile(r"(?<![^\W_])Tel(?:ephone)?[.:]{0,2} [A-Z][a-z]{3,11} \d{4}(?!\d)"),
+    ),
+    ("phone-exchange-paris", re.compile(r"(?<![^\W_])[A-ZÉ]{3}[a-zé]{1,9} \d\d-\d\d(?![\d-])")),
+)
 _WEB = re.compile(
     r"(?<![\w@.-])(?:https?://)?www\.[\w.-]{1,80}"
     r"|(?<![\w@.-])[\w-]{2,60}\.(?:com|net|org|co\.uk|co\.jp|example)(?![\w-])"
@@ -28,8 +42,8 @@ _HANDLE = re.compile(r"(?<![\w.+-])@[a-z_][\w.]{2,30}")
 _CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ...]], ...] = (
     (re.compile(r"\d ?- ?\d"), (
         ("zip4", re.compile(r"(?<!\d)\d{5}-\d{4}(?!\d)")),
-        ("phone-toll-free", re.compile(r"(?<!\d)(?:1[ -])?\(?8(?:00|88|77)\)?[ -]\d{3}-\d{4}(?!\d)")),
-        ("phone-exchange-name", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,9}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
+        ("phone-toll-free", re.compile(r"(?<!\d)(?:1[ -])?\(?(?:800|(?P<value>8(?:88|77|66|55|44|33)))\)?[ -]\d{3}-\d{4}(?!\d)")),
+        ("phone-exchange-name", re.compile(r"(?<![a-z])[a-z]{2}(?:[a-z]{2,10}(?: hill)?)? ?\d ?- ?\d{4}(?!\d)")),
     )),
     ("01", (
         ("phone-london-0171", re.compile(r"(?<!\d)0(?:171|181)[ )-]{1,2}\d{3}[ -]\d{4}(?!\d)")),
@@ -60,11 +74,19 @@ _CODES: tuple[tuple[str | re.Pattern[str], tuple[tuple[str, re.Pattern[str]], ..
     ("new pence", (("price-new-pence", re.compile(r"(?<!\d)\d{1,3} ?new pence(?![a-z])")),)),
     ("£", (("price-new-pence", re.compile(r"£ ?\d{1,4}\.\d\d(?!\d)")),)),
 )  # fmt: skip
-# behind these a number is that of an article: "Art. 12/6"
-_ARTICLE = re.compile(
-    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col)[. :#]*\Z"
+# behind these a number is that of an article or a register: "Art. 12/6"
+ARTICLE = re.compile(
+    r"(?<![a-z])(?:art|style|size|no|nr|ref|lot|model[eol]?|item|cat|col|reg|rea|ditte)[. :#]*\Z"
 )
-_LIKE_ARTICLES = ("price-shillings", "postcode-germany-1990")
+_OTHER_NUMBER = re.compile(r"(?<![a-z])(?:tel|fax|eori)[. :#]*(?:[a-z]{2} ?)?\Z")
+_NOT_BEHIND = {
+    "price-shillings": ARTICLE,
+    "postcode-germany-1990": ARTICLE,
+    "ean": _OTHER_NUMBER,
+    "upc": _OTHER_NUMBER,
+}
+_WORD = re.compile(r"[^\W\d_]")
+_NAMES_A_BAR_CODE = re.compile(r"(?<![a-z])(?:ean|upc|gtin|barcode)[ -]?\d{0,2}[. :#]*\Z")
 _BEFORE = re.compile(r"[a-z] ?- ?\d")  # a hyphen between a letter and a digit
 _EURO = re.compile(
     r"€\s?\d{1,5}(?:[.,](?:\d{2}|-{1,2}))?(?!\d)"
@@ -90,7 +112,7 @@ _BRACKET = re.compile(r"\[[^\[\]\n]{1,80}\]|[△▲□▢○◯⊗⊠]")
 _CARE = frozenset({"care", "letter-circle", "tub", "square"})
 _HOTTER = re.compile(r"\d{3}|9[6-9]")  # than a wash can be, 95 degrees
 _ILLEGIBLE = frozenset({"cut", "unreadable"})
-_STATE_LETTERS, _BEFORE_A_CODE, _BEFORE_A_TOWN = 2, 8, 40  # characters
+_YEAR_DIGITS, _STATE_LETTERS, BEFORE_A_CODE, _BEFORE_A_TOWN = 4, 2, 12, 40  # characters
 _PHRASE_WORDS = 3  # of the longest names of American states and towns, and words before a year
 _WITH_A_YEAR = ("copyright-sign", "copyright-words", "founded")  # which take the year themselves
 _UNCLOSED = "a square bracket is open to the end: what is in it is read as words of the label"
@@ -101,19 +123,28 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     """The text with its tokens outside of signs; the marks of the signs go into the draft."""
     plain, spans = _brackets(rules, plain_label(text), draft)
     plain, mended = mended_letters(rules.phrases.spelling.words, plain)
-    for sign in _codes(plain, rules):
+    for sign in _codes(text, plain, rules):
         if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
             continue
-        if sign.mark == DATE and _of_a_notice_or_firm(rules, plain, sign.start):
-            continue
-        if sign.mark in _LIKE_ARTICLES and _ARTICLE.search(
-            plain[max(0, sign.start - _BEFORE_A_CODE) : sign.start]
+        # of an event such words may stand before its year: "Festival Mills, est. 1951"
+        of_a_year = [sign.start, sign.end - _YEAR_DIGITS] if sign.mark in (DATE, EVENT) else []
+        if any(
+            _of_a_notice_or_firm(rules, plain, at)
+            or ARTICLE.search(plain, max(0, at - BEFORE_A_CODE), at)
+            for at in of_a_year
         ):
             continue
+        before = plain[max(0, sign.start - BEFORE_A_CODE) : sign.start]
+        if sign.mark in _NOT_BEHIND and _NOT_BEHIND[sign.mark].search(before):
+            continue
         if sign.mark in ("ean", "upc") and not checks(sign.value):
+            if _WORD.search(before.rpartition("\n")[2]) and not _NAMES_A_BAR_CODE.search(before):
+                continue
             draft.flags.append(_MISREAD)
         if sign.mark == "zip4":
             _state_before(text, sign.start, draft)
+        elif sign.mark == "zip":
+            draft.add("state-two-letter", "", sign.start, sign.start + _STATE_LETTERS)
         draft.marks.append(sign)
         spans.append((sign.start, sign.end))
     return Printed(text, plain, _outside(label_tokens(plain), spans), mended)
@@ -196,8 +227,8 @@ def _phrases_at_end(rules: LabelRules, tokens: Sequence[Token]) -> Iterator[tupl
 
 def _state_before(text: str, start: int, draft: Draft) -> None:
     """Two capitals before a code are an American state."""
-    before = text[max(0, start - _BEFORE_A_CODE) : start].rstrip(" ,\n")
-    state, end = before[-_STATE_LETTERS:], max(0, start - _BEFORE_A_CODE) + len(before)
+    before = text[max(0, start - BEFORE_A_CODE) : start].rstrip(" ,\n")
+    state, end = before[-_STATE_LETTERS:], max(0, start - BEFORE_A_CODE) + len(before)
     alone = not before[:-_STATE_LETTERS][-1:].isalpha()
     if len(state) == _STATE_LETTERS and state.isalpha() and state.isupper() and alone:
         draft.add("state-two-letter", "", end - _STATE_LETTERS, end)
@@ -219,7 +250,7 @@ def _outside(tokens: list[Token], spans: list[Span]) -> list[Token]:
     return kept
 
 
-def _codes(plain: str, rules: LabelRules) -> list[Mark]:
+def _codes(text: str, plain: str, rules: LabelRules) -> list[Mark]:
     """All codes and addresses that do not overlap, in order; the earlier pattern goes before."""
     found: list[Mark] = []
     if "." in plain and any(end in plain for end in _ENDS):
@@ -230,6 +261,7 @@ def _codes(plain: str, rules: LabelRules) -> list[Mark]:
     if _DIGIT.search(plain):
         found += numbers_beside_words(rules.forms, plain)
         found += _by_digits(plain, rules.postcodes)
+        found += _by_capitals(text, plain, rules.states)
         found += dates_in_words(rules.months, rules.printed, plain.replace("\n", " "))
     if len(found) < 2:
         return found
@@ -247,7 +279,7 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
         if needs in plain if isinstance(needs, str) else needs.search(plain):
             for mark, pattern in group:
                 for m in pattern.finditer(plain):
-                    yield Mark(mark, "", *m.span())
+                    yield Mark(mark, m.groupdict().get("value") or "", *m.span())
     if _BESIDE.search(plain):
         for mark, pattern in _POSTCODES:
             for m in pattern.finditer(plain):
@@ -273,6 +305,16 @@ def _by_digits(printed: str, postcodes: Sequence[Postcode]) -> Iterator[Mark]:
     for m in _JAPAN.finditer(plain) if "〒" in plain else ():
         long = m.group().count("-") and len(m.group().rpartition("-")[2]) == _JAPAN_LONG
         yield Mark("postcode-japan", "seven-digits" if long else "three-digits", *m.span())
+
+
+def _by_capitals(text: str, plain: str, states: Set[str]) -> Iterator[Mark]:
+    """What capitals alone tell: a state before its code behind any town; a telephone exchange by name."""
+    for m in _STATE_AND_CODE.finditer(text):
+        if m[1].lower() in states and m[1] not in _NOT_BEHIND_ANY_TOWN:
+            yield Mark("zip", m[2], *m.span())
+    for mark, pattern in _EXCHANGES:
+        for m in pattern.finditer(text):
+            yield Mark(mark, "", *m.span())
 
 
 def checks(digits: str) -> bool:

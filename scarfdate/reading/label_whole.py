@@ -11,6 +11,7 @@ from operator import itemgetter
 from scarfdate.reading.label_content import adds_up, check_shares, read_content
 from scarfdate.reading.label_marks import CUT_OFF, ONE_OFF, Bare, Draft, Mark, Printed, Span
 from scarfdate.reading.label_phrases import LabelPhrases
+from scarfdate.reading.label_signs import ARTICLE, BEFORE_A_CODE
 from scarfdate.tables.label import ORIGIN, LabelRules, Series
 from scarfdate.words.phrases import CUT
 
@@ -69,6 +70,8 @@ def _read_postcodes(
         if following and following[0][1] - end <= _BESIDE:  # nothing that was taken out between
             town = phrases.city(at + 1)
         country = rules.clue_word("city", town)
+        if ARTICLE.search(printed.plain, max(0, start - BEFORE_A_CODE), start):
+            continue
         # behind a style number stands no unknown word on its line, behind a code that of a town
         named = bool(following) and following[0][1:] in unread
         guessed = not country and named and "\n" not in printed.plain[end : following[0][1]]

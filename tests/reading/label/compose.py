@@ -118,7 +118,7 @@ FIBRES: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "silk": ("Seide",), "wool": ("Wolle", "Schurwolle"), "cotton": ("Baumwolle",),
         "linen": ("Leinen",), "viscose": ("Viskose",), "acetate": ("Acetat",),
         "polyester": ("Polyester",), "polyamide": ("Polyamid",), "acrylic": ("Polyacryl",),
-        "cashmere": ("Kaschmir",), "elastane": ("Elastan",), "rayon": ("Reyon",),
+        "cashmere": ("Kaschmir",), "elastane": ("Elastan",), "rayon": ("Rayon",),
     },
     "es": {
         "silk": ("SEDA",), "wool": ("LANA",), "cotton": ("ALGODÓN",), "linen": ("LINO",),
@@ -154,7 +154,7 @@ PLAIN: Mapping[str, tuple[tuple[str, str], ...]] = {
     "it": (("PURA SETA", "silk"), ("SETA PURA", "silk"), ("SETA ARTIFICIALE", "artificial-silk"),
            ("LANA VERGINE", "wool")),
     "de": (("Reine Seide", "silk"), ("Kunstseide", "artificial-silk"), ("Schurwolle", "wool"),
-           ("Reyon", "rayon")),
+           ("Rayon", "rayon")),
     "es": (("SEDA NATURAL", "silk"), ("PURA SEDA", "silk"), ("SEDA ARTIFICIAL", "artificial-silk")),
     "nl": (("ZUIVERE ZIJDE", "silk"), ("KUNSTZIJDE", "artificial-silk"), ("SCHEERWOL", "wool")),
     "ja": (("絹", "silk"), ("綿", "cotton")),

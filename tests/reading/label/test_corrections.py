@@ -205,3 +205,102 @@ def test_a_habit_begins_where_its_fact_says(
 ) -> None:
     level = clue.chances.level(mark)[0, MARKETS.index("us")]
     assert level[year == YEARS] < 0.3 * level[later == YEARS]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Utility Collection", "UTILITY", "Model Nr. 14", "MEDAL", "Chino Blue", "Angola", "Scotia", "Linea Uno", "Liner & Wood",
+        "Romie", "Belgian Congo", "Bursa", "Queen's Own", "King's Own", "Tel. 0039 031 555123", "Reg. Ditte 22418 Como",
+        "Art. 22418 Como", "Nr. 22418 Milano", "Ref 8012345678905", "Festival 45 x 45", "Festival Mills, est. 1951",
+        "Coronation Mills since 1902", "Festival Collection, style 1951", "Mayfair 1234",
+    ],
+)  # fmt: skip
+def test_plain_words_and_numbers_say_nothing_of_years(text: str) -> None:
+    label = read_label(text)
+    assert not label.marks
+    assert len(label.markets) == len(MARKETS)
+    assert date_scarf(Scarf(label_text=text)).earliest is None
+
+
+@pytest.mark.parametrize(
+    ("text", "pair"),
+    [
+        ("MADE IN ITALLY", ("origin", "italy")),
+        ("80% Cottun", ("fibre", "cotton")),
+        ("Cottun 80%", ("fibre", "cotton")),
+        ("%80 Cottun", ("fibre", "cotton")),
+        ("Scarf\nPolyestre\nWexmoor", ("fibre", "polyester")),
+        ("Wexmoor, Polyestre", ("fibre", "polyester")),
+    ],
+)
+def test_a_misprint_is_read_where_something_bears_it_out(text: str, pair: tuple[str, str]) -> None:
+    assert (*pair, "one letter off") in {(m.mark, m.value, m.how) for m in read_label(text).marks}
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "among"),
+    [  # what is stated of the first year, and years that have most of the answer
+        ("MADE IN HONG KONG, CHINA\n100% POLYESTER", 1997, (1997, 2026)),
+        ("Made in Hong Kong (China)", 1997, (1997, 2026)),
+        ("MADE IN NORTHERN IRELAND", 1921, (1921, 2026)),
+        ("Hollandsch Fabrikaat", None, (1880, 1960)),
+        ("MADE IN PHILIPPINE ISLANDS", None, (1880, 1955)),
+        ("Made in Porto Rico", None, (1880, 1955)),
+        ("Zellwolle", 1933, (1933, 1970)),
+        ("100% Reyon", 1950, (1950, 1985)),
+        ("PARIS\nExposition Coloniale 1931\nSOIE", 1931, (1931, 1933)),
+        ("Coronation 1953", 1953, (1953, 1955)),
+        ("Festival of Britain 1951", 1951, (1951, 1953)),
+        ("Olympic Games 1972", 1972, (1972, 1974)),
+        ("Queen's Silver Jubilee 1977", 1977, (1977, 1979)),
+        ("EXPO 67", 1967, (1967, 1969)),
+        ("World Cup '66", 1966, (1966, 1968)),
+        ("Médaille d'or Exposition Universelle Paris 1900", 1900, (1902, 2026)),  # a prize of long ago
+        ("Wexmoor B.V.", 1971, (1971, 2026)),
+        ("Wexmoor ApS", 1974, (1974, 2026)),
+        ("Wexmoor s.r.o.", None, (1985, 2026)),
+        ("Wexmoor Kft.", None, (1985, 2026)),
+        ("Wexmoor Sp. z o.o.", None, (1975, 2026)),
+        ("Tel. MAYfair 1234", None, (1880, 1975)),
+        ("OPÉra 45-12", None, (1880, 1970)),
+        ("1-888-555-0148", 1996, (1996, 2026)),
+        ("1-866-555-0148", 2000, (2000, 2026)),
+        ("Marlsfield, NM 44512", 1963, (1963, 2026)),
+        ("By Appointment to H.M. Queen Elizabeth II", 1952, (1952, 2024)),
+        ("By Appointment to His Majesty King Charles III", 2022, (2022, 2026)),
+        ("EORI GB 123456789000", 2009, (2009, 2026)),
+        ("[Triman]", 2014, (2014, 2026)),
+    ],
+)  # fmt: skip
+def test_what_dates_by_its_wording(text: str, first: int | None, among: tuple[int, int]) -> None:
+    dating = date_scarf(Scarf(label_text=text))
+    assert (dating.earliest.year if dating.earliest else None) == first
+    inside = (dating.years >= among[0]) & (dating.years <= among[1])
+    assert dating.probability[inside].sum() > 0.6
+
+
+@pytest.mark.parametrize(
+    ("text", "clues"),
+    [
+        ("Türk Malı", {"origin": "turkey"}),
+        ("MADE IN CHINA", {"origin": "china"}),
+        ("Made in Hong Kong, China", {"origin": "hong-kong"}),
+        ("MADE IN N. IRELAND", {"origin": "great-britain"}),
+        ("Vyrobeno v ČR", {"origin": "czech-republic"}),
+        ("Vyrobeno v Československu", {"origin": "czechoslovakia"}),
+        ("Deutsches Erzeugnis", {"origin": "germany"}),
+        ("Schweizer Fabrikat", {"origin": "switzerland"}),
+        ("Nederlands Fabrikaat", {"origin": "netherlands"}),
+        ("Reinseide", {"fibre": "silk"}),
+        ("Halbseide", {"fibre": "blend"}),
+        ("100% Polyacrylnitril", {"fibre": "acrylic"}),
+        ("Festival of Britain 1951", {}),
+    ],
+)
+def test_words_for_a_country_or_a_fibre(text: str, clues: dict[str, str]) -> None:
+    assert read_label(text).clues == clues
+
+
+def test_northern_ireland_in_a_column_is_a_part_of_the_united_kingdom() -> None:
+    assert date_scarf(Scarf(origin="Northern Ireland")).earliest.year == 1921

@@ -209,7 +209,7 @@ def test_bounds_are_equal_where_their_years_are() -> None:
 def test_a_pickled_label_is_small_and_needs_no_tables(own: Path) -> None:
     label = read_label(WHEEL, "ruritania", priors=load_priors(own))
     sent = pickle.dumps(label)
-    assert len(sent) < 40_000  # all rules and phrases have some 500,000 bytes
+    assert len(sent) < 60_000  # all rules and phrases have some 500,000 bytes
     for path in own.iterdir():
         path.unlink()
     again = pickle.loads(sent)
