@@ -206,7 +206,7 @@ class Dating:
         Raises WordError for any other language.
         """
         wanted = checked_language(language)
-        wrong = {doubt.clue for doubt in self.doubts}
+        wrong = {name for doubt in self.doubts for name in doubt.families}
         return listing(self._priors, self._seen, wrong, self.age, wanted)
 
     @property

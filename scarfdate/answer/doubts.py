@@ -37,7 +37,8 @@ class Doubt:
     """One thing noted, and the chance, 0 to 1, that it is a slip or a misreading, given everything noted.
 
     ``clue``: its family; ``seen``: what was noted, as a person says it; ``if_right``: what follows if it is right
-    all the same, "" where nothing does; ``wrong``: what it is if it is wrong, in words.
+    all the same, "" where nothing does; ``wrong``: what it is if it is wrong, in words; ``families``: what is in doubt
+    with it, itself first, as the country with the label that names it.
     """
 
     clue: str
@@ -45,6 +46,7 @@ class Doubt:
     chance: float
     if_right: str
     wrong: str = "a slip or a misreading"
+    families: tuple[str, ...] = ()
 
     @property
     def says(self) -> str:
@@ -224,10 +226,12 @@ class _Said:
         if words is None:
             seen = self._says.part(one.part, NO_NOTES if noted is None else {one.part.part: noted})
             words = self._known[key] = seen, self._follows(one, row, seen, design, bounds)
-        wrong = self.model.clues[one.column].wrong(one.part.part)
+        clue, part = self.model.clues[one.column], one.part.part
+        families = (part, *(clue.apart(clue.rows.keys[row]) if part == clue.name else ()))
         return Doubt(
-            clue=one.part.part, seen=words[0], chance=one.chance, if_right=words[1], wrong=wrong
-        )
+            clue=part, seen=words[0], chance=one.chance, if_right=words[1],
+            wrong=clue.wrong(part), families=tuple(dict.fromkeys(families)),
+        )  # fmt: skip
 
     def _follows(self, one: PartAmiss, row: int, seen: str, design: int, bounds: bool) -> str:
         part, clue = one.part.part, self.model.clues[one.column]

@@ -53,7 +53,7 @@ class Clauses:
     @cached_property
     def noted(self) -> Mapping[str, Observed]:
         """What was noted, without what is more likely wrong than right."""
-        doubted = {one.clue for one in self.dating.doubts}
+        doubted = {name for one in self.dating.doubts for name in one.families}
         return {name: one for name, one in self.scarf.seen.items() if name not in doubted}
 
     def every(self) -> Iterator[Claim]:
@@ -194,7 +194,7 @@ class Clauses:
             self.scarf, years, priors=self.say.priors,
             channel=self.dating.channel, as_of=self.dating.as_of,
         )  # fmt: skip
-        doubted = {one.clue for one in self.dating.doubts}
+        doubted = {name for one in self.dating.doubts for name in one.families}
         ranked = sorted(found.clues, key=lambda name: -abs(found.share[name]))
         for section, sign in ((FOR, 1), (AGAINST, -1)):
             some = [

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from scarfdate import Dating, Priors, Scarf, date_scarf, date_table, load_priors, simulate
+from scarfdate import Dating, Priors, Scarf, date_scarf, date_table, describe, load_priors, simulate
 from scarfdate.answer.evidence import encode
 from scarfdate.clues.label import LabelClue
 from scarfdate.clues.shares import SharesClue
@@ -42,6 +42,14 @@ def test_an_old_label_on_a_late_piece_is_doubted_before_the_piece(label: dict[st
     assert "probably of another piece, or misread" in found.sentence
     (wrong,) = (doubt for doubt in found.misreadings if doubt.clue == "print_technique")
     assert wrong.chance < 0.4
+
+
+def test_nothing_of_a_doubted_label_is_published() -> None:
+    label = {"label_text": "ALL SILK MADE IN OCCUPIED JAPAN"}
+    assert "silk" not in date_scarf(LATE | label, as_of=AS_OF).for_listing()
+    assert "silk by its label" in date_scarf(label, as_of=AS_OF).for_listing()
+    told = str(describe(LATE | label, as_of=AS_OF))
+    assert "silk" not in told and "ALL SILK MADE IN OCCUPIED JAPAN" in told.split("In doubt")[1]
 
 
 def test_a_late_label_on_an_early_piece_leaves_the_early_years() -> None:
