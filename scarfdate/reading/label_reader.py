@@ -153,9 +153,9 @@ class LabelReader:
             self._leave(phrase.start, phrase.end)  # "contains no wool"
             return
         if (entry.mark == "state" and not self._in_an_address(phrase)) or (
-            entry.mark == "city" and "'" in self.printed.plain[phrase.start : phrase.end]
+            entry.mark == "city" and self._is_of_a_name(phrase)
         ):
-            self._leave(phrase.start, phrase.end)  # "Queen's" is no Queens
+            self._leave(phrase.start, phrase.end)
             return
         if entry.markets:
             self.draft.homes.append(entry.markets)
@@ -227,6 +227,16 @@ class LabelReader:
         name = phrase.entry.value
         self.draft.known.append((phrase.start, phrase.end))
         self.city = _City(name, self.rules.clue_word("city", name), phrase.start, self.at)
+
+    def _is_of_a_name(self, phrase: Phrase) -> bool:
+        """Whether the name of a town is that of something else: "Queen's", or an American one in "Dallas Wexmoor"."""
+        plain, following = self.printed.plain, self.printed.word(self.at)
+        if "'" in plain[phrase.start : phrase.end]:
+            return True
+        if not phrase.entry.markets or phrase.length > 1 or len(following) <= _STATE_LETTERS:
+            return False
+        unknown = following.isalpha() and following not in self.rules.phrases.first
+        return unknown and plain[phrase.end : self.printed.tokens[self.at][1]] == " "
 
     def _in_an_address(self, phrase: Phrase) -> bool:
         """Whether the name of a state stands behind a town, or before a code, or is short for one: "Ill."."""

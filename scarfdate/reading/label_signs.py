@@ -126,6 +126,8 @@ def read_signs(rules: LabelRules, text: str, draft: Draft) -> Printed:
     for sign in _codes(text, plain, rules):
         if sign.mark == "zip4" and not _american(rules, text, plain, sign.start):
             continue
+        if sign.mark == "zip" and _of_a_place(rules, plain, sign.start):
+            continue  # the reader takes it with its town
         # of an event such words may stand before its year: "Festival Mills, est. 1951"
         of_a_year = [sign.start, sign.end - _YEAR_DIGITS] if sign.mark in (DATE, EVENT) else []
         if any(
@@ -209,6 +211,11 @@ def _american(rules: LabelRules, text: str, plain: str, start: int) -> bool:
 def _of_a_notice_or_firm(rules: LabelRules, plain: str, start: int) -> bool:
     """Whether words of a notice or of a founding stand just before a date: "© May 1953", "Est. May 1890"."""
     return any(mark in _WITH_A_YEAR for mark, _ in _phrases_at_end(rules, _before(plain, start)[1]))
+
+
+def _of_a_place(rules: LabelRules, plain: str, start: int) -> bool:
+    """Whether a town or state that is known stands just before a place of the text."""
+    return any(m in ("city", "state") for m, _ in _phrases_at_end(rules, _before(plain, start)[1]))
 
 
 def _before(plain: str, start: int) -> tuple[int, list[Token]]:

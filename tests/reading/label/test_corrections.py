@@ -211,7 +211,7 @@ def test_a_habit_begins_where_its_fact_says(
     "text",
     [
         "Utility Collection", "UTILITY", "Model Nr. 14", "MEDAL", "Chino Blue", "Angola", "Scotia", "Linea Uno", "Liner & Wood",
-        "Romie", "Belgian Congo", "Bursa", "Queen's Own", "King's Own", "Tel. 0039 031 555123", "Reg. Ditte 22418 Como",
+        "Romie", "Belgian Congo", "Bursa", "Queen's Own", "King's Own", "Queen's", "Brooklyn Fane", "Dallas Wexmoor", "Tel. 0039 031 555123", "Reg. Ditte 22418 Como",
         "Art. 22418 Como", "Nr. 22418 Milano", "Ref 8012345678905", "Festival 45 x 45", "Festival Mills, est. 1951",
         "Coronation Mills since 1902", "Festival Collection, style 1951", "Mayfair 1234",
     ],
@@ -300,6 +300,21 @@ def test_what_dates_by_its_wording(text: str, first: int | None, among: tuple[in
 )
 def test_words_for_a_country_or_a_fibre(text: str, clues: dict[str, str]) -> None:
     assert read_label(text).clues == clues
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Queens, N.Y.",
+        "Wexmoor Brooklyn",
+        "Dallas",
+        "New York Wexmoor",
+        "Boston\nWexmoor",
+        "Dallas TX 75201",
+    ],
+)
+def test_a_town_in_an_address_is_american(text: str) -> None:
+    assert read_label(text).markets == ("us",)
 
 
 def test_northern_ireland_in_a_column_is_a_part_of_the_united_kingdom() -> None:

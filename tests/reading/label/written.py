@@ -130,4 +130,5 @@ WRITTEN: tuple[tuple[str, str, int, tuple[Pair, ...]], ...] = (
     ("Tél. OPÉra 00-00", "europe", 1955, (("phone-exchange-paris", ""),)),
     ("MARLSFIELD, NM 44512", "us", 1985, (("state-two-letter", ""), ("zip", "44512"))),
     ("EORI GB 000000000000", "europe", 2015, (("eori-number", ""),)),
+    ("FIBRANNE", "europe", 1955, (("fibre", "staple-rayon"),)),
 )  # fmt: skip
