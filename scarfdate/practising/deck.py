@@ -22,6 +22,7 @@ from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import hash_of
 from scarfdate.model.drawing import simulate
 from scarfdate.practising.piece import LABEL_TEXT, Piece, cells_of, families_of
+from scarfdate.practising.together import findable, form_fits
 from scarfdate.tables.practice import Pair
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.schema import shipped_folder
@@ -93,7 +94,10 @@ class DrawnDeck(Deck):
                 year = int(made.truth["year"][row])  # type: ignore[call-overload]
                 seen = {name: _as_noted(cells[row]) for name, cells in made.seen.items()}
                 cells = {name: cell for name, cell in seen.items() if cell is not None}
-                return Piece(seen=cells, known=(year, year))
+                cells = findable(cells, self.priors)
+                about = wanted.pair is None or wanted.pair.family in cells
+                if about and form_fits(cells, self.priors, self.channel, self.as_of):
+                    return Piece(seen=cells, known=(year, year))
         return self.piece(replace(wanted, pair=None))
 
 
