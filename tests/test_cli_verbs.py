@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from pathlib import Path
 
 import numpy as np
@@ -197,6 +198,23 @@ def test_next() -> None:
 def test_compare(pieces: list[str]) -> None:
     result = run("compare", *pieces, *AS_OF)
     assert result.exit_code == 0 and "probably older" in " ".join(result.output.split())
+
+
+def test_the_example_of_compare_names_what_decides_it() -> None:
+    """The help promises "which clues make the difference"."""
+    told = " ".join(run("compare", "--help").output.split())
+    found = re.search(r"scarfdate compare stock.csv (--id V\d+ --id V\d+)", told)
+    assert found is not None
+    result = run("compare", STOCK, *found[1].split(), *AS_OF)
+    assert "What decides it most: the " in " ".join(result.output.split())
+
+
+def test_a_clue_is_taken_under_the_name_that_the_next_look_has() -> None:
+    """ "Look for a country name", says `next`."""
+    assert (
+        run("show", "country_name=italy", *AS_OF).output
+        == run("show", "origin=italy", *AS_OF).output
+    )
 
 
 @pytest.mark.parametrize(

@@ -107,6 +107,12 @@ def test_what_is_no_clue_is_answered_where_it_was_written(asked: str) -> None:
     assert answer is not None and answer.says in one_line(found.output)
 
 
+def test_a_number_of_a_label_is_told_where_it_belongs() -> None:
+    found = CliRunner().invoke(cli, ["explain", "rn=17000", "--claim", "1950s"])
+    said = one_line(found.output)
+    assert "label_text" in said and 'Type: scarfdate label "RN 60000"' in said
+
+
 def test_the_library_answers_as_the_prompt_does() -> None:
     with pytest.raises(WordError, match="a design can be printed again later"):
         Scarf(design_year=1972)

@@ -30,7 +30,7 @@ def made_for(card: Sheet) -> str:
 def how_to_add(card: Sheet) -> str:
     """How the points are added up."""
     return (
-        "Begin with EVERY SCARF. Add the row of each thing that you can see, from the top; not sure, or "
+        "Begin with EVERY SCARF. Add the row of each thing that you can see, from the top; not sure, not there, or "
         f"between two rows: nought. Stop when {STOP_AHEAD} ahead, once {STOP_AFTER} rows are added. The highest "
         "sum is the era; of equal sums the later."
     )

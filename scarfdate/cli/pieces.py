@@ -173,7 +173,10 @@ def _answered(words: str, priors: Priors) -> None:
     """Raises ScarfdateError with the answer where people often ask for this, though it is no clue."""
     question = priors.question(words)
     if question is not None:
-        raise ScarfdateError(f"{shown(words)} is no clue, but often asked for. {question.says}")
+        ask = f" Type: {question.type}" if question.type else ""
+        raise ScarfdateError(
+            f"{shown(words)} is no clue, but often asked for. {question.says}{ask}"
+        )
 
 
 def pairs(seen: Sequence[str], priors: Priors) -> dict[str, object]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _LEAVE = ("q", "quit")
 _ASKED = "Your bet: "
 _LONGEST_BET = 10_000  # characters
+_ASK = ("?", "h", "help")
 _HELP = (
     'Ten chips on decades: "1960s 6, 1970s 4". Or the years between which it was made, as you would say them '
     'and be right four times in five: "1955-1972", "1960s". q ends and keeps what was played.'
@@ -93,6 +94,9 @@ def _play(made: Practice) -> None:
             typed = _typed()
             if typed is None or typed.strip().casefold() in _LEAVE:
                 return
+            if typed.strip().casefold() in _ASK:
+                say_wrapped(_HELP)
+                continue
             before = len(played.shown)
             try:
                 played.bet(typed)

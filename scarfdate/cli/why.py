@@ -110,7 +110,7 @@ def compare(
     """Say which of two pieces is older, and which clues make the difference.
 
     \b
-    scarfdate compare stock.csv --id V012 --id V013
+    scarfdate compare stock.csv --id V012 --id V033
     scarfdate compare "fibre=silk hem=hand-rolled" "fibre=polyester"
     """
     import scarfdate

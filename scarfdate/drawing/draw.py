@@ -31,6 +31,7 @@ _PLAIN_FORMS = ("square", "oblong")  # of which a drawing of the sides says all
 _WIDEST, _LONGEST = 240.0, 110.0  # mm on paper: a picture of several drawings, and a piece in it
 _EDGE, _BETWEEN, _HEAD = 3.0, 8.0, 6.0  # mm on paper: around, between, and above drawings
 _MM = 10.0  # in a cm
+_EXAMPLE = "These sides are an example, and not measured."
 
 
 @dataclass(frozen=True)
@@ -90,13 +91,22 @@ def draw(scarf: Scarf | Mapping[str, object], *, priors: Priors | None = None) -
 def parts_of(priors: Priors, seen: Mapping[str, Observed]) -> tuple[list[Part], list[str]]:
     """The drawings of what was noted of a piece, the whole piece first; sentences on what is not drawn."""
     whole = _whole(priors, seen)
+    measured = isinstance(seen.get(SIZE), Sides)
     rest = [(name, one) for name, one in seen.items() if name not in _in_whole(seen, whole)]
     counted = seen.get(_STITCHES)
     stitches = counted.value if isinstance(counted, Measured) else None
     parts, left_out = _sorted(priors, rest, stitches)
     if any(part.row.family == _HEM and part.row.word in SEWN for part in parts):
         parts = [part for part in parts if part.row.family != _STITCHES]  # drawn in the hem
-    return [*whole, *parts], left_out
+    return [*whole, *(_of_any_size(part, measured) for part in parts)], left_out
+
+
+def _of_any_size(part: Part, measured: bool) -> Part:
+    """A form is drawn at a size of its own; of a piece it says that this is not the piece's."""
+    if part.row.family != _FORM:
+        return part
+    own = "The piece itself has the sides that were measured." if measured else _EXAMPLE
+    return replace(part, row=replace(part.row, alt=f"{part.row.alt} {own}"))
 
 
 def _sorted(
@@ -173,10 +183,10 @@ def _whole(priors: Priors, seen: Mapping[str, Observed]) -> list[Part]:
             (of_form.size, of_form.other) if of_form and of_form.alt else (general.size,) * 2
         )
         sides = Sides(size / _MM, other / _MM)
-        noted = "sides not noted"
+        noted, alt = "sides not noted", f"{general.alt} {_EXAMPLE}"
     else:
-        noted = _measures(sides)
-    alt = _scaled(general, sides).alt + (f" Its layout is {layout}." if inside else "")
+        noted, alt = _measures(sides), _scaled(general, sides).alt
+    alt += f" Its layout is {layout}." if inside else ""
 
     def sketch(sheet: Sheet, shown: Shown) -> None:
         pen = beside_hand(sheet, shown.size, shown.every)

@@ -17,6 +17,10 @@ _CELL_AT_MOST = 600  # seconds; on a free machine no lesson takes two minutes as
 _WHAT = "running a lesson"
 _TEMPLATES = Path(__file__).parent / "template"
 _STATIC = ["text/html", "text/markdown", "image/svg+xml", "image/png", "image/jpeg", "text/plain"]
+_HEAD_OF_TABLE = re.compile(r"<thead\b.*?</thead>", re.DOTALL)
+_TH = re.compile(r"<th\b(?![^>]*\bscope=)")
+# a title or the name of an axis, written out
+_DRAWN = re.compile(r'(?:set_(?:title|[xy]label)\(|sup[xy]label\(|\b[xy]label=)\s*"([^"]+)"')
 _LINK = re.compile(r'<a href="(\w+)\.ipynb(#[^"]*)?"[^>]*>(.*?)</a>', re.DOTALL)
 
 
@@ -63,9 +67,7 @@ def page(notebook: Any, lesson: Lesson | None, made: Collection[str]) -> str:
             heading = next(reversed(_headings(cell.source)), heading)
             cell.source = re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", cell.source)
         else:
-            cell.metadata.setdefault(
-                "alt", f"Picture to “{heading}”; the text beside it says what it shows"
-            )
+            cell.metadata.setdefault("alt", _alt(heading, cell.source))
     exporter = nbconvert.HTMLExporter(
         template_name="lesson",
         extra_template_basedirs=[str(_TEMPLATES)],
@@ -77,6 +79,8 @@ def page(notebook: Any, lesson: Lesson | None, made: Collection[str]) -> str:
     if lesson is not None:
         about["place"] = names.index(lesson.name) + 1
     html, _ = exporter.from_notebook_node(seen, resources={"about": about})
+    html = _HEAD_OF_TABLE.sub(lambda found: _TH.sub(r'<th scope="col"', found[0]), html)
+    html = _TH.sub(r'<th scope="row"', html)  # what is left stands before its row
     return _LINK.sub(lambda found: _link(found, made), html)
 
 
@@ -128,6 +132,13 @@ def _ready(folder: Path, force: bool) -> Path:
     elif not folder.absolute().parent.is_dir():
         raise ScarfdateError(f"{name}: the folder that it is to lie in is not there; make it first")
     return folder
+
+
+def _alt(heading: str, code: str) -> str:
+    """What stands for the pictures of a cell: where they stand, and their titles and axes as the code has them."""
+    drawn = [re.sub(r"\\n", ", ", one) for one in _DRAWN.findall(code) if "{" not in one]
+    what = f": {'; '.join(dict.fromkeys(drawn))}" if drawn else ""
+    return f"Picture to “{heading}”{what}"
 
 
 def _headings(markdown: str) -> list[str]:

@@ -29,7 +29,7 @@ from scarfdate.tables.priors import Priors
 
 class Believed:
     """One piece that was played. ``clues`` (k,): families in the order in which they were shown; ``decade``
-    (years,): the place of each year's decade."""
+    (years,): the place of each year's decade; ``year_prior`` (years,): chances before any clue."""
 
     def __init__(self, priors: Priors, played: Played) -> None:
         self.clues = played.order
@@ -41,7 +41,9 @@ class Believed:
         self.decades = int(self.decade[-1]) + 1
         codes = shown_codes(model, scarf, played.order)
         market = any(codes[:, column].any() for column in model.by_market.columns)
-        log = np.log(model.prior)
+        expected = played.expected(model.year_prior)
+        self.year_prior = model.year_prior * expected
+        log = np.log(model.prior * expected)
         self.log_prior = np.log(model.market)[:, None] + log if market else log[None]
         self.making = np.zeros((len(self.clues), *self.log_prior.shape))
         self.style = np.zeros((len(self.clues), *model.prior.shape))

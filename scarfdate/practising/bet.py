@@ -6,6 +6,10 @@ Both become shares of the decades that sum to one, none of them zero, so that no
   that a decade with c chips of D decades has the share (c + 1 / (2 D)) / 10.5.
 - *An interval.* It is taken to hold the level of all intervals here (80 %), evenly over its years; the rest
   is spread evenly over the years outside. An interval of all years holds everything.
+
+So the same opinion holds more as chips than as an interval: all ten on the 1960s and 1970s leave less for the
+others than "1960-1979" does. Each is scored as it was laid. But whoever changes from one to the other has not
+changed her mind; `alike` brings both to the level of an interval before one bet is held against the next.
 """
 
 from __future__ import annotations
@@ -29,7 +33,8 @@ _NOBODYS = (
 )
 _DECADE = 10
 _LONGEST = 200  # characters of a bet that are read
-EXAMPLES = '"1960s 6, 1970s 4" (ten chips), {1960: 6, 1970: 4}, "1955-1972" or (1955, 1972)'
+EXAMPLES = '"1960s 6, 1970s 4" (ten chips) or "1955-1972" (the years between which it was made)'
+_IN_PYTHON = f"{EXAMPLES}, {{1960: 6, 1970: 4}} or (1955, 1972)"
 
 _TOKEN = re.compile(
     r"(?P<decade>[0-9]{4}'?s?|[0-9]0'?s)(?![0-9])|(?P<count>[0-9]{1,3})(?![0-9])"
@@ -107,6 +112,14 @@ class Bet:
         place = decade_places(self.last)
         return np.asarray((np.array(self.shares) / np.bincount(place))[place])
 
+    def as_interval(self) -> Array:
+        """The shares of the decades, (decades,), chips being taken to hold as much together as an interval."""
+        laid = np.array(self.chips or (), dtype=float)
+        if not (laid == 0).any():  # no chips, or on every decade
+            return np.array(self.shares)
+        rest = np.where(laid > 0, 0, np.bincount(decade_places(self.last)))
+        return np.asarray(LEVEL * laid / laid.sum() + (1 - LEVEL) * rest / rest.sum())
+
     def __str__(self) -> str:
         if self.interval is not None:
             first, last = self.interval
@@ -134,7 +147,16 @@ def read_bet(bet: object, last: int) -> Bet:
         return Bet.of_interval(int(bet[0]), int(bet[1]), last)
     if isinstance(bet, str):
         return _from_text(bet, last)
-    raise WordError(f"bet: {shown(bet)} is not understood; allowed: {EXAMPLES}")
+    raise WordError(f"bet: {shown(bet)} is not understood; allowed: {_IN_PYTHON}")
+
+
+def alike(bets: Sequence[Bet]) -> list[Array]:
+    """The shares of the decades, (decades,) each, of bets on one piece that are held against each other.
+
+    Where some are chips and some are intervals, the decades with chips hold together what an interval does, in the proportion of their chips, and the other years the rest, evenly.
+    """
+    kinds = {(bet.chips is None, bet.interval is None) for bet in bets}
+    return [bet.as_interval() if len(kinds) > 1 else np.array(bet.shares) for bet in bets]
 
 
 def decade_places(last: int) -> NDArray[np.intp]:
@@ -165,13 +187,16 @@ def _from_text(text: str, last: int) -> Bet:
         return Bet.of_chips(_added(pairs), last)
     if decades := _DECADES.fullmatch(plain):
         return Bet.of_interval(int(decades[1]), int(decades[2] or decades[1]) + _DECADE - 1, last)
+    tables = load_priors()
     try:
-        start, end = edtf.read(text.strip(), load_priors().date_words)
+        years = edtf.read_years(text.strip(), tables.date_words)
     except ScarfdateError:
         raise WordError(f"bet: {shown(text)} is not understood; allowed: {EXAMPLES}") from None
+    start, end = years.first, years.last
+    off = int(tables.allowances["known_about"]) if years.approximate else 0  # "about 1965"
     return Bet.of_interval(
-        min(FIRST_YEAR, end or FIRST_YEAR) if start is None else start,
-        max(last, start or last) if end is None else end,
+        min(FIRST_YEAR, end or FIRST_YEAR) if start is None else start - off,
+        max(last, start or last) if end is None else end + off,
         last,
     )
 

@@ -9,7 +9,8 @@ students distinguish among similar concepts", Educational Psychology Review 24, 
 
 *What comes back.* A round is lost where her last bet gives the true decade less than half the chance that
 the library gives it. What it was about comes back after two other rounds, with another piece of the same
-word (the same piece where there is no other); won then, after four, and then after eight, and lost again
+word, or of a list without such words with the piece that is most like it (the same where there is no other);
+won then, after four, and then after eight, and lost again
 after two. This is a box of cards with partitions for the well known: S. Leitner 1972, "So lernt man lernen".
 
 *What a seed repeats.* The n-th new piece, its clues and their order depend on the seed and n alone, and so
@@ -111,7 +112,8 @@ def deal(
         wanted = Wanted(pair, word, series, place, own=(seed, _PIECES, number, again))
     else:
         pair, word = None, ""
-        wanted = Wanted(None, "", (seed, _PIECES), number - 1, own=(seed, _PIECES, number, 0))
+        own = (seed, _PIECES, number, again)
+        wanted = Wanted(None, "", (seed, _PIECES), number - 1, own, again)
     piece = deck.piece(wanted)
     noted = families_of(Scarf.from_dict(piece.seen, priors=priors), priors)
     about = pair.family if pair and piece.seen.get(pair.family) == word else ""

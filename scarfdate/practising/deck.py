@@ -11,6 +11,7 @@ import json
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +22,9 @@ from scarfdate.conventions import FIRST_YEAR
 from scarfdate.errors import ScarfdateError, TableError
 from scarfdate.files import hash_of
 from scarfdate.model.drawing import simulate
+from scarfdate.model.model import compiled
 from scarfdate.practising.piece import LABEL_TEXT, Piece, cells_of, families_of
+from scarfdate.practising.together import findable, form_fits
 from scarfdate.tables.practice import Pair
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.schema import shipped_folder
@@ -32,14 +35,16 @@ if TYPE_CHECKING:
 
 DRAWN, STOCK, LABELS, OWN = "drawn", "stock", "labels", "own"
 _AT_ONCE, _TRIES = 500, 20  # pieces drawn at a time, and times, until one has the word of a pair
+_RETURNS = 16  # pieces kept for the returns of one: after so many others the first may come again
+_HELD = 0.99  # of the chances of a label: a year among the rest of them is no year to learn it by
 
 
 @dataclass(frozen=True)
 class Wanted:
     """Which piece is wanted: one with the word of a pair, or any where that is None.
 
-    Of a list it is the ``place``-th of those with the word, in the order that the seed ``series`` gives them;
-    a drawn one is drawn by the seed ``own``.
+    Of a list it is the ``place``-th of those with the word, in the order that the seed ``series`` gives them, or
+    without a pair the ``again``-th like that; a drawn one is drawn by the seed ``own``.
     """
 
     pair: Pair | None
@@ -47,14 +52,17 @@ class Wanted:
     series: tuple[int, ...]
     place: int
     own: tuple[int, ...]
+    again: int = 0
 
 
 class Deck(ABC):
-    """``name``: one of four; ``identity``: what a progress file knows it by; ``says``: in words."""
+    """``name``: one of four; ``identity``: what a progress file knows it by; ``says``: in words; ``note``: what
+    else is to be said of it, or ""."""
 
     name: str
     identity: str
     says: str
+    note: str = ""
 
     @abstractmethod
     def has(self, pair: Pair) -> bool:
@@ -93,7 +101,10 @@ class DrawnDeck(Deck):
                 year = int(made.truth["year"][row])  # type: ignore[call-overload]
                 seen = {name: _as_noted(cells[row]) for name, cells in made.seen.items()}
                 cells = {name: cell for name, cell in seen.items() if cell is not None}
-                return Piece(seen=cells, known=(year, year))
+                cells = findable(cells, self.priors)
+                about = wanted.pair is None or wanted.pair.family in cells
+                if about and form_fits(cells, self.priors, self.channel, self.as_of):
+                    return Piece(seen=cells, known=(year, year))
         return self.piece(replace(wanted, pair=None))
 
 
@@ -105,10 +116,17 @@ def _as_noted(cell: object) -> object:
 
 
 class ListedDeck(Deck):
-    """Pieces of a list, each with what is known of its years."""
+    """Pieces of a list, each with what is known of its years.
 
-    def __init__(self, name: str, identity: str, says: str, pieces: Sequence[Piece]) -> None:
+    Without a pair, what comes back is another piece, and the most like the one that was lost. New pieces are
+    dealt from the front of an order by chance, returns from its back half, each to one new piece alone.
+    """
+
+    def __init__(
+        self, name: str, identity: str, says: str, pieces: Sequence[Piece], note: str = ""
+    ) -> None:
         self.name, self.identity, self.says, self.pieces = name, identity, says, tuple(pieces)
+        self.note = note
 
     def has(self, pair: Pair) -> bool:
         """Whether a piece has the one word, and a piece the other."""
@@ -116,11 +134,30 @@ class ListedDeck(Deck):
 
     def piece(self, wanted: Wanted) -> Piece:
         """The next of those that have the word, in an order by chance; the first again after the last."""
-        some = range(len(self.pieces))
+        some: Sequence[int] = range(len(self.pieces))
         if wanted.pair is not None:
-            some = self._with(wanted.pair.family, wanted.word)  # type: ignore[assignment]
-        order = np.random.default_rng(wanted.series).permutation(len(some))
-        return self.pieces[some[int(order[wanted.place % len(some)])]]
+            some = self._with(wanted.pair.family, wanted.word)
+        order: list[int] = np.random.default_rng(wanted.series).permutation(len(some)).tolist()
+        if wanted.pair is None and wanted.again and len(some) > 1:
+            return self.pieces[self._like(order, wanted.place, wanted.again)]
+        return self.pieces[some[order[wanted.place % len(some)]]]
+
+    def _like(self, order: list[int], place: int, again: int) -> int:
+        """The ``again``-th return of the piece that is ``place``-th as a new one."""
+        left: list[int] = []
+        own: list[int] = []
+        for at in range(place + 1):
+            new = order[at % len(order)]
+            left = left if len(left) >= _RETURNS else order[len(order) // 2 :]
+            own = sorted((one for one in left if one != new), key=partial(self._unlike, new))
+            own = own[:_RETURNS]
+            left = [one for one in left if one not in own]
+        return own[(again - 1) % len(own)]
+
+    def _unlike(self, one: int, other: int) -> float:
+        """From 0, all that is noted of two pieces being the same, to 1, nothing."""
+        a, b = self.pieces[one].traits, self.pieces[other].traits
+        return 1 - len(a & b) / max(len(a | b), 1)
 
     def _with(self, family: str, word: str) -> list[int]:
         return [place for place, one in enumerate(self.pieces) if one.seen.get(family) == word]
@@ -137,11 +174,14 @@ def deck_of(
     if isinstance(pieces, str) and pieces == DRAWN:
         return DrawnDeck(priors, channel, as_of)
     if isinstance(pieces, str) and pieces == LABELS:
+        labels, left_out = _labels(priors, channel, as_of)
         return ListedDeck(
             LABELS,
             LABELS,
-            "of which only the label is there (invented; their years are by lot, and not as at a stall)",
-            _labels(as_of),
+            "of which only the label is there (invented; its year is by lot: each is as likely, other than at a "
+            "stall, and the library reckons with that, too)",
+            labels,
+            _without(left_out),
         )
     if isinstance(pieces, str) and pieces == STOCK:
         found = [Piece(seen=seen, known=None) for seen in _scarves(_demo("stock.csv"), priors)]
@@ -184,11 +224,44 @@ def _demo(name: str) -> pd.DataFrame:
     return read_table(shipped_folder().parent / "data" / name)
 
 
-def _labels(as_of: int) -> list[Piece]:
+def _labels(priors: Priors, channel: str, as_of: int) -> tuple[list[Piece], int]:
+    """The demo labels that teach, and how many are left out, their year being one that the label all but rules out.
+
+    They were composed by lot from marks that are possible in a year, however rare; what is left out lies outside
+    the likeliest years that hold 99 % of the chances of the label, all years being as likely before it is read.
+    """
+    from scarfdate.answer.date import date_table
+
     frame = _demo("labels.csv")
-    rows = zip(frame["text"].tolist(), frame["year"].tolist(), strict=True)
-    dated = [(text, max(int(year), FIRST_YEAR)) for text, year in rows]
-    return [Piece(seen={LABEL_TEXT: t}, known=(year, year)) for t, year in dated if year <= as_of]
+    made = np.maximum(frame["year"].astype(int).to_numpy(), FIRST_YEAR)
+    frame, made = frame[made <= as_of], made[made <= as_of]
+    _, chances = date_table(
+        frame[["text"]].set_axis([LABEL_TEXT], axis=1),
+        priors=priors, channel=channel, as_of=as_of, with_years=True,
+    )  # fmt: skip
+    by_label = chances / compiled(priors, channel, as_of).year_prior
+    by_label /= by_label.sum(axis=1, keepdims=True)
+    of_year = by_label[np.arange(len(made)), made - FIRST_YEAR]
+    teaches = (by_label * (by_label > of_year[:, None])).sum(axis=1) < _HELD
+    rows = zip(frame["text"].tolist(), made.tolist(), frame["marks"].tolist(), strict=True)
+    pieces = [
+        Piece(seen={LABEL_TEXT: text}, known=(year, year), kind=_marks_of(marks))
+        for (text, year, marks), fits in zip(rows, teaches.tolist(), strict=True)
+        if fits
+    ]
+    return pieces, int((~teaches).sum())
+
+
+def _marks_of(cell: str) -> frozenset[object]:
+    """The marks of a label, whatever their number or wording."""
+    return frozenset(mark for mark, _ in json.loads(cell))
+
+
+def _without(left_out: int) -> str:
+    labels = "1 label is" if left_out == 1 else f"{left_out} labels are"
+    return (
+        f"{labels} left out: their wording all but rules out the year that they were composed for."
+    )
 
 
 def _own(source: object, priors: Priors, as_of: int) -> list[Piece]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from scarfdate.conventions import Array
 from scarfdate.practising.bet import Bet
 
 
@@ -43,6 +46,16 @@ class Played:
     def dated(self) -> bool:
         """Whether anybody knows when it was made."""
         return self.pieces != "stock"
+
+    @property
+    def by_lot(self) -> bool:
+        """Whether its year was drawn by lot, each alike, and not as pieces of the years are met with."""
+        return self.pieces == "labels"
+
+    def expected(self, years: Array) -> Array:
+        """By how much more than its channel has them the years are to be expected, (years,), from chances
+        before any clue, (years,): one, but for a year drawn by lot."""
+        return 1 / (len(years) * years) if self.by_lot else np.ones(len(years))
 
 
 History = Sequence[Played]

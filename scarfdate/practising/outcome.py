@@ -13,6 +13,7 @@ from scarfdate.answer.one_scarf import date_scarf
 from scarfdate.clues.scarf import Scarf
 from scarfdate.conventions import FIRST_YEAR, Array
 from scarfdate.errors import ScarfdateError, shown
+from scarfdate.practising.bet import alike
 from scarfdate.practising.history import Played
 from scarfdate.practising.overlooked import Weighed, chance_of, decibans_for, overlooked
 from scarfdate.practising.piece import in_words, only, title_of
@@ -140,7 +141,7 @@ def outcome_of(played: Played, priors: Priors, told_apart: str = "") -> Outcome:
         ).probability
         truth = Truth(everything, False)
     decades = truth.decades
-    bets = [np.array(step.bet.shares) for step in played.steps]
+    bets = alike([step.bet for step in played.steps])
     its = [by_decade(chance) for chance in chances]
     moved = [np.diff([decibans_for(shares, decades) for shares in some]) for some in (bets, its)]
     words = [in_words(scarf, name, priors, played.channel, played.as_of) for name in played.order]
@@ -161,8 +162,15 @@ def outcome_of(played: Played, priors: Priors, told_apart: str = "") -> Outcome:
 
 
 def _by_year(scarf: Scarf, names: Sequence[str], priors: Priors, played: Played) -> Array:
-    some = only(scarf, names, priors)
-    return date_scarf(some, priors=priors, channel=played.channel, as_of=played.as_of).probability
+    def dated(some: Scarf) -> Array:
+        return date_scarf(
+            some, priors=priors, channel=played.channel, as_of=played.as_of
+        ).probability
+
+    chance = dated(only(scarf, names, priors))
+    if played.by_lot:
+        chance = chance * played.expected(dated(Scarf(priors=priors)))
+    return np.asarray(chance / chance.sum())
 
 
 def _in_words(played: Played, truth: Truth) -> str:

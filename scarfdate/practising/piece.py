@@ -18,10 +18,16 @@ _BOUNDS = "bounds"  # the kind of families that say when it was made, and are no
 @dataclass(frozen=True, kw_only=True)
 class Piece:
     """``seen``: keywords of `Scarf`; ``known``: first and last year in which it was made, None where
-    nobody knows."""
+    nobody knows; ``kind``: by what it is like another, where that is not what was seen."""
 
     seen: Mapping[str, object] = field(repr=False)
     known: tuple[int, int] | None
+    kind: frozenset[object] = frozenset()
+
+    @property
+    def traits(self) -> frozenset[object]:
+        """What makes it like another piece, or unlike."""
+        return self.kind or frozenset((name, str(cell)) for name, cell in self.seen.items())
 
 
 def families_of(scarf: Scarf, priors: Priors) -> tuple[str, ...]:

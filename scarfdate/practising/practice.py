@@ -143,8 +143,9 @@ class Practice:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What is to be said of the progress file."""
-        return () if self.file is None else tuple(self.file.notes)
+        """What is to be said of the pieces and of the progress file."""
+        of_file = () if self.file is None else tuple(self.file.notes)
+        return (self.deck.note, *of_file) if self.deck.note else of_file
 
     def round(self) -> Round:
         """The round that is open; the next one where the last is over.

@@ -57,11 +57,11 @@ class ClueWeight:
 
     @property
     def verdict(self) -> str:
-        """What the whole interval says: "the wrong way round", "less than it is worth", "more than it is worth",
-        or "no difference shown"; "tells little here" where less than a deciban is at stake."""
+        """What the whole interval says: "the wrong way round" (by a deciban or more), "less than it is worth", "more
+        than it is worth", or "no difference shown"; "tells little here" where less than a deciban is at stake."""
         if max(self.worth, abs(self.given)) < WEIGHTY:
             return "tells little here"
-        if self.high < 0:
+        if self.high < 0 and self.given <= -WEIGHTY:
             return "the wrong way round"
         if self.high < 1:
             return "less than it is worth"
@@ -200,7 +200,7 @@ def _decibans(pieces: Sequence[Believed], clues: Sequence[str], tried: Array) ->
     with 1, and the decade that a clue speaks for there counts as above zero."""
     total, count = np.zeros_like(tried), np.zeros((len(clues), 1))
     for piece in pieces:
-        before = piece.by_decade(piece.model.year_prior)
+        before = piece.by_decade(piece.year_prior)
         pairs = np.outer(before, before)
         np.fill_diagonal(pairs, 0.0)
         pairs /= pairs.sum()
@@ -218,7 +218,7 @@ def _before(pieces: Sequence[Believed], found: Fitted) -> tuple[tuple[int, float
     both = np.zeros((2, len(found.expected)))
     for piece in pieces:
         own = found.expected[: piece.decades]
-        tables = piece.by_decade(piece.model.year_prior)
+        tables = piece.by_decade(piece.year_prior)
         hers = tables * np.exp(own)
         both[:, : piece.decades] += np.stack([hers / hers.sum(), tables]) / len(pieces)
     first = int(pieces[0].model.years[0])

@@ -26,10 +26,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.conventions import FIRST_YEAR, LEVEL, Array
 from scarfdate.practising.believed import Believed
-from scarfdate.practising.bet import CHIPS, Bet
+from scarfdate.practising.bet import CHIPS, Bet, alike
 
 CENTRE, SPREAD = 1.0, 1.0  # of the prior of an exponent
 EXPECTED = 1.0  # spread of that of the log factor of a decade
@@ -135,7 +136,7 @@ class _Laid:
         own = [clues.index(clue) for clue in piece.clues]
         self.own = len(own)
         self.at = np.array([*own, *(len(clues) + place for place in range(piece.decades))])
-        stretches = [_cells(bet, piece) for bet in bets]
+        stretches = _cells(bets, piece)
         most = max(len(chips) for _, chips in stretches)
         self.cells = np.zeros((len(bets), most, len(piece.decade)))
         self.chips = np.zeros((len(bets), most))
@@ -156,14 +157,18 @@ class _Laid:
         return value, score, moves.T @ (laid * moves)
 
 
-def _cells(bet: Bet, piece: Believed) -> tuple[Array, Array]:
-    """Stretches of years (stretches, years) that part all years, and the chips on each."""
-    if bet.interval is None:
-        inside = 1.0 * (piece.decade == np.arange(piece.decades)[:, None])
-        chips = CHIPS * np.array(bet.shares) if bet.chips is None else np.array(bet.chips, float)
-        return inside, chips
-    first, last = bet.interval
+def _cells(bets: Sequence[Bet], piece: Believed) -> list[tuple[Array, Array]]:
+    """Of each bet, stretches of years (stretches, years) that part all years, and the chips on each."""
+    by_decade = 1.0 * (piece.decade == np.arange(piece.decades)[:, None])
     at = np.arange(len(piece.decade)) + FIRST_YEAR
+    if all(bet.interval for bet in bets):
+        return [_of_interval(*bet.interval, at) for bet in bets if bet.interval]
+    if all(bet.chips for bet in bets):
+        return [(by_decade, np.array(bet.chips, float)) for bet in bets]
+    return [(by_decade, CHIPS * shares) for shares in alike(bets)]
+
+
+def _of_interval(first: int, last: int, at: NDArray[np.int64]) -> tuple[Array, Array]:
     stretches = np.array([at < first, (first <= at) & (at <= last), last < at])
     some = stretches.any(axis=1)
     outside = CHIPS * (1 - LEVEL) / 2

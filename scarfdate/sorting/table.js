@@ -21,6 +21,8 @@ const held = (words) =>
 const text = (className, words, tag = "p") => (words ? make(tag, { className }, held(words)) : "");
 const perCent = (chance) => (chance < 0.005 ? "under 1 %" : chance > 0.995 ? "over 99 %" : `${Math.round(100 * chance)} %`);
 const cap = (key) => (key ? make("kbd", { "aria-hidden": "true" }, NAMES[key] ?? key) : "");
+// what a button answers to, for those who listen: the sign of it is for the eye
+const shortcut = (key) => (key ? { "aria-keyshortcuts": key === " " ? "Space" : key } : {});
 // the keys that are more than a letter or sign, as a browser names them, and as they are shown
 const NAMES = {
   " ": "Space", Enter: "Enter", Escape: "Esc", Backspace: "⌫", Delete: "Delete",
@@ -131,7 +133,7 @@ function render({ model, el }) {
   const drawClue = (clue, at) =>
     button(
       { do: "open", clue: clue.name },
-      { id: `${own}-clue-${at}`, className: `clue${clue.noted ? " noted" : ""}${clue.marked ? " marked" : ""}` },
+      { id: `${own}-clue-${at}`, className: `clue${clue.noted ? " noted" : ""}${clue.marked ? " marked" : ""}`, ...shortcut(clue.key) },
       cap(clue.key),
       make("span", { className: "title" }, clue.title),
       text("value", clue.noted ? sureness(clue) : "not looked at", "span"),
@@ -150,6 +152,7 @@ function render({ model, el }) {
       {
         id: `${own}-word-${at}`, "aria-pressed": String(word.noted),
         className: `word${word.noted ? " noted" : ""}${word.marked ? " marked" : ""}`,
+        ...shortcut(word.key),
       },
       cap(word.key),
       make("b", {}, held(word.word), word.noted ? " ✓" : ""),
@@ -206,14 +209,14 @@ function render({ model, el }) {
       screen.trays.map((tray) =>
         button(
           { do: "tray", era: tray.era },
-          { className: `tray${tray.proposed ? " proposed" : ""}` },
+          { className: `tray${tray.proposed ? " proposed" : ""}`, ...shortcut(tray.key) },
           cap(tray.key), make("b", {}, tray.era), make("span", {}, tray.count === 1 ? "1 piece" : `${tray.count || "no"} pieces`),
           make("span", {}, `${perCent(tray.chance)}${tray.proposed ? ", likeliest" : ""}`),
         ),
       ),
     );
     again(commands, screen.commands, () =>
-      screen.commands.map((command) => button({ do: "press", key: command.key }, { className: "command" }, cap(command.key), make("span", {}, command.does))),
+      screen.commands.map((command) => button({ do: "press", key: command.key }, { className: "command", ...shortcut(command.key) }, cap(command.key), make("span", {}, command.does))),
     );
     again(said, screen.said, () => drawSaid(screen));
     const marked = root.querySelector(".work > :not([hidden]) .marked");

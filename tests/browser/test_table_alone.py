@@ -63,6 +63,17 @@ def test_nothing_is_wider_than_the_page_or_its_place(table: Alone, size) -> None
     assert spills == []
 
 
+def test_who_listens_is_told_the_key_of_a_button(state: Alone) -> None:
+    """What is drawn as a key is hidden from a screen reader; it stands as the key of the button."""
+    keys = state.page.evaluate(
+        f"""[...document.querySelectorAll("{TABLE} button:has(kbd)")].map((e) =>
+          [e.querySelector("kbd").innerText, e.getAttribute("aria-keyshortcuts")])"""
+    )
+    assert len(keys) > 10
+    assert all(named for _, named in keys)
+    assert all(named == shown for shown, named in keys if shown.isalnum() and len(shown) == 1)
+
+
 def test_letters_and_places_to_tap_are_large(table: Alone) -> None:
     """At arm's length: 15 pixels and more, 20 for what is read most; 44 to tap (WCAG 2.2, 2.5.5)."""
     letters = table.page.evaluate(

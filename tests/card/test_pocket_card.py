@@ -229,6 +229,20 @@ def test_it_prints_on_both_sides_of_one_sheet(card: PocketCard, size: str, chann
         and hasattr(box, "children")
     ]
     assert len(panels) == 8
+    heads = [
+        (box.text, box.width, cell.width)
+        for page in pages
+        for cell in page._page_box.descendants()
+        if cell.element is not None
+        and cell.element.tag == "th"
+        and type(cell).__name__ == "TableCellBox"
+        for box in cell.descendants()
+        if type(box).__name__ == "TextBox" and re.fullmatch(r"<?\d\d[-+]?\d*", box.text)
+    ]
+    assert len(heads) > 20
+    assert all(wide < room - 1 for _, wide, room in heads), heads[
+        0
+    ]  # pixels: none runs into the next
     for panel in panels:
         assert panel.style["font_size"] == pytest.approx(16)  # 12 point
         # with a line to spare, for another engine's letters may wrap one more
@@ -267,6 +281,12 @@ def test_the_picture_of_readme_is_of_this_card(card: PocketCard) -> None:
     """`python -m tests.pictures` makes it anew."""
     kept = (pictures.FOLDER / "card.svg").read_text(encoding="utf-8")
     assert kept == pictures.card(card) + "\n"
+
+
+def test_what_is_not_there_adds_nothing_and_a_form_is_said_in_plain_words(card: PocketCard) -> None:
+    """ "Anything else" of an origin is another country, and no label without one."""
+    assert "not sure, not there, or between two rows: nought" in " ".join(str(card).split())
+    assert "slenderness" not in str(card) and card.titles["slenderness"] == "form length by width"
 
 
 def test_no_more_rows_than_the_page_holds(card: PocketCard, small: PocketCard) -> None:

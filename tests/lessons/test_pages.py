@@ -39,7 +39,9 @@ def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         v4.new_code_cell("print('<b>', secret)"),
         v4.new_markdown_cell(f"## Later\n\n{links}"),
         v4.new_code_cell(
-            "from IPython.display import Image, SVG\n"
+            "from IPython.display import HTML, Image, display\n"
+            '# axis.set_title("Chance by year"); axis.set(xlabel="year made", ylabel=f"{1} %")\n'
+            "display(HTML('<table><thead><tr><th>decade</th></tr></thead><tbody><tr><th>1960s</th></tr></tbody></table>'))\n"
             "import base64\n"
             "Image(base64.b64decode('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=='))"
         ),
@@ -81,7 +83,10 @@ def test_pages_of_lessons(shelf: Path, tmp_path: Path) -> None:
     assert '<a href="index.html">all</a>' in first
     assert "<title>First of all</title>" in first
     assert "lesson 1 of 3 · 5 minutes" in first
-    assert 'alt="Picture to “Later”' in first
+    assert 'alt="Picture to “Later”: Chance by year; year made"' in first
+    # a table says which heads are of columns and which of rows
+    assert '<th scope="col">decade</th>' in first
+    assert '<th scope="row">1960s</th>' in first
     assert "<script" not in first
     assert "http" not in first
 

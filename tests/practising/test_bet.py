@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from scarfdate.conventions import FIRST_YEAR, LEVEL
 from scarfdate.errors import RangeError, ScarfdateError, WordError
-from scarfdate.practising.bet import CHIPS, Bet, decade_places, read_bet
+from scarfdate.practising.bet import CHIPS, Bet, alike, decade_places, read_bet
 
 LAST = 2026
 BRIEFLY = settings(max_examples=30, deadline=None)
@@ -58,6 +58,9 @@ def test_chips_as_people_lay_them(typed: object) -> None:
         ("late 1960s", (1965, 1969)),
         ("1962", (1962, 1962)),
         ("before 1940", (FIRST_YEAR, 1940)),
+        ("about 1965", (1955, 1975)),
+        ("c. 1965", (1955, 1975)),
+        ("ca. 1885", (FIRST_YEAR, 1895)),
         ("1990 or later", (1990, LAST)),
         ("2020s", (2020, LAST)),
         ("19th century", (FIRST_YEAR, 1899)),
@@ -93,6 +96,9 @@ def test_intervals_as_people_write_them(typed: object, years: tuple[int, int]) -
         ({"spring": 10}, WordError, "'spring' is no decade"),
         (1960, WordError, "'1960' is not understood"),
         (None, WordError, "'None' is not understood"),
+        ("groovy", WordError, '"1955-1972" (the years between which it was made)'),
+        (None, WordError, "(1955, 1972)"),
+        ("about 2040", RangeError, "2030 lies after 2026"),
         (Bet.of_chips(SIX_FOUR, 2020), RangeError, "it is for pieces up to 2020"),
     ],
 )  # fmt: skip
@@ -159,3 +165,36 @@ def test_nothing_typed_crashes(typed: object) -> None:
         assert isinstance(read_bet(typed, LAST), Bet)
     except ScarfdateError as refusal:
         assert str(refusal).startswith("bet: ") and len(str(refusal)) < 400
+
+
+def test_nobody_at_the_prompt_is_shown_python() -> None:
+    for typed in ("groovy", "", "1960s 6, 4"):
+        with pytest.raises(WordError) as refusal:
+            read_bet(typed, LAST)
+        assert "{" not in str(refusal.value) and "(1955" not in str(refusal.value)
+
+
+@pytest.mark.parametrize(
+    ("chips", "interval"),
+    [
+        ("1960s 5, 1970s 5", "1960-1979"),
+        ("1960s 10", "1960-1969"),
+        ("2010s 6, 2020s 4", "2010-2026"),
+    ],
+)
+def test_one_opinion_in_either_notation_is_one_opinion(chips: str, interval: str) -> None:
+    """Held against each other, not scored: as chips it still holds more."""
+    both = [read_bet(chips, LAST), read_bet(interval, LAST)]
+    as_chips, as_interval = alike(both)
+    assert np.allclose(
+        as_chips, as_interval, atol=0.025
+    )  # chips are coarse: 6 and 4 for 10 years and 7
+    assert np.allclose(as_chips.sum(), 1) and (as_chips > 0).all()
+    assert max(both[0].shares) > max(as_chips)
+    (alone,) = alike(both[:1])
+    assert alone.tolist() == [*both[0].shares]
+
+
+def test_chips_on_every_decade_stay_as_they_are() -> None:
+    bet = Bet.of_shares([1 / len(DECADES)] * len(DECADES), LAST)
+    assert alike([bet, read_bet("1960-1969", LAST)])[0].tolist() == [*bet.shares]

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from itertools import pairwise
+from pathlib import Path
 
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scarfdate import Practice, load_priors, practice
+from scarfdate import Practice, date_scarf, load_priors, practice
+from scarfdate.conventions import FIRST_YEAR
 from scarfdate.practising.dealing import GAPS, Past, next_deal, turn_of
+from scarfdate.practising.deck import ListedDeck
 from scarfdate.tables.practice import Pair, PracticeTables
 from tests.practising.players import Player, as_the_library, play
 
 AS_OF = 2026
+DATA = Path(__file__).parents[2] / "data"
 BRIEFLY = settings(max_examples=30, deadline=None)
 
 
@@ -127,3 +133,98 @@ def test_every_word_of_every_pair_is_dealt(tables: PracticeTables) -> None:
         play(made, as_the_library)
         assert made.played[-1].seen[pair.family] == word, (deal, pair)
         assert made.played[-1].order[0] == pair.family
+
+
+def test_a_lost_label_comes_back_as_another_like_it() -> None:
+    """The year of the label itself has been told."""
+    made = practice(1, pieces="labels", as_of=AS_OF, rounds=40)
+    texts = [play(made, "1890s 10").played.seen["label_text"] for _ in range(40)]
+    assert any(one.again for one in made.played)
+    assert len(set(texts)) == len(texts)
+
+
+def test_own_pieces_come_back_as_others_until_there_is_no_other() -> None:
+    """One piece alone comes back itself."""
+    rows = pd.DataFrame(
+        {
+            "fibre": ["silk", "silk", "wool"],
+            "known": ["1990", "1991", "1992"],
+            "known_by": "receipt",
+        },
+        dtype=object,
+    )
+    for count in (3, 1):
+        made = practice(1, clues=["fibre"], pieces=rows[:count], as_of=AS_OF, rounds=8)
+        for _ in range(8):
+            play(made, "1890s 10")
+        first = {one.deal: one.known_from for one in made.played if not one.again}
+        back = [(first[one.deal], one.known_from) for one in made.played if one.again]
+        assert back and all((one == other) is (count == 1) for one, other in back)
+
+
+# wordings of the demo labels, each with the year that it was composed for by lot: care in words on a label from
+# Hong Kong in 1902, a size for all in 1916, "Product of Hong Kong" in 1914 and 1930, care in Japanese in 1910,
+# a crossed triangle and French care on an American label in 1962
+IMPOSSIBLE = ("british hong kong • pat. pend.", "Super 100'S", "HONG KONG\nSOIE", "Hong Kong • Ges.Gesch.",
+              "手洗い. ドライクリーニング", "RN: 13,824")  # fmt: skip
+
+
+def test_labels_whose_wording_rules_out_their_year_are_not_dealt() -> None:
+    made = practice(1, pieces="labels", as_of=AS_OF)
+    assert isinstance(made.deck, ListedDeck)
+    dealt = {str(one.seen["label_text"]): one.known for one in made.deck.pieces}
+    corpus = pd.read_csv(DATA / "labels.csv", dtype=str, keep_default_na=False)
+    left_out = corpus[~corpus["text"].isin(list(dealt))]
+    assert f"{len(left_out)} labels are left out" in str(made)
+    assert 0.02 < len(left_out) / len(corpus) < 0.15
+    for words in IMPOSSIBLE:
+        assert not any(words in text for text in dealt), words
+    # the years told lie within those that the library leaves a label, all years being as likely
+    even = date_scarf({}, as_of=AS_OF).probability
+    for text, known in dealt.items():
+        chance = date_scarf({"label_text": text}, as_of=AS_OF).probability / even
+        assert known is not None
+        told = chance[known[0] - FIRST_YEAR]
+        assert chance[chance > told].sum() < 0.99 * chance.sum()
+
+
+def test_the_library_reckons_with_years_by_lot() -> None:
+    """Before the label is read every decade is as likely, and what is read counts as it does elsewhere."""
+    made = practice(1, pieces="labels", as_of=AS_OF, rounds=30)
+    for _ in range(30):
+        play(made, "1900s 2, 1920s 2, 1940s 2, 1960s 2, 1980s 2")
+    years = AS_OF - FIRST_YEAR + 1
+    for one in made.outcomes:
+        (decade,) = one.decades
+        assert one.prior.chance == pytest.approx(min(10, AS_OF + 1 - decade) / years)
+        dating = date_scarf({"label_text": one.played.seen["label_text"]}, as_of=AS_OF)
+        by_label = dating.probability / date_scarf({}, as_of=AS_OF).probability
+        of_decade = by_label[decade - FIRST_YEAR :][:10].sum() / by_label.sum()
+        assert one.library[-1].chance == pytest.approx(of_decade)
+    mean = sum(one.library[-1].log_score for one in made.outcomes) / 30
+    assert mean > math.log(1 / 15) + 0.5  # reading them helps
+    assert "by lot" in str(made)
+    (weight,) = made.summary().weights.clues  # type: ignore[union-attr]
+    assert (
+        weight.verdict == "less than it is worth"
+    )  # she never moves: that is no reading the wrong way
+
+
+@pytest.mark.parametrize("level", ["mixed", "first-steps", "labels", "near-things"])
+def test_clues_that_are_dealt_go_together(level: str) -> None:
+    """What is shown of a piece one person can have noted of one thing."""
+    for seed in range(4):
+        made = practice(seed, level, as_of=AS_OF, rounds=40)
+        for _ in range(40):
+            play(made, "1960s 5, 1970s 5")
+        for one in made.played:
+            seen = {name: one.seen[name] for name in one.seen}
+            if seen.get("hem") in ("fringed", "selvedge", "raw"):
+                assert not {"stitches_per_inch", "hem_thread"} & set(seen)
+            if seen.get("motif") == "plain":
+                assert not {"print_technique", "layout", "signature"} & set(seen)
+            if seen.get("label") in ("none-seen", "removed"):
+                assert not {"origin", "label_make"} & set(seen)
+            if seen.get("form") in ("square", "bandanna", "handkerchief", "pocket-square"):
+                sides = sorted(float(str(seen[name])) for name in ("width_cm", "height_cm"))
+                assert sides[1] < 1.5 * sides[0]

@@ -55,6 +55,30 @@ def test_what_is_no_bet_is_said_and_asked_again() -> None:
     assert "'groovy' is not understood" in result.output and "nothing was typed" in result.output
 
 
+@pytest.mark.parametrize("asked", ["?", "help", " Help "])
+def test_asked_for_help_it_says_what_a_bet_is(asked: str) -> None:
+    result = typed(f"{asked}\nq\n", *AS_OF)
+    assert result.output.count("Ten chips on decades") == 2  # at the start, and asked again
+    assert "not understood" not in result.output
+
+
+def test_no_second_size_is_told_of_a_piece() -> None:
+    """A drawing of a form or a layout has some size; that it is not the piece's is said with it."""
+    for seed in ("1", "3", "4"):
+        result = typed(
+            "1960s\n" * 80, "--seed", seed, "--level", "first-steps", "--rounds", "12", *AS_OF
+        )
+        told = " ".join(result.output.split()).split("You see: ")
+        shapes = [
+            one.split(" Next comes")[0] for one in told if one.startswith(("form: ", "layout: "))
+        ]
+        assert len(shapes) > 5
+        for one in shapes:
+            assert "These sides are an example" in one or one.startswith(
+                ("form: other", "layout: other")
+            )
+
+
 def test_without_a_file_it_says_that_nothing_is_kept() -> None:
     result = typed("1960s\n" * 2, "--pieces", "labels", "--rounds", "1", *AS_OF)
     assert "Nothing of it is kept; --progress FILE keeps it." in result.output

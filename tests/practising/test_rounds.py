@@ -290,3 +290,17 @@ def test_a_hostile_piece_stays_text() -> None:
     played = made.round()
     played.bet("1960s")
     assert "<script>" in str(played) and "<script>" not in played._repr_html_()
+
+
+def test_who_changes_the_notation_alone_has_moved_for_nothing() -> None:
+    """Ten chips on two decades, and these decades as years, are one opinion."""
+    made = practice(11, "first-steps", as_of=AS_OF, rounds=20)
+    for _ in range(20):
+        outcome = play(made, lambda played, _: "1960-1979" if len(played.steps) % 2 else "1960s 5, 1970s 5")  # fmt: skip
+        assert max(abs(one.hers) for one in outcome.weighed) < 0.01
+        assert "too much of" not in outcome.overlooked and "other way" not in outcome.overlooked
+    found = made.summary().weights
+    assert found is not None
+    for one in found.clues:
+        assert one.verdict in ("less than it is worth", "tells little here", "no difference shown")
+        assert abs(one.given) < 0.6
