@@ -366,7 +366,24 @@ class Reference:
         method = {"label_make": "feel", "origin": "feel", "fibre": "label"}
         seen = scarf.observations
         read = [f for f, how in method.items() if f in seen and seen[f].method == how]
-        return read if self.marks_of(scarf) is not None or len(read) > 1 else []
+        alone = self.marks_of(scarf) is None
+        return [] if alone and len(read) < 2 and "label_make" not in read else read
+
+    def movable(self, scarf: Scarf, read: list[str]) -> float:
+        """P(a label can be moved | how it was noted to be made), over that of any label; one where that was not noted."""
+        if "label_make" not in read:
+            return 1.0
+        values = self.priors.vocabulary.values["label_make"]
+        usual = self.priors.usual_shares["label_make"]
+        own = self.priors.slips["label_make"] * (1 - self.priors.altered["label_make"])
+        fits = self.noted(scarf, "label_make", own)
+        on_cloth = ("stamped-on-cloth", "heat-transfer")  # not_where in slips.csv
+        all_that_fit = sum(f * u for f, u in zip(fits, usual, strict=True))
+        sewn_that_fit, sewn = 0.0, 0.0
+        for value, f, u in zip(values, fits, usual, strict=True):
+            if value not in on_cloth:
+                sewn_that_fit, sewn = sewn_that_fit + f * u, sewn + u
+        return sewn_that_fit / all_that_fit / sewn
 
     def marks_of(self, scarf: Scarf) -> dict[str, list[float]] | None:
         """P(marks of a label that belongs | market, year) for every year; None where nothing was read."""
@@ -459,6 +476,7 @@ class Reference:
                     belongs[market, grade].append(text * word)
                     every += ((1 - misread) * mark + misread * mean) * word
         any_piece = every / len(MARKETS) / len(GRADES) / len(self.years)
+        any_piece *= self.movable(scarf, read)
         return {
             state: [
                 (1 - foreign) * chance + (0.0 if rightly else foreign * any_piece) for chance in row

@@ -6,7 +6,7 @@ and style they are independent:
     P(marks | y, k) = sum over z of  P(z | y)  product over marks shown of  s(m | y, k, z) w(m | y, k)
                                                product over marks missing of  1 - s(m | y, k, z)
 
-    P(label | y, g, k) = (1 - s) T(y, k) R(y, g, k) + s (mean of T R over all y, g and k, with f = 1)
+    P(label | y, g, k) = (1 - s) T(y, k) R(y, g, k) + s m (mean of T R over all y, g and k, with f = 1)
     T(y, k)            = (1 - o) f P(marks | y, k) + o (mean of P(marks) over all y and k)
 
 s is how often a mark is shown (``label_shown.csv``). w is what its wording or number can be at all in
@@ -20,7 +20,9 @@ A label of another piece is as likely in any year, and all that is read off it i
 text alone, but how it is made, the country, and the fibre where it was read off the label. R is how likely these words
 are (`scarfdate.clues.on_label`), each with a slip of its own; they are no clues beside this one. Where there is no
 text they are one clue as well, if there are two of them. s is the part of the slips of a label's text that ``altered``
-of ``slips.csv`` counts as a label of another piece, o the rest. f is how well what was noted of the fibre otherwise
+of ``slips.csv`` counts as a label of another piece, o the rest. Words stamped on the cloth or pressed on by heat are of
+this very piece (``not_where`` there): m is how likely it is, by how the label was noted to be made, that it can be moved
+at all, against how common such labels are; one where that was not noted. f is how well what was noted of the fibre otherwise
 fits the fibre that the label names: where it does not, the label is rather of another piece.
 """
 
@@ -137,7 +139,7 @@ class LabelClue(Clue):
         """
         label, read = seen.get(self.name), self.off.read(seen)
         if label is None:
-            return (LabelSeen((), False, read=read) if len(read) > 1 else None), ()
+            return (LabelSeen((), False, read=read) if self._one_label(read) else None), ()
         state, fibre, fits = seen.get(LABEL), seen.get(FIBRE), 1.0
         named = dict(label.clues).get(FIBRE)
         if named and fibre is not None and self._fibre is not None and FIBRE not in dict(read):
@@ -145,8 +147,23 @@ class LabelClue(Clue):
             fits = round(float(every[self._fibre.place[named]] / every.max()), _DIGITS)
         intact = label.intact and state is not None and state.word == label.state
         if not label.marks and not intact:
-            return (LabelSeen((), False, read=read) if len(read) > 1 else None), ()
+            return (LabelSeen((), False, read=read) if self._one_label(read) else None), ()
         return LabelSeen(label.marks, intact, fits, label.homes, read), ()
+
+    def _one_label(self, read: Read) -> bool:
+        """Whether words without a text are one clue: two of them, or one that tells whether the label can be moved."""
+        return len(read) > 1 or any(name in self.priors.on_cloth for name, _ in read)
+
+    def _movable(self, read: Read, of: Mapping[str, Array]) -> float:
+        """m: P(a label can be moved | how it was noted to be made), over that of any label; a misread word (``of``) says
+        nothing of that."""
+        found = 1.0
+        for name, word in read:
+            if name in self.priors.on_cloth and name not in of:
+                sewn, usual = ~self.priors.on_cloth[name], self.priors.usual_shares[name]
+                fits = self.off.clue(name).fits(word) * usual
+                found *= float(fits[sewn].sum() / fits.sum() / usual[sewn].sum())
+        return found
 
     def silences(self, key: Hashable) -> tuple[str, ...]:
         """The words that were read off the label: they are of another piece together with it."""
@@ -211,14 +228,17 @@ class LabelClue(Clue):
         by_slip = self.slip * every.mean()
         text = (1 - self.slip) * seen.fits * chance + by_slip
         # a label of another piece may be of any year, grade and market
-        foreign = self._foreign(every, words) if seen.read else every.mean()
+        foreign = self._foreign(seen.read, every, words, of) if seen.read else every.mean()
         found = (1 - self.foreign) * text[:, None, :] * words + self.foreign * foreign
         return np.broadcast_to(found, self.shape)
 
-    def _foreign(self, every: Array, words: Array) -> float:
-        """P(marks and words | a label of any piece)."""
+    def _foreign(
+        self, read: Read, every: Array, words: Array, of: Mapping[str, Array] | None = None
+    ) -> float:
+        """P(marks and words | a label of any piece that can be moved)."""
         text = (1 - self.slip) * every + self.slip * every.mean()
-        return float(np.broadcast_to(text[:, None, :] * words, self.shape).mean())
+        of_any = float(np.broadcast_to(text[:, None, :] * words, self.shape).mean())
+        return of_any * self._movable(read, of or {})
 
     def bound(self, key: Hashable) -> Bound | None:
         """The latest of the first years of its marks, by law, by a number, by a year in a notice, and of other words.
@@ -299,7 +319,7 @@ class LabelClue(Clue):
         """A label of another piece, of any year, grade and market; and each word that was read off it, misread."""
         seen = cast(LabelSeen, key)
         every = self.marks_given_year(seen)
-        foreign = self._foreign(every, self.off.likelihood(seen.read, {}))
+        foreign = self._foreign(seen.read, every, self.off.likelihood(seen.read, {}))
         chance = 1 - (1 - self.foreign) * (1 - (0.0 if seen.read else self.slip))
         found = [Slip(self.name, self.says(key), chance, foreign, 1.0, None)]
         for each in self.within(key):

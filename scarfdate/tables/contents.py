@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.conventions import Array
 from scarfdate.errors import FileFault
@@ -52,7 +53,7 @@ from scarfdate.tables.lists import (
 )
 from scarfdate.tables.makers import Makers, read_makers
 from scarfdate.tables.noted import DoubtWord, Headings, read_doubt, read_headings
-from scarfdate.tables.noting import ConfusionTable, read_slip_values, read_slips
+from scarfdate.tables.noting import ConfusionTable, read_on_cloth, read_slip_values, read_slips
 from scarfdate.tables.sets import TableSet, folders_of, of_clues
 from scarfdate.tables.sheet_words import SHEET_WORDS, SheetWords, read_sheet_words
 from scarfdate.tables.wording import WORDING, Wording, read_wording
@@ -183,6 +184,11 @@ class Contents:
     def altered(self) -> Mapping[str, float]:
         """``slips.csv``: what part of slips are altered pieces."""
         return self._noting[1]
+
+    @cached_property
+    def on_cloth(self) -> Mapping[str, NDArray[np.bool_]]:
+        """``slips.csv``: which values are of a label on the cloth itself."""
+        return read_on_cloth(self._tables["slips.csv"], [*self.families], self.vocabulary)
 
     @cached_property
     def known_by(self) -> Mapping[str, KnownBy]:

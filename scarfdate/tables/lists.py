@@ -151,7 +151,7 @@ def read_checks(
             Check,
             harms=row["harms"] == "yes",
             loss=row["loss"] / 100,
-            not_where=tuple(_not_where(table, row, families, vocabulary)),
+            not_where=tuple(not_where(table, row, families, vocabulary)),
         )
         if (check.harms or check.needs in _HURT) and not check.caution:
             table.fault(row, "caution", "what harms or can hurt has a caution")
@@ -201,10 +201,10 @@ def read_questions(table: Table, names: Collection[str]) -> Mapping[str, Questio
     return MappingProxyType(found)
 
 
-def _not_where(
+def not_where(
     table: Table, row: Row, families: Collection[str], vocabulary: Vocabulary
 ) -> Iterator[tuple[str, str]]:
-    """The parts of one cell; a family or a word that is not known is a fault."""
+    """The parts of one cell ``not_where``; a family or a word that is not known is a fault."""
     for part in filter(None, map(str.strip, row["not_where"].split(";"))):
         family, _, word = part.partition(" ")
         if family not in families:

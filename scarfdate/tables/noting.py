@@ -7,18 +7,21 @@ in from elsewhere, a slip of the pen. What slips put down is mostly what is comm
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.conventions import METHOD, Array
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
+from scarfdate.tables.lists import not_where
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import Vocabulary
 
+_LABEL_TEXT = "label_text"
 _ROUNDING = 1e-3  # what the shares of a family may miss one by
 
 
@@ -84,6 +87,27 @@ def read_slips(
         if family not in rates:
             table.fault(None, "family", "a slip rate is missing", family)
     return MappingProxyType(rates), MappingProxyType(altered)
+
+
+def read_on_cloth(
+    table: Table, families: Collection[str], vocabulary: Vocabulary
+) -> Mapping[str, NDArray[np.bool_]]:
+    """``not_where`` of ``slips.csv``: by family its values of a label that is on the cloth itself, (values,)."""
+    found: dict[str, NDArray[np.bool_]] = {}
+    for row in table.rows:
+        for family, word in not_where(table, row, families, vocabulary):
+            if row["family"] != _LABEL_TEXT or not word or family not in vocabulary.values:
+                table.fault(
+                    row,
+                    "not_where",
+                    f"a word is wanted, and in the row of {_LABEL_TEXT}",
+                    row["not_where"],
+                )
+                continue
+            values = vocabulary.values[family]
+            meant = np.isin(values, tuple(vocabulary.children(family, word)))
+            found[family] = found.get(family, np.zeros(len(values), bool)) | meant
+    return MappingProxyType(found)
 
 
 def read_slip_values(table: Table, vocabulary: Vocabulary) -> Mapping[str, Array]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from weakref import WeakValueDictionary
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, Array
 from scarfdate.errors import FileFault, PriorsError, ScarfdateError, WordError, shown
@@ -91,6 +92,7 @@ class Priors:
     confusion: Mapping[str, ConfusionTable]
     slips: Mapping[str, float]
     altered: Mapping[str, float]
+    on_cloth: Mapping[str, NDArray[np.bool_]]  # values of a label that can be no other piece's
     usual_shares: Mapping[str, Array]  # how common each value is, of whatever year and channel
     known_by: Mapping[str, KnownBy]
     makers: Makers

@@ -88,7 +88,7 @@ def rows_of(of: type[Reference], scarf: Scarf, clue: Clue, part: str = "") -> np
     if clue.name == "label_text":
         label = plain.label_clue(scarf)
         assert label is not None
-        return np.array([[label[market]] * len(GRADES) for market in MARKETS])
+        return np.array([[label[market, grade] for grade in GRADES] for market in MARKETS])
     if clue.name in plain.priors.shares:
         markets = MARKETS if clue.by_market else ("any",)
         every = [[plain.shares_clue(scarf, clue.name, g, m) for g in GRADES] for m in markets]
@@ -154,7 +154,7 @@ def test_a_first_printing_has_no_lag_of_a_reissue(priors: Priors, name: str, yea
     seen = (
         {"printed_year": year}
         if name == "printed_year"
-        else {"label_text": f"© {year}\n...DE IN JAP"}
+        else {"label_text": f"© {year}\n...RVELLE"}
     )
     clue, key = looked_at(seen)[1][name]
     plain = reference(Reference)
@@ -170,7 +170,9 @@ def test_a_first_printing_has_no_lag_of_a_reissue(priors: Priors, name: str, yea
         expected = np.broadcast_to((1 - slip) * parts[0] + slip / len(plain.years), whole.shape)
     else:
         # of another piece the label is as before; of this one the chance of the notice is less by what is printed again
-        misread, by_slip = priors.allowances["mark_misread"], priors.slips[name] * whole.mean()
+        foreign = priors.slips[name] * priors.altered[name]
+        slip = 1 - (1 - foreign) * (1 - (priors.slips[name] - foreign))
+        misread, by_slip = priors.allowances["mark_misread"], slip * whole.mean()
         n = len(parts[0])  # a misread year may be any
         top = (parts[0] + parts[1]).max()
         window, less = (
