@@ -360,7 +360,7 @@ def test_numbers_without_end_inside_a_cell_and_over_a_column() -> None:
 
 def test_cells_that_repeat_are_read_once() -> None:
     """Of a sheet of many rows that nobody can read the cost is that of its different cells."""
-    from scarfdate.clues.shares import WordsField
+    from scarfdate.clues.shares_field import WordsField
 
     text = "label;hem\n" + "silkbel;M2aterialv Si~e\nM2a eria;e=p\n" * 2_000
     read, reads = [], WordsField.reads

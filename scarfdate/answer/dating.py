@@ -349,9 +349,8 @@ class Dating:
         """Probability by year on a matplotlib axis; returns the axis."""
         from scarfdate.show import plot
 
-        if (
-            self.before_grid >= MATTERS
-        ):  # told in the title: one cell for centuries is no year to draw
+        # told in the title: one cell for centuries is no year to draw
+        if self.before_grid >= MATTERS:
             inside = years.densest_cells(self._young[None, :], self.level)[0]
             region = [(a + FIRST_YEAR, b + FIRST_YEAR) for a, b in years.stretches(inside)]
             made = years_in_words(*self.if_younger(), FIRST_YEAR)
@@ -368,9 +367,8 @@ class Dating:
         return f"Dating({first}-{last} at {self.level:.0%}, {self.decade}, {self.channel}, as of {self.as_of})"
 
     def __str__(self) -> str:
-        return terminal.page(
-            self.sentence, self._bars(), self._facts(), self.warnings, self._beside()
-        )
+        beside = self._beside()
+        return terminal.page(self.sentence, self._bars(), self._facts(), self.warnings, beside)
 
     def _repr_html_(self) -> str:
         from scarfdate.drawing.beside import drawings
@@ -445,8 +443,7 @@ class Dating:
 
     def _noted(self) -> tuple[Model, Codes]:
         """The model, and the row numbers of what was seen in it."""
-        model = self._model
-        return model, model.codes_of(self._observed)
+        return self._model, self._model.codes_of(self._observed)
 
 
 def _is_number(value: object) -> bool:

@@ -16,7 +16,8 @@ from scarfdate.clues.label import LabelClue
 from scarfdate.clues.label_field import LabelField
 from scarfdate.clues.maker import MakerClue, MakerField
 from scarfdate.clues.measured import MeasuredField
-from scarfdate.clues.shares import SharesClue, WordsField
+from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.shares_field import WordsField
 from scarfdate.clues.sides import DERIVED, SidesField
 from scarfdate.tables.families import Family
 from scarfdate.tables.priors import Priors

@@ -43,7 +43,7 @@ from scarfdate.clues.label_field import FIBRE, ORIGIN
 from scarfdate.clues.mark_chances import MarkChances
 from scarfdate.clues.noting import Noting
 from scarfdate.clues.on_label import OffLabel, Read
-from scarfdate.clues.shares import LABEL
+from scarfdate.clues.shares_field import LABEL
 from scarfdate.conventions import GRADES, MARKETS, Array
 from scarfdate.reading.label_marks import DATED, NOTICE, Mark
 from scarfdate.reading.label_series import given_in_words, number_in_words, series_of

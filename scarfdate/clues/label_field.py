@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from scarfdate.clues.field import AsNoted, Field, Warnings
-from scarfdate.clues.shares import LABEL, NONE_SEEN
+from scarfdate.clues.shares_field import LABEL, NONE_SEEN
 from scarfdate.errors import ScarfdateError, shown
 from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.label_marks import NOTICE

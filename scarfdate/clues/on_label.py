@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scarfdate.clues.shares import LABEL, SharesClue
+from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.shares_field import LABEL
 from scarfdate.conventions import Array
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.priors import Priors

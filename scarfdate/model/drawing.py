@@ -15,7 +15,8 @@ from scarfdate.clues.kinds import fields_of
 from scarfdate.clues.label import LabelClue, shown_on_label
 from scarfdate.clues.on_label import hung_on_label
 from scarfdate.clues.scarf import Scarf
-from scarfdate.clues.shares import LABEL, SharesClue
+from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.shares_field import LABEL
 from scarfdate.conventions import CHANNEL, FIRST_YEAR, GRADES, MARKETS, METHOD
 from scarfdate.errors import RangeError, shown
 from scarfdate.model.model import Model, compiled

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import fields_of, keywords
 from scarfdate.clues.label_field import ORIGIN
-from scarfdate.clues.shares import LABEL, NONE_SEEN
+from scarfdate.clues.shares_field import LABEL, NONE_SEEN
 from scarfdate.clues.sides import DERIVED
 from scarfdate.columns.names import SOLD
 from scarfdate.errors import ScarfdateError, did_you_mean, shown

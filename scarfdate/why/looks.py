@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 from scarfdate.answer.doubts import Doubt
-from scarfdate.clues.shares import LABEL
+from scarfdate.clues.shares_field import LABEL
 from scarfdate.show.sentence import percent
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from numbers import Real
 
 from scarfdate.clues.on_label import hung_on_label
 from scarfdate.clues.scarf import Scarf
-from scarfdate.clues.shares import LABEL
+from scarfdate.clues.shares_field import LABEL
 from scarfdate.conventions import CHANNEL, MORE_LIKELY_THAN_NOT
 from scarfdate.errors import RangeError, shown
 from scarfdate.tables.lists import Check

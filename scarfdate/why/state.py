@@ -14,7 +14,8 @@ from scarfdate.clues.clue import NOT_LOOKED_AT
 from scarfdate.clues.label import shown_on_label
 from scarfdate.clues.measured import Measure
 from scarfdate.clues.on_label import hung_on_label
-from scarfdate.clues.shares import LABEL, SharesClue
+from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.shares_field import LABEL
 from scarfdate.clues.sides import measurements
 from scarfdate.conventions import GRADES, LEVEL, MARKETS, Array
 from scarfdate.model.exact import joint_of, products_of, revival_parts

@@ -21,7 +21,8 @@ from scarfdate.clues.clue import Asked, Clue
 from scarfdate.clues.field import Field
 from scarfdate.clues.kinds import CLUE_KINDS, FIELDS, fields_of, keywords
 from scarfdate.clues.label import LabelClue
-from scarfdate.clues.shares import SharesClue, WordsField
+from scarfdate.clues.shares import SharesClue
+from scarfdate.clues.shares_field import WordsField
 from scarfdate.conventions import GRADES, MARKETS
 from scarfdate.model.model import Model, compiled
 from scarfdate.tables.priors import shipped_folder

@@ -152,9 +152,7 @@ def test_lags_are_those_of_the_tables_between_its_knots(
 def test_a_first_printing_has_no_lag_of_a_reissue(priors: Priors, name: str, year: int) -> None:
     """What is left is the part of the year's lag that is no design printed again, beside the slip."""
     seen = (
-        {"printed_year": year}
-        if name == "printed_year"
-        else {"label_text": f"© {year}\n...RVELLE"}
+        {"printed_year": year} if name == "printed_year" else {"label_text": f"© {year}\n...RVELLE"}
     )
     clue, key = looked_at(seen)[1][name]
     plain = reference(Reference)
