@@ -318,6 +318,8 @@ CELLS = [
     ("measured/momme.csv", 2, "given", "plaine", ["row 2, column given", "'plaine'", "'plain'"]),
     ("confusion/fibre.csv", 2, "silk", "2", ["row 2", "add up to 100"]),
     ("slips.csv", 2, "rate", "0", ["row 2, column rate", "'0'", "between 0.01 and 50"]),
+    ("slips.csv", 2, "not_where", "label none-seen", ["row 2, column not_where", "in the row of label_text"]),
+    ("slips.csv", 10, "not_where", "label_make stampd", ["row 10, column not_where", "stamped-on-cloth"]),
     ("slips.csv", 2, "family", "fibr", ["row 2, column family", "'fibr'", "'fibre'"]),
     ("families.csv", 2, "kind", "share", ["row 2, column kind", "'share'", "'shares'"]),
     ("channels.csv", 2, "years", "thirft", ["row 2, column years", "'thirft'", "'thrift'"]),
