@@ -21,6 +21,8 @@ NAMES = (
     "Шарфы и платки", "圍巾 1960年代", "Fou\u0301lards e\u0301te\u0301", "two  blanks", "🧣 silk", "وشاح", os.fsdecode(b"raw \xff"),
 )  # fmt: skip
 
+_MOST_STEPS = 10**5  # of a call; one that fails in another way at every step is judged so
+
 
 @dataclass
 class Tally:
@@ -118,7 +120,7 @@ class Tried:
     def _steps(self, at_most: int, *, tidying: bool = True) -> list[int]:
         """Numbers of the steps that this call takes."""
         number, count = 1, 0
-        while True:  # how many: by doubling, then by halving
+        while number < _MOST_STEPS:  # how many: by doubling, then by halving
             self.again()
             if not trial.past_the_end(trial.apart(trial.at_step(self.act, number, trial.gone))):
                 count, number = number, number * 2

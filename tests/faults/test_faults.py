@@ -106,7 +106,7 @@ def test_a_planted_fault_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
 
     scenario = BY_NAME["information"]
 
-    def bare(path: Path, content: bytes) -> None:
+    def bare(path: Path, content: bytes, new: bool = False) -> None:
         with path.open("wb") as stream:
             stream.write(content)
             stream.flush()
