@@ -366,15 +366,15 @@ class Reference:
         method = {"label_make": "feel", "origin": "feel", "fibre": "label"}
         seen = scarf.observations
         read = [f for f, how in method.items() if f in seen and seen[f].method == how]
-        alone = self.marks_of(scarf) is None
-        return [] if alone and len(read) < 2 and "label_make" not in read else read
+        return read if self.marks_of(scarf) is not None or len(read) > 1 else []
 
     def movable(self, scarf: Scarf, read: list[str]) -> float:
         """P(a label can be moved | how it was noted to be made), over that of any label; one where that was not noted."""
         if "label_make" not in read:
             return 1.0
         values = self.priors.vocabulary.values["label_make"]
-        usual = self.priors.usual_shares["label_make"]
+        rows = [row for g in GRADES for m in MARKETS for row in self.p_value("label_make", g, m)]
+        usual = [sum(row[place] for row in rows) / len(rows) for place in range(len(values))]
         own = self.priors.slips["label_make"] * (1 - self.priors.altered["label_make"])
         fits = self.noted(scarf, "label_make", own)
         on_cloth = ("stamped-on-cloth", "heat-transfer")  # not_where in slips.csv

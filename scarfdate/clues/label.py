@@ -139,7 +139,7 @@ class LabelClue(Clue):
         """
         label, read = seen.get(self.name), self.off.read(seen)
         if label is None:
-            return (LabelSeen((), False, read=read) if self._one_label(read) else None), ()
+            return (LabelSeen((), False, read=read) if len(read) > 1 else None), ()
         state, fibre, fits = seen.get(LABEL), seen.get(FIBRE), 1.0
         named = dict(label.clues).get(FIBRE)
         if named and fibre is not None and self._fibre is not None and FIBRE not in dict(read):
@@ -147,12 +147,8 @@ class LabelClue(Clue):
             fits = round(float(every[self._fibre.place[named]] / every.max()), _DIGITS)
         intact = label.intact and state is not None and state.word == label.state
         if not label.marks and not intact:
-            return (LabelSeen((), False, read=read) if self._one_label(read) else None), ()
+            return (LabelSeen((), False, read=read) if len(read) > 1 else None), ()
         return LabelSeen(label.marks, intact, fits, label.homes, read), ()
-
-    def _one_label(self, read: Read) -> bool:
-        """Whether words without a text are one clue: two of them, or one that tells whether the label can be moved."""
-        return len(read) > 1 or any(name in self.priors.on_cloth for name, _ in read)
 
     def _movable(self, read: Read, of: Mapping[str, Array]) -> float:
         """m: P(a label can be moved | how it was noted to be made), over that of any label; a misread word (``of``) says
@@ -160,8 +156,9 @@ class LabelClue(Clue):
         found = 1.0
         for name, word in read:
             if name in self.priors.on_cloth and name not in of:
-                sewn, usual = ~self.priors.on_cloth[name], self.priors.usual_shares[name]
-                fits = self.off.clue(name).fits(word) * usual
+                clue, sewn = self.off.clue(name), ~self.priors.on_cloth[name]
+                usual = clue.shares.mean(axis=(1, 2, 3))
+                fits = clue.fits(word) * usual
                 found *= float(fits[sewn].sum() / fits.sum() / usual[sewn].sum())
         return found
 

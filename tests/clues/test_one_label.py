@@ -77,7 +77,7 @@ def test_words_of_one_label_by_hand(priors: Priors, make: str) -> None:
         words = words * np.tensordot(noted, clue.shares, axes=1)
         if name == "label_make":  # what is on the cloth itself is no other piece's
             sewn = np.array([v not in ("stamped-on-cloth", "heat-transfer") for v in clue.values])
-            usual = priors.usual_shares[name]
+            usual = clue.shares.mean(axis=(1, 2, 3))
             moved = (noted * usual)[sewn].sum() / (noted @ usual) / usual[sewn].sum()
     s = priors.slips["label_text"] * priors.altered["label_text"]
     expected = (1 - s) * words + s * moved * np.broadcast_to(words, model.shape).mean()

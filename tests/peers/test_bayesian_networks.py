@@ -26,7 +26,7 @@ SCARVES: list[dict[str, object]] = [
     {
         "fibre": "acetate", "weave": "satin", "hem": "machine-stitched", "hem_thread": "polyester",
         "print_technique": "machine-screen", "uv_glow": "faint", "signature": "none",
-        "form": "square", "label": "intact", "label_make": "woven", "origin": "italy",
+        "form": "square", "label": "intact", "label_make": "woven",
         "motif": "floral-large", "palette": "earth", "layout": "all-over",
     },
 ]  # fmt: skip

@@ -190,8 +190,8 @@ def test_labels_whose_wording_rules_out_their_year_are_not_dealt() -> None:
 
 def test_the_library_reckons_with_years_by_lot() -> None:
     """Before the label is read every decade is as likely, and what is read counts as it does elsewhere."""
-    made = practice(1, pieces="labels", as_of=AS_OF, rounds=30)
-    for _ in range(30):
+    made = practice(1, pieces="labels", as_of=AS_OF, rounds=100)
+    for _ in range(100):
         play(made, "1900s 2, 1920s 2, 1940s 2, 1960s 2, 1980s 2")
     years = AS_OF - FIRST_YEAR + 1
     for one in made.outcomes:
@@ -201,8 +201,9 @@ def test_the_library_reckons_with_years_by_lot() -> None:
         by_label = dating.probability / date_scarf({}, as_of=AS_OF).probability
         of_decade = by_label[decade - FIRST_YEAR :][:10].sum() / by_label.sum()
         assert one.library[-1].chance == pytest.approx(of_decade)
-    mean = sum(one.library[-1].log_score for one in made.outcomes) / 30
-    assert mean > math.log(1 / 15) + 0.5  # reading them helps
+    mean = sum(one.library[-1].log_score for one in made.outcomes) / 100
+    # reading them helps: by 0.58 nats in 200 rounds, with a standard error of 0.09
+    assert mean > math.log(1 / 15) + 0.25
     assert "by lot" in str(made)
     (weight,) = made.summary().weights.clues  # type: ignore[union-attr]
     assert (

@@ -79,9 +79,9 @@ def spoiled(column: Column, how: str) -> str | None:
     if how == "missing":
         return None if column.blank else ""
     if how == "below":
-        return None if not number or column.low is None else f"{column.low - 1:.9g}"
+        return None if not number or column.low is None else f"{column.low - 1:.15g}"
     if how == "above":
-        return None if not number or column.high is None else f"{column.high + 1:.9g}"
+        return None if not number or column.high is None else f"{column.high + 1:.15g}"
     return "Such is none!" if number or column.words is not None or column.pattern else None
 
 

@@ -146,7 +146,7 @@ def test_marks_lead_where_the_making_is_silent_and_can_lose_where_it_speaks() ->
     assert before(with_label, 1959) > 0.5
     doubt = with_label.doubts[0]
     assert doubt.clue == "label_text" and doubt.chance > 0.5
-    assert "probably a slip or a misreading" in with_label.sentence
+    assert "probably of another piece, or misread" in with_label.sentence
     scarf = Scarf(**label, **old)
     assert any(
         "the label says polyester, you noted silk; your note counts" in text
@@ -167,7 +167,7 @@ def test_a_label_that_does_not_fit_is_named_and_can_lose() -> None:
     # what is more likely wrong than right is told as such, with what follows if it is right after all
     doubt = does_not.doubts[0]
     assert doubt.clue in ("label_text", "depicted_year") and doubt.chance > 0.5
-    assert f"{capital(doubt.seen)}: probably a slip or a misreading" in does_not.sentence
+    assert f"{capital(doubt.seen)}: probably {doubt.wrong}" in does_not.sentence
     assert doubt.if_right in does_not.sentence
     assert "The clues disagree" not in does_not.sentence  # told once
     assert "a slip" not in fits.sentence
