@@ -47,7 +47,7 @@ TWELVE = 12
 RUN = 20  # calls in a run
 CLUES = (
     "fibre", "weave", "hem", "hem_thread", "print_technique", "uv_glow", "signature", "form",
-    "label", "origin", "motif", "palette", "layout",
+    "label", "momme", "motif", "palette", "layout",
 )  # fmt: skip
 LAYOUTS = ("plain", "market", "style", "crowded")
 """What the two invented families of a set of twenty are, see `twenty_families`."""
