@@ -343,7 +343,10 @@ def test_of_very_many_faults_of_a_file_a_thousand_are_told(tmp_path):
     assert bad.exit_code == 1
     assert 990 < sum(line.startswith("slips.csv, row") for line in lines) <= 1000
     assert len(lines) <= 1002
-    assert lines[0] == "slips.csv: more faults than the 1000 that are told of one file; mend these first"
+    assert (
+        lines[0]
+        == "slips.csv: more faults than the 1000 that are told of one file; mend these first"
+    )
 
 
 @pytest.mark.parametrize(

@@ -47,10 +47,10 @@ TWELVE = 12
 RUN = 20  # calls in a run
 CLUES = (
     "fibre", "weave", "hem", "hem_thread", "print_technique", "uv_glow", "signature", "form",
-    "label", "momme", "motif", "palette", "layout",
+    "label", "motif", "palette", "layout",
 )  # fmt: skip
 LAYOUTS = ("plain", "market", "style", "crowded")
-"""What the two invented families of a set of twenty are, see `twenty_families`."""
+"""What the five invented families of a set of twenty are, see `twenty_families`."""
 
 Masks = np.ndarray
 Worth = Callable[[Masks], np.ndarray]
@@ -214,14 +214,14 @@ def speed(number: int, rounds: int) -> None:
 
 
 def twenty_families(folder: Path, layout: str) -> Priors:
-    """The shipped tables with two invented families more: enough for twenty clues of one piece.
+    """The shipped tables with five invented families more: enough for twenty clues of one piece.
 
-    ``layout``: "plain" and "style": the two are of that kind; "market": they depend on the market;
+    ``layout``: "plain" and "style": the five are of that kind; "market": they depend on the market;
     "crowded": as "style", and every shipped family that can be is read as style, too, which is the
     hardest for the memory. Their numbers are invented and say nothing about scarves.
     """
     reads = "style" if layout in ("style", "crowded") else "making"
-    extra = ("extra_a", "extra_b")
+    extra = ("extra_a", "extra_b", "extra_c", "extra_d", "extra_e")
     (folder / "shares").mkdir(parents=True)
 
     def with_more(name: str, more: Sequence[dict[str, str]]) -> None:
@@ -278,9 +278,10 @@ TWENTY: dict[str, Any] = {
     "label": "intact", "label_make": "woven", "label_text": "ALL SILK\nMADE IN ITALY",
     "origin": "italy", "motif": "geometric", "palette": "bright-primary", "layout": "bordered",
     "maker": "Quorvelle", "depicted_year": 1955, "printed_year": 1960,
-    "extra_a": "this", "extra_b": "that",
+    "extra_a": "this", "extra_b": "that", "extra_c": "this", "extra_d": "that", "extra_e": "this",
 }  # fmt: skip
-"""An invented piece with every family looked at, and an invented maker of the demo."""
+"""An invented piece, and an invented maker of the demo. What its label says of its fibre and country is one clue
+with the label's words."""
 
 
 def one_layout(layout: str) -> None:

@@ -103,7 +103,7 @@ def changed(tmp_path: Path, family: str, late: bool, worth: float) -> Priors:
     start = slips.index(f"{family},")
     (tmp_path / "slips.csv").write_text(
         slips[:start]
-        + f"{family},0.01,0,memory,,invented\n"
+        + f"{family},0.01,0,,memory,,invented\n"
         + slips[slips.index("\n", start) + 1 :],
         encoding="utf-8",
     )

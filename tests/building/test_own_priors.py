@@ -130,7 +130,6 @@ def test_records_without_sizes_leave_the_sizes_as_they_were(built: Built) -> Non
 @pytest.mark.slow
 def test_the_shipped_words_do_not_know_them(place: Path) -> None:
     """The alarm rings: what the test above reads is not read by the shipped words."""
-    (place / "shipped").mkdir()
     plain = build(place, "shipped", None)
     assert plain.trade is not None and len(plain.trade.faults) == 2
     assert plain.record_clues.unread == {"Freedonia": 60, "zephyrine": 40}
@@ -181,7 +180,7 @@ def test_a_family_is_not_built_from_what_its_row_does_not_name(place: Path, buil
     own = shutil.copytree(place / "words", place / "no hems")
     lines = (shipped_folder() / "built_from.csv").read_text("utf-8").splitlines(keepends=True)
     (own / "built_from.csv").write_text("".join(x for x in lines if "hem," not in x), "utf-8")
-    less = build(place, "out", load_priors(own))
+    less = build(place, "less", load_priors(own))
     assert set(built.files) - set(less.files) == {"shares/hem.csv"}
     compared = less.files["museum/compared.csv"].decode()
     assert "\nhem," in built.files["museum/compared.csv"].decode() and "\nhem," not in compared

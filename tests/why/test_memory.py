@@ -14,7 +14,7 @@ OWN = 8 * 2**20 / 1e6  # MB: one number for each subset of twenty clues
 
 @pytest.mark.parametrize("layout", ["plain", "market", "style"])
 def test_twenty_clues_in_500_mb(layout: str) -> None:
-    """The shipped tables and two invented families more, of each kind.
+    """The shipped tables and five invented families more, of each kind.
 
     Not of every set of tables: one in which more than about ten of the clues are style or depend on the
     market takes more (the layout "crowded" of ``tests.benchmarks.explaining`` prints how much).

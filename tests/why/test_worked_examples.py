@@ -376,12 +376,12 @@ STATES: dict[str, dict[str, str]] = {
 
 @cache
 def simulated() -> Mapping[str, list[object]]:
-    return simulate(PRIORS, 20_000, np.random.default_rng(1956), as_of=NOW, looked_at=1.0).seen
+    return simulate(PRIORS, 60_000, np.random.default_rng(1956), as_of=NOW, looked_at=1.0).seen
 
 
 @pytest.mark.statistical
 @pytest.mark.parametrize("state", list(STATES))
-@pytest.mark.parametrize("name", ["motif", "origin", "print_technique", "momme"])
+@pytest.mark.parametrize("name", ["motif", "signature", "print_technique", "momme"])
 def test_realised_information_averages_to_the_promise(name: str, state: str) -> None:
     """Pieces made up from the tables, of which those are kept that look like the one at hand.
 
