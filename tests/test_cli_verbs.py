@@ -301,9 +301,9 @@ def test_learn_and_score(tmp_path: Path) -> None:
     assert run("learn", SOLD, "--map", MAP, "--out", str(out)).exit_code == 2
     assert "is left out: " in " ".join(learned.output.split())  # and why
     scored = run("score", SOLD, "--map", MAP, "--priors", str(out), *AS_OF)
-    assert scored.exit_code == 0, scored.output
+    assert scored.exit_code == 1, scored.output
     beside = run("score", SOLD, "--map", MAP, "--against", str(out), *AS_OF)
-    assert beside.exit_code == 0, beside.output
+    assert beside.exit_code == 1, beside.output
 
 
 def test_learn_refuses_what_the_library_refuses(tmp_path: Path) -> None:

@@ -146,7 +146,7 @@ def both(request: pytest.FixtureRequest) -> tuple[Learned, Learned]:
     records = sold(n, 5, names)
     return (
         learn(records, as_of=NOW, draws=4000),
-        learn(records, as_of=NOW, route="hierarchical", draws=1600, rng=np.random.default_rng(8)),
+        learn(records, as_of=NOW, route="hierarchical", draws=3200, rng=np.random.default_rng(8)),
     )
 
 
