@@ -14,6 +14,7 @@ _PER, _CENT = ("per", "por", "pour"), ("cent", "ciento")
 _BEHIND = PER_CENT.union(_PER)
 _ANY_BEHIND = re.compile("|".join(sorted(_BEHIND)))
 _LONGEST_PER_CENT, _LONGEST_DECIMALS = 9, 6  # digits
+_DISTRICT = re.compile(r"(xx|x?(?:ix|iv|v?i{1,3}|v)|x)(e|er|eme)?")  # of twenty
 _ROMAN = re.compile(r"m{1,2}(?:cm|dc{0,3})?(?:x[lc]|l?x{0,3})(?:i[vx]|v?i{0,3})")
 _TOKENS, _THOUSANDS = 4, 3  # tokens of one number, and the digits in each group
 
@@ -68,6 +69,14 @@ def roman_year(token: str) -> str:
     if match is None:
         return ""
     return str(roman_number(token))
+
+
+def roman_district(token: str) -> str:
+    """The number of a district of Paris in Roman numerals ("viii", "viiie") as digits; "" for any other word."""
+    match = _DISTRICT.fullmatch(token)
+    if match is None or (len(match[1]) == 1 and not match[2]):  # an "x" alone may be anything
+        return ""
+    return str(roman_number(match[1]))
 
 
 def percentage_at(printed: Printed, at: int) -> Percentage | None:

@@ -20,6 +20,7 @@ from scarfdate.reading.label_numbers import (
     has_shares,
     number_behind,
     percentage_at,
+    roman_district,
 )
 from scarfdate.reading.label_phrases import LabelPhrases, Phrase
 from scarfdate.reading.label_signs import read_signs
@@ -135,9 +136,10 @@ class LabelReader:
         if phrase is not None:
             self._take(phrase)
             return
-        if token not in _SIGNS:
-            self._leave(start, end)
+        at = self.at
         self.at += 1
+        if not self._is_roman_district(token, at, end) and token not in _SIGNS:
+            self._leave(start, end)
 
     def _take(self, phrase: Phrase) -> None:
         """Go behind a phrase, and note its mark or let it wait."""
@@ -388,6 +390,16 @@ class LabelReader:
             self.at += 1
         else:
             return False
+        return True
+
+    def _is_roman_district(self, token: str, at: int, end: int) -> bool:
+        """Whether a word directly behind a French city is the number of its district: "Paris VIIIe"."""
+        city, number = self.city, roman_district(token)
+        if city is None or not number or city.at != at or city.country != "france":
+            return False
+        if self.printed.word(self.at) in _OF_THE_DISTRICT:
+            end, self.at = self.printed.tokens[self.at][2], self.at + 1
+        self.draft.add("district-paris", number, city.start, end)
         return True
 
 

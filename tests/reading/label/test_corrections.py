@@ -257,6 +257,7 @@ def test_a_misprint_is_read_where_something_bears_it_out(text: str, pair: tuple[
         ("EXPO 67", 1967, (1967, 1969)),
         ("World Cup '66", 1966, (1966, 1968)),
         ("Médaille d'or Exposition Universelle Paris 1900", 1900, (1902, 2026)),  # a prize of long ago
+        ("MADE IN NIPPON", None, (1890, 1940)),
         ("Wexmoor B.V.", 1971, (1971, 2026)),
         ("Wexmoor ApS", 1974, (1974, 2026)),
         ("Wexmoor s.r.o.", None, (1985, 2026)),
