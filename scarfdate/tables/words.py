@@ -14,12 +14,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import NamedTuple
 
 from scarfdate.errors import WordError, did_you_mean, shown
 from scarfdate.tables.checked import Table
 
 _LONGEST_WORD = 120  # letters; anything longer is a note in the wrong cell
 _JOINTS = re.compile(r"[\s\-_/‐‑–—]+")
+_COLUMNS = ("family", "word", "reading", "means")  # of ``vocabulary.csv``
 ANY_FAMILY = "any"  # words read alike in every family: "?", "not looked at"
 
 
@@ -35,8 +37,7 @@ def plain(text: str) -> str:
     return _JOINTS.sub(" ", letters).strip(" .")
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(NamedTuple):
     """One row of the vocabulary: the word as written, its reading, what it means, its language ("": unsaid)."""
 
     word: str
@@ -120,41 +121,42 @@ def read_vocabulary(table: Table, languages: Table | None = None) -> Vocabulary:
         if languages
         else {}
     )
-    # rows with a fault, too: a value lost would be a fault in every table of its family
-    for row in table.every:
-        family, word, reading = row["family"], row["word"], row["reading"]
+    # rows with a fault, too: a value lost would be a fault in every table of its family; by columns, for they are many
+    cells = zip(*(table.cells.get(name, ()) for name in _COLUMNS), strict=True)
+    for place, (family, word, reading, means) in enumerate(cells):
         known, compared = read.setdefault(family, {}), plain(word)
-        of_word = Written(word, reading, row["means"], spoken.get((family, word), ""))
+        of_word = Written(word, reading, means, spoken.get((family, word), ""))
         rows.setdefault(family, []).append(of_word)
-        if row.whole and compared in known:
+        if compared in known and place not in table.broken:
+            row = table.every[place]
             table.fault(row, "word", f"the word stands twice in family {family}", word)
         if reading == "value":
             values.setdefault(family, []).append(word)
-            meanings.setdefault(family, {})[word] = row["means"]
+            meanings.setdefault(family, {})[word] = means
             known[compared] = word
         elif reading == "missing":
             known[compared] = ""
         else:
-            later.append(row)
+            later.append((place, family, word, compared, reading, means))
             known.setdefault(compared, word)
-    for row in later:
-        family, means = row["family"], row["means"]
-        if row["reading"] in ("one-of", "narrower"):
+    for place, family, word, _, reading, means in later:
+        if reading in ("one-of", "narrower"):
             children = tuple(child.strip() for child in means.split("|"))
-            if row["reading"] == "narrower":
-                narrower.setdefault(family, set()).add(row["word"])
+            if reading == "narrower":
+                narrower.setdefault(family, set()).add(word)
             for child in children:
                 if child not in values.get(family, []):
                     hint = did_you_mean(child, values.get(family, []))
+                    row = table.every[place]
                     table.fault(row, "means", f"not a value of family {family}", child, hint)
-            parents.setdefault(family, {})[row["word"]] = children
-    for row in later:
-        family, means = row["family"], row["means"]
-        if row["reading"] == "synonym":
+            parents.setdefault(family, {})[word] = children
+    for place, family, _, compared, reading, means in later:
+        if reading == "synonym":
             if means not in values.get(family, []) and means not in parents.get(family, {}):
                 hint = did_you_mean(means, [*values.get(family, []), *parents.get(family, {})])
+                row = table.every[place]
                 table.fault(row, "means", f"neither a value nor a parent of {family}", means, hint)
-            read[family][plain(row["word"])] = means
+            read[family][compared] = means
     return Vocabulary(
         values=MappingProxyType({family: tuple(words) for family, words in values.items()}),
         meanings=MappingProxyType({f: MappingProxyType(words) for f, words in meanings.items()}),
