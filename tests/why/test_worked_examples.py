@@ -19,7 +19,16 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.stats import entropy
 
-from scarfdate import Priors, date_scarf, explain, load_priors, next_checks, simulate
+from scarfdate import (
+    Priors,
+    RangeError,
+    Scarf,
+    date_scarf,
+    explain,
+    load_priors,
+    next_checks,
+    simulate,
+)
 from scarfdate.answer.evidence import encode
 from scarfdate.answer.one_scarf import as_scarf
 from scarfdate.model.model import compiled
@@ -398,8 +407,16 @@ def test_realised_information_averages_to_the_promise(name: str, state: str) -> 
         return now - bits_of(dated.probability)
 
     def read(value: Any) -> Any:
-        """A measurement as it is read: the middle of its step, so that few are dated."""
-        return step ** round(math.log(value) / math.log(step)) if math.isfinite(step) else value
+        """A measurement as it is read: a middle of its step that may be written, so that few are dated."""
+        if not math.isfinite(step):
+            return value
+        place = math.log(value) / math.log(step)
+        middle = step ** round(place)
+        try:
+            Scarf(**{name: middle})
+        except RangeError:  # at the end of what is allowed
+            middle = step ** math.floor(place)
+        return middle
 
     now = bits_of(date_scarf(seen, as_of=NOW).probability)
     gains = np.array([gain(read(value)) for value in found])
