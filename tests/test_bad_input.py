@@ -284,6 +284,7 @@ def test_a_good_copy_has_no_faults_and_the_same_hash(folder: Path) -> None:
     assert load_priors(folder).hash != load_priors().hash
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     ["medium_rules.csv", "medium_together.csv",
@@ -328,6 +329,7 @@ CELLS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "row", "column", "cell", "wanted"), CELLS)
 def test_a_wrong_cell(
     folder: Path, name: str, row: int, column: str, cell: str, wanted: list[str]

@@ -98,6 +98,7 @@ def _calls(calls: Iterable[ast.Call]) -> set[str]:
     return found
 
 
+@pytest.mark.slow
 def test_no_module_can_run_text_start_a_program_or_call_out() -> None:
     modules = sorted(PACKAGE.rglob("*.py"))
     assert len(modules) > 100

@@ -17,12 +17,13 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from scarfdate.errors import WordError
+from scarfdate.reading.cell_years import CellYears
 from scarfdate.reading.compounds import Compounds
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumPhrase, MediumReader, Statement, Text
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
-from scarfdate.tables.noted import LIKE, NOTHING, QUOTE
+from scarfdate.tables.noted import LIKE, NOTHING, QUOTE, YEARS
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.tables.words import ANY_FAMILY, Vocabulary
@@ -140,8 +141,14 @@ class NotedWords:
         ]
         if remarks:
             clues.pop(self.family, None)
+        years: Mapping[str, int] = {}
+        if self.family != _LABEL:  # what stands on a label is read as one
+            known = self.priors.families
+            years = {name: year for name, year in reader.years.cells().items() if name in known}
+            left = reader.years.remark()
+            remarks += [f"{self.family}: {left}"] if left else []
         own = self._with_others(clues.pop(self.family, None), read)
-        others: dict[str, Clue | float] = {**clues}
+        others: dict[str, Clue | float] = {**clues, **years}
         if momme is not None and _MOMME in self.priors.families:
             others[_MOMME] = float(momme[1].replace(",", "."))
         return Noted(
@@ -197,7 +204,10 @@ class NotedWords:
         doubt = self.priors.doubt
         for one in doubt:
             if one.family == self.family:
-                yield one.word, _act(one.word, one.act)
+                means = self.vocabulary.known(self.family, one.word)
+                readings = (reading_of(self.vocabulary, self.family, means),) if means else ()
+                says = readings if one.act.name in YEARS else ()  # "calendar" is a motif, too
+                yield one.word, replace(_act(one.word, one.act), readings=says)
                 if one.remark:
                     self._remarks[one.word] = one.remark
         yield from self._words_of(self.family)
@@ -304,6 +314,7 @@ class _CellReader(MediumReader):
         self.compounds = compounds
         self.quoted: int | None = None
         self.unread_at: list[Span] = []
+        self.years = CellYears()
 
     def read(self, text: str) -> Text:
         found = super().read(text)
@@ -315,10 +326,17 @@ class _CellReader(MediumReader):
     def _tokens(self, text: str) -> Sequence[Token]:
         return self.compounds.apart(super()._tokens(text))
 
+    def _take(self, phrase: Phrase, *, tight: bool) -> None:
+        self.years.past()
+        super()._take(phrase, tight=tight)
+
     def _unknown(self, token: str) -> None:
+        if token[0].isdecimal():
+            self.years.number(token)
         if not token[0].isalpha():
             super()._unknown(token)
             return
+        self.years.past()
         self.text.unread.append(token)
         self.unread_at.append(self.place)
 
@@ -332,8 +350,11 @@ class _CellReader(MediumReader):
     def _connect(self, act: Act, *, tight: bool) -> None:
         if act.name == QUOTE and self.quoted is None:
             self.quoted = self.text.phrases[-1].end
-        if act.name in ("skip", NOTHING, QUOTE):
+        if act.name in YEARS:
+            self.years.word(act.name)
+        if act.name in ("skip", NOTHING, QUOTE, *YEARS):
             return
+        self.years.doubted = self.years.doubted or act.name.startswith("doubt")
         if act.name == "doubt-next" and self.next.joined:
             return  # "silk or maybe rayon": "or" has said so
         asked, before = self.next, self.before

@@ -19,7 +19,8 @@ from scarfdate.tables.medium import Act
 from scarfdate.words.phrases import medium_tokens
 
 NOTHING, QUOTE, LIKE = "nothing", "quote", "like-next"
-ACTS = ("or", "and", "not", "skip", QUOTE, NOTHING)
+YEARS = ("printed_year", "depicted_year")  # the columns that a word gives a year beside it
+ACTS = ("or", "and", "not", "skip", QUOTE, NOTHING, *YEARS)
 _DOUBTS = ("doubt-next", "doubt-last", LIKE)
 _WORDS = re.compile(r"[^\W_]+|[°º]")
 _LONGEST_HEADING = 120

@@ -43,6 +43,7 @@ def _notebook(given: Given) -> Any:
     return v4.new_notebook(cells=cells)
 
 
+@pytest.mark.slow
 def test_no_output_of_a_lesson_becomes_markup() -> None:
     pytest.importorskip("nbconvert")
     hostile, calm = (

@@ -380,6 +380,7 @@ def test_whatever_stands_in_the_headings_is_read_or_refused(
 # ------------------------------------------------------------------ writing
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", ["csv", "xlsx", "json", "parquet"])
 def test_own_output_dated_again_gives_the_same_answer_and_the_same_bytes(
     tmp_path: Path, ending: str

@@ -211,6 +211,7 @@ def test_the_library_reckons_with_years_by_lot() -> None:
     )  # she never moves: that is no reading the wrong way
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("level", ["mixed", "first-steps", "labels", "near-things"])
 def test_clues_that_are_dealt_go_together(level: str) -> None:
     """What is shown of a piece one person can have noted of one thing."""

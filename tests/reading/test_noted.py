@@ -473,3 +473,43 @@ def test_blanks_behind_a_size_cost_no_time() -> None:
     for blanks in (" ", "\t", "\xa0"):
         Scarf(size="90 x 90 cm" + blanks * 20_000)
     assert time.process_time() - start < 0.5
+
+
+@pytest.mark.parametrize(
+    ("cell", "column", "year"),
+    [
+        ("Olympics 1972", "depicted_year", 1972),
+        ("Expo 67", "depicted_year", 1967),
+        ("silver jubilee, 1935", "depicted_year", 1935),
+        ("Krönung 1953", "depicted_year", 1953),
+        ("calendar 1972", "depicted_year", 1972),  # printed in the year before, as often as not
+        ("roses, dated 1961", "printed_year", 1961),
+        ("© 1961 roses", "printed_year", 1961),
+        ("datiert 1955", "printed_year", 1955),
+    ],
+)
+def test_the_year_of_an_event_or_a_date_is_a_clue(cell: str, column: str, year: int) -> None:
+    """At both doors; a column of its own goes before what the cell says."""
+    seen = Scarf(motif=cell)
+    assert seen.warnings == ()
+    assert getattr(seen, column) == year
+    alone = date_scarf(Scarf(**{column: year}, motif=getattr(seen.seen.get("motif"), "word", None)))
+    assert date_scarf(seen).interval() == alone.interval()
+    told = date_table(pd.DataFrame({"motif": [cell, cell], column: [None, year + 5]}), as_of=2026)
+    assert told["not_read"].isna().all()
+    assert told["year_from"].tolist() == [
+        date_scarf(Scarf(**{column: one}, motif=getattr(seen.seen.get("motif"), "word", None)), as_of=2026).interval()[0]
+        for one in (year, year + 5)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "cell", ["map of London 1968", "roses, 1953", "dated 1950?", "centenary 1870-1970", "1968"]
+)
+def test_a_year_of_which_nobody_can_tell_what_it_is_weighs_nothing_and_is_told(cell: str) -> None:
+    seen = Scarf(motif=cell)
+    assert seen.printed_year is seen.depicted_year is None
+    (told,) = seen.warnings
+    assert "not weighed" in told
+    assert "printed_year" in told
+    assert date_scarf(seen).interval() == date_scarf(Scarf(motif=getattr(seen.seen.get("motif"), "word", None))).interval()  # fmt: skip

@@ -193,6 +193,7 @@ CHANGED = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short")
 @pytest.mark.parametrize("changed", CHANGED)
 def test_a_part_that_is_not_as_it_was_written_is_dated_anew(

@@ -83,6 +83,7 @@ def test_every_answer_is_the_same(
     assert found[0] == found[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "change",
     [
