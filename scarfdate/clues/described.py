@@ -13,6 +13,7 @@ from scarfdate.clues.field import Field, Warnings
 from scarfdate.reading.cells import Observed, read_text
 from scarfdate.reading.observation import Observation
 from scarfdate.tables.families import DESCRIPTION
+from scarfdate.tables.noted import YEARS
 from scarfdate.tables.priors import Priors
 
 _LONGEST = 10_000  # characters
@@ -39,7 +40,7 @@ class DescribedField(Field):
     def __init__(self, priors: Priors) -> None:
         self.priors, self.name = priors, DESCRIPTION
         self.columns = (DESCRIPTION,)
-        self.others = (*priors.shares,)
+        self.others = (*priors.shares, *(name for name in YEARS if name in priors.families))
 
     def reads(self, *cells: object) -> tuple[Described | None, Warnings]:
         """What the words of the text tell of."""

@@ -3,7 +3,8 @@
 The words are those of the vocabulary, read by the one phrase machine of `scarfdate.reading.medium_reader`. In a free text
 most words are of no clue, so that a word counts only where ``descriptions.csv`` lets it: by itself ("silk", "hand rolled"),
 or where its family is named beside it ("edges rolled", "made in Italy", "print of birds"). A likeness ("silk look") and
-what is not of the piece ("mended with cotton") say nothing; nor do years and decades, which somebody has judged.
+what is not of the piece ("mended with cotton") say nothing; nor do years and decades, which somebody has judged, save the year
+of an event ("Olympics 1972") or of a date ("dated 1961").
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from scarfdate.errors import ScarfdateError
+from scarfdate.reading.cell_years import CellYears
 from scarfdate.reading.compounds import Compounds
 from scarfdate.reading.medium_clues import Clue, MediumClues
 from scarfdate.reading.medium_reader import MediumReader, Statement
@@ -23,6 +25,7 @@ from scarfdate.reading.noted import reading_of
 from scarfdate.reading.observation import BY_LABEL
 from scarfdate.tables.descriptions import NEVER, SEVERAL
 from scarfdate.tables.medium import Act, MediumRules, Phrase, Reading
+from scarfdate.tables.noted import YEARS
 from scarfdate.tables.priors import Priors
 from scarfdate.tables.sheet import Basis
 from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
@@ -52,6 +55,7 @@ _SQUARE = re.compile(
     re.IGNORECASE,
 )
 _ALONE = re.compile(rf"(?<![\d.,/])({_NUMBER}) ?({_UNIT})(?![\w/]|[.,]\d)", re.IGNORECASE)
+_BESIDE = 5  # words behind an event at which its year may stand
 _SAME = 0.03  # of a side: the same size in another unit
 
 
@@ -109,6 +113,11 @@ class DescriptionReader:
             cells[_SIZE] = {_SIZE: size}
         if quoted:
             cells[_LABEL_TEXT] = {_LABEL_TEXT: quoted + _GONE}
+        cells |= {
+            name: {name: year}
+            for name, year in reader.years.cells().items()
+            if name in self.priors.families
+        }
         return Description(cells=cells, several=False)
 
     def _one_side(self, text: str) -> str:
@@ -183,11 +192,18 @@ class DescriptionReader:
             if phrase.act is not None and phrase.act.name != "skip":
                 yield _act(phrase.text, phrase.act, self._named(tokens_of(phrase.text)))
         yield from self._of_the_vocabulary()
+        for words, act in self._of_years().items():
+            yield _act(" ".join(words), act)
         for words, family in self.heads.items():
             text = " ".join(words)
             yield _Phrase(text=text, readings=(), methods=(), act=None, names=frozenset({family}))
 
+    def _of_years(self) -> Mapping[tuple[str, ...], Act]:
+        """The words that give a year its column."""
+        return {tokens_of(one.word): one.act for one in self.priors.doubt if one.act.name in YEARS}
+
     def _of_the_vocabulary(self) -> Iterator[Phrase]:
+        gives_years = self._of_years()
         meant: dict[tuple[str, ...], dict[str, Reading]] = {}
         for family in self.families:
             for word, means in self.priors.vocabulary.words(family):
@@ -217,7 +233,7 @@ class DescriptionReader:
                     if one not in by:
                         readings[one], alone = reading, alone | {one}
             yield _Phrase(
-                text=" ".join(words), readings=(*readings.values(),), methods=(), act=None,
+                text=" ".join(words), readings=(*readings.values(),), methods=(), act=gives_years.get(words),
                 alone=frozenset(alone), claimed=frozenset(by), names=named,
             )  # fmt: skip
 
@@ -240,7 +256,9 @@ class _Reader(MediumReader):
         self._families: dict[int, set[str]] = {}  # the families that are named, by clause
         self._rest: int | None = None  # the clause of which the rest is not of the piece
         self._unlike = False  # what comes next is a likeness
+        self._likeness = False  # what is at hand is one
         self._found: list[tuple[Statement, _Phrase]] = []
+        self.years = CellYears(_BESIDE)
 
     def counted(self) -> dict[str, list[Statement]]:
         """The statements that count, by family."""
@@ -256,7 +274,9 @@ class _Reader(MediumReader):
         return self.compounds.apart(super()._tokens(text))
 
     def _take(self, phrase: Phrase, *, tight: bool) -> None:
-        unlike, self._unlike = self._unlike, False
+        self._likeness = unlike = self._unlike
+        self._unlike = False
+        self.years.word(phrase.text)
         super()._take(phrase, tight=tight)
         if not isinstance(phrase, _Phrase):
             return
@@ -268,11 +288,15 @@ class _Reader(MediumReader):
 
     def _unknown(self, token: str) -> None:
         self._unlike = False
+        self.years.word(token)
         super()._unknown(token)
 
     def _connect(self, act: Act, *, tight: bool) -> None:
         if act.name == SEVERAL:
             self.several = True
+        elif act.name in YEARS:
+            if self._rest != self.clause and not self._likeness:
+                self.years.column(act.name)
         elif act.name == _ASIDE:
             self._rest = self.clause
         elif act.name == _LIKE_NEXT:

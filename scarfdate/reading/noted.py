@@ -327,16 +327,14 @@ class _CellReader(MediumReader):
         return self.compounds.apart(super()._tokens(text))
 
     def _take(self, phrase: Phrase, *, tight: bool) -> None:
-        self.years.past()
+        self.years.word(phrase.text)
         super()._take(phrase, tight=tight)
 
     def _unknown(self, token: str) -> None:
-        if token[0].isdecimal():
-            self.years.number(token)
+        self.years.word(token)
         if not token[0].isalpha():
             super()._unknown(token)
             return
-        self.years.past()
         self.text.unread.append(token)
         self.unread_at.append(self.place)
 
@@ -351,7 +349,7 @@ class _CellReader(MediumReader):
         if act.name == QUOTE and self.quoted is None:
             self.quoted = self.text.phrases[-1].end
         if act.name in YEARS:
-            self.years.word(act.name)
+            self.years.column(act.name)
         if act.name in ("skip", NOTHING, QUOTE, *YEARS):
             return
         self.years.doubted = self.years.doubted or act.name.startswith("doubt")

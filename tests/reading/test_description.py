@@ -198,3 +198,24 @@ def test_a_table_with_one_column_of_words() -> None:
     )
     read, other = (date_table(one, as_of=AS_OF) for one in (texts, columns))
     assert read["sentence"].tolist() == other["sentence"].tolist()
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "year"),
+    [
+        ("Munich Olympics 1972 souvenir scarf, rayon", "depicted_year", 1972),
+        ("Coronation scarf of the Queen 1953, silk", "depicted_year", 1953),
+        ("souvenir of the Expo 67, polyester", "depicted_year", 1967),
+        ("bought 1980; silver jubilee 1977 scarf", "depicted_year", 1977),
+        ("silk square, dated 1961 in the corner", "printed_year", 1961),
+        ("Silk scarf 1953", "depicted_year", None),
+        ("a lovely coronation scarf, bought at a fair in 1988", "depicted_year", None),
+        ("no date, silk, 1953", "printed_year", None),
+        ("coronation 1937 and jubilee 1935", "depicted_year", None),
+        ("from an exhibition 2019, silk shawl", "depicted_year", None),
+    ],
+)
+def test_the_year_of_an_event_or_a_date_stands_right_behind_it(
+    text: str, column: str, year: int | None
+) -> None:
+    assert getattr(Scarf(description=text), column) == year
