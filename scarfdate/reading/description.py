@@ -32,6 +32,7 @@ from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 from scarfdate.words.units import read_sides
 
 _LABEL, _LABEL_TEXT, _SIZE, _LONG_SIDE, _HEM = "label", "label_text", "size", "long_side", "hem"
+_FORM, _SQUARE_FORM = "form", "square"
 _CLOTH = ("fibre", "weave")
 _WITH_CLOTH = (*_CLOTH, "form")  # "silk twill", "silk square": both words count
 _SHORTEST = 3  # letters: shorter words ("in", "it") are a country's only behind what names one
@@ -42,6 +43,8 @@ _PASSED, _LIKE_LAST, _LIKE_NEXT, _ASIDE = (
 _BREAK = re.compile(r"\s+[-–—•*|]+\s+|[\r\n]+|[•|]")  # a dash between blanks parts what is said
 # what stands in quotes; an inch mark is none, for a digit stands before it
 _QUOTED = re.compile(r"(?<![\w\"”″])[\"“”„«‹]\s?([^\s\"“”„«»‹›][^\"“”„«»‹›\n]{1,200}?)\s?[\"“”»›]")
+# numbers that stand on labels alone
+_NUMBERED = re.compile(r"\b(?:RN|WPL)\b[ .#:]*(?:No\.? ?)?\d{3,6}\b")
 _BEFORE_A_QUOTE = 60  # letters in which the label is named
 _GONE = "\n..."  # nobody says that a quotation is all of the label; on the line of the quotation its end would be cut
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?(?: ?[½¼¾⅛⅜⅝⅞]|[ -]\d/\d{1,2})?"
@@ -98,7 +101,7 @@ class DescriptionReader:
         """What the text says; any text is read, in time that grows with its length."""
         bare, quoted = self._without_quotes(text)
         reader = _Reader(self.rules, self.compounds)
-        read = reader.read(_BREAK.sub(" ; ", bare))
+        read = reader.read(_BREAK.sub(" ; ", _SQUARE.sub(" ; ", bare)))  # no squares in the pattern
         if reader.several:
             return Description(cells={}, several=True)
         read.statements = reader.counted()
@@ -111,8 +114,11 @@ class DescriptionReader:
         size = _size(bare) or self._one_side(bare)
         if size:
             cells[_SIZE] = {_SIZE: size}
-        if quoted:
-            cells[_LABEL_TEXT] = {_LABEL_TEXT: quoted + _GONE}
+            if _SQUARE.fullmatch(size):
+                cells.setdefault(_FORM, {_FORM: _SQUARE_FORM})
+        printed = [*quoted, *(one[0] for one in _NUMBERED.finditer(bare))]
+        if printed:
+            cells[_LABEL_TEXT] = {_LABEL_TEXT: "\n".join(printed) + _GONE}
         cells |= {
             name: {name: year}
             for name, year in reader.years.cells().items()
@@ -148,8 +154,8 @@ class DescriptionReader:
             if shares and known is not None and BY_LABEL in known.matrices:
                 yield family, BY_LABEL
 
-    def _without_quotes(self, text: str) -> tuple[str, str]:
-        """The text without what stands in quotes (a title, a name), and what is quoted from a label, "" where nothing is."""
+    def _without_quotes(self, text: str) -> tuple[str, list[str]]:
+        """The text without what stands in quotes (a title, a name), and what is quoted from a label."""
         found: list[str] = []
 
         def gone(quote: re.Match[str]) -> str:
@@ -159,7 +165,7 @@ class DescriptionReader:
                 found.append(quote[1].strip())
             return " ; "
 
-        return _QUOTED.sub(gone, text), "\n".join(found)
+        return _QUOTED.sub(gone, text), found
 
     # --- the words
 

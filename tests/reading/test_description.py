@@ -219,3 +219,20 @@ def test_the_year_of_an_event_or_a_date_stands_right_behind_it(
     text: str, column: str, year: int | None
 ) -> None:
     assert getattr(Scarf(description=text), column) == year
+
+
+def test_a_square_of_inches_is_no_square_in_the_pattern() -> None:
+    seen = Scarf(description='silk scarf, equestrian print, 34" square')
+    assert seen == Scarf(
+        description='silk scarf, equestrian print, 34" square',
+        fibre="silk", motif="equestrian", size='34" square', form="square",
+    )  # fmt: skip
+    shawl = Scarf(description="embroidered silk shawl, 52 in square, long fringe, peonies")
+    assert [shawl.seen[name].word for name in ("form", "hem", "motif")] == ["shawl", "fringed", "floral"]  # fmt: skip
+
+
+def test_the_number_of_a_label_stands_on_a_label() -> None:
+    seen = Scarf(description="Bandana, red paisley cotton, RN 14193 fast color")
+    assert "RN 14193" in str(seen.label_text)
+    assert date_scarf(seen).earliest == date_scarf(Scarf(label_text="RN 14193\n...")).earliest
+    assert Scarf(description="a lovely RN nurse scarf, 14193 sold").label_text is None
