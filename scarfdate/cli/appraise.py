@@ -31,7 +31,8 @@ from scarfdate.show.terminal import clean, clipped, fit, say
 if TYPE_CHECKING:
     import pandas as pd
 
-_ID = 22
+_ID = 20
+_LOOKS = 5  # of a buying list; more is no help
 # the columns of the printed list, how wide each is, and its heading
 _MONEY = (("asked", 8, "asked"), ("pay_at_most", 10, "pay up to"), ("sells_for", 10, "sells for"),
           ("expected_profit", 9, "profit"))  # fmt: skip
@@ -145,7 +146,7 @@ def _table(
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
     if out is not None:
         order = read.clues.index.get_indexer(answers.index)
-        digits = dict.fromkeys(answers.columns[3:-2], 2) | {"loss_probability": 3}
+        digits = dict.fromkeys(answers.columns[3:-3], 2) | {"loss_probability": 3}
         written = answers.drop(columns=["id", "asked"]).round(digits)
         write_table(beside(read.table.iloc[order], written), out, new=not force)
     _print(answers)
@@ -155,6 +156,11 @@ def _table(
         paid, earned = (amount(buys[name].sum(), currency) for name in ("asked", "expected_profit"))
         text += f" for {paid} together, to earn about {earned}"
     say_wrapped(f"{text}." + (f" Written to {out}." if out is not None else ""))
+    looks = answers[answers["look"].notna()]
+    for called, look in zip(looks["id"][:_LOOKS], looks["look"][:_LOOKS], strict=True):
+        say_wrapped(f"{clean(called)}: {look}")
+    if len(looks) > _LOOKS:
+        say(f"And {len(looks) - _LOOKS} more to look at first.")
     for note in notes:
         say_wrapped(note)
     left = answers[answers["not_read"].notna()]

@@ -52,8 +52,24 @@ def appraise(
         season=season, risk=risk,
     )  # fmt: skip
     seen = as_scarf(scarf, terms.priors)
-    terms = terms.turned_up(channel_for(terms.priors, channel, seen))
-    state = _condition(condition, terms.priors)
+    return appraised(
+        seen,
+        terms.turned_up(channel_for(terms.priors, channel, seen)),
+        state=_condition(condition, terms.priors),
+        asking=read_amount("asking", asking, terms.currency),
+        offer=read_amount("offer", offer, terms.currency),
+    )
+
+
+def appraised(
+    seen: Scarf,
+    terms: Terms,
+    *,
+    state: Condition | None,
+    asking: float | None,
+    offer: float | None = None,
+) -> Appraisal:
+    """The same of a scarf, its condition and its money as they were read."""
     pieces = Pieces.of(
         seen, state, terms.priors, channel=terms.channel, as_of=terms.as_of
     )  # fmt: skip
@@ -63,8 +79,8 @@ def appraise(
         price=Spread(sold.price[0]),
         gain=Spread(sold.gain[0]),
         days=None if sold.days is None else Spread(sold.days[0]),
-        asking=read_amount("asking", asking, terms.currency),
-        offer=read_amount("offer", offer, terms.currency),
+        asking=asking,
+        offer=offer,
         risk=terms.risk,
         currency=terms.currency,
         costs=terms.costs,

@@ -5,12 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from scarfdate.clues.readable import readable, rows_of_cells
 from scarfdate.conventions import CHANNEL
 from scarfdate.reading.frames import as_pandas, like
 from scarfdate.tables.priors import Priors
+from scarfdate.words.units import checked_unit
+from scarfdate.worth.appraisal import said
+from scarfdate.worth.appraise import appraised
 from scarfdate.worth.lot import called
-from scarfdate.worth.offered import all_not_read, offered, pieces_of_rows
+from scarfdate.worth.offered import Offered, all_not_read, offered, pieces_of_rows
 from scarfdate.worth.pieces import Pieces
 from scarfdate.worth.profit import sales
 from scarfdate.worth.spread import highest_price
@@ -20,6 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _AT_ONCE = 500  # pieces whose draws are held at a time
+_LOOKED_AT = 100  # pieces of which it is asked what one more look would turn: it takes some ten times as long
 NUMBERS = (
     "asked", "pay_at_most", "sells_for", "sells_for_low", "sells_for_high", "expected_profit", "profit_low",
     "profit_high", "loss_probability",
@@ -45,10 +51,11 @@ def appraise_table(
     the same), with ``asked_price``, and ``condition`` where it was looked at; ``unit``: of sizes that state none;
     all else as in `appraise`.
 
-    Returns a frame with the index of the pieces (of pandas): ``id``; ``advice`` ("buy", "leave it", "offer" where
+    Returns a frame with the index of the pieces (of pandas): ``id``; ``advice`` ("buy", "look first", "leave it", "offer" where
     no price is asked); ``asked``; ``pay_at_most``; ``sells_for``, ``sells_for_low``, ``sells_for_high``: the middle
     and the 10 to 90 % range; ``expected_profit``, ``profit_low``, ``profit_high``,
-    ``loss_probability`` at the price asked, blank where none is; ``not_read``: what was left out. Pieces without
+    ``loss_probability`` at the price asked, blank where none is; ``not_read``: what was left out;
+    ``look``: where the advice is to look first, what to look at and what that is worth (asked of the first hundred). Pieces without
     a price asked come last, by the most to pay. ``attrs`` (of pandas): "currency", and "notes", what should be known of
     all rows.
 
@@ -89,9 +96,37 @@ def appraise_table(
         [answer["id"], -answer["pay_at_most"], -answer["expected_profit"].fillna(-np.inf)]
     )
     answer = answer.iloc[order]
-    answer.attrs["currency"], answer.attrs["notes"] = terms.currency, list(terms.notes)
+    notes = list(terms.notes)
+    turning = np.flatnonzero(answer["asked"].notna())
+    if len(turning) > _LOOKED_AT:
+        notes.append(
+            f"What one more look would turn was asked of the first {_LOOKED_AT} pieces only."
+        )
+    looks = _looks(table, sheet, terms, order[turning[:_LOOKED_AT]], unit)
+    told_looks = [looks.get(row) for row in order.tolist()]
+    answer["advice"] = np.where(
+        [one is not None for one in told_looks], "look first", answer["advice"]
+    )
+    answer["look"] = pd.array(told_looks, dtype="string")
+    answer.attrs["currency"], answer.attrs["notes"] = terms.currency, notes
     result: pd.DataFrame = like(frame, answer)
     return result
+
+
+def _looks(
+    table: pd.DataFrame, sheet: Offered, terms: Terms, places: NDArray[np.intp], unit: str | None
+) -> dict[int, str]:
+    """By row the look that is to be done before deciding, in words; of some rows."""
+    rows = rows_of_cells(table.iloc[places], terms.priors, checked_unit(unit))
+    found = {}
+    for place, cells in zip(places.tolist(), rows, strict=True):
+        scarf, _ = readable(cells, terms.priors)
+        one = appraised(
+            scarf, terms, state=sheet.conditions[place], asking=float(sheet.asked[place])
+        )
+        if one.look is not None:
+            found[place] = said(one.look, terms.currency)
+    return found
 
 
 def _numbers(pieces: Pieces, asked: np.ndarray, terms: Terms) -> np.ndarray:

@@ -157,7 +157,7 @@ def test_the_next_number_is_as_the_dealer_numbers(tmp_path: Path, ids: str, foll
 
 @pytest.mark.parametrize(
     ("content", "said"),
-    [(b"what,ever\n1,2\n", "no stock sheet"), (b'id,fibre\n1,"silk\n', "cannot be taken apart"),
+    [(b"thus,ever\n1,2\n", "no stock sheet"), (b'id,fibre\n1,"silk\n', "cannot be taken apart"),
      (b"id,fibre,fibre\n1,silk,silk\n", "stands there twice"), (b"id,fibre\n\x00\n", "NUL"),
      (b"id,fibre\n\xff\xff\xff\xff\n", "UTF-8")],
 )  # fmt: skip
