@@ -32,7 +32,7 @@ from scarfdate.words.phrases import Phrases, Token, medium_tokens, tokens_of
 from scarfdate.words.units import read_sides
 
 _LABEL, _LABEL_TEXT, _SIZE, _LONG_SIDE, _HEM = "label", "label_text", "size", "long_side", "hem"
-_FORM, _SQUARE_FORM = "form", "square"
+_FORM, _MOTIF, _SQUARE_FORM = "form", "motif", "square"
 _CLOTH = ("fibre", "weave")
 _WITH_CLOTH = (*_CLOTH, "form")  # "silk twill", "silk square": both words count
 _SHORTEST = 3  # letters: shorter words ("in", "it") are a country's only behind what names one
@@ -44,13 +44,13 @@ _BREAK = re.compile(r"\s+[-–—•*|]+\s+|[\r\n]+|[•|]")  # a dash between b
 # what stands in quotes; an inch mark is none, for a digit stands before it
 _QUOTED = re.compile(r"(?<![\w\"”″])[\"“”„«‹]\s?([^\s\"“”„«»‹›][^\"“”„«»‹›\n]{1,200}?)\s?[\"“”»›]")
 # numbers that stand on labels alone
-_NUMBERED = re.compile(r"\b(?:RN|WPL)\b[ .#:]*(?:No\.? ?)?\d{3,6}\b")
+_NUMBERED = re.compile(r"\b(?:RN|WPL)\b[ .#:]*(?:No\.? ?)?\d{3,6}\b|\bCC ?41\b")
 _BEFORE_A_QUOTE = 60  # letters in which the label is named
 _GONE = "\n..."  # nobody says that a quotation is all of the label; on the line of the quotation its end would be cut
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?(?: ?[½¼¾⅛⅜⅝⅞]|[ -]\d/\d{1,2})?"
-_UNIT = r"(?:mm|cms?|centim\w+|m(?:et\w+)?|ins?|inch(?:es)?|\"|″|”|'')"
+_UNIT = r"(?:mm|cms?|centim\w+|m(?:et\w+)?|ins?|inch(?:es)?|\"|″|”|''|ft|feet|foot|y(?:ar)?ds?)"
 _TIMES = re.compile(
-    rf"(?<![\d.,/])({_NUMBER}) ?({_UNIT})?(?: ?(?:wide|long|[wlhb]))?\.? ?(?:x|×|\*|by|auf|par|por)\.? ?({_NUMBER}) ?({_UNIT})?(?![\w/]|[.,]\d)",
+    rf"(?<![\d.,/'’])({_NUMBER}) ?({_UNIT})?(?: ?(?:wide|long|[wlhb]))?\.? ?(?:x|×|\*|by|auf|par|por)\.? ?({_NUMBER}) ?({_UNIT})?(?![\w/'’]|[.,]\d)",
     re.IGNORECASE,
 )
 _SQUARE = re.compile(
@@ -59,6 +59,7 @@ _SQUARE = re.compile(
 )
 _ALONE = re.compile(rf"(?<![\d.,/])({_NUMBER}) ?({_UNIT})(?![\w/]|[.,]\d)", re.IGNORECASE)
 _BESIDE = 5  # words behind an event at which its year may stand
+_NEAR = 2  # words behind a length that say what it is of: "18 inch macrame fringe"
 _SAME = 0.03  # of a side: the same size in another unit
 
 
@@ -141,7 +142,7 @@ class DescriptionReader:
 
     def _of_the_edge(self, text: str, start: int, end: int) -> bool:
         """Whether a length stands beside a word for the edge: "30 cm fringe"."""
-        beside = (*tokens_of(text[:start])[-1:], *tokens_of(text[end:])[:1])
+        beside = (*tokens_of(text[:start])[-1:], *tokens_of(text[end:])[:_NEAR])
         return any(self.priors.vocabulary.known(_HEM, word) for word in beside)
 
     def _printed(
@@ -212,7 +213,7 @@ class DescriptionReader:
         gives_years = self._of_years()
         meant: dict[tuple[str, ...], dict[str, Reading]] = {}
         for family in self.families:
-            for word, means in self.priors.vocabulary.words(family):
+            for word, means in (*self.priors.vocabulary.words(family), *self._with_strokes(family)):
                 words = tokens_of(word)
                 if not means or not words:
                     continue
@@ -231,6 +232,8 @@ class DescriptionReader:
             if any(self._alone(words, by, one) for one in by if one in _CLOTH)
         }
         for words, by in meant.items():
+            if _FORM in by:
+                by.pop(_MOTIF, None)  # "square" beside a print is the piece
             named = self._named(words)
             alone = {one for one in by if one in named or self._alone(words, by, one)}
             readings = dict(by)
@@ -242,6 +245,13 @@ class DescriptionReader:
                 text=" ".join(words), readings=(*readings.values(),), methods=(), act=gives_years.get(words),
                 alone=frozenset(alone), claimed=frozenset(by), names=named,
             )  # fmt: skip
+
+    def _with_strokes(self, family: str) -> Iterator[tuple[str, str]]:
+        """Words that are written with a stroke, which is a sign by itself in a text: "h/r"."""
+        known = self.priors.vocabulary
+        for row in known.rows.get(family, ()):
+            if "/" in row.word:
+                yield row.word, known.known(family, row.word) or ""
 
     def _alone(self, words: tuple[str, ...], by: Mapping[str, Reading], family: str) -> bool:
         """Whether a word counts for a family by itself. One of two families counts for none but that of which the table

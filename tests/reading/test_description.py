@@ -236,3 +236,37 @@ def test_the_number_of_a_label_stands_on_a_label() -> None:
     assert "RN 14193" in str(seen.label_text)
     assert date_scarf(seen).earliest == date_scarf(Scarf(label_text="RN 14193\n...")).earliest
     assert Scarf(description="a lovely RN nurse scarf, 14193 sold").label_text is None
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "cell"),
+    [
+        ("silk sq, h/r", "hem", "hand-rolled"),
+        ("rayon square, m/c rolled", "hem", "machine-rolled"),
+        ("wool shawl, 18 inch macrame fringe", "size", None),  # of the fringe, not of the shawl
+        (
+            "4'6 x 7'8 shawl, wool",
+            "size",
+            None,
+        ),  # feet and inches without their sign are not guessed
+        ("horse bit print silk twill square 90cm hand rolled", "form", "square"),
+        ("horse bit print silk twill square 90cm hand rolled", "motif", "objects"),
+    ],
+)
+def test_what_a_dealer_types_in_a_hurry(text: str, column: str, cell: str | None) -> None:
+    assert getattr(Scarf(description=text).seen.get(column), "word", None) == cell
+
+
+@pytest.mark.parametrize(
+    ("text", "sides"),
+    [('net shawl 25" x 8ft', (63.5, 243.84)), ("2 yds x 1 yd muslin", (182.88, 91.44))],
+)
+def test_feet_and_yards_are_units(text: str, sides: tuple[float, float]) -> None:
+    """The international yard of 0.9144 m (agreement of 1959)."""
+    size = Scarf(description=text).seen["size"]
+    assert (size.width, size.height) == pytest.approx(sides)
+
+
+def test_the_mark_of_wartime_cloth_stands_on_a_label() -> None:
+    seen = date_scarf(Scarf(description="utility CC41 rayon square"))
+    assert seen.between(1941, 1953) > 0.8
