@@ -32,6 +32,8 @@ from tests.faults.trial import (
     past_the_end,
 )
 
+pytestmark = pytest.mark.slow
+
 LONG = b"new\n" * 100_000
 PLANTED = """
 from pathlib import Path

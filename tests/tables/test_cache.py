@@ -24,6 +24,8 @@ from scarfdate.tables.folder import read_folder
 from scarfdate.tables.priors import priors_of_files
 from scarfdate.tables.schema import shipped_folder
 
+pytestmark = pytest.mark.slow
+
 AS_OF = 2026
 STOCK = Path(__file__).parents[2] / "data" / "stock.csv"
 

@@ -21,6 +21,8 @@ from scarfdate.words.phrases import label_tokens, plain_label
 from tests import growth
 from tests.reading.label.compose import INTACT, Composed, compose
 
+pytestmark = pytest.mark.slow
+
 AS_PRINTED, ONE_OFF, GUESSED, CUT = "as printed", "one letter off", "letters guessed", "cut off"
 PERCENTS = ("fibre-percent", "wool-percent")
 CUT_SIGNS = ("...", "…", "[cut]")
