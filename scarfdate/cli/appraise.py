@@ -138,6 +138,7 @@ def _table(
     import scarfdate
     from scarfdate.reading.written import check_out, write_table
     from scarfdate.worth.amounts import amount
+    from scarfdate.worth.buying_list import NUMBERS
 
     if out is not None:
         check_out(out, force)
@@ -146,7 +147,7 @@ def _table(
     notes, currency = answers.attrs["notes"], answers.attrs["currency"]
     if out is not None:
         order = read.clues.index.get_indexer(answers.index)
-        digits = dict.fromkeys(answers.columns[3:-3], 2) | {"loss_probability": 3}
+        digits = dict.fromkeys(NUMBERS, 2) | {"loss_probability": 3}
         written = answers.drop(columns=["id", "asked"]).round(digits)
         write_table(beside(read.table.iloc[order], written), out, new=not force)
     _print(answers)

@@ -15,6 +15,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 from scarfdate.errors import ScarfdateError
 from scarfdate.reading.cell_years import CellYears
@@ -199,18 +200,18 @@ class DescriptionReader:
             if phrase.act is not None and phrase.act.name != "skip":
                 yield _act(phrase.text, phrase.act, self._named(tokens_of(phrase.text)))
         yield from self._of_the_vocabulary()
-        for words, act in self._of_years().items():
+        for words, act in self._of_years.items():
             yield _act(" ".join(words), act)
         for words, family in self.heads.items():
             text = " ".join(words)
             yield _Phrase(text=text, readings=(), methods=(), act=None, names=frozenset({family}))
 
+    @cached_property
     def _of_years(self) -> Mapping[tuple[str, ...], Act]:
         """The words that give a year its column."""
         return {tokens_of(one.word): one.act for one in self.priors.doubt if one.act.name in YEARS}
 
     def _of_the_vocabulary(self) -> Iterator[Phrase]:
-        gives_years = self._of_years()
         meant: dict[tuple[str, ...], dict[str, Reading]] = {}
         for family in self.families:
             for word, means in (*self.priors.vocabulary.words(family), *self._with_strokes(family)):
@@ -242,7 +243,7 @@ class DescriptionReader:
                     if one not in by:
                         readings[one], alone = reading, alone | {one}
             yield _Phrase(
-                text=" ".join(words), readings=(*readings.values(),), methods=(), act=gives_years.get(words),
+                text=" ".join(words), readings=(*readings.values(),), methods=(), act=self._of_years.get(words),
                 alone=frozenset(alone), claimed=frozenset(by), names=named,
             )  # fmt: skip
 
